@@ -1,0 +1,3 @@
+//! Seal records: readers, findings, decision log, observations.
+
+pub mod observation;

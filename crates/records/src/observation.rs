@@ -1,0 +1,306 @@
+//! One observed life in normal form, and samples of them.
+//!
+//! The constructors put every observation in normal form once; nothing downstream checks again.
+
+use thiserror::Error;
+
+/// What was seen of one life. Times are ages in the unit of the sample's clock.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Seen {
+    /// Ended exactly at this age.
+    Exact(f64),
+    /// Still sound at this age; the end came later or not yet.
+    Right(f64),
+    /// Ended somewhere in (lower, upper]. A left-censored life is `Interval(entry, upper)`.
+    Interval(f64, f64),
+}
+
+/// One observed life: what was seen, the age at which watching began, and how many alike.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Observation {
+    seen: Seen,
+    entry: f64,
+    count: f64,
+}
+
+/// Why a pair of ages is no observation.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+pub enum NotAnObservation {
+    /// An age is NaN or infinite where it must be a finite number.
+    #[error("{what} is {value}; an age must be a finite number")]
+    NotFinite {
+        /// Which age.
+        what: &'static str,
+        /// Its value.
+        value: f64,
+    },
+    /// An age is negative.
+    #[error("{what} is {value}; an age cannot be negative")]
+    Negative {
+        /// Which age.
+        what: &'static str,
+        /// Its value.
+        value: f64,
+    },
+    /// A failure at age zero has no likelihood in continuous time.
+    #[error("failure at age 0; give the first age at which it could have been seen as `upper`, with `lower` empty")]
+    FailureAtZero,
+    /// `lower` is above `upper`.
+    #[error("lower {lower} is above upper {upper}; swap them or correct one")]
+    Reversed {
+        /// Lower age.
+        lower: f64,
+        /// Upper age.
+        upper: f64,
+    },
+    /// The age at entry is not below the age at the end of watching.
+    #[error("entry age {entry} is not below the last age seen {last}; nothing was watched")]
+    EntryAfterEnd {
+        /// Age at which watching began.
+        entry: f64,
+        /// Last age seen.
+        last: f64,
+    },
+    /// The count is negative or not finite.
+    #[error("count is {0}; it must be a number of seals, zero or more")]
+    BadCount(f64),
+}
+
+fn age(what: &'static str, value: f64) -> Result<f64, NotAnObservation> {
+    if !value.is_finite() {
+        return Err(NotAnObservation::NotFinite { what, value });
+    }
+    if value < 0.0 {
+        return Err(NotAnObservation::Negative { what, value });
+    }
+    Ok(value)
+}
+
+impl Observation {
+    fn new(seen: Seen, last: f64, entry: f64, count: f64) -> Result<Self, NotAnObservation> {
+        let entry = age("entry", entry)?;
+        if !count.is_finite() || count < 0.0 {
+            return Err(NotAnObservation::BadCount(count));
+        }
+        if entry > 0.0 && entry >= last {
+            return Err(NotAnObservation::EntryAfterEnd { entry, last });
+        }
+        Ok(Self { seen, entry, count })
+    }
+
+    /// Ended exactly at age `t`, watched since age `entry`.
+    ///
+    /// # Errors
+    /// When an age is negative or not finite, `t` is 0, or `entry >= t`.
+    ///
+    /// ```
+    /// use sealspan_records::observation::{Observation, Seen};
+    /// let seal = Observation::exact(120.0, 0.0, 1.0)?;
+    /// assert_eq!(seal.seen(), Seen::Exact(120.0));
+    /// assert!(Observation::exact(0.0, 0.0, 1.0).is_err());
+    /// # Ok::<(), sealspan_records::observation::NotAnObservation>(())
+    /// ```
+    pub fn exact(t: f64, entry: f64, count: f64) -> Result<Self, NotAnObservation> {
+        let t = age("time", t)?;
+        if t == 0.0 {
+            return Err(NotAnObservation::FailureAtZero);
+        }
+        Self::new(Seen::Exact(t), t, entry, count)
+    }
+
+    /// Still sound at age `t`, watched since age `entry`.
+    ///
+    /// # Errors
+    /// When an age is negative or not finite, or `entry >= t` with `entry > 0`.
+    pub fn right(t: f64, entry: f64, count: f64) -> Result<Self, NotAnObservation> {
+        let t = age("time", t)?;
+        Self::new(Seen::Right(t), t, entry, count)
+    }
+
+    /// Ended in (lower, upper]. `lower <= entry` (or 0) is a left-censored life, written
+    /// `Interval(entry, upper)`; `lower == upper` is exact; an infinite `upper` is right-censored.
+    ///
+    /// # Errors
+    /// When an age is negative or not finite (`upper` may be infinite), reversed, or `entry >= upper`.
+    pub fn interval(
+        lower: f64,
+        upper: f64,
+        entry: f64,
+        count: f64,
+    ) -> Result<Self, NotAnObservation> {
+        let lower = age("lower", lower)?;
+        if upper == f64::INFINITY {
+            return if lower > entry {
+                Self::right(lower, entry, count)
+            } else {
+                Self::right(0.0, 0.0, count)
+            };
+        }
+        let upper = age("upper", upper)?;
+        if lower > upper {
+            return Err(NotAnObservation::Reversed { lower, upper });
+        }
+        if lower == upper {
+            return Self::exact(upper, entry, count);
+        }
+        Self::new(Seen::Interval(lower.max(entry), upper), upper, entry, count)
+    }
+
+    /// What was seen.
+    #[must_use]
+    pub fn seen(&self) -> Seen {
+        self.seen
+    }
+
+    /// Age at which watching began (0 when watched from new).
+    #[must_use]
+    pub fn entry(&self) -> f64 {
+        self.entry
+    }
+
+    /// How many alike.
+    #[must_use]
+    pub fn count(&self) -> f64 {
+        self.count
+    }
+
+    /// The same life seen `count` times.
+    ///
+    /// # Errors
+    /// When `count` is negative or not finite.
+    pub fn with_count(self, count: f64) -> Result<Self, NotAnObservation> {
+        if !count.is_finite() || count < 0.0 {
+            return Err(NotAnObservation::BadCount(count));
+        }
+        Ok(Self { count, ..self })
+    }
+
+    /// Last age at which anything is known of this life.
+    #[must_use]
+    pub fn last(&self) -> f64 {
+        match self.seen {
+            Seen::Exact(t) | Seen::Right(t) | Seen::Interval(_, t) => t,
+        }
+    }
+
+    /// True for an ended life (exact or interval).
+    #[must_use]
+    pub fn ended(&self) -> bool {
+        !matches!(self.seen, Seen::Right(_))
+    }
+}
+
+/// How many lives of each kind a sample holds; interval includes neither exact nor left.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Tally {
+    /// Ended at a known age.
+    pub exact: f64,
+    /// Still running or taken off for another reason.
+    pub right: f64,
+    /// Ended before the first look.
+    pub left: f64,
+    /// Ended between two known ages.
+    pub interval: f64,
+    /// Watched only from an age above zero (counted in the other fields too).
+    pub truncated: f64,
+}
+
+impl Tally {
+    /// All lives.
+    #[must_use]
+    pub fn total(&self) -> f64 {
+        self.exact + self.right + self.left + self.interval
+    }
+
+    /// Ended lives.
+    #[must_use]
+    pub fn failures(&self) -> f64 {
+        self.exact + self.left + self.interval
+    }
+}
+
+/// Observations on one clock, in the order given.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Sample {
+    rows: Vec<Observation>,
+}
+
+impl Sample {
+    /// Wraps observations; rows with count 0 are dropped, they carry nothing.
+    ///
+    /// ```
+    /// use sealspan_records::observation::{Observation, Sample};
+    /// let sample = Sample::new(vec![
+    ///     Observation::exact(54.0, 0.0, 1.0)?,
+    ///     Observation::right(500.0, 0.0, 10.0)?,
+    /// ]);
+    /// assert_eq!(sample.tally().total(), 11.0);
+    /// # Ok::<(), sealspan_records::observation::NotAnObservation>(())
+    /// ```
+    #[must_use]
+    pub fn new(mut rows: Vec<Observation>) -> Self {
+        rows.retain(|o| o.count > 0.0);
+        Self { rows }
+    }
+
+    /// The observations.
+    #[must_use]
+    pub fn rows(&self) -> &[Observation] {
+        &self.rows
+    }
+
+    /// True when there is nothing to learn from.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+
+    /// Counts by kind.
+    #[must_use]
+    pub fn tally(&self) -> Tally {
+        let mut tally = Tally::default();
+        for o in &self.rows {
+            match o.seen {
+                Seen::Exact(_) => tally.exact += o.count,
+                Seen::Right(_) => tally.right += o.count,
+                Seen::Interval(a, _) if a <= o.entry => tally.left += o.count,
+                Seen::Interval(..) => tally.interval += o.count,
+            }
+            if o.entry > 0.0 {
+                tally.truncated += o.count;
+            }
+        }
+        tally
+    }
+
+    /// Greatest finite age seen; 0 for an empty sample.
+    #[must_use]
+    pub fn oldest(&self) -> f64 {
+        self.rows.iter().map(Observation::last).fold(0.0, f64::max)
+    }
+}
+
+/// The time scale of ages.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Clock {
+    /// Calendar days since fitting.
+    #[default]
+    Days,
+    /// Operating hours since fitting.
+    Hours,
+    /// Cycles (closures, cleaning cycles) since fitting.
+    Cycles,
+}
+
+impl Clock {
+    /// The unit's name, plural.
+    #[must_use]
+    pub fn unit(self) -> &'static str {
+        match self {
+            Clock::Days => "days",
+            Clock::Hours => "hours",
+            Clock::Cycles => "cycles",
+        }
+    }
+}

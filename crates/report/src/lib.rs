@@ -1,0 +1,1 @@
+//! sealspan report

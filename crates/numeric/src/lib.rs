@@ -1,1 +1,10 @@
-//! sealspan numeric
+//! Numerical tools without domain words: second derivatives carried along with values, special
+//! functions, adaptive quadrature, bracketed roots, minimisation, seeded random streams and sums in a fixed order.
+
+pub mod jet;
+pub mod optimise;
+pub mod quadrature;
+pub mod random;
+pub mod roots;
+pub mod special;
+pub mod sum;

@@ -1,0 +1,257 @@
+//! Values that carry their first and second derivatives: one formula gives all three.
+
+use crate::special;
+use std::ops::{Add, Div, Mul, Neg, Sub};
+
+/// A number that formulas are written over: plain `f64`, or a [`Jet`].
+pub trait Scalar:
+    Copy
+    + Add<Output = Self>
+    + Sub<Output = Self>
+    + Mul<Output = Self>
+    + Div<Output = Self>
+    + Neg<Output = Self>
+    + Add<f64, Output = Self>
+    + Sub<f64, Output = Self>
+    + Mul<f64, Output = Self>
+{
+    /// A constant.
+    fn constant(value: f64) -> Self;
+    /// The plain value.
+    fn value(self) -> f64;
+    /// f(self), given f, f′ and f″ at the value.
+    fn chain(self, f: f64, first: f64, second: f64) -> Self;
+
+    /// eˣ.
+    fn exp(self) -> Self {
+        let e = self.value().exp();
+        self.chain(e, e, e)
+    }
+    /// ln x.
+    fn ln(self) -> Self {
+        let r = 1.0 / self.value();
+        self.chain(self.value().ln(), r, -r * r)
+    }
+    /// ln(1 + x).
+    fn ln_1p(self) -> Self {
+        let r = 1.0 / (1.0 + self.value());
+        self.chain(self.value().ln_1p(), r, -r * r)
+    }
+    /// ln(1 − eˣ) for x < 0.
+    fn ln_1m_exp(self) -> Self {
+        let x = self.value();
+        let r = 1.0 / (-x).exp_m1();
+        self.chain(special::ln_1m_exp(x), -r, -r * (1.0 + r))
+    }
+    /// ln of the standard normal survival function.
+    fn ln_normal_survival(self) -> Self {
+        let (hazard, slope) = special::normal_hazard(self.value());
+        self.chain(special::ln_normal_survival(self.value()), -hazard, -slope)
+    }
+    /// ln Γ(x) for x > 0.
+    fn ln_gamma(self) -> Self {
+        let x = self.value();
+        self.chain(
+            special::ln_gamma(x),
+            special::digamma(x),
+            special::trigamma(x),
+        )
+    }
+}
+
+impl Scalar for f64 {
+    fn constant(value: f64) -> Self {
+        value
+    }
+    fn value(self) -> f64 {
+        self
+    }
+    fn chain(self, f: f64, _: f64, _: f64) -> Self {
+        f
+    }
+}
+
+/// A value with gradient and Hessian in `N` variables.
+///
+/// ```
+/// use sealspan_numeric::jet::{Jet, Scalar};
+/// let [x, y] = Jet::variables([2.0, 3.0]);
+/// let f = x * y.ln();
+/// assert_eq!(f.value(), 2.0 * 3f64.ln());
+/// assert_eq!(f.gradient, [3f64.ln(), 2.0 / 3.0]);
+/// assert_eq!(f.hessian[0][1], 1.0 / 3.0);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Jet<const N: usize> {
+    /// Value.
+    pub value: f64,
+    /// First derivatives.
+    pub gradient: [f64; N],
+    /// Second derivatives (symmetric).
+    pub hessian: [[f64; N]; N],
+}
+
+impl<const N: usize> Jet<N> {
+    /// The variables themselves, at `point`.
+    #[must_use]
+    pub fn variables(point: [f64; N]) -> [Self; N] {
+        let mut i = 0;
+        point.map(|value| {
+            let mut jet = Self::constant(value);
+            if let Some(g) = jet.gradient.get_mut(i) {
+                *g = 1.0;
+            }
+            i += 1;
+            jet
+        })
+    }
+
+    fn combine(self, other: Self, value: f64, first: (f64, f64), second: (f64, f64, f64)) -> Self {
+        let mut out = Self::constant(value);
+        for i in 0..N {
+            let (a, b) = (self.gradient[i], other.gradient[i]);
+            out.gradient[i] = first.0 * a + first.1 * b;
+            for j in 0..N {
+                let (c, d) = (self.gradient[j], other.gradient[j]);
+                out.hessian[i][j] = first.0 * self.hessian[i][j]
+                    + first.1 * other.hessian[i][j]
+                    + second.0 * a * c
+                    + second.1 * (a * d + b * c)
+                    + second.2 * b * d;
+            }
+        }
+        out
+    }
+}
+
+impl<const N: usize> Scalar for Jet<N> {
+    fn constant(value: f64) -> Self {
+        Self {
+            value,
+            gradient: [0.0; N],
+            hessian: [[0.0; N]; N],
+        }
+    }
+    fn value(self) -> f64 {
+        self.value
+    }
+    fn chain(self, f: f64, first: f64, second: f64) -> Self {
+        let mut out = Self::constant(f);
+        for i in 0..N {
+            out.gradient[i] = first * self.gradient[i];
+            for j in 0..N {
+                out.hessian[i][j] =
+                    first * self.hessian[i][j] + second * self.gradient[i] * self.gradient[j];
+            }
+        }
+        out
+    }
+}
+
+impl<const N: usize> Add for Jet<N> {
+    type Output = Self;
+    fn add(self, other: Self) -> Self {
+        self.combine(other, self.value + other.value, (1.0, 1.0), (0.0, 0.0, 0.0))
+    }
+}
+
+impl<const N: usize> Sub for Jet<N> {
+    type Output = Self;
+    fn sub(self, other: Self) -> Self {
+        self.combine(
+            other,
+            self.value - other.value,
+            (1.0, -1.0),
+            (0.0, 0.0, 0.0),
+        )
+    }
+}
+
+impl<const N: usize> Mul for Jet<N> {
+    type Output = Self;
+    fn mul(self, other: Self) -> Self {
+        let (a, b) = (self.value, other.value);
+        self.combine(other, a * b, (b, a), (0.0, 1.0, 0.0))
+    }
+}
+
+impl<const N: usize> Div for Jet<N> {
+    type Output = Self;
+    fn div(self, other: Self) -> Self {
+        let (a, r) = (self.value, 1.0 / other.value);
+        self.combine(
+            other,
+            a * r,
+            (r, -a * r * r),
+            (0.0, -r * r, 2.0 * a * r * r * r),
+        )
+    }
+}
+
+impl<const N: usize> Neg for Jet<N> {
+    type Output = Self;
+    fn neg(self) -> Self {
+        self.chain(-self.value, -1.0, 0.0)
+    }
+}
+
+impl<const N: usize> Add<f64> for Jet<N> {
+    type Output = Self;
+    fn add(self, c: f64) -> Self {
+        Self {
+            value: self.value + c,
+            ..self
+        }
+    }
+}
+
+impl<const N: usize> Sub<f64> for Jet<N> {
+    type Output = Self;
+    fn sub(self, c: f64) -> Self {
+        Self {
+            value: self.value - c,
+            ..self
+        }
+    }
+}
+
+impl<const N: usize> Mul<f64> for Jet<N> {
+    type Output = Self;
+    fn mul(self, c: f64) -> Self {
+        self.chain(self.value * c, c, 0.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A formula that uses every operation.
+    fn formula<S: Scalar>([x, y]: [S; 2]) -> S {
+        let a = (x * y - x / y).exp() * 0.1 + (x + 1.5).ln_gamma();
+        let b = (-(x * x)).ln_1m_exp() + (y - 0.3).ln_normal_survival();
+        a + b * y.ln() + (x * 0.2).ln_1p()
+    }
+
+    #[test]
+    fn derivatives_agree_with_differences() {
+        let point = [0.7, 1.3];
+        let jet = formula(Jet::variables(point));
+        let h = 1e-5;
+        for i in 0..2 {
+            let shifted = |d: f64| {
+                let mut p = point;
+                p[i] += d;
+                p
+            };
+            let slope = (formula(shifted(h)) - formula(shifted(-h))) / (2.0 * h);
+            assert!((slope - jet.gradient[i]).abs() < 1e-8, "{i}");
+            let up = formula(Jet::variables(shifted(h))).gradient;
+            let down = formula(Jet::variables(shifted(-h))).gradient;
+            for j in 0..2 {
+                let bend = (up[j] - down[j]) / (2.0 * h);
+                assert!((bend - jet.hessian[i][j]).abs() < 1e-7, "{i}{j}");
+            }
+        }
+    }
+}

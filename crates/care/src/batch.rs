@@ -1,0 +1,133 @@
+//! Orders of several seals at a time: reorder point R and quantity Q, exact for Poisson demand.
+//!
+//! On hand plus on order minus owed is uniform on R + 1 .. R + Q, so every measure is the mean of
+//! the one-for-one measures over that window (Hadley & Whitin 1963, from memory).
+
+use crate::error::{Error, Result};
+use crate::pipeline::Pipeline;
+use crate::stock::{Best, Level, StockTerms};
+
+/// Larger order quantities are taken for a slip in the costs.
+const MOST_IN_AN_ORDER: usize = 100_000;
+
+/// What reordering `quantity` at position `reorder_point` (−1 or more) gives.
+pub(crate) fn level(
+    terms: &StockTerms,
+    pipeline: &Pipeline,
+    reorder_point: i64,
+    quantity: usize,
+) -> Level {
+    let low = usize::try_from(reorder_point + 1).unwrap_or(0);
+    let mean =
+        |f: &dyn Fn(usize) -> f64| (low..low + quantity).map(f).sum::<f64>() / quantity as f64;
+    let on_hand = mean(&|y| pipeline.on_hand(y));
+    let backorders = mean(&|y| pipeline.backorders(y));
+    let stock = low + quantity - 1;
+    Level {
+        stock,
+        fill_rate: mean(&|y| pipeline.fill_rate(y)),
+        ready_rate: Some(mean(&|y| pipeline.at_most(y))),
+        expected_backorders: backorders,
+        urgent_share: 0.0,
+        expected_on_hand: on_hand,
+        cost_rate: terms.holding_cost * on_hand
+            + terms.shortage_per_day() * backorders
+            + terms.demand_rate * terms.order_cost / quantity as f64,
+        investment: terms.unit_price.map(|price| price * stock as f64),
+    }
+}
+
+/// A window low .. low + quantity of positions and the sum of their costs.
+struct Window {
+    low: usize,
+    quantity: usize,
+    sum: f64,
+}
+
+impl Window {
+    /// Takes in the cheaper neighbour; the windows of least sum are nested because the one-for-one
+    /// cost is convex (Federgruen & Zheng 1992, from memory). Returns what it cost.
+    fn grow(&mut self, cost: &impl Fn(usize) -> f64) -> f64 {
+        let right = cost(self.low + self.quantity);
+        let left = self.low.checked_sub(1).map(|y| (y, cost(y)));
+        let added = match left {
+            Some((y, c)) if c < right => {
+                self.low = y;
+                c
+            }
+            _ => right,
+        };
+        self.quantity += 1;
+        self.sum += added;
+        added
+    }
+
+    fn mean_cost(&self, order_money: f64) -> f64 {
+        (order_money + self.sum) / self.quantity as f64
+    }
+}
+
+/// Best reorder point (not below −1) and quantity, under the target fill rate if there is one.
+///
+/// For each quantity the cheapest window is known; a target moves it right as far as needed. The
+/// cheapest cost by quantity falls and then rises, so the search may end once it is above the best found.
+pub(crate) fn best(terms: &StockTerms, pipeline: &Pipeline, cost_per_day: f64) -> Result<Best> {
+    let cost =
+        |y: usize| terms.holding_cost * pipeline.on_hand(y) + cost_per_day * pipeline.backorders(y);
+    let order_money = terms.demand_rate * terms.order_cost;
+    let least = (0..)
+        .find(|s| terms.holding_cost * pipeline.at_most(*s) >= cost_per_day * pipeline.above(*s))
+        .unwrap_or(0);
+    let mut window = Window {
+        low: least,
+        quantity: 1,
+        sum: cost(least),
+    };
+    let mut found: Option<(f64, usize, usize)> = None;
+    loop {
+        let low = allowed_low(terms, pipeline, &window);
+        let here = if low == window.low {
+            window.mean_cost(order_money)
+        } else {
+            level(terms, pipeline, low as i64 - 1, window.quantity).cost_rate
+        };
+        if found.is_none_or(|(c, ..)| here < c) {
+            found = Some((here, low, window.quantity));
+        }
+        let before = window.mean_cost(order_money);
+        let added = window.grow(&cost);
+        // Once the next position costs more than the mean, the mean only rises from here.
+        if added >= before && found.is_some_and(|(c, ..)| before >= c) {
+            break;
+        }
+        if window.quantity > MOST_IN_AN_ORDER {
+            return Err(Error::no_answer(format!(
+                "No best order quantity below {MOST_IN_AN_ORDER}: the order cost is far above the holding cost. Check that the holding cost is per unit and day."
+            )));
+        }
+    }
+    let (_, low, quantity) = found.unwrap_or((0.0, least, 1));
+    let reorder_point = low as i64 - 1;
+    let basis = "Least cost over every reorder point and quantity: exact for Poisson demand, and the cost rises beyond the quantities searched.";
+    Ok(terms.advice(
+        level(terms, pipeline, reorder_point, quantity),
+        reorder_point,
+        quantity,
+        basis.to_owned(),
+    ))
+}
+
+/// The window's low end, moved right until the target fill rate is reached.
+fn allowed_low(terms: &StockTerms, pipeline: &Pipeline, window: &Window) -> usize {
+    let Some(target) = terms.target_fill_rate else {
+        return window.low;
+    };
+    let n = window.quantity;
+    let mut low = window.low;
+    let mut sum: f64 = (low..low + n).map(|y| pipeline.fill_rate(y)).sum();
+    while sum < target * n as f64 {
+        sum += pipeline.fill_rate(low + n) - pipeline.fill_rate(low);
+        low += 1;
+    }
+    low
+}

@@ -1,0 +1,244 @@
+//! A distribution over whole numbers, kept as a window of probabilities.
+
+/// Probabilities of `first`, `first + 1`, ...; what lies outside the window is below 1e-15 in all.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Counts {
+    first: usize,
+    pmf: Vec<f64>,
+}
+
+impl Counts {
+    pub(crate) fn new(first: usize, pmf: Vec<f64>) -> Self {
+        Self { first, pmf }
+    }
+
+    /// Zero for certain.
+    #[must_use]
+    pub fn zero() -> Self {
+        Self::new(0, vec![1.0])
+    }
+
+    /// Poisson with this mean, each probability to a relative 1e-13: the ratios p(k+1)/p(k) =
+    /// mean/(k+1) are followed from the mode outwards until `least` of it, then scaled to sum 1.
+    pub(crate) fn poisson(mean: f64, least: f64) -> Self {
+        outward(mean, usize::MAX, least, |k| mean / (k as f64 + 1.0))
+    }
+
+    /// Number of successes in `n` independent trials with chance `p` each, kept where above `least`
+    /// of the greatest probability.
+    pub(crate) fn binomial(n: usize, p: f64, least: f64) -> Self {
+        if p <= 0.0 || n == 0 {
+            return Self::zero();
+        }
+        if p >= 1.0 {
+            return Self::new(n, vec![1.0]);
+        }
+        let odds = p / (1.0 - p);
+        outward((n as f64 + 1.0) * p, n, least, |k| {
+            (n - k.min(n)) as f64 / (k as f64 + 1.0) * odds
+        })
+    }
+
+    /// Least value kept in the window.
+    #[must_use]
+    pub fn first(&self) -> usize {
+        self.first
+    }
+
+    /// Greatest value kept in the window.
+    #[must_use]
+    pub fn last(&self) -> usize {
+        self.first + self.pmf.len().saturating_sub(1)
+    }
+
+    /// Probabilities of `first`, `first + 1`, ...
+    #[must_use]
+    pub fn window(&self) -> &[f64] {
+        &self.pmf
+    }
+
+    /// Probability of exactly `k`; 0 outside the window.
+    #[must_use]
+    pub fn probability(&self, k: usize) -> f64 {
+        k.checked_sub(self.first)
+            .and_then(|i| self.pmf.get(i))
+            .copied()
+            .unwrap_or(0.0)
+    }
+
+    /// Expected value.
+    #[must_use]
+    pub fn mean(&self) -> f64 {
+        self.values().map(|(k, p)| k * p).sum()
+    }
+
+    /// Variance.
+    #[must_use]
+    pub fn variance(&self) -> f64 {
+        let mean = self.mean();
+        self.values().map(|(k, p)| (k - mean).powi(2) * p).sum()
+    }
+
+    /// Smallest k with P(X ≤ k) ≥ `p`.
+    #[must_use]
+    pub fn quantile(&self, p: f64) -> usize {
+        let mut below = 0.0;
+        for (i, q) in self.pmf.iter().enumerate() {
+            below += q;
+            if below >= p {
+                return self.first + i;
+            }
+        }
+        self.last()
+    }
+
+    /// Probabilities from 0 on, leading zeros written out; `None` beyond `most` entries.
+    #[must_use]
+    pub fn from_zero(&self, most: usize) -> Option<Vec<f64>> {
+        (self.last() < most).then(|| {
+            let mut all = vec![0.0; self.first];
+            all.extend_from_slice(&self.pmf);
+            all
+        })
+    }
+
+    fn values(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+        self.pmf
+            .iter()
+            .enumerate()
+            .map(|(i, p)| ((self.first + i) as f64, *p))
+    }
+
+    /// Distribution of the sum with an independent count.
+    #[must_use]
+    pub fn plus(&self, other: &Self) -> Self {
+        let (long, short) = if self.pmf.len() >= other.pmf.len() {
+            (self, other)
+        } else {
+            (other, self)
+        };
+        let mut pmf = vec![0.0; long.pmf.len() + short.pmf.len() - 1];
+        for (i, weight) in short.pmf.iter().enumerate() {
+            for (slot, p) in pmf.iter_mut().skip(i).zip(&long.pmf) {
+                *slot += weight * p;
+            }
+        }
+        Self::new(self.first + other.first, pmf)
+    }
+
+    /// The same window without its outermost values, while all those cut off on a side stay below `mass`.
+    pub(crate) fn trimmed(mut self, mass: f64) -> Self {
+        let cut = |values: &mut dyn Iterator<Item = &f64>| {
+            let mut lost = 0.0;
+            values
+                .take_while(|p| {
+                    lost += **p;
+                    lost < mass
+                })
+                .count()
+        };
+        let low = cut(&mut self.pmf.iter());
+        let high = cut(&mut self.pmf.iter().rev());
+        if low + high < self.pmf.len() {
+            self.pmf.truncate(self.pmf.len() - high);
+            self.pmf.drain(..low);
+            self.first += low;
+        }
+        self
+    }
+
+    /// Equal-weight mixture of several distributions; `None` when there are none.
+    pub(crate) fn mixture(parts: &[Self]) -> Option<Self> {
+        let first = parts.iter().map(Self::first).min()?;
+        let last = parts.iter().map(Self::last).max()?;
+        let mut pmf = vec![0.0; last - first + 1];
+        for part in parts {
+            for (slot, p) in pmf.iter_mut().skip(part.first - first).zip(&part.pmf) {
+                *slot += p / parts.len() as f64;
+            }
+        }
+        Some(Self::new(first, pmf))
+    }
+}
+
+/// Probabilities from their ratios p(k+1)/p(k), starting at the mode near `peak` and going both
+/// ways until a term falls below `least` of the greatest, then scaled to sum 1.
+fn outward(peak: f64, most: usize, least: f64, ratio: impl Fn(usize) -> f64) -> Counts {
+    let mode = (peak.floor() as usize).min(most);
+    let (mut down, mut up) = (Vec::new(), Vec::new());
+    let (mut k, mut p) = (mode, 1.0);
+    while k > 0 {
+        p /= ratio(k - 1);
+        if p < least {
+            break;
+        }
+        k -= 1;
+        down.push(p);
+    }
+    let first = k;
+    (k, p) = (mode, 1.0);
+    while k < most {
+        p *= ratio(k);
+        if p < least {
+            break;
+        }
+        k += 1;
+        up.push(p);
+    }
+    // Smallest first, so the sum loses nothing.
+    let total: f64 = down.iter().rev().sum::<f64>() + up.iter().rev().sum::<f64>() + 1.0;
+    let mut pmf: Vec<f64> = down.into_iter().rev().collect();
+    pmf.push(1.0);
+    pmf.extend(up);
+    for q in &mut pmf {
+        *q /= total;
+    }
+    Counts::new(first, pmf)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn close(got: f64, want: f64, rel: f64) {
+        assert!((got / want - 1.0).abs() < rel, "{got} against {want}");
+    }
+
+    #[test]
+    fn poisson_tails_and_moments() {
+        let p = Counts::poisson(0.1, 1e-300);
+        close(p.probability(0), (-0.1_f64).exp(), 1e-15);
+        // e^-0.1 0.1^15 / 15!
+        close(
+            p.probability(15),
+            (-0.1_f64).exp() * 1e-15 / 1_307_674_368_000.0,
+            1e-13,
+        );
+        let large = Counts::poisson(40_000.0, 1e-300);
+        close(large.mean(), 40_000.0, 1e-12);
+        close(large.variance(), 40_000.0, 1e-10);
+        assert_eq!(Counts::poisson(0.0, 1e-300), Counts::zero());
+    }
+
+    #[test]
+    fn binomial_ends_and_sum() {
+        let b = Counts::binomial(10, 0.3, 1e-20);
+        close(b.probability(0), 0.7_f64.powi(10), 1e-13);
+        close(b.probability(10), 0.3_f64.powi(10), 1e-13);
+        let two = Counts::binomial(4, 0.3, 1e-20).plus(&Counts::binomial(6, 0.3, 1e-20));
+        for k in 0..=10 {
+            close(two.probability(k), b.probability(k), 1e-13);
+        }
+        assert_eq!(Counts::binomial(5, 1.0, 1e-20).quantile(0.5), 5);
+        assert_eq!(Counts::binomial(5, 0.0, 1e-20).last(), 0);
+        close(Counts::binomial(3, 1.0 - 1e-12, 1e-30).mean(), 3.0, 1e-11);
+    }
+
+    #[test]
+    fn trimming_keeps_nearly_all() {
+        let p = Counts::poisson(50.0, 1e-300).trimmed(1e-16);
+        assert!(p.window().len() < 150 && p.window().len() > 100);
+        close(p.window().iter().sum(), 1.0, 1e-14);
+        assert_eq!(Counts::zero().trimmed(1e-3), Counts::zero());
+    }
+}

@@ -1,1 +1,21 @@
-//! sealspan life
+//! Life models for consumable seals: laws, one likelihood for every kind of observation, fits, bounds,
+//! curves without a family, and comparison of groups.
+
+pub mod bounds;
+pub mod compare;
+pub mod compress;
+pub mod family;
+pub mod few;
+pub mod fit;
+pub mod law;
+pub mod laws;
+pub mod life;
+pub mod likelihood;
+pub mod maximise;
+pub mod product_limit;
+pub mod quantity;
+pub mod ranks;
+pub mod regression;
+pub mod terms;
+pub mod turnbull;
+pub mod warning;

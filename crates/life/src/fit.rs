@@ -1,0 +1,307 @@
+//! Maximum-likelihood fits of one family to one sample.
+
+use crate::family::Family;
+use crate::maximise::{LogLikelihood, maximise};
+use crate::quantity::{Derivatives, Quantity};
+use crate::terms::Terms;
+use crate::warning::Warning;
+use nalgebra::{DMatrix, DVector};
+use sealspan_records::observation::Sample;
+use std::sync::Arc;
+use thiserror::Error;
+
+/// Why there is no estimate, and what can still be said.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+pub enum NoFit {
+    /// Nothing to learn from.
+    #[error("no seals: nothing can be estimated")]
+    Empty,
+    /// No failures.
+    #[error("no failures among {total} seals: only a lower bound on life can be given")]
+    NoFailures {
+        /// Seals watched.
+        total: f64,
+    },
+    /// All failures can lie at one age with nothing older: the shape has no maximum.
+    #[error(
+        "all failures fit one single age and no seal is known to be older: the shape has no finite estimate; state a shape, or wait for a second failure age"
+    )]
+    InfiniteShape,
+    /// Every failure came before its first look and no seal was ever seen sound.
+    #[error(
+        "every failure came before the first look and no seal was seen sound: life can be as short as you like; look earlier"
+    )]
+    AllBeforeFirstLook,
+    /// The data fix only one combination of the parameters.
+    #[error(
+        "the data fix only the share failed by one age, not both parameters: looks at a second age are needed, or a stated shape"
+    )]
+    Ridge,
+    /// The optimum ran off or was not reached.
+    #[error(
+        "the likelihood has no maximum that could be reached (largest slope left: {slope:.1e})"
+    )]
+    NotReached {
+        /// Largest component of the gradient per seal.
+        slope: f64,
+    },
+    /// The stated value of a parameter is impossible.
+    #[error("the family {family} has no parameter `{name}` that can be stated as {value}")]
+    BadPin {
+        /// Family.
+        family: &'static str,
+        /// Parameter asked for.
+        name: &'static str,
+        /// Value asked for.
+        value: f64,
+    },
+}
+
+/// A fitted life family.
+#[derive(Clone)]
+pub struct Fit {
+    /// The family.
+    pub family: &'static dyn Family,
+    /// Estimate of θ.
+    pub theta: Vec<f64>,
+    /// Positions in θ that were estimated; the others were stated.
+    pub free: Vec<usize>,
+    /// Covariance of the whole θ from the observed information (zero where stated).
+    pub covariance: DMatrix<f64>,
+    /// Log-likelihood at the estimate.
+    pub log_likelihood: f64,
+    /// The terms fitted.
+    pub terms: Arc<Terms>,
+    /// Doubts.
+    pub warnings: Vec<Warning>,
+}
+
+/// A family with, if wanted, one reported parameter stated instead of estimated.
+#[derive(Clone, Copy)]
+pub struct Model {
+    /// The family.
+    pub family: &'static dyn Family,
+    /// Name and value of the stated parameter.
+    pub stated: Option<(&'static str, f64)>,
+}
+
+impl Model {
+    /// All parameters free.
+    #[must_use]
+    pub fn free(family: &'static dyn Family) -> Self {
+        Self {
+            family,
+            stated: None,
+        }
+    }
+}
+
+/// Fits `family` to `sample` by maximum likelihood.
+///
+/// # Errors
+/// [`NoFit`], when no finite estimate exists, saying why.
+///
+/// ```
+/// use sealspan_life::{fit::fit, laws::by_name, quantity::Quantity};
+/// use sealspan_records::observation::{Observation, Sample};
+/// let ages = [54.0, 187.0, 216.0, 240.0, 244.0, 335.0, 361.0, 373.0, 375.0, 386.0];
+/// let mut rows: Vec<_> = ages.iter().map(|t| Observation::exact(*t, 0.0, 1.0).unwrap()).collect();
+/// rows.push(Observation::right(500.0, 0.0, 10.0).unwrap());
+/// let fit = fit(by_name("weibull").unwrap(), &Sample::new(rows)).unwrap();
+/// assert!((fit.estimate(Quantity::Parameter(0)) - 1.7208).abs() < 1e-4); // NIST/SEMATECH 8.4.1.3
+/// ```
+pub fn fit(family: &'static dyn Family, sample: &Sample) -> Result<Fit, NoFit> {
+    fit_terms(Model::free(family), &Arc::new(Terms::new(sample)))
+}
+
+/// Fits a model to terms already taken apart (so that several families share the work).
+///
+/// # Errors
+/// [`NoFit`], when no finite estimate exists, saying why.
+pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
+    let family = model.family;
+    let mut theta = family.start(terms);
+    let mut free: Vec<usize> = (0..family.dimension()).collect();
+    if let Some((name, value)) = model.stated {
+        let bad = NoFit::BadPin {
+            family: family.name(),
+            name,
+            value,
+        };
+        let index = family
+            .reported()
+            .iter()
+            .position(|p| p.name == name)
+            .ok_or(bad)?;
+        let (at, pinned) = family.pin(index, value).ok_or(bad)?;
+        *theta.get_mut(at).ok_or(bad)? = pinned;
+        free.retain(|i| *i != at);
+    }
+    exists(terms, free.len())?;
+    let problem = Problem {
+        family,
+        terms,
+        base: theta,
+        free,
+    };
+    let maximum = maximise(&problem, &problem.pick(&problem.base))?;
+    let theta = problem.place(&maximum.x);
+    let mut covariance = DMatrix::zeros(theta.len(), theta.len());
+    for (i, a) in problem.free.iter().enumerate() {
+        for (j, b) in problem.free.iter().enumerate() {
+            covariance[(*a, *b)] = maximum.covariance[(i, j)];
+        }
+    }
+    let free = problem.free;
+    let mut fit = Fit {
+        family,
+        theta,
+        free,
+        covariance,
+        log_likelihood: maximum.value,
+        terms: Arc::clone(terms),
+        warnings: vec![],
+    };
+    fit.warnings = Warning::of_fit(&fit);
+    Ok(fit)
+}
+
+fn exists(terms: &Terms, free: usize) -> Result<(), NoFit> {
+    let e = &terms.extent;
+    if e.total <= 0.0 {
+        return Err(NoFit::Empty);
+    }
+    if e.failures <= 0.0 {
+        return Err(NoFit::NoFailures { total: e.total });
+    }
+    if e.exact <= 0.0 && e.oldest_sound <= 0.0 {
+        return Err(NoFit::AllBeforeFirstLook);
+    }
+    let (first, last) = e.exact_range;
+    let one_age = if e.exact > 0.0 {
+        first == last && e.oldest_sound <= first && e.smallest_upper >= first
+    } else {
+        e.oldest_sound < e.smallest_upper
+    };
+    if free > 1 && one_age {
+        Err(NoFit::InfiniteShape)
+    } else {
+        Ok(())
+    }
+}
+
+/// A family's log-likelihood over its free parameters.
+struct Problem<'a> {
+    family: &'static dyn Family,
+    terms: &'a Terms,
+    base: Vec<f64>,
+    free: Vec<usize>,
+}
+
+impl Problem<'_> {
+    fn pick(&self, theta: &[f64]) -> Vec<f64> {
+        self.free
+            .iter()
+            .filter_map(|i| theta.get(*i).copied())
+            .collect()
+    }
+
+    fn place(&self, x: &[f64]) -> Vec<f64> {
+        let mut theta = self.base.clone();
+        for (i, value) in self.free.iter().zip(x) {
+            if let Some(slot) = theta.get_mut(*i) {
+                *slot = *value;
+            }
+        }
+        theta
+    }
+}
+
+impl LogLikelihood for Problem<'_> {
+    fn value(&self, x: &[f64]) -> f64 {
+        self.family.log_likelihood(&self.place(x), self.terms)
+    }
+    fn derivatives(&self, x: &[f64]) -> Derivatives {
+        let d = self
+            .family
+            .log_likelihood_derivatives(&self.place(x), self.terms);
+        let rows = self.free.iter().filter_map(|i| d.hessian.get(*i));
+        Derivatives {
+            value: d.value,
+            gradient: self.pick(&d.gradient),
+            hessian: rows.map(|row| self.pick(row)).collect(),
+        }
+    }
+    fn weight(&self) -> f64 {
+        self.terms.extent.total
+    }
+}
+
+impl Fit {
+    /// Estimate of a quantity, in its own unit.
+    #[must_use]
+    pub fn estimate(&self, quantity: Quantity) -> f64 {
+        self.family
+            .from_scale(quantity, self.family.quantity(&self.theta, quantity).value)
+    }
+
+    /// Standard error of a quantity on the scale of its intervals, by the delta method.
+    #[must_use]
+    pub fn scaled_error(&self, quantity: Quantity) -> f64 {
+        let gradient = DVector::from_vec(self.family.quantity(&self.theta, quantity).gradient);
+        (gradient.transpose() * &self.covariance * gradient)[(0, 0)]
+            .max(0.0)
+            .sqrt()
+    }
+
+    /// Covariance of the reported parameters on their own scale, by the delta method.
+    #[must_use]
+    pub fn reported_covariance(&self) -> DMatrix<f64> {
+        let reported = self.family.reported();
+        let rows = reported.len();
+        let mut jacobian = DMatrix::zeros(rows, self.theta.len());
+        for (i, parameter) in reported.iter().enumerate() {
+            let quantity = Quantity::Parameter(i);
+            let slope = match parameter.link {
+                crate::law::Link::Log => self.estimate(quantity),
+                crate::law::Link::Identity => 1.0,
+            };
+            let gradient = self.family.quantity(&self.theta, quantity).gradient;
+            for (j, g) in gradient.iter().enumerate() {
+                jacobian[(i, j)] = slope * g;
+            }
+        }
+        &jacobian * &self.covariance * jacobian.transpose()
+    }
+
+    /// Free parameters.
+    #[must_use]
+    pub fn free_parameters(&self) -> f64 {
+        self.free.len() as f64
+    }
+
+    /// Akaike's criterion.
+    #[must_use]
+    pub fn aic(&self) -> f64 {
+        2.0 * self.free_parameters() - 2.0 * self.log_likelihood
+    }
+
+    /// Akaike's criterion corrected for small samples; counts seals. `None` below k + 2 seals.
+    #[must_use]
+    pub fn aicc(&self) -> Option<f64> {
+        let (k, n) = (self.free_parameters(), self.terms.extent.total);
+        (n > k + 1.0).then(|| self.aic() + 2.0 * k * (k + 1.0) / (n - k - 1.0))
+    }
+
+    /// Schwarz's criterion; counts seals.
+    #[must_use]
+    pub fn bic(&self) -> f64 {
+        self.free_parameters() * self.terms.extent.total.ln() - 2.0 * self.log_likelihood
+    }
+
+    /// The fitted law as a life with fixed parameters.
+    #[must_use]
+    pub fn life(&self) -> crate::life::Life {
+        crate::life::Life::new(self.family, self.theta.clone())
+    }
+}

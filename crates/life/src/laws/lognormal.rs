@@ -1,0 +1,77 @@
+//! Lognormal law: ln T is normal with mean μ and standard deviation σ. θ = (μ, ln σ).
+
+use crate::law::{Age, Dimension, HazardShape, Law, Link, Parameter};
+use crate::terms::Terms;
+use sealspan_numeric::jet::Scalar;
+use sealspan_numeric::special::{LN_SQRT_TWO_PI, ln_normal_survival, normal_quantile};
+
+/// The lognormal law.
+pub struct Lognormal;
+
+fn z<S: Scalar>([mu, ln_sigma]: [S; 2], ln_t: f64) -> S {
+    (-(mu - ln_t)) * (-ln_sigma).exp()
+}
+
+impl Law<2> for Lognormal {
+    const NAME: &'static str = "lognormal";
+    const TITLE: &'static str = "lognormal";
+    const REPORTED: &'static [Parameter] = &[
+        Parameter {
+            name: "mu",
+            meaning: "mean of ln life; its exponential is the median life",
+            link: Link::Identity,
+            dimension: Dimension::LnTime,
+        },
+        Parameter {
+            name: "sigma",
+            meaning: "standard deviation of ln life",
+            link: Link::Log,
+            dimension: Dimension::None,
+        },
+    ];
+
+    fn report<S: Scalar>([mu, ln_sigma]: [S; 2], index: usize) -> S {
+        if index == 0 { mu } else { ln_sigma.exp() }
+    }
+
+    fn ln_density<S: Scalar>(theta: [S; 2], age: Age) -> S {
+        let z = z(theta, age.ln);
+        z * z * -0.5 - LN_SQRT_TWO_PI - theta[1] - age.ln
+    }
+
+    fn ln_survival<S: Scalar>(theta: [S; 2], age: Age) -> S {
+        z(theta, age.ln).ln_normal_survival()
+    }
+
+    fn ln_cdf<S: Scalar>(theta: [S; 2], age: Age) -> S {
+        (-z(theta, age.ln)).ln_normal_survival()
+    }
+
+    fn ln_quantile<S: Scalar>([mu, ln_sigma]: [S; 2], p: f64) -> S {
+        mu + ln_sigma.exp() * normal_quantile(p)
+    }
+
+    fn ln_mean<S: Scalar>([mu, ln_sigma]: [S; 2]) -> S {
+        mu + (ln_sigma * 2.0).exp() * 0.5
+    }
+
+    fn index<S: Scalar>(theta: [S; 2], age: Age) -> S {
+        z(theta, age.ln)
+    }
+
+    fn survival_at_index(index: f64) -> f64 {
+        ln_normal_survival(index).exp()
+    }
+
+    fn hazard_shape(_: [f64; 2]) -> HazardShape {
+        HazardShape::RisingThenFalling
+    }
+
+    fn start(terms: &Terms) -> [f64; 2] {
+        // Median of the exponential with the same data, and the failures' spread.
+        [
+            terms.ln_mean_exponential() - 0.37,
+            terms.ln_spread().clamp(0.05, 5.0).ln(),
+        ]
+    }
+}

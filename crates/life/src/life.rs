@@ -1,0 +1,228 @@
+//! A life with fixed parameters: all that decisions see. Uncertainty is many of them.
+
+use crate::family::Family;
+use crate::law::HazardShape;
+use crate::laws;
+use crate::quantity::Quantity;
+use std::fmt;
+
+/// A life law with fixed parameters; ages in one unit throughout.
+#[derive(Clone)]
+pub struct Life {
+    family: &'static dyn Family,
+    theta: Vec<f64>,
+}
+
+impl fmt::Debug for Life {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}({:?})", self.family(), self.parameters())
+    }
+}
+
+impl Life {
+    /// A family at θ.
+    #[must_use]
+    pub fn new(family: &'static dyn Family, theta: Vec<f64>) -> Self {
+        Self { family, theta }
+    }
+
+    /// Weibull life. `None` unless both are finite and above zero.
+    ///
+    /// ```
+    /// let life = sealspan_life::life::Life::weibull(2.0, 400.0).unwrap();
+    /// assert!((life.survival(400.0) - (-1f64).exp()).abs() < 1e-15);
+    /// ```
+    #[must_use]
+    pub fn weibull(shape: f64, scale: f64) -> Option<Self> {
+        Self::named("weibull", &[("shape", shape), ("scale", scale)]).ok()
+    }
+
+    /// Exponential life. `None` unless the mean is finite and above zero.
+    #[must_use]
+    pub fn exponential(mean: f64) -> Option<Self> {
+        Self::named("exponential", &[("mean", mean)]).ok()
+    }
+
+    /// Lognormal life: mean and standard deviation of ln life. `None` unless finite and `sigma` above
+    /// zero.
+    #[must_use]
+    pub fn lognormal(mu: f64, sigma: f64) -> Option<Self> {
+        Self::named("lognormal", &[("mu", mu), ("sigma", sigma)]).ok()
+    }
+
+    /// A family by name with its parameters by name.
+    ///
+    /// # Errors
+    /// In words, when the family or a parameter is unknown, missing, stated twice or impossible.
+    pub fn named(family: &str, parameters: &[(&str, f64)]) -> Result<Self, String> {
+        let family = laws::by_name(family).ok_or_else(|| {
+            let names: Vec<_> = laws::all().iter().map(|f| f.name()).collect();
+            format!("unknown family `{family}`; there are {}", names.join(", "))
+        })?;
+        let mut theta = vec![None; family.dimension()];
+        for (name, value) in parameters {
+            let wanted: Vec<_> = family.reported().iter().map(|p| p.name).collect();
+            let index = wanted
+                .iter()
+                .position(|p| p.eq_ignore_ascii_case(name))
+                .ok_or_else(|| {
+                    format!(
+                        "{} has no parameter `{name}`; it has {}",
+                        family.name(),
+                        wanted.join(", ")
+                    )
+                })?;
+            let pinned = value
+                .is_finite()
+                .then(|| family.pin(index, *value))
+                .flatten();
+            let (at, x) = pinned.ok_or_else(|| {
+                format!(
+                    "{} {name}={value} is impossible: give a finite number above zero",
+                    family.name()
+                )
+            })?;
+            match theta.get_mut(at) {
+                Some(slot @ None) => *slot = Some(x),
+                _ => {
+                    return Err(format!(
+                        "{}: `{name}` says again what is already stated",
+                        family.name()
+                    ));
+                }
+            }
+        }
+        let theta: Option<Vec<f64>> = theta.into_iter().collect();
+        theta.map(|theta| Self { family, theta }).ok_or_else(|| {
+            let wanted: Vec<_> = family.reported().iter().map(|p| p.name).collect();
+            format!(
+                "{} needs its parameters stated; it has {}",
+                family.name(),
+                wanted.join(", ")
+            )
+        })
+    }
+
+    /// Reads `weibull:shape=2.5,scale=1000`.
+    ///
+    /// # Errors
+    /// In words, when the text does not have that form or names something unknown or impossible.
+    ///
+    /// ```
+    /// use sealspan_life::life::Life;
+    /// assert!((Life::parse("exponential:mean=500").unwrap().mean() - 500.0).abs() < 1e-9);
+    /// assert!(Life::parse("weibull:shape=-1,scale=3").is_err());
+    /// ```
+    pub fn parse(text: &str) -> Result<Self, String> {
+        let (family, rest) = text.split_once(':').ok_or_else(|| {
+            format!("`{text}` is no life; write it like weibull:shape=2.5,scale=1000")
+        })?;
+        let mut parameters = vec![];
+        for part in rest.split(',').filter(|p| !p.trim().is_empty()) {
+            let (name, value) = part
+                .split_once('=')
+                .ok_or_else(|| format!("`{part}` in `{text}` must be name=number"))?;
+            let number: f64 = value
+                .trim()
+                .parse()
+                .map_err(|_| format!("`{}` in `{text}` is not a number", value.trim()))?;
+            parameters.push((name.trim(), number));
+        }
+        Self::named(family, &parameters)
+    }
+
+    /// The family's name.
+    #[must_use]
+    pub fn family(&self) -> &'static str {
+        self.family.name()
+    }
+
+    /// The family's name in sentences.
+    #[must_use]
+    pub fn title(&self) -> &'static str {
+        self.family.title()
+    }
+
+    /// Reported parameters by name.
+    #[must_use]
+    pub fn parameters(&self) -> Vec<(&'static str, f64)> {
+        let reported = self.family.reported().iter().enumerate();
+        reported
+            .map(|(i, p)| (p.name, self.ask(Quantity::Parameter(i))))
+            .collect()
+    }
+
+    fn ask(&self, quantity: Quantity) -> f64 {
+        self.family
+            .from_scale(quantity, self.family.quantity(&self.theta, quantity).value)
+    }
+
+    /// ln of the share surviving age `t` (0 at and below age 0).
+    #[must_use]
+    pub fn ln_survival(&self, t: f64) -> f64 {
+        self.family.ln_survival(&self.theta, t)
+    }
+
+    /// Share surviving age `t`.
+    #[must_use]
+    pub fn survival(&self, t: f64) -> f64 {
+        self.ln_survival(t).exp()
+    }
+
+    /// Share failed by age `t`, without loss when it is small.
+    #[must_use]
+    pub fn failed(&self, t: f64) -> f64 {
+        -self.ln_survival(t).exp_m1()
+    }
+
+    /// Density per unit of time at age `t` > 0.
+    #[must_use]
+    pub fn density(&self, t: f64) -> f64 {
+        self.family.ln_density(&self.theta, t).exp()
+    }
+
+    /// Failure rate at age `t` > 0 of seals that got there.
+    #[must_use]
+    pub fn hazard(&self, t: f64) -> f64 {
+        (self.family.ln_density(&self.theta, t) - self.ln_survival(t)).exp()
+    }
+
+    /// Age by which the share `p` has failed (0 for p ≤ 0, infinite for p ≥ 1).
+    #[must_use]
+    pub fn quantile(&self, p: f64) -> f64 {
+        if p <= 0.0 {
+            0.0
+        } else if p >= 1.0 {
+            f64::INFINITY
+        } else {
+            self.ask(Quantity::Quantile(p))
+        }
+    }
+
+    /// Mean life.
+    #[must_use]
+    pub fn mean(&self) -> f64 {
+        self.ask(Quantity::Mean)
+    }
+
+    /// How the hazard moves with age.
+    #[must_use]
+    pub fn hazard_shape(&self) -> HazardShape {
+        self.family.hazard_shape(&self.theta)
+    }
+
+    /// True when the hazard rises with age, at least at first.
+    #[must_use]
+    pub fn hazard_rises(&self) -> bool {
+        matches!(
+            self.hazard_shape(),
+            HazardShape::Rising | HazardShape::RisingThenFalling
+        )
+    }
+
+    /// A life by inversion of a uniform number in (0, 1).
+    #[must_use]
+    pub fn sample(&self, u: f64) -> f64 {
+        self.quantile(u)
+    }
+}

@@ -1,0 +1,174 @@
+//! Maximising a log-likelihood: argmin goes downhill, our own Newton steps with exact second
+//! derivatives finish, and the gradient at the end decides whether it is a maximum.
+
+use crate::fit::NoFit;
+use crate::quantity::Derivatives;
+use nalgebra::{DMatrix, DVector, SymmetricEigen};
+use sealspan_numeric::optimise::{self, Objective};
+
+/// A log-likelihood in unbounded parameters.
+pub trait LogLikelihood: Sync {
+    /// Value.
+    fn value(&self, x: &[f64]) -> f64;
+    /// Value with first and second derivatives.
+    fn derivatives(&self, x: &[f64]) -> Derivatives;
+    /// Number of seals it sums over.
+    fn weight(&self) -> f64;
+}
+
+/// A maximum, with the inverse of the observed information there.
+#[derive(Debug, Clone)]
+pub struct Maximum {
+    /// Where.
+    pub x: Vec<f64>,
+    /// Log-likelihood there.
+    pub value: f64,
+    /// Inverse observed information.
+    pub covariance: DMatrix<f64>,
+}
+
+/// A parameter beyond this is taken as running off (e^400 on the scale of life or shape).
+const FAR: f64 = 400.0;
+/// Smallest eigenvalue of the correlation-scaled information that still counts as information.
+const INFORMATION_FLOOR: f64 = 1e-9;
+/// Largest slope per seal left at a maximum.
+const FLAT: f64 = 1e-6;
+/// A Newton step no longer than this is as good as none.
+const STILL: f64 = 1e-13;
+/// A step this short that no longer shrinks is rounding.
+const ROUNDING: f64 = 1e-8;
+
+/// Finds the maximum from `start`.
+///
+/// # Errors
+/// [`NoFit::Ridge`] where the information is singular, [`NoFit::NotReached`] where no maximum was found.
+pub fn maximise(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, NoFit> {
+    let mean = Mean(problem);
+    let downhill = optimise::bfgs(&mean, start, 200).unwrap_or_else(|| start.to_vec());
+    let x = polish(problem, downhill).or_else(|_| {
+        let x = optimise::nelder_mead(&mean, start, 0.5, 4000).unwrap_or_else(|| start.to_vec());
+        polish(problem, x)
+    })?;
+    let derivatives = problem.derivatives(&x);
+    let covariance = covariance(&derivatives)?;
+    Ok(Maximum {
+        x,
+        value: derivatives.value,
+        covariance,
+    })
+}
+
+/// The mean negative log-likelihood: what argmin minimises.
+struct Mean<'a, P>(&'a P);
+
+impl<P: LogLikelihood> Objective for Mean<'_, P> {
+    fn value(&self, x: &[f64]) -> f64 {
+        if x.iter().any(|v| v.abs() > FAR) {
+            return f64::INFINITY;
+        }
+        -self.0.value(x) / self.0.weight()
+    }
+    fn gradient(&self, x: &[f64]) -> Vec<f64> {
+        self.0
+            .derivatives(x)
+            .gradient
+            .iter()
+            .map(|g| -g / self.0.weight())
+            .collect()
+    }
+}
+
+/// Observed information.
+fn information(d: &Derivatives) -> DMatrix<f64> {
+    let n = d.gradient.len();
+    let entry = |i: usize, j: usize| d.hessian.get(i).and_then(|row| row.get(j));
+    DMatrix::from_fn(n, n, |i, j| -entry(i, j).copied().unwrap_or(0.0))
+}
+
+/// Newton steps with halving, Levenberg's shift where the curvature is wrong, until the step vanishes.
+fn polish(problem: &impl LogLikelihood, mut x: Vec<f64>) -> Result<Vec<f64>, NoFit> {
+    let total = problem.weight().max(1.0);
+    let mut last = f64::INFINITY;
+    let mut left = f64::NAN;
+    for _ in 0..100 {
+        let d = problem.derivatives(&x);
+        let slope = DVector::from_column_slice(&d.gradient);
+        left = slope.amax() / total;
+        if !d.value.is_finite() || x.iter().any(|v| v.abs() > FAR) {
+            break;
+        }
+        let step = newton_step(&information(&d), &slope);
+        let length = step.amax();
+        if length <= STILL || (length <= ROUNDING && length >= 0.5 * last) {
+            return if left < FLAT {
+                Ok(x)
+            } else {
+                Err(NoFit::NotReached { slope: left })
+            };
+        }
+        last = length;
+        match uphill(problem, &x, &step, d.value) {
+            Some(next) => x = next,
+            None => break,
+        }
+    }
+    Err(NoFit::NotReached { slope: left })
+}
+
+/// The longest of a step's halvings that does not lose likelihood.
+fn uphill(
+    problem: &impl LogLikelihood,
+    x: &[f64],
+    step: &DVector<f64>,
+    value: f64,
+) -> Option<Vec<f64>> {
+    let mut scale = (4.0 / step.amax()).min(1.0);
+    for _ in 0..50 {
+        let next: Vec<f64> = x
+            .iter()
+            .zip(step.iter())
+            .map(|(a, s)| a + scale * s)
+            .collect();
+        if problem.value(&next) >= value - 1e-12 * value.abs().max(1.0) {
+            return Some(next);
+        }
+        scale *= 0.5;
+    }
+    None
+}
+
+fn newton_step(information: &DMatrix<f64>, slope: &DVector<f64>) -> DVector<f64> {
+    let n = slope.len();
+    let mut shift = 0.0;
+    for _ in 0..60 {
+        let shifted = information + DMatrix::identity(n, n) * shift;
+        if let Some(factor) = shifted.cholesky() {
+            return factor.solve(slope);
+        }
+        shift = if shift == 0.0 {
+            1e-6 * information.amax().max(1e-6)
+        } else {
+            shift * 10.0
+        };
+    }
+    slope.clone()
+}
+
+/// Inverse of the observed information, or the statement that there is a ridge.
+fn covariance(d: &Derivatives) -> Result<DMatrix<f64>, NoFit> {
+    let information = information(d);
+    let n = information.nrows();
+    let root = information.diagonal().map(|v| v.max(0.0).sqrt());
+    let scaled = DMatrix::from_fn(n, n, |i, j| information[(i, j)] / (root[i] * root[j]));
+    if scaled.iter().any(|v| !v.is_finite()) {
+        return Err(NoFit::Ridge);
+    }
+    let least = SymmetricEigen::new(scaled.clone()).eigenvalues.min();
+    if least.is_nan() || least <= INFORMATION_FLOOR {
+        return Err(NoFit::Ridge);
+    }
+    let inverse = scaled.try_inverse().ok_or(NoFit::Ridge)?;
+    Ok(DMatrix::from_fn(n, n, |i, j| {
+        inverse[(i, j)] / (root[i] * root[j])
+    }))
+}

@@ -1,0 +1,167 @@
+//! A sample taken apart into the terms of its log-likelihood: the only place that looks at what kind
+//! an observation is.
+//!
+//! ℓ(θ) = Σ w ln f(t) + Σ w ln S(t) + Σ w ln(S(a) − S(b)). Delayed entry at age e divides by S(e): it
+//! is a survival term with a negative weight.
+
+use crate::compress::compress;
+use crate::law::Age;
+use sealspan_records::observation::{Sample, Seen};
+
+/// A weighted age.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Point {
+    /// The age.
+    pub age: Age,
+    /// How many seals (negative for a delayed entry; not whole after compression).
+    pub weight: f64,
+}
+
+/// A weighted interval (lower, upper]; `lower` is `None` for (0, upper].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stretch {
+    /// Lower end.
+    pub lower: Option<Age>,
+    /// Upper end.
+    pub upper: Age,
+    /// How many seals.
+    pub weight: f64,
+}
+
+/// What is known about where the failures lie; decides whether a fit can exist.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Extent {
+    /// Seals in all.
+    pub total: f64,
+    /// Ended lives.
+    pub failures: f64,
+    /// Ended lives with an exact age.
+    pub exact: f64,
+    /// Earliest and latest exact failure; infinite and 0 when there is none.
+    pub exact_range: (f64, f64),
+    /// Oldest seal known to be sound: the largest right-censored age or interval's lower end.
+    pub oldest_sound: f64,
+    /// Smallest upper end of an interval.
+    pub smallest_upper: f64,
+    /// Largest age seen.
+    pub oldest: f64,
+    /// Smallest age above zero at which anything ended or was looked at.
+    pub youngest: f64,
+}
+
+/// The terms of a log-likelihood.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Terms {
+    /// ln f terms.
+    pub density: Vec<Point>,
+    /// ln S terms.
+    pub survival: Vec<Point>,
+    /// ln(S(a) − S(b)) terms.
+    pub interval: Vec<Stretch>,
+    /// Where the failures lie.
+    pub extent: Extent,
+}
+
+impl Terms {
+    /// Takes a sample apart. Large sets of points are compressed without loss (see [`compress`]).
+    #[must_use]
+    pub fn new(sample: &Sample) -> Self {
+        let (mut density, mut survival, mut entries, mut interval) =
+            (vec![], vec![], vec![], vec![]);
+        for o in sample.rows() {
+            let weight = o.count();
+            let point = |t: f64| Point {
+                age: Age::new(t),
+                weight,
+            };
+            match o.seen() {
+                Seen::Exact(t) => density.push(point(t)),
+                Seen::Right(t) if t > 0.0 => survival.push(point(t)),
+                Seen::Right(_) => {}
+                Seen::Interval(a, b) => interval.push(Stretch {
+                    lower: (a > 0.0).then(|| Age::new(a)),
+                    upper: Age::new(b),
+                    weight,
+                }),
+            }
+            if o.entry() > 0.0 {
+                entries.push(point(o.entry()));
+            }
+        }
+        let extent = extent(sample);
+        let mut survival = compress(survival);
+        survival.extend(compress(entries).into_iter().map(|p| Point {
+            weight: -p.weight,
+            ..p
+        }));
+        Self {
+            density: compress(density),
+            survival,
+            interval,
+            extent,
+        }
+    }
+
+    /// ln of (time watched / failures): the exponential's mean, with intervals taken at their middle.
+    #[must_use]
+    pub fn ln_mean_exponential(&self) -> f64 {
+        let points = self
+            .density
+            .iter()
+            .chain(&self.survival)
+            .map(|p| p.weight * p.age.t);
+        let stretches = self.interval.iter().map(|s| s.weight * middle(s));
+        let watched: f64 = points.chain(stretches).sum();
+        (watched / self.extent.failures.max(0.5))
+            .max(f64::MIN_POSITIVE)
+            .ln()
+    }
+
+    /// Standard deviation of ln life among the failures, intervals taken at their middle.
+    #[must_use]
+    pub fn ln_spread(&self) -> f64 {
+        let points = self.density.iter().map(|p| (p.age.ln, p.weight));
+        let stretches = self.interval.iter().map(|s| (middle(s).ln(), s.weight));
+        let (mut n, mut mean, mut square) = (0.0, 0.0, 0.0);
+        for (x, w) in points.chain(stretches) {
+            n += w;
+            let off = x - mean;
+            mean += off * w / n;
+            square += w * off * (x - mean);
+        }
+        if n > 0.0 { (square / n).sqrt() } else { 1.0 }
+    }
+}
+
+fn middle(s: &Stretch) -> f64 {
+    0.5 * (s.lower.map_or(0.0, |a| a.t) + s.upper.t)
+}
+
+fn extent(sample: &Sample) -> Extent {
+    let tally = sample.tally();
+    let mut e = Extent {
+        total: tally.total(),
+        failures: tally.failures(),
+        exact: tally.exact,
+        exact_range: (f64::INFINITY, 0.0),
+        oldest_sound: 0.0,
+        smallest_upper: f64::INFINITY,
+        oldest: sample.oldest(),
+        youngest: f64::INFINITY,
+    };
+    for o in sample.rows() {
+        match o.seen() {
+            Seen::Exact(t) => {
+                e.exact_range = (e.exact_range.0.min(t), e.exact_range.1.max(t));
+                e.youngest = e.youngest.min(t);
+            }
+            Seen::Right(t) => e.oldest_sound = e.oldest_sound.max(t),
+            Seen::Interval(a, b) => {
+                e.oldest_sound = e.oldest_sound.max(a);
+                e.smallest_upper = e.smallest_upper.min(b);
+                e.youngest = e.youngest.min(b);
+            }
+        }
+    }
+    e
+}

@@ -1,0 +1,113 @@
+//! Doubts about a result, as values that say what to do.
+
+use crate::fit::Fit;
+use crate::quantity::Quantity;
+
+/// A doubt about a fit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Warning {
+    /// Fewer than five failures: the shape should not be trusted by itself.
+    VeryFewFailures {
+        /// How many.
+        failures: f64,
+    },
+    /// Fewer than ten failures.
+    Indicative {
+        /// How many.
+        failures: f64,
+    },
+    /// Fewer than twenty failures: likelihood-ratio intervals run short.
+    ShortIntervals {
+        /// How many.
+        failures: f64,
+    },
+    /// No censored seals at all.
+    NothingRunning,
+    /// Shape below one.
+    EarlyFailures {
+        /// Its estimate.
+        shape: f64,
+    },
+    /// A parameter was stated, not estimated.
+    Stated {
+        /// Its name.
+        name: &'static str,
+        /// Its value.
+        value: f64,
+    },
+}
+
+impl Warning {
+    /// The doubts a fit raises by itself. Limits: under 5, 10 and 20 failures are rules of ours; the
+    /// last two lean on Jeng & Meeker, preprint 97-39 (coverage of likelihood-ratio intervals).
+    #[must_use]
+    pub fn of_fit(fit: &Fit) -> Vec<Self> {
+        let e = &fit.terms.extent;
+        let failures = e.failures;
+        let mut out = vec![];
+        let reported = fit.family.reported();
+        if fit.free.len() < fit.theta.len() {
+            for (i, p) in reported.iter().enumerate() {
+                let gradient = fit
+                    .family
+                    .quantity(&fit.theta, Quantity::Parameter(i))
+                    .gradient;
+                if fit
+                    .free
+                    .iter()
+                    .all(|f| gradient.get(*f).is_none_or(|g| *g == 0.0))
+                {
+                    out.push(Self::Stated {
+                        name: p.name,
+                        value: fit.estimate(Quantity::Parameter(i)),
+                    });
+                }
+            }
+        } else if failures < 5.0 && fit.free.len() > 1 {
+            out.push(Self::VeryFewFailures { failures });
+        }
+        if (5.0..10.0).contains(&failures) {
+            out.push(Self::Indicative { failures });
+        } else if (10.0..20.0).contains(&failures) {
+            out.push(Self::ShortIntervals { failures });
+        }
+        if e.failures == e.total {
+            out.push(Self::NothingRunning);
+        }
+        let shape = reported
+            .iter()
+            .position(|p| p.name == "shape")
+            .map(Quantity::Parameter);
+        if let Some(shape) = shape.map(|q| fit.estimate(q)).filter(|s| *s < 1.0)
+            && fit.free.len() == fit.theta.len()
+        {
+            out.push(Self::EarlyFailures { shape });
+        }
+        out
+    }
+
+    /// The doubt in words, with what to do.
+    #[must_use]
+    pub fn message(&self) -> String {
+        match self {
+            Self::VeryFewFailures { failures } => format!(
+                "only {failures:.0} failure(s): the shape cannot be trusted by itself; use a stated shape (--shape) or pool with a like fleet"
+            ),
+            Self::Indicative { failures } => {
+                format!("only {failures:.0} failures: indicative; the intervals run short")
+            }
+            Self::ShortIntervals { failures } => format!(
+                "{failures:.0} failures: likelihood-ratio intervals may run somewhat short below 20"
+            ),
+            Self::NothingRunning => {
+                "every seal has failed: were seals still in service or replaced by schedule left out?".into()
+            }
+            Self::EarlyFailures { shape } => format!(
+                "shape {shape:.2} is below 1: early failures, perhaps a mixture of batches or sites; replacing by age would not help"
+            ),
+            Self::Stated { name, value } => {
+                format!("{name} {value} is assumed, not estimated: the intervals take it as known")
+            }
+        }
+    }
+}

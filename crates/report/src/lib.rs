@@ -1,1 +1,14 @@
-//! sealspan report
+//! Figures, words and self-contained reports.
+//!
+//! A report is plain data first: a [`document::Document`] holds sections,
+//! sentences, tables and [`chart::Chart`]s, and knows no file format. Each
+//! renderer turns the same document into one format; [`folder`] writes the
+//! whole result at once or not at all.
+
+pub mod chart;
+pub mod error;
+pub mod figures;
+pub mod number;
+pub mod scale;
+
+pub use error::{Error, Result};

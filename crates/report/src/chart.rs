@@ -1,0 +1,393 @@
+//! A chart as plain data: axes, layers and words, with no colours in points
+//! of ink and no file format. The renderers in [`crate::figures`] draw it.
+
+use crate::scale::{LINEAR, LOG, Scale, Tick};
+
+/// A chart: one picture that shows one finding.
+#[derive(Debug, Clone)]
+pub struct Chart {
+    /// Name for files and anchors: letters, digits, `-` and `_`.
+    pub id: String,
+    /// The finding in a sentence.
+    pub title: String,
+    /// What the picture shows, for a reader who cannot see it.
+    pub alt: String,
+    /// The horizontal axis.
+    pub x: Axis,
+    /// The vertical axis.
+    pub y: Axis,
+    /// What is drawn, from back to front.
+    pub layers: Vec<Layer>,
+    /// Numbers at risk, written under the horizontal axis.
+    pub at_risk: Option<AtRisk>,
+    /// Remarks written below the picture: what the bands are, the sample.
+    pub notes: Vec<String>,
+}
+
+/// One axis.
+#[derive(Debug, Clone)]
+pub struct Axis {
+    /// What is measured.
+    pub label: String,
+    /// Its unit; empty when there is none.
+    pub unit: String,
+    /// How values are laid out.
+    pub scale: &'static dyn Scale,
+    /// The values at the two ends; chosen from the data when none.
+    pub range: Option<(f64, f64)>,
+    /// Own ticks instead of the scale's: months, sectors.
+    pub ticks: Option<Vec<Tick>>,
+}
+
+impl Axis {
+    /// An axis on the given scale, its range chosen from the data.
+    #[must_use]
+    pub fn new(
+        label: impl Into<String>,
+        unit: impl Into<String>,
+        scale: &'static dyn Scale,
+    ) -> Self {
+        Self {
+            label: label.into(),
+            unit: unit.into(),
+            scale,
+            range: None,
+            ticks: None,
+        }
+    }
+
+    /// A linear axis.
+    #[must_use]
+    pub fn linear(label: impl Into<String>, unit: impl Into<String>) -> Self {
+        Self::new(label, unit, LINEAR)
+    }
+
+    /// A logarithmic axis.
+    #[must_use]
+    pub fn log(label: impl Into<String>, unit: impl Into<String>) -> Self {
+        Self::new(label, unit, LOG)
+    }
+
+    /// The same axis from `low` to `high`.
+    #[must_use]
+    pub fn over(mut self, low: f64, high: f64) -> Self {
+        self.range = Some((low, high));
+        self
+    }
+
+    /// The same axis with its own ticks.
+    #[must_use]
+    pub fn with_ticks(mut self, ticks: Vec<Tick>) -> Self {
+        self.ticks = Some(ticks);
+        self
+    }
+
+    /// Label and unit as written beside the axis: "age (days)".
+    #[must_use]
+    pub fn caption(&self) -> String {
+        if self.unit.is_empty() {
+            self.label.clone()
+        } else {
+            format!("{} ({})", self.label, self.unit)
+        }
+    }
+}
+
+/// A colour by meaning. Each has a light and a dark form and stays apart from
+/// the others in grey by dash and marker.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tone {
+    /// The n-th group, counted from 0; the palette repeats after six.
+    Group(usize),
+    /// The ink of axes and text.
+    Ink,
+    /// Background matter: references and limits.
+    Muted,
+}
+
+/// The dash of a line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Dash {
+    /// Unbroken.
+    #[default]
+    Solid,
+    /// Long dashes.
+    Dashed,
+    /// Short dots.
+    Dotted,
+    /// Dash and dot.
+    DashDot,
+}
+
+impl Dash {
+    /// A dash for the n-th group, so that groups stay apart in grey.
+    #[must_use]
+    pub fn group(n: usize) -> Self {
+        [Self::Solid, Self::Dashed, Self::DashDot, Self::Dotted]
+            .into_iter()
+            .cycle()
+            .nth(n % 4)
+            .unwrap_or_default()
+    }
+}
+
+/// The shape of a data mark.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Marker {
+    /// A filled disc.
+    #[default]
+    Disc,
+    /// An open ring.
+    Ring,
+    /// A filled square.
+    Square,
+    /// A filled triangle.
+    Triangle,
+    /// A filled diamond.
+    Diamond,
+    /// A short upright stroke: seals still running when last seen.
+    Tick,
+}
+
+impl Marker {
+    /// A marker for the n-th group, so that groups stay apart in grey.
+    #[must_use]
+    pub fn group(n: usize) -> Self {
+        [
+            Self::Disc,
+            Self::Square,
+            Self::Triangle,
+            Self::Diamond,
+            Self::Ring,
+        ]
+        .into_iter()
+        .nth(n % 5)
+        .unwrap_or_default()
+    }
+}
+
+/// How a line looks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Stroke {
+    /// Its colour.
+    pub tone: Tone,
+    /// Its dash.
+    pub dash: Dash,
+}
+
+impl Stroke {
+    /// Colour and dash of the n-th group.
+    #[must_use]
+    pub fn group(n: usize) -> Self {
+        Self {
+            tone: Tone::Group(n),
+            dash: Dash::group(n),
+        }
+    }
+
+    /// An unbroken line in the given colour.
+    #[must_use]
+    pub fn solid(tone: Tone) -> Self {
+        Self {
+            tone,
+            dash: Dash::Solid,
+        }
+    }
+
+    /// A dashed line in the given colour.
+    #[must_use]
+    pub fn dashed(tone: Tone) -> Self {
+        Self {
+            tone,
+            dash: Dash::Dashed,
+        }
+    }
+}
+
+/// One data mark with optional intervals, all in the axes' units.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark {
+    /// Horizontal value.
+    pub x: f64,
+    /// Vertical value.
+    pub y: f64,
+    /// Horizontal interval, low to high.
+    pub x_interval: Option<(f64, f64)>,
+    /// Vertical interval, low to high.
+    pub y_interval: Option<(f64, f64)>,
+}
+
+impl Mark {
+    /// A mark without intervals.
+    #[must_use]
+    pub fn at(x: f64, y: f64) -> Self {
+        Self {
+            x,
+            y,
+            x_interval: None,
+            y_interval: None,
+        }
+    }
+}
+
+/// One bar from zero to its height.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bar {
+    /// Left edge.
+    pub from: f64,
+    /// Right edge.
+    pub to: f64,
+    /// Height.
+    pub height: f64,
+    /// Interval of the height, low to high.
+    pub interval: Option<(f64, f64)>,
+}
+
+/// Something drawn in a chart. A `label` is written beside what it names, in
+/// the same colour; `name` is the series' name in tables.
+#[derive(Debug, Clone)]
+pub enum Layer {
+    /// A curve through points.
+    Line {
+        /// Series name.
+        name: String,
+        /// The points, in order.
+        points: Vec<(f64, f64)>,
+        /// Colour and dash.
+        stroke: Stroke,
+        /// Text written beside the curve.
+        label: Option<String>,
+    },
+    /// A step curve: each value holds until the next point.
+    Steps {
+        /// Series name.
+        name: String,
+        /// The points at which it jumps, in order; each holds to the next.
+        points: Vec<(f64, f64)>,
+        /// Colour and dash.
+        stroke: Stroke,
+        /// Text written beside the curve.
+        label: Option<String>,
+    },
+    /// Data marks.
+    Points {
+        /// Series name.
+        name: String,
+        /// The marks.
+        marks: Vec<Mark>,
+        /// Colour.
+        tone: Tone,
+        /// Shape.
+        marker: Marker,
+        /// Text written beside the marks.
+        label: Option<String>,
+    },
+    /// A shaded band between two curves, which may differ in x too.
+    Band {
+        /// Series name.
+        name: String,
+        /// One edge, in order of x.
+        lower: Vec<(f64, f64)>,
+        /// The other edge, in order of x.
+        upper: Vec<(f64, f64)>,
+        /// Colour.
+        tone: Tone,
+        /// Whether both edges are step curves.
+        stepped: bool,
+    },
+    /// A shaded interval of the horizontal axis.
+    ZoneX {
+        /// Where it begins.
+        from: f64,
+        /// Where it ends.
+        to: f64,
+        /// Colour.
+        tone: Tone,
+        /// What it means.
+        label: String,
+    },
+    /// A line across at one horizontal value.
+    VLine {
+        /// Where.
+        at: f64,
+        /// Colour and dash.
+        stroke: Stroke,
+        /// What it means.
+        label: Option<String>,
+    },
+    /// A line across at one vertical value.
+    HLine {
+        /// Where.
+        at: f64,
+        /// Colour and dash.
+        stroke: Stroke,
+        /// What it means.
+        label: Option<String>,
+    },
+    /// Bars from zero.
+    Bars {
+        /// Series name.
+        name: String,
+        /// The bars.
+        bars: Vec<Bar>,
+        /// Colour.
+        tone: Tone,
+        /// Text written beside the bars.
+        label: Option<String>,
+    },
+}
+
+/// Numbers at risk at some values of the horizontal axis.
+#[derive(Debug, Clone)]
+pub struct AtRisk {
+    /// What is counted: "seals at risk".
+    pub heading: String,
+    /// Where, in the unit of the horizontal axis.
+    pub at: Vec<f64>,
+    /// One row a group.
+    pub rows: Vec<AtRiskRow>,
+}
+
+/// The numbers at risk of one group.
+#[derive(Debug, Clone)]
+pub struct AtRiskRow {
+    /// The group.
+    pub name: String,
+    /// Its colour.
+    pub tone: Tone,
+    /// One count for each value of [`AtRisk::at`].
+    pub counts: Vec<u64>,
+}
+
+impl Layer {
+    /// All finite points of the layer that decide the axes' ranges.
+    #[must_use]
+    pub fn extent(&self) -> Vec<(f64, f64)> {
+        match self {
+            Self::Line { points, .. } | Self::Steps { points, .. } => points.clone(),
+            Self::Band { lower, upper, .. } => lower.iter().chain(upper).copied().collect(),
+            Self::Points { marks, .. } => marks.iter().flat_map(mark_extent).collect(),
+            Self::Bars { bars, .. } => bars.iter().flat_map(bar_extent).collect(),
+            Self::ZoneX { .. } | Self::VLine { .. } | Self::HLine { .. } => Vec::new(),
+        }
+    }
+}
+
+fn mark_extent(mark: &Mark) -> Vec<(f64, f64)> {
+    let mut points = vec![(mark.x, mark.y)];
+    if let Some((low, high)) = mark.x_interval {
+        points.extend([(low, mark.y), (high, mark.y)]);
+    }
+    if let Some((low, high)) = mark.y_interval {
+        points.extend([(mark.x, low), (mark.x, high)]);
+    }
+    points
+}
+
+fn bar_extent(bar: &Bar) -> Vec<(f64, f64)> {
+    let mut points = vec![(bar.from, 0.0), (bar.to, bar.height)];
+    if let Some((low, high)) = bar.interval {
+        points.extend([(bar.from, low), (bar.to, high)]);
+    }
+    points
+}

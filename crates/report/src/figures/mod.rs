@@ -1,0 +1,116 @@
+//! Charts to SVG and PNG: one look for every figure of a report.
+
+mod axes;
+mod clip;
+mod emit;
+mod labels;
+mod layers;
+mod page;
+mod palette;
+mod plot;
+mod png;
+mod shape;
+mod sketch;
+mod text;
+
+pub(crate) use palette::dark_rules;
+pub use png::png;
+
+use crate::chart::Chart;
+use crate::error::{Error, Result};
+
+/// Text sizes in figure units; 12 units are 9 point at 160 mm page width.
+const TITLE: f64 = 15.0;
+const BODY: f64 = 13.0;
+const SMALL: f64 = 12.2;
+
+/// How wide a figure is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Width {
+    /// For a page or a laptop's screen: 600 units.
+    Wide,
+    /// For a phone's screen: 350 units.
+    Narrow,
+}
+
+impl Width {
+    fn units(self) -> f64 {
+        match self {
+            Self::Wide => 600.0,
+            Self::Narrow => 350.0,
+        }
+    }
+
+    fn plot_height(self) -> f64 {
+        match self {
+            Self::Wide => 310.0,
+            Self::Narrow => 250.0,
+        }
+    }
+
+    fn suffix(self) -> &'static str {
+        match self {
+            Self::Wide => "wide",
+            Self::Narrow => "narrow",
+        }
+    }
+}
+
+/// What a drawing carries beside the plot.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Look {
+    /// How wide it is.
+    pub width: Width,
+    /// Title above and notes below, for a figure that stands alone.
+    pub words: bool,
+    /// A white ground behind everything.
+    pub ground: bool,
+    /// Style rules for dark screens inside the drawing.
+    pub dark_rules: bool,
+}
+
+impl Look {
+    /// A figure in its own file: title, notes, ground, dark rules.
+    #[must_use]
+    pub fn alone() -> Self {
+        Self {
+            width: Width::Wide,
+            words: true,
+            ground: true,
+            dark_rules: true,
+        }
+    }
+
+    /// A figure inside a page that writes title and notes and holds the dark
+    /// rules itself.
+    #[must_use]
+    pub fn inline(width: Width) -> Self {
+        Self {
+            width,
+            words: false,
+            ground: false,
+            dark_rules: false,
+        }
+    }
+}
+
+/// Draw a chart as SVG. The same chart gives the same bytes.
+///
+/// # Errors
+/// When the chart's name is not safe as a file name, when there is nothing to
+/// draw, or when an axis has no usable range.
+pub fn svg(chart: &Chart, look: &Look) -> Result<String> {
+    check_name(&chart.id)?;
+    let page = page::lay_out(chart, look)?;
+    emit::svg(chart, &page, look)
+}
+
+/// Refuse names that would not be safe as a file name or an anchor.
+pub(crate) fn check_name(name: &str) -> Result<()> {
+    let safe = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
+    let good = !name.is_empty() && name.len() <= 80 && name.chars().all(safe);
+    if good { Ok(()) } else { Err(Error::name(name)) }
+}
+
+#[cfg(test)]
+mod tests;

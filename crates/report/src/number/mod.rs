@@ -1,0 +1,200 @@
+//! Numbers as a reader sees them, in one place.
+//!
+//! Choices that hold everywhere: a comma every three digits, a point before
+//! decimals, the true minus sign, a no-break space between a number and its
+//! unit or per cent sign, and no more digits than the interval supports.
+
+mod estimate;
+
+pub use estimate::{Estimate, IntervalKind, Range, Unit};
+
+/// No-break space, put between a number and its unit.
+pub const NBSP: char = '\u{a0}';
+
+/// The most decimals ever written.
+const MOST_DECIMALS: i32 = 12;
+
+/// `value` with a fixed number of decimals and a comma every three digits.
+///
+/// A value that is not finite has no digits and is written as "not a number".
+#[must_use]
+pub fn fixed(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return "not a number".to_owned();
+    }
+    let plain = format!("{:.decimals$}", value.abs());
+    let (whole, fraction) = plain.split_once('.').unwrap_or((&plain, ""));
+    let is_zero = plain.bytes().all(|b| b == b'0' || b == b'.');
+    let mut text = String::with_capacity(plain.len() + 8);
+    if value < 0.0 && !is_zero {
+        text.push('\u{2212}');
+    }
+    text.push_str(&grouped(whole));
+    if !fraction.is_empty() {
+        text.push('.');
+        text.push_str(fraction);
+    }
+    text
+}
+
+/// A whole number with a comma every three digits.
+#[must_use]
+pub fn count(value: u64) -> String {
+    grouped(&value.to_string())
+}
+
+fn grouped(digits: &str) -> String {
+    let mut text = String::with_capacity(digits.len() + digits.len() / 3);
+    for (i, digit) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    text
+}
+
+/// `value` to `digits` significant digits; zeros after them are kept.
+///
+/// Very large and very small values are written with a power of ten.
+#[must_use]
+pub fn significant(value: f64, digits: u32) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return fixed(value, 0);
+    }
+    let keep = i32::try_from(digits.clamp(1, 15)).unwrap_or(15) - 1;
+    let power = magnitude(value, keep);
+    if !(-6..12).contains(&power) {
+        return scientific(value, power, keep);
+    }
+    rounded_to_power(value, power - keep)
+}
+
+/// The power of ten of the leading digit once `value` is rounded to
+/// `keep + 1` significant digits.
+fn magnitude(value: f64, keep: i32) -> i32 {
+    let keep = usize::try_from(keep).unwrap_or(0);
+    let written = format!("{:.keep$e}", value.abs());
+    written
+        .split_once('e')
+        .and_then(|(_, power)| power.parse().ok())
+        .unwrap_or(0)
+}
+
+fn scientific(value: f64, power: i32, keep: i32) -> String {
+    const RAISED: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
+    let keep = usize::try_from(keep).unwrap_or(0);
+    let written = format!("{:.keep$e}", value.abs());
+    let lead = written.split_once('e').map_or("", |(lead, _)| lead);
+    let raised: String = power
+        .unsigned_abs()
+        .to_string()
+        .bytes()
+        .filter_map(|b| RAISED.get(usize::from(b.wrapping_sub(b'0'))))
+        .collect();
+    let sign = if value < 0.0 { "\u{2212}" } else { "" };
+    let below = if power < 0 { "⁻" } else { "" };
+    format!("{sign}{lead}{NBSP}×{NBSP}10{below}{raised}")
+}
+
+/// `value` rounded to a multiple of 10^`power`.
+fn rounded_to_power(value: f64, power: i32) -> String {
+    if power >= 0 {
+        let unit = 10f64.powi(power);
+        fixed((value / unit).round() * unit, 0)
+    } else {
+        let decimals = usize::try_from(-power.max(-MOST_DECIMALS)).unwrap_or(0);
+        fixed(value, decimals)
+    }
+}
+
+/// `value` rounded so that the rounding is at most a twentieth of `width`.
+///
+/// This is how an interval decides the digits of its estimate: with a width
+/// of 124 whole numbers are written, with a width of 250 tens. A width that is
+/// zero or not finite gives three significant digits.
+#[must_use]
+pub fn to_width(value: f64, width: f64) -> String {
+    if !(width.is_finite() && width > 0.0) {
+        return significant(value, 3);
+    }
+    let power = (width / 20.0).log10().floor();
+    if value != 0.0 && !(1e-6..1e12).contains(&value.abs()) {
+        return significant(value, 3);
+    }
+    #[expect(clippy::cast_possible_truncation, reason = "a log10 is small")]
+    rounded_to_power(value, power as i32)
+}
+
+/// A share between 0 and 1 as per cent, rounded as suits its size: 0.004 is
+/// "0.4 %", 0.042 is "4.2 %", 0.42 is "42 %", 0.9996 is "99.96 %".
+#[must_use]
+pub fn percent(share: f64) -> String {
+    format!("{}{NBSP}%", percent_number(share))
+}
+
+pub(crate) fn percent_number(share: f64) -> String {
+    let value = share * 100.0;
+    let edge = value.abs().min((100.0 - value).abs());
+    let decimals = if edge == 0.0 || edge >= 9.95 || !edge.is_finite() {
+        0
+    } else if edge >= 0.095 {
+        1
+    } else {
+        2
+    };
+    let text = fixed(value, decimals);
+    if edge != 0.0 && edge < 0.005 {
+        let bound = if value < 50.0 {
+            "less than 0.01"
+        } else {
+            "more than 99.99"
+        };
+        return bound.to_owned();
+    }
+    match text.strip_suffix(".0") {
+        Some(whole) => whole.to_owned(),
+        None => text,
+    }
+}
+
+/// A level such as 0.9 as "90 %", 0.995 as "99.5 %": all the digits it has.
+#[must_use]
+pub fn level(level: f64) -> String {
+    let text = format!("{:.4}", level * 100.0);
+    let short = text.trim_end_matches('0').trim_end_matches('.');
+    format!("{short}{NBSP}%")
+}
+
+/// A p-value: "p = 0.031", "p < 0.001", "p > 0.99".
+#[must_use]
+pub fn p_value(p: f64) -> String {
+    if !(0.0..=1.0).contains(&p) {
+        "p not available".to_owned()
+    } else if p < 0.001 {
+        "p < 0.001".to_owned()
+    } else if p > 0.99 {
+        "p > 0.99".to_owned()
+    } else {
+        format!("p = {}", fixed(p, if p < 0.0995 { 3 } else { 2 }))
+    }
+}
+
+/// An amount of money: cents below a hundred, three significant digits at
+/// least above: "EUR 9.50", "EUR 12,430".
+#[must_use]
+pub fn money(amount: f64, currency: &str) -> String {
+    let decimals = usize::from(amount.abs() < 99.995) * 2;
+    with_currency(&fixed(amount, decimals), currency)
+}
+
+fn with_currency(number: &str, currency: &str) -> String {
+    if currency.is_empty() {
+        number.to_owned()
+    } else {
+        format!("{currency}{NBSP}{number}")
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,47 @@
+//! Axis scales: where a value lies along an axis, and honest ticks for it.
+//!
+//! A scale maps a value to a *place*, a number that grows evenly along the
+//! axis. Ticks are always round numbers of the value, never of the place.
+
+mod linear;
+mod paper;
+
+use std::fmt::Debug;
+
+pub use linear::{LINEAR, LOG};
+pub use paper::{NORMAL_PAPER, WEIBULL_PAPER};
+
+/// A tick: the value it stands at, and its text.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tick {
+    /// The value, in the axis's unit.
+    pub at: f64,
+    /// What is written beside it.
+    pub text: String,
+}
+
+/// A way of laying values out along an axis.
+pub trait Scale: Debug + Sync {
+    /// The scale's name in words.
+    fn name(&self) -> &'static str;
+
+    /// The place of a value, or none outside the scale's domain.
+    fn place(&self, value: f64) -> Option<f64>;
+
+    /// The value at a place; the inverse of [`Scale::place`].
+    fn value(&self, place: f64) -> f64;
+
+    /// Ticks within `low..=high`, about `wanted` of them.
+    fn ticks(&self, low: f64, high: f64, wanted: usize) -> Vec<Tick>;
+
+    /// Values for short unlabelled ticks within `low..=high`.
+    fn minor_ticks(&self, _low: f64, _high: f64) -> Vec<f64> {
+        Vec::new()
+    }
+
+    /// A range that holds all of `low..=high` with a little room to spare.
+    fn widen(&self, low: f64, high: f64) -> (f64, f64);
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,1 +1,1 @@
-//! Tests live beside this folder; this crate has no code of its own.
+//! The checks live in the folders beside this one; this crate has no code of its own.

@@ -46,7 +46,7 @@ pub fn bounds(fit: &Fit, quantity: Quantity, method: Method, level: f64) -> Boun
         ],
         Method::Profile => [-1.0, 1.0].map(|side| profile_end(fit, quantity, z, side)),
     };
-    let mut ends = ends.map(|e| e.map(|x| fit.family.from_scale(quantity, x)));
+    let mut ends = ends.map(|e| e.map(|x| fit.family.unscale(quantity, x)));
     // Survival falls as its index grows.
     if matches!(quantity, Quantity::Survival(_)) {
         ends.reverse();

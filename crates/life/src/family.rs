@@ -26,7 +26,7 @@ pub trait Family: Send + Sync {
     /// index for survival), with derivatives.
     fn quantity(&self, theta: &[f64], quantity: Quantity) -> Derivatives;
     /// Back from that scale to the quantity.
-    fn from_scale(&self, quantity: Quantity, scaled: f64) -> f64;
+    fn unscale(&self, quantity: Quantity, scaled: f64) -> f64;
     /// ln survival at age `t`.
     fn ln_survival(&self, theta: &[f64], t: f64) -> f64;
     /// ln density at age `t` > 0.
@@ -108,7 +108,7 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     fn quantity(&self, theta: &[f64], quantity: Quantity) -> Derivatives {
         scaled::<N, L, Jet<N>>(Jet::variables(array(theta)), quantity).into()
     }
-    fn from_scale(&self, quantity: Quantity, scaled: f64) -> f64 {
+    fn unscale(&self, quantity: Quantity, scaled: f64) -> f64 {
         match quantity {
             Quantity::Parameter(i) => match L::REPORTED.get(i).map(|p| p.link) {
                 Some(Link::Log) => scaled.exp(),

@@ -242,7 +242,7 @@ impl Fit {
     #[must_use]
     pub fn estimate(&self, quantity: Quantity) -> f64 {
         self.family
-            .from_scale(quantity, self.family.quantity(&self.theta, quantity).value)
+            .unscale(quantity, self.family.quantity(&self.theta, quantity).value)
     }
 
     /// Standard error of a quantity on the scale of its intervals, by the delta method.

@@ -154,7 +154,7 @@ impl Life {
 
     fn ask(&self, quantity: Quantity) -> f64 {
         self.family
-            .from_scale(quantity, self.family.quantity(&self.theta, quantity).value)
+            .unscale(quantity, self.family.quantity(&self.theta, quantity).value)
     }
 
     /// ln of the share surviving age `t` (0 at and below age 0).

@@ -1,0 +1,3 @@
+//! The command line as the command tests start it.
+
+fn main() {}

@@ -2,6 +2,7 @@
 //!
 //! The constructors put every observation in normal form once; nothing downstream checks again.
 
+use rayon::prelude::*;
 use thiserror::Error;
 
 /// What was seen of one life. Times are ages in the unit of the sample's clock.
@@ -43,7 +44,9 @@ pub enum NotAnObservation {
         value: f64,
     },
     /// A failure at age zero has no likelihood in continuous time.
-    #[error("failure at age 0; give the first age at which it could have been seen as `upper`, with `lower` empty")]
+    #[error(
+        "failure at age 0; give the first age at which it could have been seen as `upper`, with `lower` empty"
+    )]
     FailureAtZero,
     /// `lower` is above `upper`.
     #[error("lower {lower} is above upper {upper}; swap them or correct one")]
@@ -273,6 +276,38 @@ impl Sample {
         tally
     }
 
+    /// The same sample with equal rows (what was seen and entry age) merged and their counts
+    /// added, sorted: exact, right, interval, each by age, then by entry age. Every likelihood
+    /// and product-limit estimate of the reduced sample equals that of the whole.
+    ///
+    /// ```
+    /// use sealspan_records::observation::{Observation, Sample};
+    /// let one = Observation::exact(54.0, 0.0, 1.0)?;
+    /// let sample = Sample::new(vec![one, Observation::right(80.0, 0.0, 1.0)?, one]).reduce();
+    /// assert_eq!(sample.rows().len(), 2);
+    /// assert_eq!(sample.rows()[0].count(), 2.0);
+    /// # Ok::<(), sealspan_records::observation::NotAnObservation>(())
+    /// ```
+    #[must_use]
+    pub fn reduce(&self) -> Sample {
+        let mut rows = self.rows.clone();
+        rows.par_sort_unstable_by(order);
+        rows.dedup_by(|next, kept| {
+            let same = order(next, kept).is_eq();
+            if same {
+                kept.count += next.count;
+            }
+            same
+        });
+        Self { rows }
+    }
+
+    /// How many distinct rows the reduced sample would have.
+    #[must_use]
+    pub fn distinct(&self) -> usize {
+        self.reduce().rows.len()
+    }
+
     /// Greatest finite age seen; 0 for an empty sample.
     #[must_use]
     pub fn oldest(&self) -> f64 {
@@ -280,8 +315,24 @@ impl Sample {
     }
 }
 
+/// Order of rows by kind, ages and entry age; equal for rows that can be merged.
+fn order(a: &Observation, b: &Observation) -> std::cmp::Ordering {
+    let key = |o: &Observation| match o.seen {
+        Seen::Exact(t) => (0_u8, t, t),
+        Seen::Right(t) => (1, t, t),
+        Seen::Interval(from, to) => (2, from, to),
+    };
+    let ((ka, fa, ta), (kb, fb, tb)) = (key(a), key(b));
+    ka.cmp(&kb)
+        .then(fa.total_cmp(&fb))
+        .then(ta.total_cmp(&tb))
+        .then(a.entry.total_cmp(&b.entry))
+}
+
 /// The time scale of ages.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, serde::Serialize, serde::Deserialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, Hash, Default, serde::Serialize, serde::Deserialize,
+)]
 #[serde(rename_all = "lowercase")]
 pub enum Clock {
     /// Calendar days since fitting.

@@ -1,0 +1,91 @@
+//! Prices, hours and chances of a study, and the sums made of them.
+
+use serde::Deserialize;
+
+/// What things cost, in the study's currency; hours are hours of equipment down.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Costs {
+    /// Price of one seal.
+    pub seal_price: Option<f64>,
+    /// Labour to fit one seal.
+    pub fitting_labour: Option<f64>,
+    /// Hours down for a planned replacement.
+    pub planned_hours: Option<f64>,
+    /// Hours down for a failure.
+    pub failure_hours: Option<f64>,
+    /// Cost of an hour down, when known as one figure.
+    pub downtime_cost_per_hour: Option<f64>,
+    /// Contribution margin lost per hour down.
+    pub contribution_margin_per_hour: Option<f64>,
+    /// Labour standing idle per hour down.
+    pub standing_labour_per_hour: Option<f64>,
+    /// Scrap and restart after a failure.
+    pub scrap_and_restart: Option<f64>,
+    /// Clean-up after a failure.
+    pub clean_up: Option<f64>,
+    /// Penalty for a failure.
+    pub penalty: Option<f64>,
+    /// Labour of one inspection.
+    pub inspection_labour: Option<f64>,
+    /// Hours down for one inspection.
+    pub inspection_hours: Option<f64>,
+    /// Labour of one turn.
+    pub turn_labour: Option<f64>,
+    /// Probability that an inspection or a turn damages the seal.
+    pub handling_damage: Option<f64>,
+    /// Discount rate, continuous, per year of 365.25 days.
+    pub discount_rate_per_year: Option<f64>,
+}
+
+impl Costs {
+    /// Money for one planned replacement, downtime apart: seal price and fitting labour.
+    /// `None` when the seal price is not given.
+    #[must_use]
+    pub fn planned_cost(&self) -> Option<f64> {
+        self.seal_price
+            .map(|price| price + self.fitting_labour.unwrap_or(0.0))
+    }
+
+    /// Money for one failure, downtime apart: a planned replacement, clean-up, scrap and restart,
+    /// and penalty. `None` when the seal price is not given.
+    #[must_use]
+    pub fn failure_cost(&self) -> Option<f64> {
+        let extra = [self.clean_up, self.scrap_and_restart, self.penalty];
+        self.planned_cost()
+            .map(|cost| cost + extra.into_iter().flatten().sum::<f64>())
+    }
+
+    /// Money per hour down: the one figure, or contribution margin plus standing labour.
+    #[must_use]
+    pub fn downtime_cost(&self) -> Option<f64> {
+        if self.downtime_cost_per_hour.is_some() {
+            return self.downtime_cost_per_hour;
+        }
+        match (
+            self.contribution_margin_per_hour,
+            self.standing_labour_per_hour,
+        ) {
+            (None, None) => None,
+            (a, b) => Some(a.unwrap_or(0.0) + b.unwrap_or(0.0)),
+        }
+    }
+}
+
+/// Lead times and holding.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Stock {
+    /// Days from order to delivery.
+    pub lead_time_days: Option<f64>,
+    /// Days from urgent order to delivery.
+    pub urgent_lead_time_days: Option<f64>,
+    /// Price of one seal ordered urgently.
+    pub urgent_price: Option<f64>,
+    /// Cost of placing one order.
+    pub order_cost: Option<f64>,
+    /// Yearly holding cost as a share of the price.
+    pub carrying_rate_per_year: Option<f64>,
+    /// Shelf life, days, from the source the user cites.
+    pub shelf_life_days: Option<f64>,
+}

@@ -1,0 +1,108 @@
+//! Readers: one file a format, found by the file's content.
+
+mod bytes;
+mod parquet;
+mod plain;
+mod quoted;
+mod shape;
+mod text;
+mod xlsx;
+
+use crate::error::{Error, Kind};
+use crate::load::Progress;
+use crate::table::Table;
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+pub(crate) use bytes::read_text;
+
+/// What a reader is asked to read.
+pub(crate) struct Input<'a> {
+    pub(crate) path: &'a Path,
+    pub(crate) bytes: u64,
+    pub(crate) sheet: Option<&'a str>,
+    pub(crate) progress: &'a (dyn Fn(Progress) + Sync),
+}
+
+/// A file format.
+pub(crate) trait Reader: Sync {
+    /// True when the first bytes of a file are this format's.
+    fn knows(&self, head: &[u8]) -> bool;
+
+    /// Reads the whole table.
+    fn read(&self, input: &Input<'_>) -> Result<Table, Error>;
+}
+
+/// Every format, the most particular first; text takes what is left.
+const READERS: &[&dyn Reader] = &[&parquet::Parquet, &xlsx::Xlsx, &text::Text];
+
+/// Opens a file far enough to know that it is a file, and to see its first bytes.
+pub(crate) fn head(path: &Path) -> Result<(u64, Vec<u8>), Error> {
+    let meta = std::fs::metadata(path).map_err(|e| cannot(path, &e))?;
+    if meta.is_dir() {
+        return Err(Error::new(
+            Kind::Directory,
+            "this is a folder, not a file",
+            "name the file inside it: a study file, or a table (CSV, Parquet, XLSX)",
+        )
+        .in_file(path));
+    }
+    let mut head = Vec::with_capacity(4096);
+    File::open(path)
+        .and_then(|f| f.take(4096).read_to_end(&mut head))
+        .map_err(|e| cannot(path, &e))?;
+    if head.is_empty() {
+        return Err(Error::new(
+            Kind::Empty,
+            "the file is empty",
+            "export the records again, with a header line and one line for each seal",
+        )
+        .in_file(path));
+    }
+    Ok((meta.len(), head))
+}
+
+/// The error of a file that cannot be opened or read.
+pub(crate) fn cannot(path: &Path, e: &std::io::Error) -> Error {
+    if e.kind() == std::io::ErrorKind::NotFound {
+        Error::new(
+            Kind::Missing,
+            "there is no such file",
+            "check the name, and the folder it is given from",
+        )
+    } else {
+        Error::new(
+            Kind::Unreadable,
+            format!("the file cannot be read: {e}"),
+            "check that it may be read and that the disk is well",
+        )
+    }
+    .in_file(path)
+}
+
+/// Reads a table in whatever format it is.
+pub(crate) fn table(
+    path: &Path,
+    sheet: Option<&str>,
+    progress: &(dyn Fn(Progress) + Sync),
+) -> Result<Table, Error> {
+    let (bytes, head) = head(path)?;
+    let input = Input {
+        path,
+        bytes,
+        sheet,
+        progress,
+    };
+    for reader in READERS {
+        if reader.knows(&head) {
+            return reader.read(&input);
+        }
+    }
+    Err(Error::new(
+        Kind::NotText,
+        "the file is neither text, Parquet nor XLSX",
+        "save the table as CSV, Parquet or XLSX",
+    )
+    .in_file(path))
+}

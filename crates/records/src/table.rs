@@ -1,0 +1,169 @@
+//! One table as read: columns of text, numbers or dates, each row with the file's own number.
+
+use crate::error::{Error, Kind};
+use crate::finding::Finding;
+use polars::prelude::*;
+use std::path::{Path, PathBuf};
+
+/// Where a table came from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Source {
+    /// What the table holds: `seals`, `inspections`, `assets`, `life` or `study`.
+    pub role: &'static str,
+    /// The file.
+    pub path: PathBuf,
+    /// Its size.
+    pub bytes: u64,
+    /// Its format, found by content.
+    pub format: &'static str,
+    /// Text encoding, for text.
+    pub encoding: Option<&'static str>,
+    /// Rows of data read.
+    pub rows: u64,
+}
+
+/// The file's own row numbers.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Rows {
+    /// Consecutive, from this one.
+    From(u64),
+    /// One by one.
+    Listed(Vec<u64>),
+}
+
+impl Rows {
+    pub(crate) fn number(&self, at: usize) -> u64 {
+        match self {
+            Rows::From(first) => first + at as u64,
+            Rows::Listed(list) => list.get(at).copied().unwrap_or(0),
+        }
+    }
+}
+
+/// A row that was read but has the wrong shape to be in the frame.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Misshapen {
+    pub(crate) row: u64,
+    pub(crate) fields: usize,
+    pub(crate) expected: usize,
+}
+
+/// One table. Columns of `frame` are `String` (trimmed, empty is null), `Float64` or `Date`.
+#[derive(Debug, Clone)]
+pub(crate) struct Table {
+    pub(crate) path: PathBuf,
+    pub(crate) file: String,
+    pub(crate) bytes: u64,
+    pub(crate) format: &'static str,
+    pub(crate) encoding: Option<&'static str>,
+    pub(crate) frame: DataFrame,
+    pub(crate) rows: Rows,
+    pub(crate) misshapen: Vec<Misshapen>,
+    /// True when a comma inside a number can only be a decimal mark.
+    pub(crate) comma_is_free: bool,
+    pub(crate) notes: Vec<Finding>,
+}
+
+impl Table {
+    /// Rows read, the misshapen ones included.
+    pub(crate) fn rows_read(&self) -> u64 {
+        (self.frame.height() + self.misshapen.len()) as u64
+    }
+
+    pub(crate) fn names(&self) -> Vec<&str> {
+        self.frame
+            .get_column_names()
+            .iter()
+            .map(|n| n.as_str())
+            .collect()
+    }
+
+    pub(crate) fn source(&self, role: &'static str) -> Source {
+        Source {
+            role,
+            path: self.path.clone(),
+            bytes: self.bytes,
+            format: self.format,
+            encoding: self.encoding,
+            rows: self.rows_read(),
+        }
+    }
+}
+
+/// Checks the header's names: none twice, none blank over a filled column.
+pub(crate) fn check_names(names: &[String], path: &Path, row: u64) -> Result<(), Error> {
+    for (at, name) in names.iter().enumerate() {
+        if let Some(first) = names.iter().take(at).position(|n| n == name)
+            && !name.is_empty()
+        {
+            return Err(Error::new(
+                Kind::BadHeader,
+                format!(
+                    "columns {} and {} are both called \"{name}\"",
+                    first + 1,
+                    at + 1
+                ),
+                "give each column its own name",
+            )
+            .in_file(path)
+            .at_row(row)
+            .in_column(name));
+        }
+    }
+    Ok(())
+}
+
+/// Joins columns under their names into a frame; nameless columns are dropped when they are
+/// empty and refused when they are not.
+pub(crate) fn frame(
+    names: &[String],
+    columns: Vec<Column>,
+    path: &Path,
+    row: u64,
+) -> Result<DataFrame, Error> {
+    let height = columns.first().map_or(0, Column::len);
+    let mut kept = Vec::with_capacity(columns.len());
+    for (at, (name, column)) in names.iter().zip(columns).enumerate() {
+        if !name.is_empty() {
+            kept.push(column.with_name(name.as_str().into()));
+        } else if column.null_count() < height {
+            return Err(Error::new(
+                Kind::BadHeader,
+                format!("column {} has cells but no name", at + 1),
+                "give the column a name in the header, or clear its cells",
+            )
+            .in_file(path)
+            .at_row(row));
+        }
+    }
+    DataFrame::new(height, kept).map_err(|e| {
+        Error::new(
+            Kind::BadHeader,
+            format!("the columns do not fit together: {e}"),
+            "check the header and save the file again",
+        )
+        .in_file(path)
+    })
+}
+
+/// The refusal of a table with a header and nothing below it, or nothing at all.
+pub(crate) fn check_filled(path: &Path, names: &[String], rows: u64) -> Result<(), Error> {
+    if names.iter().all(String::is_empty) {
+        return Err(Error::new(
+            Kind::Empty,
+            "the file is empty",
+            "export the records again, with a header line and one line for each seal",
+        )
+        .in_file(path));
+    }
+    if rows == 0 {
+        return Err(Error::new(
+            Kind::HeaderOnly,
+            "the file has a header but no rows of data",
+            "export the records again, one row for each seal below the header",
+        )
+        .in_file(path)
+        .at_row(1));
+    }
+    Ok(())
+}

@@ -85,13 +85,18 @@ pub(crate) fn read(
                     .insert(asset.asset.clone(), assets.list.len());
                 assets.list.push(asset);
             }
-            Err(finding) => notes.context_aside(finding),
+            Err(finding) => notes.context_aside(*finding),
         }
     }
     Ok((assets, fields.known))
 }
 
-fn one(fields: &Fields<'_>, at: usize, seen: &Assets, notes: &mut Notes) -> Result<Asset, Finding> {
+fn one(
+    fields: &Fields<'_>,
+    at: usize,
+    seen: &Assets,
+    notes: &mut Notes,
+) -> Result<Asset, Box<Finding>> {
     let name = fields.text("asset", at).ok_or_else(|| {
         let finding = Finding::error("asset_missing", "the row names no asset")
             .mend("name the asset, or delete the row");

@@ -104,7 +104,7 @@ pub(crate) fn read(text: &str) -> Written {
         return written;
     }
     let parts: Vec<&str> = text
-        .split(|c: char| matches!(c, '-' | '/' | '.' | ' ' | ','))
+        .split(['-', '/', '.', ' ', ','])
         .filter(|p| !p.is_empty())
         .collect();
     match parts.as_slice() {

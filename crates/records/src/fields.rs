@@ -62,12 +62,14 @@ impl<'a> Fields<'a> {
     }
 
     /// A finding at a row and one of our columns.
-    pub(crate) fn place(&self, finding: Finding, name: &str, at: usize) -> Finding {
+    pub(crate) fn place(&self, finding: Finding, name: &str, at: usize) -> Box<Finding> {
         let column = self.known.theirs(name).unwrap_or(name).to_owned();
-        finding
-            .file(&self.table.file)
-            .row(self.row(at))
-            .column(&column)
+        Box::new(
+            finding
+                .file(&self.table.file)
+                .row(self.row(at))
+                .column(&column),
+        )
     }
 
     pub(crate) fn text(&self, name: &str, at: usize) -> Option<String> {
@@ -78,7 +80,7 @@ impl<'a> Fields<'a> {
     }
 
     /// A date, or the finding that says why the cell is none.
-    pub(crate) fn date(&self, name: &str, at: usize) -> Result<Option<Span>, Finding> {
+    pub(crate) fn date(&self, name: &str, at: usize) -> Result<Option<Span>, Box<Finding>> {
         match self.dates.get(name).and_then(|d| d.get(at)) {
             None => Ok(None),
             Some(Ok(span)) => Ok(*span),
@@ -104,7 +106,7 @@ impl<'a> Fields<'a> {
             )
             .mend(e.mend()),
         };
-        notes.findings.push(self.place(found, name, at));
+        notes.findings.push(*self.place(found, name, at));
         None
     }
 
@@ -119,7 +121,7 @@ impl<'a> Fields<'a> {
             format!("{value} is no sector; the cell is taken as empty"),
         )
         .mend("number the sectors clockwise from 1");
-        notes.findings.push(self.place(finding, name, at));
+        notes.findings.push(*self.place(finding, name, at));
         None
     }
 
@@ -130,7 +132,7 @@ impl<'a> Fields<'a> {
         at: usize,
         list: &WordList<'_, T>,
         severity: Severity,
-    ) -> Result<Option<T>, Finding> {
+    ) -> Result<Option<T>, Box<Finding>> {
         let Some(text) = self.text(name, at) else {
             return Ok(None);
         };

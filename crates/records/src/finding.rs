@@ -108,11 +108,14 @@ pub struct SetAside {
 /// Most findings of one kind shown one by one for one column; the rest is summed up in one line.
 pub const SHOWN_OF_A_KIND: usize = 50;
 
+/// Kind, file and column.
+type Alike = (&'static str, Option<String>, Option<String>);
+
 /// Findings in the making: at most [`SHOWN_OF_A_KIND`] of a kind, column and file one by one.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Findings {
     list: Vec<Finding>,
-    seen: BTreeMap<(&'static str, Option<String>, Option<String>), (usize, Severity)>,
+    seen: BTreeMap<Alike, (usize, Severity)>,
 }
 
 impl Findings {

@@ -40,7 +40,7 @@ pub(crate) fn read(
                 conditions: filled(&others, at),
                 ..seal
             }),
-            Err(finding) => notes.aside(finding),
+            Err(finding) => notes.aside(*finding),
         }
     }
     let place = Place {

@@ -95,7 +95,7 @@ pub(crate) fn read(
                     .collect();
                 list.push(inspection);
             }
-            Err(finding) => notes.context_aside(finding),
+            Err(finding) => notes.context_aside(*finding),
         }
     }
     Ok(list)
@@ -107,7 +107,7 @@ fn one(
     words: &WordList<'_, Look>,
     today: Option<Date>,
     notes: &mut Notes,
-) -> Result<Inspection, Finding> {
+) -> Result<Inspection, Box<Finding>> {
     let date = fields.date("date", at)?.ok_or_else(|| {
         let finding =
             Finding::error("date_missing", "the inspection has no date").mend("give its date");

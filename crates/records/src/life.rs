@@ -84,7 +84,6 @@ pub(crate) fn read(table: Table, study: &Study, notes: &mut Notes) -> Result<Lif
         .into_par_iter()
         .map(|n| stretch(&reading, n * STRETCH, ((n + 1) * STRETCH).min(height)))
         .collect();
-    drop(reading);
     let mut life = Life {
         table,
         known,

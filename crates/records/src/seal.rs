@@ -155,7 +155,7 @@ pub(crate) fn one(
     at: usize,
     frame: &Frame<'_>,
     notes: &mut Notes,
-) -> Result<Seal, Finding> {
+) -> Result<Seal, Box<Finding>> {
     let fitted = fields.date("fitted", at)?.ok_or_else(|| {
         let finding = Finding::warning(
             "fitting_unknown",
@@ -210,13 +210,13 @@ pub(crate) fn one(
 }
 
 /// A cell that is not worth losing the row for: the finding is kept, a stand-in is used.
-fn soft<T>(cell: Result<Option<T>, Finding>, stand_in: T, notes: &mut Notes) -> Option<T> {
+fn soft<T>(cell: Result<Option<T>, Box<Finding>>, stand_in: T, notes: &mut Notes) -> Option<T> {
     match cell {
         Ok(value) => value,
         Err(finding) => {
             notes.findings.push(Finding {
                 severity: Severity::Warning,
-                ..finding
+                ..*finding
             });
             Some(stand_in)
         }
@@ -224,11 +224,11 @@ fn soft<T>(cell: Result<Option<T>, Finding>, stand_in: T, notes: &mut Notes) -> 
 }
 
 /// A cell that counts as empty when it cannot be read; the finding is kept.
-fn optional<T>(cell: Result<Option<T>, Finding>, notes: &mut Notes) -> Option<T> {
+fn optional<T>(cell: Result<Option<T>, Box<Finding>>, notes: &mut Notes) -> Option<T> {
     cell.unwrap_or_else(|finding| {
         notes.findings.push(Finding {
             severity: Severity::Warning,
-            ..finding
+            ..*finding
         });
         None
     })
@@ -240,7 +240,7 @@ fn outcome(
     removed: Option<Span>,
     frame: &Frame<'_>,
     notes: &mut Notes,
-) -> Result<Outcome, Finding> {
+) -> Result<Outcome, Box<Finding>> {
     let outcome = fields.word("outcome", at, &frame.lists.outcome, Severity::Error)?;
     let contradiction = |message: &str, mend: &str| {
         let finding = Finding::error("outcome_contradicts_removal", message).mend(mend);
@@ -266,7 +266,7 @@ fn outcome(
                 "the seal was removed, but no outcome is recorded: taken as unknown",
             )
             .mend("record why the seal was removed");
-            notes.findings.push(fields.place(finding, "outcome", at));
+            notes.findings.push(*fields.place(finding, "outcome", at));
             Ok(Outcome::Unknown)
         }
         (Some(outcome), Some(_)) => Ok(outcome),
@@ -274,7 +274,12 @@ fn outcome(
 }
 
 /// Checks the order of a seal's dates.
-fn order(fields: &Fields<'_>, at: usize, seal: &Seal, frame: &Frame<'_>) -> Result<(), Finding> {
+fn order(
+    fields: &Fields<'_>,
+    at: usize,
+    seal: &Seal,
+    frame: &Frame<'_>,
+) -> Result<(), Box<Finding>> {
     let limit = frame
         .today
         .map_or(seal.watched_to, |today| today.min(seal.watched_to));

@@ -20,54 +20,54 @@ pub(crate) fn split(
         .from_reader(body.as_bytes());
     let mut shape = Shape::new(width, body.len() / 64);
     let mut record = csv::StringRecord::new();
-    let mut next = first;
-    let mut start = true;
+    let mut row = first;
+    let mut from = 0;
     loop {
-        let line = reader.position().line();
         let more = reader
             .read_record(&mut record)
-            .map_err(|e| broken(path, next, &e.to_string()))?;
+            .map_err(|e| broken(path, row, &e.to_string()))?;
         if !more {
             return Ok(shape.finish());
         }
+        let to = end(body, reader.position().byte());
+        let span = body.get(from..to).unwrap_or_default();
         let inside: u64 = record.iter().map(line_ends).sum();
-        let crossed = reader.position().line() - line;
-        let due = inside + u64::from(!start);
-        for _ in 0..crossed.saturating_sub(due.max(1)) {
-            shape.skip(next);
-            next += 1;
+        let own = u64::from(span.ends_with('\n'));
+        for _ in 0..line_ends(span).saturating_sub(inside + own) {
+            shape.skip(row);
+            row += 1;
         }
-        start = false;
-        place(&mut shape, &record, next, inside, reader.is_done(), path)?;
-        next += 1;
+        if inside > 0 && to >= body.len() && span.matches('"').count() % 2 == 1 {
+            return Err(broken(path, row, "a quote is opened and never closed"));
+        }
+        place(&mut shape, &record, row);
+        row += 1;
+        from = to;
     }
+}
+
+/// Where a record ends, its whole line end included.
+fn end(body: &str, byte: u64) -> usize {
+    let at = usize::try_from(byte).unwrap_or(body.len()).min(body.len());
+    let bytes = body.as_bytes();
+    let halved = at > 0 && bytes.get(at - 1) == Some(&b'\r') && bytes.get(at) == Some(&b'\n');
+    if halved { at + 1 } else { at }
 }
 
 fn line_ends(field: &str) -> u64 {
     field.bytes().filter(|b| *b == b'\n').count() as u64
 }
 
-fn place(
-    shape: &mut Shape,
-    record: &csv::StringRecord,
-    row: u64,
-    inside: u64,
-    last: bool,
-    path: &Path,
-) -> Result<(), Error> {
+fn place(shape: &mut Shape, record: &csv::StringRecord, row: u64) {
     let width = shape.width();
-    let blank = record.iter().all(|f| f.trim().is_empty());
     let spare = record.iter().skip(width).all(|f| f.trim().is_empty());
-    if blank {
+    if record.iter().all(|f| f.trim().is_empty()) {
         shape.skip(row);
-    } else if record.len() == width || (record.len() > width && spare) {
+    } else if record.len() >= width && spare {
         shape.take(record.iter().take(width));
-    } else if last && inside > 0 {
-        return Err(broken(path, row, "a quote is opened and never closed"));
     } else {
         shape.refuse(row, record.len());
     }
-    Ok(())
 }
 
 fn broken(path: &Path, row: u64, what: &str) -> Error {

@@ -1,1 +1,5 @@
-fn main() {}
+//! The `sealspan` program.
+
+fn main() -> std::process::ExitCode {
+    sealspan_cli::main()
+}

@@ -4,6 +4,7 @@
 pub mod bounds;
 pub mod compare;
 pub mod compress;
+pub mod draws;
 pub mod family;
 pub mod few;
 pub mod fit;

@@ -6,7 +6,7 @@ use crate::fit::NoFit;
 use crate::maximise::{LogLikelihood, maximise};
 use crate::quantity::Derivatives;
 use crate::terms::Terms;
-use nalgebra::DMatrix;
+use nalgebra::{DMatrix, DVector};
 use sealspan_numeric::special::{chi_square_survival, normal_quantile};
 use std::sync::Arc;
 
@@ -131,32 +131,97 @@ pub fn regress(
     if failures <= 0.0 {
         return Err(NoFit::NoFailures { total });
     }
+    let columns = names.len();
+    let shared = family.dimension().saturating_sub(1);
+    let standard = Standard::of(columns, cells);
+    let standard_cells: Vec<Cell> = cells
+        .iter()
+        .map(|c| Cell {
+            row: standard.row(&c.row),
+            terms: Arc::clone(&c.terms),
+        })
+        .collect();
     let problem = Problem {
         family,
-        cells,
-        columns: names.len(),
-        shared: family.dimension().saturating_sub(1),
+        cells: &standard_cells,
+        columns,
+        shared,
     };
-    // Begin from the failure-weighted mean of the cells' own starts.
-    let mut start = vec![0.0; problem.columns + problem.shared];
-    for cell in cells {
-        let share = cell.terms.extent.failures / failures;
-        let own = family.start(&cell.terms);
-        for (k, value) in own.iter().enumerate() {
-            let at = if k == 0 { 0 } else { problem.columns + k - 1 };
-            if let Some(slot) = start.get_mut(at) {
-                *slot += if share > 0.0 { share * value } else { 0.0 };
-            }
-        }
-    }
-    let maximum = maximise(&problem, &start)?;
+    let maximum = maximise(&problem, &start(family, cells, columns, shared, failures))?;
+    let back = standard.back(columns + shared);
+    let x = &back * DVector::from_column_slice(&maximum.x);
     Ok(Regression {
         family,
         names: names.to_vec(),
-        x: maximum.x,
-        covariance: maximum.covariance,
+        x: x.iter().copied().collect(),
+        covariance: &back * maximum.covariance * back.transpose(),
         log_likelihood: maximum.value,
     })
+}
+
+/// The failure-weighted mean of the cells' own starts, without effects.
+fn start(
+    family: &'static dyn Family,
+    cells: &[Cell],
+    columns: usize,
+    shared: usize,
+    failures: f64,
+) -> Vec<f64> {
+    let mut start = vec![0.0; columns + shared];
+    for cell in cells.iter().filter(|c| c.terms.extent.failures > 0.0) {
+        let share = cell.terms.extent.failures / failures;
+        for (k, value) in family.start(&cell.terms).iter().enumerate() {
+            let at = if k == 0 { 0 } else { columns + k - 1 };
+            if let Some(slot) = start.get_mut(at) {
+                *slot += share * value;
+            }
+        }
+    }
+    start
+}
+
+/// Columns shifted to mean 0 and scaled to standard deviation 1 (the intercept apart), so that a
+/// reciprocal temperature or a calendar year does not make the information look singular.
+struct Standard {
+    mean: Vec<f64>,
+    spread: Vec<f64>,
+}
+
+impl Standard {
+    fn of(columns: usize, cells: &[Cell]) -> Self {
+        let total: f64 = cells.iter().map(|c| c.terms.extent.total).sum();
+        let average = |f: &dyn Fn(f64) -> f64, j: usize| {
+            let value = |c: &Cell| c.terms.extent.total * f(c.row.get(j).copied().unwrap_or(0.0));
+            cells.iter().map(value).sum::<f64>() / total
+        };
+        let mut mean = vec![0.0; columns];
+        let mut spread = vec![1.0; columns];
+        for (j, (m, s)) in mean.iter_mut().zip(&mut spread).enumerate().skip(1) {
+            *m = average(&|x| x, j);
+            let centre = *m;
+            let root = average(&|x| (x - centre).powi(2), j).sqrt();
+            *s = if root > 0.0 { root } else { 1.0 };
+        }
+        Self { mean, spread }
+    }
+
+    fn row(&self, row: &[f64]) -> Vec<f64> {
+        row.iter()
+            .zip(&self.mean)
+            .zip(&self.spread)
+            .map(|((x, m), s)| (x - m) / s)
+            .collect()
+    }
+
+    /// The linear map from standardised coefficients to those of the columns as given.
+    fn back(&self, size: usize) -> DMatrix<f64> {
+        let mut map = DMatrix::identity(size, size);
+        for (j, (m, s)) in self.mean.iter().zip(&self.spread).enumerate().skip(1) {
+            map[(j, j)] = 1.0 / s;
+            map[(0, j)] = -m / s;
+        }
+        map
+    }
 }
 
 impl Regression {

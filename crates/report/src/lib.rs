@@ -5,10 +5,12 @@
 //! renderer turns the same document into one format; [`folder`] writes the
 //! whole result at once or not at all.
 
+pub mod analysis;
 pub mod chart;
 pub mod error;
 pub mod figures;
 pub mod number;
 pub mod scale;
+pub mod wire;
 
 pub use error::{Error, Result};

@@ -238,6 +238,11 @@ fn stock() -> Chart {
         x: Axis::linear("spares held", "seals").over(0.0, 9.0),
         y: Axis::linear("expected cost", "EUR per year").over(0.0, 20_000.0),
         layers: vec![
+            Layer::VLine {
+                at: 6.0,
+                stroke: Stroke::dashed(Tone::Ink),
+                label: Some("hold six".into()),
+            },
             Layer::Line {
                 name: "holding".into(),
                 points: line(|(holding, _)| holding),
@@ -264,11 +269,6 @@ fn stock() -> Chart {
                 tone: Tone::Group(0),
                 marker: Marker::Disc,
                 label: None,
-            },
-            Layer::VLine {
-                at: 6.0,
-                stroke: Stroke::dashed(Tone::Ink),
-                label: Some("hold six".into()),
             },
         ],
         at_risk: None,

@@ -13,6 +13,8 @@ use crate::scale::Tick;
 const SPINE: f64 = 0.9;
 const TICK: f64 = 4.5;
 const MINOR: f64 = 2.5;
+/// Left edge of the groups' names.
+const LEFT: f64 = 4.0;
 /// Gap between a tick and its text.
 const PAD: f64 = 4.0;
 
@@ -97,13 +99,23 @@ fn push_if_free(sketch: &mut Sketch, word: Word, gap: f64) {
 pub(super) fn at_risk_room(at_risk: &AtRisk, most: f64) -> f64 {
     let names = at_risk.rows.iter().map(|row| row.name.as_str());
     let widths = names.map(|name| text::width(name, SMALL, false));
-    (widths.fold(0.0, f64::max) + 22.0).min(most)
+    (widths.fold(0.0, f64::max) + 8.0 + first_half(at_risk)).min(most)
+}
+
+/// Half the width of the first column of numbers.
+fn first_half(at_risk: &AtRisk) -> f64 {
+    column_width(at_risk, 0) / 2.0
+}
+
+fn column_width(at_risk: &AtRisk, column: usize) -> f64 {
+    let counts = at_risk.rows.iter().filter_map(|row| row.counts.get(column));
+    let widths = counts.map(|n| text::width(&crate::number::count(*n), SMALL, false));
+    widths.fold(0.0, f64::max)
 }
 
 /// Write the numbers at risk from `top` down; gives back the height used.
 pub(super) fn at_risk(sketch: &mut Sketch, plot: &Plot, at_risk: &AtRisk, top: f64) -> f64 {
     const ROW: f64 = SMALL * 1.45;
-    const LEFT: f64 = 4.0;
     let mut y = top + ROW * 0.6;
     let mut heading = word(&at_risk.heading, (LEFT, y), Anchor::Start, SMALL);
     heading.bold = true;
@@ -111,7 +123,7 @@ pub(super) fn at_risk(sketch: &mut Sketch, plot: &Plot, at_risk: &AtRisk, top: f
     let columns = free_columns(plot, at_risk);
     for row in &at_risk.rows {
         y += ROW;
-        let room = plot.frame.left - LEFT - 18.0;
+        let room = plot.frame.left - LEFT - 7.0 - first_half(at_risk);
         let name = text::shorten(&row.name, SMALL, false, room);
         let mut name = word(&name, (LEFT, y), Anchor::Start, SMALL);
         name.paint = Paint::Text(row.tone);
@@ -128,18 +140,13 @@ pub(super) fn at_risk(sketch: &mut Sketch, plot: &Plot, at_risk: &AtRisk, top: f
 
 /// The columns that fit side by side: index and place.
 fn free_columns(plot: &Plot, at_risk: &AtRisk) -> Vec<(usize, f64)> {
-    let width = |column: usize| {
-        let counts = at_risk.rows.iter().filter_map(|row| row.counts.get(column));
-        let widths = counts.map(|n| text::width(&crate::number::count(*n), SMALL, false));
-        widths.fold(0.0, f64::max)
-    };
     let mut columns = Vec::new();
-    let mut free_from = plot.frame.left - 16.0;
+    let mut free_from = plot.frame.left - first_half(at_risk) - 1.0;
     for (column, at) in at_risk.at.iter().enumerate() {
         let Some(share) = plot.x.share(*at) else {
             continue;
         };
-        let (x, half) = (plot.x_at(share), width(column) / 2.0);
+        let (x, half) = (plot.x_at(share), column_width(at_risk, column) / 2.0);
         if (0.0..=1.0 + 1e-9).contains(&share) && x - half >= free_from {
             columns.push((column, x));
             free_from = x + half + 8.0;

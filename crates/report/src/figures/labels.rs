@@ -1,6 +1,8 @@
 //! Labels beside what they name, without ever touching a curve, a mark,
 //! another text or the edge. What finds no place goes to the legend.
 
+mod column;
+
 use super::palette::Paint;
 use super::shape::{Anchor, Point, Rect, Word};
 use super::sketch::{Label, Sketch, Target};
@@ -31,8 +33,9 @@ struct Place {
 /// `edge` is the right edge of the page that labels may reach.
 pub(super) fn place_all(sketch: &mut Sketch, plot: &Plot, edge: f64) -> Vec<Label> {
     let mut waiting = std::mem::take(&mut sketch.labels);
-    waiting.sort_by_key(|label| freedom(label, plot));
+    waiting.sort_by_key(freedom);
     let mut homeless = Vec::new();
+    let waiting = column::place(sketch, plot, waiting, edge);
     for label in waiting {
         match best(sketch, plot, &label, edge) {
             Some((block, place)) => write(sketch, &label, &block, &place),
@@ -44,9 +47,8 @@ pub(super) fn place_all(sketch: &mut Sketch, plot: &Plot, edge: f64) -> Vec<Labe
 }
 
 /// Labels with the fewest places come first.
-fn freedom(label: &Label, plot: &Plot) -> u8 {
+fn freedom(label: &Label) -> u8 {
     match &label.target {
-        Target::Curve(pieces) if right_end(pieces, plot).is_some() => 0,
         Target::Zone(_) => 1,
         Target::Upright(_) => 2,
         Target::Level(_) => 3,
@@ -118,7 +120,7 @@ fn blocks(label: &str, plot: &Plot) -> Vec<Block> {
 
 fn places(label: &Label, block: &Block, plot: &Plot) -> Vec<Place> {
     match &label.target {
-        Target::Curve(pieces) => curve_places(pieces, block, plot),
+        Target::Curve(pieces) => curve_places(pieces, block),
         Target::Marks(points) => around(points, block, 3.0),
         Target::Zone(area) => zone_places(*area, block),
         Target::Upright(x) => upright_places(*x, block, plot),
@@ -140,23 +142,14 @@ fn at(left: f64, top: f64, block: &Block, anchor: Anchor, cost: f64) -> Place {
     }
 }
 
-fn curve_places(pieces: &[Vec<Point>], block: &Block, plot: &Plot) -> Vec<Place> {
+fn curve_places(pieces: &[Vec<Point>], block: &Block) -> Vec<Place> {
     let mut places = Vec::new();
-    if let Some((x, y)) = right_end(pieces, plot) {
-        for shift in 0..24 {
-            let by = f64::from(shift) * 1.5;
-            for dy in [-by, by] {
-                let top = y + dy - block.height / 2.0;
-                places.push(at(x + GAP + 1.0, top, block, Anchor::Start, by * 0.5));
-            }
-        }
-    }
     let stations = stations(pieces);
     let most = stations.len().max(1) as f64;
     for (i, station) in stations.iter().enumerate() {
         let along = (i as f64 / most - 0.75).abs() * 8.0;
         for mut place in around(&[*station], block, 0.0) {
-            place.cost += along + 14.0;
+            place.cost += along;
             places.push(place);
         }
     }
@@ -295,7 +288,8 @@ fn judge(sketch: &Sketch, plot: &Plot, label: &Label, place: &Place, edge: f64) 
             crowd += 0.8;
         }
     }
-    Some(crowd)
+    let crossed = sketch.edges.iter().filter(|point| tight.holds(**point));
+    Some(crowd + 1.5 * crossed.count() as f64)
 }
 
 fn write(sketch: &mut Sketch, label: &Label, block: &Block, place: &Place) {

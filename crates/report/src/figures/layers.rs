@@ -193,6 +193,7 @@ fn band(sketch: &mut Sketch, plot: &Plot, lower: &[(f64, f64)], upper: &[(f64, f
     }
     for edge in [lower, upper] {
         for piece in clip::polyline(&edge, plot.frame) {
+            sketch.discourage_path(&piece);
             sketch.path(piece, Pen::solid(paint, EDGE));
         }
     }

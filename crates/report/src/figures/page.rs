@@ -53,7 +53,7 @@ pub(super) fn lay_out(chart: &Chart, look: &Look) -> Result<Page> {
         x,
         y,
     };
-    let x_ticks = plot.x.ticks(&chart.x, wanted(plot.frame.width(), 78.0));
+    let x_ticks = plot.x.ticks(&chart.x, wanted(plot.frame.width(), 62.0));
     plot.frame.right -= right_room(chart, &plot, &x_ticks, width);
     for (owner, layer) in chart.layers.iter().enumerate() {
         layers::draw(&mut sketch, &plot, layer, owner);

@@ -46,7 +46,10 @@ pub(super) struct Label {
 pub(super) struct Sketch {
     pub shapes: Vec<Shape>,
     pub texts: Vec<Rect>,
+    /// Points that no label may cover, and whose they are.
     pub obstacles: Vec<(Point, usize)>,
+    /// Points that labels had better not cover: the edges of bands.
+    pub edges: Vec<Point>,
     pub labels: Vec<Label>,
     pub outside: usize,
 }
@@ -68,18 +71,13 @@ impl Sketch {
 
     /// Keep labels off a polyline.
     pub fn block_path(&mut self, points: &[Point], owner: usize) {
-        for (from, to) in points.iter().zip(points.iter().skip(1)) {
-            let (dx, dy) = (to.0 - from.0, to.1 - from.1);
-            let mut along = 0.0;
-            let length = dx.hypot(dy);
-            while along < length {
-                let t = along / length;
-                self.obstacles
-                    .push(((from.0 + t * dx, from.1 + t * dy), owner));
-                along += SPACING;
-            }
-            self.obstacles.push((*to, owner));
-        }
+        let points = sampled(points);
+        self.obstacles.extend(points.map(|point| (point, owner)));
+    }
+
+    /// Keep labels off a polyline where there is a choice.
+    pub fn discourage_path(&mut self, points: &[Point]) {
+        self.edges.extend(sampled(points));
     }
 
     /// Draw a mark of the given shape.
@@ -124,6 +122,19 @@ impl Sketch {
             }
         }
     }
+}
+
+/// Points along a polyline, close together.
+fn sampled(points: &[Point]) -> impl Iterator<Item = Point> {
+    let segments = points.iter().zip(points.iter().skip(1));
+    segments.flat_map(|(from, to)| {
+        let (dx, dy) = (to.0 - from.0, to.1 - from.1);
+        let parts = (dx.hypot(dy) / SPACING).ceil().clamp(1.0, 2000.0);
+        (0..=2000)
+            .map(f64::from)
+            .take_while(move |part| *part <= parts)
+            .map(move |part| (from.0 + part / parts * dx, from.1 + part / parts * dy))
+    })
 }
 
 /// The place a line of text takes.

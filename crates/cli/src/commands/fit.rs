@@ -1,0 +1,183 @@
+//! `fit`: life models by group.
+
+use crate::Answer;
+use crate::args::Fit;
+use crate::failure::Failure;
+use crate::input::{self, Asked};
+use crate::output::{Format, Output};
+use crate::progress::Progress;
+use crate::table::table;
+use rayon::prelude::*;
+use sealspan_report::number::{self, Unit};
+use sealspan_report::wire::fit::{FamilyFit, FitDocument, FitOptions, GroupFit, group};
+use sealspan_report::wire::{GroupKey, Number};
+
+pub fn run(args: &Fit) -> Answer {
+    let families = input::families(&args.family)?;
+    if args.shape.is_some() && !families.iter().any(|f| f.name() == "weibull") {
+        return Err(Failure::argument("--shape states a Weibull shape", "add weibull to --family"));
+    }
+    let Asked { records, question, answer } = input::asked(&args.input, &args.question)?;
+    let options = FitOptions {
+        unit: question.clock.unit(),
+        families,
+        bounds: args.bounds.into(),
+        confidence: args.confidence,
+        quantiles: args.quantile.clone(),
+        at: args.at.clone(),
+        shape: args.shape,
+    };
+    let _progress = Progress::start("fitting");
+    let document = FitDocument {
+        schema: "sealspan.fit.v1",
+        unit: options.unit,
+        confidence: options.confidence,
+        bounds: options.bounds,
+        rows_read: records.rows_read,
+        set_aside: answer.set_aside.len() as u64,
+        groups: answer
+            .groups
+            .par_iter()
+            .map(|g| group(GroupKey(g.key.clone()), &g.sample, &options))
+            .collect(),
+    };
+    // Nothing estimated and nothing bounded anywhere: the data do not answer.
+    let silent = |g: &GroupFit| g.assumed_shapes.is_empty() && !g.fits.iter().any(|f| f.converged);
+    let status = u8::from(document.groups.iter().all(silent));
+    if status == 1 && args.format.format == Format::Text {
+        let why = document.groups.first().and_then(|g| g.fits.first()).and_then(|f| f.reason.clone());
+        return Err(Failure::unanswerable(
+            why.unwrap_or_else(|| "there is nothing to fit".to_owned()),
+            "see `sealspan check` for what was read and set aside",
+        ));
+    }
+    Ok(Output::new(args.format.format, document, text).with_status(status))
+}
+
+/// A number with its interval, or why not.
+fn cell(n: &Number, unit: &Unit) -> String {
+    let write = |x: f64, width: Option<f64>| match (unit, width) {
+        (Unit::Share, _) => number::percent(x),
+        (_, Some(width)) => number::to_width(x, width),
+        _ => number::significant(x, 3),
+    };
+    let width = n.lower.zip(n.upper).map(|(l, u)| u - l);
+    let end = |x: Option<f64>| x.map_or_else(|| "open".to_owned(), |x| write(x, width));
+    match (n.estimate, n.lower, n.upper) {
+        (Some(e), None, None) => format!("{} (stated)", write(e, None)),
+        (Some(e), l, u) => format!("{} ({} to {})", write(e, width), end(l), end(u)),
+        (None, Some(l), _) => format!("at least {}", write(l, None)),
+        (None, None, Some(u)) => format!("at most {}", write(u, None)),
+        (None, None, None) => "none".to_owned(),
+    }
+}
+
+fn text(d: &FitDocument) -> String {
+    let mut out = format!(
+        "{} rows read, {} set aside; ages in {}; {} confidence intervals ({:?} bounds) in brackets\n",
+        d.rows_read,
+        d.set_aside,
+        d.unit,
+        number::level(d.confidence),
+        d.bounds
+    )
+    .replace("Profile bounds", "profile-likelihood bounds")
+    .replace("Wald bounds", "normal-approximation bounds");
+    for g in &d.groups {
+        out.push_str(&format!("\n{}\n", group_text(g, d)));
+    }
+    out
+}
+
+fn group_text(g: &GroupFit, d: &FitDocument) -> String {
+    let c = &g.counts;
+    let failed = c.exact + c.left + c.interval;
+    let mut out = format!(
+        "{}: {} seals, {} failed ({} at a known age, {} between looks, {} before the first look), {} not\n",
+        g.group.words(),
+        c.total,
+        failed,
+        c.exact,
+        c.interval,
+        c.left,
+        c.right
+    );
+    let mut rows: Vec<Vec<String>> = vec![];
+    for fit in &g.fits {
+        rows.extend(family_rows(fit));
+    }
+    if !rows.is_empty() {
+        out.push_str(&table(&["model", "quantity", "estimate"], &rows));
+        out.push('\n');
+    }
+    if !g.assumed_shapes.is_empty() {
+        out.push_str(&format!(
+            "  with fewer than 5 failures no shape is trusted; lower bounds of life in {} if the shape were known:\n",
+            d.unit
+        ));
+        let head: Vec<String> = g.assumed_shapes[0]
+            .quantiles
+            .iter()
+            .map(|q| format!("{} failed by, at least", number::percent(q.p)))
+            .collect();
+        let head: Vec<&str> = ["shape", "characteristic life, at least"]
+            .into_iter()
+            .chain(head.iter().map(String::as_str))
+            .collect();
+        let rows: Vec<Vec<String>> = g
+            .assumed_shapes
+            .iter()
+            .map(|a| {
+                let quantiles = a.quantiles.iter().map(|q| number::significant(q.lower, 3));
+                [number::significant(a.shape, 2), number::significant(a.scale_lower, 3)]
+                    .into_iter()
+                    .chain(quantiles)
+                    .collect()
+            })
+            .collect();
+        out.push_str(&table(&head, &rows));
+        out.push('\n');
+    }
+    for fit in &g.fits {
+        for warning in &fit.warnings {
+            out.push_str(&format!("  {}: {warning}\n", fit.family));
+        }
+    }
+    out
+}
+
+fn family_rows(fit: &FamilyFit) -> Vec<Vec<String>> {
+    if let Some(reason) = &fit.reason {
+        let mut rows = vec![vec![fit.family.to_owned(), "no estimate".to_owned(), reason.clone()]];
+        rows.extend(numbers(fit).into_iter().filter(|row| row[2] != "none"));
+        return rows;
+    }
+    let mut rows = numbers(fit);
+    if let Some(first) = rows.first_mut() {
+        first[0] = fit.family.to_owned();
+    }
+    if let (Some(l), Some(aicc)) = (fit.log_likelihood, fit.aicc) {
+        rows.push(vec![
+            String::new(),
+            "log-likelihood; AICc".to_owned(),
+            format!("{}; {}", number::fixed(l, 2), number::fixed(aicc, 2)),
+        ]);
+    }
+    rows
+}
+
+fn numbers(fit: &FamilyFit) -> Vec<Vec<String>> {
+    let row = |name: String, n: &Number, unit: &Unit| vec![String::new(), name, cell(n, unit)];
+    let mut rows: Vec<Vec<String>> =
+        fit.parameters.iter().map(|p| row(p.name.to_owned(), &p.number, &Unit::None)).collect();
+    rows.extend(
+        fit.quantiles
+            .iter()
+            .map(|q| row(format!("{} failed by", number::percent(q.p)), &q.number, &Unit::None)),
+    );
+    rows.push(row("mean life".to_owned(), &fit.mean_life, &Unit::None));
+    rows.extend(fit.survival.iter().map(|s| {
+        row(format!("share surviving {}", number::significant(s.time, 4)), &s.number, &Unit::Share)
+    }));
+    rows
+}

@@ -1,0 +1,28 @@
+//! One file a command.
+
+mod care;
+mod check;
+mod compare;
+mod fit;
+mod forecast;
+mod report;
+mod simulate;
+mod stock;
+
+use crate::Answer;
+use crate::args::Command;
+use std::ffi::OsString;
+
+/// Runs a command; `raw` is the command line as given, for the report's stamp.
+pub fn run(raw: &[OsString], command: Command) -> Answer {
+    match command {
+        Command::Check(args) => check::run(&args),
+        Command::Fit(args) => fit::run(&args),
+        Command::Compare(args) => compare::run(&args),
+        Command::Care(args) => care::run(&args),
+        Command::Stock(args) => stock::run(&args),
+        Command::Forecast(args) => forecast::run(&args),
+        Command::Report(args) => report::run(raw, &args),
+        Command::Simulate(args) => simulate::run(&args),
+    }
+}

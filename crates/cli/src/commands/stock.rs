@@ -1,0 +1,170 @@
+//! `stock`: how many spare seals to hold, from a study or a stated demand.
+
+use crate::Answer;
+use crate::args::{ShortageArg, Stock};
+use crate::failure::Failure;
+use crate::input;
+use crate::output::Output;
+use crate::progress::Progress;
+use crate::table::table;
+use sealspan_care::costs::Costs;
+use sealspan_care::stock::{Shortage, StockTerms};
+use sealspan_life::laws;
+use sealspan_records::{Clock, Question, ask};
+use sealspan_report::analysis::{lives, prices, spares};
+use sealspan_report::number;
+use sealspan_report::wire::stock::{PlaceStock, StockDocument, frontier};
+use std::path::Path;
+
+pub fn run(args: &Stock) -> Answer {
+    let (document, currency) = match (&args.input, args.demand_rate) {
+        (Some(input), None) => from_study(input, args)?,
+        (None, Some(rate)) => (stated(args, rate)?, String::new()),
+        _ => {
+            return Err(Failure::argument(
+                "there is no demand to cover",
+                "give a study file, or state a demand with --demand-rate",
+            ));
+        }
+    };
+    Ok(Output::new(args.format.format, document, move |d| text(d, &currency)))
+}
+
+fn stated(args: &Stock, demand_rate: f64) -> Result<StockDocument, Failure> {
+    let need = |value: Option<f64>, name: &str| {
+        value.ok_or_else(|| {
+            Failure::argument(format!("--demand-rate needs {name}"), format!("add {name}"))
+        })
+    };
+    let shortage_cost = need(args.shortage_cost, "--shortage-cost")?;
+    let terms = StockTerms {
+        demand_rate,
+        lead_time: need(args.lead_time, "--lead-time")?,
+        holding_cost: need(args.holding_cost, "--holding-cost")?,
+        shortage: shortage(args.shortage, shortage_cost),
+        order_cost: args.order_cost.unwrap_or(0.0),
+        unit_price: args.unit_price,
+        target_fill_rate: args.target_fill_rate,
+        shelf_life: args.shelf_life,
+    };
+    let places = vec![PlaceStock {
+        place: "stated".to_owned(),
+        part: "seal".to_owned(),
+        positions: None,
+        unplanned_per_day: demand_rate,
+        planned_per_day: 0.0,
+        answer: terms.answer()?,
+    }];
+    let frontier = frontier(&places);
+    Ok(StockDocument {
+        schema: "sealspan.stock.v1",
+        frontier_reason: frontier
+            .is_empty()
+            .then(|| "needs --unit-price, and demands that wait (--shortage backorder)".to_owned()),
+        frontier,
+        places,
+        left_out: vec![],
+    })
+}
+
+fn shortage(kind: ShortageArg, cost: f64) -> Shortage {
+    match kind {
+        ShortageArg::Backorder => Shortage::Backorder { cost_per_day: cost },
+        ShortageArg::Urgent => Shortage::Urgent { cost_per_order: cost },
+    }
+}
+
+/// The study's own demand: the best care policy of each material at each site.
+fn from_study(input: &Path, args: &Stock) -> Result<(StockDocument, String), Failure> {
+    let records = input::records(input, None)?;
+    let study = &records.study;
+    let question = Question {
+        by: vec!["material".to_owned()],
+        clock: Clock::Days,
+        mode: study.question.mode.clone(),
+    };
+    let answer = ask(&records, &question)?;
+    let mut terms = prices::stock(study).map_err(|why| {
+        Failure::input(why, "add it to the study file, or state a demand with --demand-rate")
+    })?;
+    if let Some(cost) = args.shortage_cost {
+        terms.shortage = shortage(args.shortage, cost);
+    }
+    terms.lead_time = args.lead_time.unwrap_or(terms.lead_time);
+    terms.holding_cost = args.holding_cost.unwrap_or(terms.holding_cost);
+    terms.order_cost = args.order_cost.unwrap_or(terms.order_cost);
+    terms.unit_price = args.unit_price.or(terms.unit_price);
+    terms.target_fill_rate = args.target_fill_rate;
+    terms.shelf_life = args.shelf_life.or(terms.shelf_life);
+    let costs = Costs::new(prices::replacement(study), Clock::Days)?;
+    let _progress = Progress::start("sizing stocks");
+    let [family, ..] = laws::all();
+    let groups = lives::groups(&answer, family, 1);
+    let document = spares::places(&groups, &costs, &terms)?;
+    Ok((document, study.currency.clone().unwrap_or_default()))
+}
+
+fn text(d: &StockDocument, currency: &str) -> String {
+    let mut out = String::new();
+    let rows: Vec<Vec<String>> = d
+        .places
+        .iter()
+        .map(|p| {
+            let per_year = number::significant(p.unplanned_per_day * 365.25, 3);
+            let name = format!("{}, {}", p.place, p.part);
+            match &p.answer.best {
+                Some(best) => vec![
+                    name,
+                    p.positions.map_or_else(String::new, |n| n.to_string()),
+                    per_year,
+                    best.level.stock.to_string(),
+                    number::percent(best.level.fill_rate),
+                    format!("{} per year", number::money(best.level.cost_rate * 365.25, currency)),
+                ],
+                None => vec![
+                    name,
+                    String::new(),
+                    per_year,
+                    "none".to_owned(),
+                    String::new(),
+                    p.answer.best_reason.clone().unwrap_or_default(),
+                ],
+            }
+        })
+        .collect();
+    out.push_str(&table(
+        &["place and part", "positions", "failures a year", "hold", "met at once", "stock costs"],
+        &rows,
+    ));
+    out.push_str("\n\n");
+    if let [only] = d.places.as_slice() {
+        let rows: Vec<Vec<String>> = only
+            .answer
+            .levels
+            .iter()
+            .map(|l| {
+                vec![
+                    l.stock.to_string(),
+                    number::percent(l.fill_rate),
+                    l.ready_rate.map_or_else(String::new, number::percent),
+                    number::significant(l.expected_backorders, 3),
+                    number::significant(l.expected_on_hand, 3),
+                    number::money(l.cost_rate * 365.25, currency),
+                ]
+            })
+            .collect();
+        out.push_str(&table(
+            &["hold", "met at once", "time without a backorder", "mean waiting", "mean on the shelf", "cost a year"],
+            &rows,
+        ));
+        out.push_str("\n\n");
+        for note in &only.answer.notes {
+            out.push_str(&format!("  {note}\n"));
+        }
+    }
+    for place in &d.left_out {
+        out.push_str(&format!("  left out: {place}\n"));
+    }
+    out.push_str("  common practice, no source: one spare for a lone asset, about two for several\n");
+    out
+}

@@ -1,0 +1,134 @@
+//! What went wrong, in words for people and as one document for programs.
+
+use crate::output::{Format, Output};
+use serde::Serialize;
+use std::io::Write;
+
+/// Bad usage or input.
+const BAD: u8 = 2;
+/// The question can't be answered from this data.
+const UNANSWERABLE: u8 = 1;
+
+/// A failure with its place and its mend.
+#[derive(Debug, Clone, Serialize)]
+pub struct Failure {
+    kind: String,
+    message: String,
+    file: Option<String>,
+    row: Option<u64>,
+    column: Option<String>,
+    mend: Option<String>,
+    #[serde(skip)]
+    status: u8,
+}
+
+#[derive(Serialize)]
+struct Document {
+    schema: &'static str,
+    error: Failure,
+}
+
+impl Failure {
+    fn new(kind: &str, message: impl Into<String>, status: u8) -> Self {
+        Self {
+            kind: kind.to_owned(),
+            message: message.into(),
+            file: None,
+            row: None,
+            column: None,
+            mend: None,
+            status,
+        }
+    }
+
+    /// The arguments are wrong.
+    pub fn usage(error: &clap::Error) -> Self {
+        let text = error.render().to_string();
+        let message = text.trim().strip_prefix("error: ").unwrap_or(text.trim()).to_owned();
+        Self::new("usage", message, BAD)
+    }
+
+    /// An argument's value is wrong.
+    pub fn argument(message: impl Into<String>, mend: impl Into<String>) -> Self {
+        Self { mend: Some(mend.into()), ..Self::new("usage", message, BAD) }
+    }
+
+    /// The input is wrong.
+    pub fn input(message: impl Into<String>, mend: impl Into<String>) -> Self {
+        Self { mend: Some(mend.into()), ..Self::new("input", message, BAD) }
+    }
+
+    /// The data do not answer the question.
+    pub fn unanswerable(message: impl Into<String>, mend: impl Into<String>) -> Self {
+        Self { mend: Some(mend.into()), ..Self::new("unanswerable", message, UNANSWERABLE) }
+    }
+
+    /// The same failure, placed in a file.
+    #[must_use]
+    pub fn in_file(self, file: &std::path::Path) -> Self {
+        Self { file: Some(file.display().to_string()), ..self }
+    }
+
+    /// What went wrong, in words.
+    pub fn message(&self) -> String {
+        self.message.clone()
+    }
+
+    /// Prints the failure: a JSON document on standard output, or words on standard error.
+    pub fn print(self, format: Format) -> u8 {
+        let status = self.status;
+        match format {
+            Format::Json => {
+                let document = Document { schema: "sealspan.error.v1", error: self };
+                Output::new(Format::Json, document, |_| String::new()).with_status(status).print()
+            }
+            Format::Text => {
+                // Standard error may be closed; the exit status still tells.
+                let _ = writeln!(std::io::stderr(), "{}", self.words());
+                status
+            }
+        }
+    }
+
+    /// `error: message`, the place, and the mend on a line of its own.
+    fn words(&self) -> String {
+        let mut text = format!("error: {}", self.message);
+        let row = self.row.map(|r| format!("row {r}"));
+        let column = self.column.as_ref().map(|c| format!("column `{c}`"));
+        let place: Vec<String> = self.file.clone().into_iter().chain(row).chain(column).collect();
+        if !place.is_empty() {
+            text.push_str(&format!("\n  at: {}", place.join(", ")));
+        }
+        if let Some(mend) = &self.mend {
+            text.push_str(&format!("\nmend: {mend}"));
+        }
+        text
+    }
+}
+
+impl From<sealspan_records::Error> for Failure {
+    fn from(error: sealspan_records::Error) -> Self {
+        Self {
+            kind: error.kind().to_string(),
+            message: error.message().to_owned(),
+            file: error.file().map(|f| f.display().to_string()),
+            row: error.row(),
+            column: error.column().map(str::to_owned),
+            mend: Some(error.mend().to_owned()),
+            status: if error.is_bad_input() { BAD } else { UNANSWERABLE },
+        }
+    }
+}
+
+impl From<sealspan_care::error::Error> for Failure {
+    fn from(error: sealspan_care::error::Error) -> Self {
+        let status = if error.is_input() { BAD } else { UNANSWERABLE };
+        Self::new(if error.is_input() { "input" } else { "unanswerable" }, error.to_string(), status)
+    }
+}
+
+impl From<sealspan_report::Error> for Failure {
+    fn from(error: sealspan_report::Error) -> Self {
+        Self::new("output", error.to_string(), BAD)
+    }
+}

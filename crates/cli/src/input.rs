@@ -1,0 +1,79 @@
+//! From the arguments to records and their answer. Only here is the machine's clock read.
+
+use crate::args::{ClockArg, QuestionArgs};
+use crate::failure::Failure;
+use crate::progress::Progress;
+use jiff::civil::Date;
+use sealspan_life::family::Family;
+use sealspan_life::laws;
+use sealspan_records::{Answer, LoadOptions, Question, Records, ask, load};
+use std::path::Path;
+
+/// Records, and the answer to the question asked of them.
+pub struct Asked {
+    pub records: Records,
+    pub question: Question,
+    pub answer: Answer,
+}
+
+/// Reads the records.
+pub fn records(path: &Path, cut_off: Option<&str>) -> Result<Records, Failure> {
+    let cut_off: Option<Date> = cut_off
+        .map(|text| {
+            text.parse().map_err(|_| {
+                Failure::argument(format!("--cut-off {text} is not a date"), "write it as YYYY-MM-DD")
+            })
+        })
+        .transpose()?;
+    let _progress = Progress::start("reading records");
+    let options = LoadOptions { today: Some(today()), cut_off, progress: None };
+    Ok(load(path, &options)?)
+}
+
+/// Reads the records and asks the question.
+pub fn asked(path: &Path, args: &QuestionArgs) -> Result<Asked, Failure> {
+    asked_by(path, args.by.clone(), args.clock, args.mode.as_deref(), args.cut_off.as_deref())
+}
+
+/// The same, with the group columns stated apart.
+pub fn asked_by(
+    path: &Path,
+    by: Vec<String>,
+    clock: Option<ClockArg>,
+    mode: Option<&str>,
+    cut_off: Option<&str>,
+) -> Result<Asked, Failure> {
+    let records = records(path, cut_off)?;
+    let study = &records.study.question;
+    let question = Question {
+        by,
+        clock: clock.map(Into::into).or(study.clock).unwrap_or_default(),
+        mode: mode.map(str::to_owned).or_else(|| study.mode.clone()),
+    };
+    let answer = ask(&records, &question)?;
+    Ok(Asked { records, question, answer })
+}
+
+/// Today's date in UTC.
+fn today() -> Date {
+    jiff::Timestamp::now().to_zoned_datetime(jiff::tz::TimeZone::UTC).date()
+}
+
+/// A family by name.
+pub fn family(name: &str) -> Result<&'static dyn Family, Failure> {
+    laws::by_name(name).ok_or_else(|| {
+        let names: Vec<&str> = laws::all().iter().map(|f| f.name()).collect();
+        Failure::argument(
+            format!("there is no family `{name}`"),
+            format!("choose from {}", names.join(", ")),
+        )
+    })
+}
+
+/// Families by name; `all` for every one.
+pub fn families(names: &[String]) -> Result<Vec<&'static dyn Family>, Failure> {
+    if names.iter().any(|n| n.eq_ignore_ascii_case("all")) {
+        return Ok(laws::all().to_vec());
+    }
+    names.iter().map(|name| family(name)).collect()
+}

@@ -1,0 +1,66 @@
+//! Writing the answer: one text or one JSON document on standard output.
+
+use serde::Serialize;
+use std::io::{self, BufWriter, Write};
+
+/// How an answer is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
+pub enum Format {
+    /// For reading.
+    #[default]
+    Text,
+    /// For programs: one document.
+    Json,
+}
+
+type Writer = Box<dyn FnOnce(&mut dyn Write) -> io::Result<()>>;
+
+/// An answer ready to be written, and the exit status that goes with it.
+pub struct Output {
+    write: Writer,
+    status: u8,
+}
+
+impl Output {
+    /// A document for programs, or its text for people.
+    pub fn new<D: Serialize + 'static>(
+        format: Format,
+        document: D,
+        text: impl FnOnce(&D) -> String,
+    ) -> Self {
+        match format {
+            Format::Json => Self {
+                write: Box::new(move |out| {
+                    serde_json::to_writer(&mut *out, &document).map_err(io::Error::other)?;
+                    writeln!(out)
+                }),
+                status: 0,
+            },
+            Format::Text => Self::text(text(&document)),
+        }
+    }
+
+    fn text(text: String) -> Self {
+        Self { write: Box::new(move |out| writeln!(out, "{}", text.trim_end())), status: 0 }
+    }
+
+    /// The same answer with another exit status.
+    #[must_use]
+    pub fn with_status(self, status: u8) -> Self {
+        Self { status, ..self }
+    }
+
+    /// Writes the answer; a reader that has gone away is the end, not an error.
+    pub fn print(self) -> u8 {
+        let mut out = BufWriter::with_capacity(1 << 16, io::stdout().lock());
+        let written = (self.write)(&mut out).and_then(|()| out.flush());
+        match written {
+            Ok(()) => self.status,
+            Err(error) if error.kind() == io::ErrorKind::BrokenPipe => self.status,
+            Err(error) => {
+                let _ = writeln!(io::stderr(), "standard output cannot be written: {error}");
+                2
+            }
+        }
+    }
+}

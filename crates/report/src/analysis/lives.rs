@@ -1,0 +1,76 @@
+//! One fitted life a group, with what its estimate leaves open.
+
+use super::DRAWS;
+use crate::wire::GroupKey;
+use sealspan_life::draws::lives;
+use sealspan_life::family::Family;
+use sealspan_life::fit::{Fit, NoFit, fit};
+use sealspan_life::life::Life;
+use sealspan_records::{Answer, Running, Sample};
+
+/// A group with its fitted life.
+pub struct GroupLife {
+    /// Its name.
+    pub key: GroupKey,
+    /// Its observations.
+    pub sample: Sample,
+    /// Its seals in service.
+    pub running: Vec<Running>,
+    /// The fit, or why there is none.
+    pub fitted: Result<Fitted, NoFit>,
+}
+
+/// A fit, its life and the lives it leaves possible.
+pub struct Fitted {
+    /// The fit.
+    pub fit: Fit,
+    /// Its life.
+    pub life: Life,
+    /// Lives drawn from it.
+    pub draws: Vec<Life>,
+}
+
+impl GroupLife {
+    /// Fits one group.
+    #[must_use]
+    pub fn new(
+        key: GroupKey,
+        sample: Sample,
+        running: Vec<Running>,
+        family: &'static dyn Family,
+        seed: u64,
+    ) -> Self {
+        let fitted = fit(family, &sample).map(|fit| Fitted {
+            life: fit.life(),
+            draws: lives(&fit, DRAWS, seed),
+            fit,
+        });
+        Self { key, sample, running, fitted }
+    }
+
+    /// Ages and counts of the seals in service.
+    #[must_use]
+    pub fn ages(&self) -> Vec<(f64, f64)> {
+        self.running.iter().map(|r| (r.age, r.count)).collect()
+    }
+}
+
+/// Every group of an answer, fitted.
+#[must_use]
+pub fn groups(answer: &Answer, family: &'static dyn Family, seed: u64) -> Vec<GroupLife> {
+    answer
+        .groups
+        .iter()
+        .map(|g| {
+            GroupLife::new(GroupKey(g.key.clone()), g.sample.clone(), g.running(), family, seed)
+        })
+        .collect()
+}
+
+/// All groups of an answer as one.
+#[must_use]
+pub fn together(answer: &Answer, family: &'static dyn Family, seed: u64) -> GroupLife {
+    let rows = answer.groups.iter().flat_map(|g| g.sample.rows().iter().copied()).collect();
+    let running = answer.groups.iter().flat_map(|g| g.running()).collect();
+    GroupLife::new(GroupKey::default(), Sample::new(rows), running, family, seed)
+}

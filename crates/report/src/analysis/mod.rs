@@ -1,0 +1,8 @@
+//! The study, worked through: records to lives, decisions and results, as pure functions.
+
+pub mod lives;
+pub mod prices;
+pub mod spares;
+
+/// Lives drawn from each fit to carry its estimation error into decisions.
+pub const DRAWS: usize = 400;

@@ -1,0 +1,64 @@
+//! The care policy's demand, place by place, and the stock that covers it.
+
+use super::lives::GroupLife;
+use crate::wire::stock::{PlaceStock, StockDocument, frontier};
+use sealspan_care::costs::Costs;
+use sealspan_care::demand::{cover, fleet_demand};
+use sealspan_care::error::Result;
+use sealspan_care::policy::Policy;
+use sealspan_care::replacement::{Evaluator, Goal};
+use sealspan_care::stock::StockTerms;
+use std::collections::BTreeMap;
+
+/// Name of the place where the records name no site.
+const NO_SITE: &str = "all sites";
+
+/// Stock for every site and group (part), each under its group's best replacement age. `terms` holds
+/// everything but the demand; lives are in days.
+///
+/// # Errors
+/// As [`Evaluator::new`] and [`cover`].
+pub fn places(groups: &[GroupLife], costs: &Costs, terms: &StockTerms) -> Result<StockDocument> {
+    let mut places = vec![];
+    let mut left_out = vec![];
+    for group in groups {
+        let part = group.key.words();
+        let fitted = match &group.fitted {
+            Ok(fitted) => fitted,
+            Err(why) => {
+                left_out.push(format!("{part}: {why}"));
+                continue;
+            }
+        };
+        let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost)?;
+        let policy = evaluator.best()?.age.map_or(Policy::RunToFailure, Policy::ReplaceAtAge);
+        let mut sites: BTreeMap<String, f64> = BTreeMap::new();
+        for seal in &group.running {
+            let site = seal.site.clone().unwrap_or_else(|| NO_SITE.to_owned());
+            *sites.entry(site).or_insert(0.0) += seal.count;
+        }
+        for (place, count) in sites {
+            let demand = fleet_demand(&evaluator, policy, count.round() as usize, 1.0)?;
+            let covered = cover(demand, terms)?;
+            places.push(PlaceStock {
+                place,
+                part: part.clone(),
+                positions: Some(covered.demand.positions),
+                unplanned_per_day: covered.demand.unplanned_per_day,
+                planned_per_day: covered.demand.planned_per_day,
+                answer: covered.stock,
+            });
+        }
+    }
+    places.sort_by(|a, b| (&a.place, &a.part).cmp(&(&b.place, &b.part)));
+    let frontier = frontier(&places);
+    Ok(StockDocument {
+        schema: "sealspan.stock.v1",
+        frontier_reason: frontier.is_empty().then(|| {
+            "needs a seal price, and demands that wait: here they go urgent or have no price".to_owned()
+        }),
+        frontier,
+        places,
+        left_out,
+    })
+}

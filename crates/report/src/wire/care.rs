@@ -1,0 +1,220 @@
+//! When to replace a seal: the answer from one life, with what the estimate leaves open.
+
+use super::GroupKey;
+use sealspan_care::answer::{Replace, RunToFailure};
+use sealspan_care::costs::Costs;
+use sealspan_care::error::Result;
+use sealspan_care::policy::Policy;
+use sealspan_care::replacement::{Evaluator, Goal};
+use sealspan_care::simulate::{Simulated, simulate};
+use sealspan_life::life::Life;
+use serde::Serialize;
+
+/// The whole answer.
+#[derive(Debug, Clone, Serialize)]
+pub struct CareDocument {
+    /// Version of this shape.
+    pub schema: &'static str,
+    /// Unit of ages; rates are per this unit.
+    pub unit: &'static str,
+    /// The answer for all seals together, or for the stated life.
+    #[serde(flatten)]
+    pub all: CareBlock,
+    /// The answer by group, when groups were asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub groups: Vec<GroupCare>,
+    /// What to mind before acting on it.
+    pub cautions: Vec<String>,
+}
+
+/// The answer for one group.
+#[derive(Debug, Clone, Serialize)]
+pub struct GroupCare {
+    /// Its name.
+    pub group: GroupKey,
+    /// The answer, if there is one.
+    #[serde(flatten)]
+    pub block: Option<CareBlock>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
+/// The answer for one life.
+#[derive(Debug, Clone, Serialize)]
+pub struct CareBlock {
+    /// The life it rests on.
+    pub life: LifeUsed,
+    /// Replacing on failure only.
+    pub run_to_failure: RunToFailure,
+    /// Replacing at an age.
+    pub replace: Replace,
+    /// Inspecting; not part of this answer.
+    pub inspect: Option<()>,
+    /// Turning; not part of this answer.
+    pub turn: Option<()>,
+    /// Why there is neither.
+    pub inspect_and_turn_reason: &'static str,
+    /// What to do.
+    pub recommended: Recommended,
+    /// The same by playing it event by event.
+    pub simulated: Simulated,
+    /// What the estimate of the life leaves open.
+    pub uncertainty: Option<Uncertainty>,
+    /// Why that is not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub uncertainty_reason: Option<String>,
+    /// What to know before using the figures.
+    pub notes: Vec<String>,
+}
+
+/// The life an answer rests on.
+#[derive(Debug, Clone, Serialize)]
+pub struct LifeUsed {
+    /// Family.
+    pub family: &'static str,
+    /// Its parameters.
+    pub parameters: std::collections::BTreeMap<&'static str, f64>,
+}
+
+/// What to do.
+#[derive(Debug, Clone, Serialize)]
+pub struct Recommended {
+    /// Inspect this often; not part of this answer.
+    pub inspect_every: Option<f64>,
+    /// Turn this often; not part of this answer.
+    pub turn_every: Option<f64>,
+    /// Replace at this age; `null`: on failure only.
+    pub replace_at: Option<f64>,
+    /// Money per unit of the clock.
+    pub cost_rate: f64,
+}
+
+/// What the estimate of the life leaves open: intervals over lives drawn from the fit.
+#[derive(Debug, Clone, Serialize)]
+pub struct Uncertainty {
+    /// Level of the intervals.
+    pub confidence: f64,
+    /// Lives drawn.
+    pub draws: usize,
+    /// Money per unit of the clock when doing what is recommended.
+    pub cost_rate: (f64, f64),
+    /// The best age, over the draws in which there is one.
+    pub best_age: Option<(f64, f64)>,
+    /// Share of draws in which replacing at an age is better than on failure only.
+    pub chance_replacing_pays: f64,
+    /// Money per unit of the clock lost on average by not knowing the life exactly.
+    pub mean_regret: f64,
+}
+
+/// What is asked.
+pub struct CareQuestion<'a> {
+    /// Checked costs on the life's clock.
+    pub costs: &'a Costs,
+    /// What to aim for.
+    pub goal: Goal,
+    /// A given age, instead of the best one.
+    pub replace_at: Option<f64>,
+    /// Level of intervals.
+    pub confidence: f64,
+    /// Seed of the simulation.
+    pub seed: u64,
+}
+
+/// Seals played by the check simulation.
+const PLAYED: usize = 200_000;
+const NOT_YET: &str =
+    "only replacement by age is worked out here; inspection and turning intervals are not";
+
+/// Answers for `life`; `draws` are lives its estimate leaves possible (none: taken as known), `oldest`
+/// the oldest age in the records.
+///
+/// # Errors
+/// As [`Evaluator::new`], [`Evaluator::best`] and [`simulate`].
+pub fn block(
+    life: &Life,
+    draws: &[Life],
+    oldest: Option<f64>,
+    question: &CareQuestion,
+) -> Result<CareBlock> {
+    let evaluator = Evaluator::new(life, question.costs, question.goal)?;
+    let replace = match question.replace_at {
+        Some(age) => evaluator.given(age)?,
+        None => evaluator.best()?,
+    };
+    let policy = replace.age.map_or(Policy::RunToFailure, Policy::ReplaceAtAge);
+    let simulated = simulate(life, policy, question.costs, PLAYED, question.seed)?;
+    let mut notes: Vec<String> = question.costs.clock_note().map(str::to_owned).into_iter().collect();
+    if let (Some(age), Some(oldest)) = (replace.age, oldest)
+        && age > oldest
+    {
+        notes.push(format!(
+            "Extrapolated: the age {age:.0} is beyond the oldest seal seen ({oldest:.0})."
+        ));
+    }
+    let uncertainty = uncertainty(draws, &replace, question);
+    Ok(CareBlock {
+        life: LifeUsed {
+            family: life.family(),
+            parameters: life.parameters().into_iter().collect(),
+        },
+        run_to_failure: evaluator.run_to_failure(),
+        recommended: Recommended {
+            inspect_every: None,
+            turn_every: None,
+            replace_at: replace.age,
+            cost_rate: replace.cost_rate,
+        },
+        replace,
+        inspect: None,
+        turn: None,
+        inspect_and_turn_reason: NOT_YET,
+        simulated,
+        uncertainty_reason: uncertainty
+            .is_none()
+            .then(|| "the life is taken as known: nothing was estimated".to_owned()),
+        uncertainty,
+        notes,
+    })
+}
+
+fn uncertainty(draws: &[Life], replace: &Replace, question: &CareQuestion) -> Option<Uncertainty> {
+    use rayon::prelude::*;
+    // A draw without a finite mean life or with no best age is left out of what it cannot tell.
+    let seen: Vec<(f64, Option<f64>, f64)> = draws
+        .par_iter()
+        .filter_map(|life| {
+            let evaluator = Evaluator::new(life, question.costs, question.goal).ok()?;
+            let rate = match replace.age {
+                Some(age) => evaluator.cost_rate(age),
+                None => evaluator.run_to_failure().cost_rate,
+            };
+            let best = evaluator.best().ok()?;
+            Some((rate, best.age, best.cost_rate))
+        })
+        .collect();
+    if seen.len() < 20 {
+        return None;
+    }
+    let n = seen.len() as f64;
+    let ages: Vec<f64> = seen.iter().filter_map(|s| s.1).collect();
+    let chance = ages.len() as f64 / n;
+    let regret = seen.iter().map(|s| (s.0 - s.2).max(0.0)).sum::<f64>() / n;
+    Some(Uncertainty {
+        confidence: question.confidence,
+        draws: seen.len(),
+        cost_rate: range(seen.iter().map(|s| s.0).collect(), question.confidence)?,
+        best_age: range(ages, question.confidence),
+        chance_replacing_pays: chance,
+        mean_regret: regret,
+    })
+}
+
+/// Central range of a list at a two-sided level.
+fn range(mut list: Vec<f64>, level: f64) -> Option<(f64, f64)> {
+    list.sort_by(f64::total_cmp);
+    let last = list.len().checked_sub(1)? as f64;
+    let side = 0.5 * (1.0 - level);
+    let at = |p: f64| list.get((p * last).round() as usize).copied();
+    at(side).zip(at(1.0 - side))
+}

@@ -1,0 +1,54 @@
+//! The wire types: what `--format json` and `results.json` hold, apart from the types the work is done
+//! with. Numbers are in full precision; `null` has a `reason` beside it.
+
+pub mod care;
+pub mod check;
+pub mod compare;
+pub mod fit;
+pub mod forecast;
+pub mod stock;
+
+use serde::ser::{Serialize, SerializeMap, Serializer};
+
+/// The columns and values that name a group; `{}` for the whole.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct GroupKey(pub Vec<(String, String)>);
+
+impl Serialize for GroupKey {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(Some(self.0.len()))?;
+        for (column, value) in &self.0 {
+            map.serialize_entry(column, value)?;
+        }
+        map.end()
+    }
+}
+
+impl GroupKey {
+    /// The group in words: "EPDM", "EPDM, site HL3", or "all seals".
+    #[must_use]
+    pub fn words(&self) -> String {
+        match self.0.as_slice() {
+            [] => "all seals".to_owned(),
+            [(_, value)] => value.clone(),
+            many => {
+                let parts: Vec<String> = many.iter().map(|(c, v)| format!("{c} {v}")).collect();
+                parts.join(", ")
+            }
+        }
+    }
+}
+
+/// A number with its interval, or the reason why it is missing.
+#[derive(Debug, Clone, PartialEq, Default, serde::Serialize)]
+pub struct Number {
+    /// Point estimate.
+    pub estimate: Option<f64>,
+    /// Lower end.
+    pub lower: Option<f64>,
+    /// Upper end.
+    pub upper: Option<f64>,
+    /// Why something is missing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}

@@ -1,0 +1,93 @@
+//! How many spare seals to hold, place by place.
+
+use sealspan_care::stock::StockAnswer;
+use serde::Serialize;
+
+/// The whole answer.
+#[derive(Debug, Clone, Serialize)]
+pub struct StockDocument {
+    /// Version of this shape.
+    pub schema: &'static str,
+    /// One entry a place and part.
+    pub places: Vec<PlaceStock>,
+    /// Money tied up against hours down for want of a seal, along the efficient curve.
+    pub frontier: Vec<FrontierPoint>,
+    /// Why there is no such curve.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub frontier_reason: Option<String>,
+    /// Places left out, and why.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub left_out: Vec<String>,
+}
+
+/// One place and part.
+#[derive(Debug, Clone, Serialize)]
+pub struct PlaceStock {
+    /// Where the seals are kept.
+    pub place: String,
+    /// Which seal.
+    pub part: String,
+    /// Positions it serves; `null` for a stated demand.
+    pub positions: Option<usize>,
+    /// Seals per day after failures.
+    pub unplanned_per_day: f64,
+    /// Seals per day by schedule, ordered ahead.
+    pub planned_per_day: f64,
+    /// Levels, the best one, and the demand.
+    #[serde(flatten)]
+    pub answer: StockAnswer,
+}
+
+/// A point of money against downtime.
+#[derive(Debug, Clone, Serialize)]
+pub struct FrontierPoint {
+    /// Money tied up in stock.
+    pub investment: f64,
+    /// Expected hours per year that positions wait for a seal.
+    pub downtime_hours_per_year: f64,
+    /// Level at each place.
+    pub stock: std::collections::BTreeMap<String, usize>,
+}
+
+const HOURS_PER_YEAR: f64 = 24.0 * 365.25;
+
+/// The efficient curve of money against downtime: from empty shelves, one seal more at a time where it
+/// takes off the most waiting per money (marginal analysis; efficient because expected backorders fall
+/// by less with every seal). Empty without prices, or where demands go urgent instead of waiting.
+#[must_use]
+pub fn frontier(places: &[PlaceStock]) -> Vec<FrontierPoint> {
+    let mut held = vec![0usize; places.len()];
+    let mut out = vec![];
+    while let Some(point) = at(places, &held) {
+        out.push(point);
+        let gain = |(i, place): (usize, &PlaceStock)| {
+            let levels = &place.answer.levels;
+            let here = held.get(i).copied().unwrap_or(0);
+            let (now, next) = (levels.get(here)?, levels.get(here + 1)?);
+            let money = next.investment? - now.investment?;
+            Some((i, (now.expected_backorders - next.expected_backorders) / money))
+        };
+        let best = places.iter().enumerate().filter_map(gain).max_by(|a, b| a.1.total_cmp(&b.1));
+        match best.and_then(|(i, _)| held.get_mut(i)) {
+            Some(slot) => *slot += 1,
+            None => break,
+        }
+    }
+    out
+}
+
+fn at(places: &[PlaceStock], held: &[usize]) -> Option<FrontierPoint> {
+    let mut point = FrontierPoint {
+        investment: 0.0,
+        downtime_hours_per_year: 0.0,
+        stock: std::collections::BTreeMap::new(),
+    };
+    for (place, stock) in places.iter().zip(held) {
+        let level = place.answer.levels.get(*stock)?;
+        level.ready_rate?;
+        point.investment += level.investment?;
+        point.downtime_hours_per_year += level.expected_backorders * HOURS_PER_YEAR;
+        point.stock.insert(format!("{} {}", place.place, place.part), *stock);
+    }
+    (!places.is_empty()).then_some(point)
+}

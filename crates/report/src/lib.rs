@@ -6,10 +6,14 @@
 //! whole result at once or not at all.
 
 pub mod analysis;
+pub mod cautions;
 pub mod chart;
+pub mod document;
 pub mod error;
 pub mod figures;
+pub mod folder;
 pub mod number;
+pub mod render;
 pub mod scale;
 pub mod wire;
 

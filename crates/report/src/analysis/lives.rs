@@ -45,7 +45,12 @@ impl GroupLife {
             draws: lives(&fit, DRAWS, seed),
             fit,
         });
-        Self { key, sample, running, fitted }
+        Self {
+            key,
+            sample,
+            running,
+            fitted,
+        }
     }
 
     /// Ages and counts of the seals in service.
@@ -62,7 +67,13 @@ pub fn groups(answer: &Answer, family: &'static dyn Family, seed: u64) -> Vec<Gr
         .groups
         .iter()
         .map(|g| {
-            GroupLife::new(GroupKey(g.key.clone()), g.sample.clone(), g.running(), family, seed)
+            GroupLife::new(
+                GroupKey(g.key.clone()),
+                g.sample.clone(),
+                g.running(),
+                family,
+                seed,
+            )
         })
         .collect()
 }
@@ -70,7 +81,17 @@ pub fn groups(answer: &Answer, family: &'static dyn Family, seed: u64) -> Vec<Gr
 /// All groups of an answer as one.
 #[must_use]
 pub fn together(answer: &Answer, family: &'static dyn Family, seed: u64) -> GroupLife {
-    let rows = answer.groups.iter().flat_map(|g| g.sample.rows().iter().copied()).collect();
+    let rows = answer
+        .groups
+        .iter()
+        .flat_map(|g| g.sample.rows().iter().copied())
+        .collect();
     let running = answer.groups.iter().flat_map(|g| g.running()).collect();
-    GroupLife::new(GroupKey::default(), Sample::new(rows), running, family, seed)
+    GroupLife::new(
+        GroupKey::default(),
+        Sample::new(rows),
+        running,
+        family,
+        seed,
+    )
 }

@@ -28,17 +28,30 @@ const HOURS_PER_DAY: f64 = 24.0;
 /// The key that is missing, in words.
 pub fn stock(study: &Study) -> Result<StockTerms, String> {
     let missing = |key: &str| format!("the study gives no `{key}`");
-    let price = study.costs.seal_price.ok_or_else(|| missing("costs.seal_price"))?;
-    let lead_time = study.stock.lead_time_days.ok_or_else(|| missing("stock.lead_time_days"))?;
-    let carrying =
-        study.stock.carrying_rate_per_year.ok_or_else(|| missing("stock.carrying_rate_per_year"))?;
+    let price = study
+        .costs
+        .seal_price
+        .ok_or_else(|| missing("costs.seal_price"))?;
+    let lead_time = study
+        .stock
+        .lead_time_days
+        .ok_or_else(|| missing("stock.lead_time_days"))?;
+    let carrying = study
+        .stock
+        .carrying_rate_per_year
+        .ok_or_else(|| missing("stock.carrying_rate_per_year"))?;
     let day_down = HOURS_PER_DAY
-        * study.costs.downtime_cost().ok_or_else(|| missing("costs.downtime_cost_per_hour"))?;
+        * study
+            .costs
+            .downtime_cost()
+            .ok_or_else(|| missing("costs.downtime_cost_per_hour"))?;
     let shortage = match study.stock.urgent_lead_time_days {
         Some(days) => Shortage::Urgent {
             cost_per_order: study.stock.urgent_price.unwrap_or(price) - price + days * day_down,
         },
-        None => Shortage::Backorder { cost_per_day: day_down },
+        None => Shortage::Backorder {
+            cost_per_day: day_down,
+        },
     };
     Ok(StockTerms {
         demand_rate: 0.0,

@@ -31,7 +31,10 @@ pub fn places(groups: &[GroupLife], costs: &Costs, terms: &StockTerms) -> Result
             }
         };
         let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost)?;
-        let policy = evaluator.best()?.age.map_or(Policy::RunToFailure, Policy::ReplaceAtAge);
+        let policy = evaluator
+            .best()?
+            .age
+            .map_or(Policy::RunToFailure, Policy::ReplaceAtAge);
         let mut sites: BTreeMap<String, f64> = BTreeMap::new();
         for seal in &group.running {
             let site = seal.site.clone().unwrap_or_else(|| NO_SITE.to_owned());
@@ -55,7 +58,8 @@ pub fn places(groups: &[GroupLife], costs: &Costs, terms: &StockTerms) -> Result
     Ok(StockDocument {
         schema: "sealspan.stock.v1",
         frontier_reason: frontier.is_empty().then(|| {
-            "needs a seal price, and demands that wait: here they go urgent or have no price".to_owned()
+            "needs a seal price, and demands that wait: here they go urgent or have no price"
+                .to_owned()
         }),
         frontier,
         places,

@@ -95,11 +95,21 @@ fn push_if_free(sketch: &mut Sketch, word: Word, gap: f64) {
     }
 }
 
-/// Room that the groups' names need left of the frame.
+/// Room left of the frame for the numbers at risk: the groups' names beside
+/// their numbers, or, where these are wider than `most`, half a number only.
 pub(super) fn at_risk_room(at_risk: &AtRisk, most: f64) -> f64 {
+    let beside = name_width(at_risk) + 8.0 + first_half(at_risk);
+    if beside <= most {
+        beside
+    } else {
+        first_half(at_risk)
+    }
+}
+
+fn name_width(at_risk: &AtRisk) -> f64 {
     let names = at_risk.rows.iter().map(|row| row.name.as_str());
     let widths = names.map(|name| text::width(name, SMALL, false));
-    (widths.fold(0.0, f64::max) + 8.0 + first_half(at_risk)).min(most)
+    widths.fold(0.0, f64::max)
 }
 
 /// Half the width of the first column of numbers.
@@ -121,13 +131,16 @@ pub(super) fn at_risk(sketch: &mut Sketch, plot: &Plot, at_risk: &AtRisk, top: f
     heading.bold = true;
     sketch.word(heading);
     let columns = free_columns(plot, at_risk);
+    let room = plot.frame.left - LEFT - 7.0 - first_half(at_risk);
+    let above = name_width(at_risk) > room;
     for row in &at_risk.rows {
         y += ROW;
-        let room = plot.frame.left - LEFT - 7.0 - first_half(at_risk);
+        let room = if above { plot.frame.right - LEFT } else { room };
         let name = text::shorten(&row.name, SMALL, false, room);
         let mut name = word(&name, (LEFT, y), Anchor::Start, SMALL);
         name.paint = Paint::Text(row.tone);
         sketch.word(name);
+        y += if above { ROW * 0.95 } else { 0.0 };
         for (column, x) in &columns {
             if let Some(count) = row.counts.get(*column) {
                 let text = crate::number::count(*count);

@@ -142,9 +142,16 @@ pub fn block(
         Some(age) => evaluator.given(age)?,
         None => evaluator.best()?,
     };
-    let policy = replace.age.map_or(Policy::RunToFailure, Policy::ReplaceAtAge);
+    let policy = replace
+        .age
+        .map_or(Policy::RunToFailure, Policy::ReplaceAtAge);
     let simulated = simulate(life, policy, question.costs, PLAYED, question.seed)?;
-    let mut notes: Vec<String> = question.costs.clock_note().map(str::to_owned).into_iter().collect();
+    let mut notes: Vec<String> = question
+        .costs
+        .clock_note()
+        .map(str::to_owned)
+        .into_iter()
+        .collect();
     if let (Some(age), Some(oldest)) = (replace.age, oldest)
         && age > oldest
     {

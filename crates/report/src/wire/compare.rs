@@ -157,8 +157,22 @@ pub struct LifeRatio {
 
 impl From<Coefficient> for CoefficientResult {
     fn from(c: Coefficient) -> Self {
-        let Coefficient { name, estimate, std_error, lower, upper, p_value } = c;
-        Self { name, estimate, std_error, lower, upper, p_value }
+        let Coefficient {
+            name,
+            estimate,
+            std_error,
+            lower,
+            upper,
+            p_value,
+        } = c;
+        Self {
+            name,
+            estimate,
+            std_error,
+            lower,
+            upper,
+            p_value,
+        }
     }
 }
 
@@ -172,7 +186,10 @@ struct Design {
 }
 
 fn value<'a>(key: &'a GroupKey, column: &str) -> &'a str {
-    key.0.iter().find(|(c, _)| c == column).map_or("", |(_, v)| v)
+    key.0
+        .iter()
+        .find(|(c, _)| c == column)
+        .map_or("", |(_, v)| v)
 }
 
 fn parse(key: &GroupKey, column: &str) -> Result<f64, String> {
@@ -183,12 +200,19 @@ fn parse(key: &GroupKey, column: &str) -> Result<f64, String> {
 }
 
 /// Levels of a factor in order, its base first.
-fn levels(groups: &[Keyed], column: &str, base: &[(String, String)]) -> Result<Vec<String>, String> {
+fn levels(
+    groups: &[Keyed],
+    column: &str,
+    base: &[(String, String)],
+) -> Result<Vec<String>, String> {
     let all: BTreeSet<&str> = groups.iter().map(|(key, _)| value(key, column)).collect();
     let mut out: Vec<String> = all.into_iter().map(str::to_owned).collect();
     if let Some((_, level)) = base.iter().find(|(c, _)| c == column) {
         let at = out.iter().position(|l| l == level).ok_or_else(|| {
-            format!("--base {column}={level}: there is no such level; there are {}", out.join(", "))
+            format!(
+                "--base {column}={level}: there is no such level; there are {}",
+                out.join(", ")
+            )
         })?;
         let level = out.remove(at);
         out.insert(0, level);
@@ -211,7 +235,9 @@ fn design(groups: &[Keyed], options: &CompareOptions) -> Result<Design, String> 
         names.push(name);
         for ((key, _), row) in groups.iter().zip(&mut rows) {
             let x = parse(key, column)?;
-            row.push(f(x).ok_or_else(|| format!("column `{column}` holds {x}, which is out of range here"))?);
+            row.push(f(x).ok_or_else(|| {
+                format!("column `{column}` holds {x}, which is out of range here")
+            })?);
         }
         Ok::<(), String>(())
     };
@@ -224,7 +250,9 @@ fn design(groups: &[Keyed], options: &CompareOptions) -> Result<Design, String> 
         })?;
     }
     if let Some(column) = &options.inverse_power {
-        add(format!("{column}_exponent"), column, &|s| (s > 0.0).then(|| -s.ln()))?;
+        add(format!("{column}_exponent"), column, &|s| {
+            (s > 0.0).then(|| -s.ln())
+        })?;
     }
     Ok(Design { names, rows })
 }
@@ -233,9 +261,13 @@ fn design(groups: &[Keyed], options: &CompareOptions) -> Result<Design, String> 
 fn merged(groups: &[Keyed], by: &str) -> Vec<(String, Sample)> {
     let mut out: BTreeMap<String, Vec<_>> = BTreeMap::new();
     for (key, sample) in groups {
-        out.entry(value(key, by).to_owned()).or_default().extend_from_slice(sample.rows());
+        out.entry(value(key, by).to_owned())
+            .or_default()
+            .extend_from_slice(sample.rows());
     }
-    out.into_iter().map(|(level, rows)| (level, Sample::new(rows))).collect()
+    out.into_iter()
+        .map(|(level, rows)| (level, Sample::new(rows)))
+        .collect()
 }
 
 /// Compares the groups.
@@ -259,12 +291,24 @@ pub fn compare(
     let cells: Vec<Cell> = groups
         .iter()
         .zip(&design.rows)
-        .map(|((_, sample), row)| Cell { row: row.clone(), terms: Arc::new(Terms::new(sample)) })
+        .map(|((_, sample), row)| Cell {
+            row: row.clone(),
+            terms: Arc::new(Terms::new(sample)),
+        })
         .collect();
     let regression = regress(options.family, &design.names, &cells);
-    let tests = options.by.as_ref().map(|by| tests(&merged(groups, by), by, options)).unwrap_or_default();
+    let tests = options
+        .by
+        .as_ref()
+        .map(|by| tests(&merged(groups, by), by, options))
+        .unwrap_or_default();
     let life_ratios = match (&options.by, &regression) {
-        (Some(by), Ok(fit)) => ratios(fit, by, &levels(groups, by, &options.base)?, options.confidence),
+        (Some(by), Ok(fit)) => ratios(
+            fit,
+            by,
+            &levels(groups, by, &options.base)?,
+            options.confidence,
+        ),
         _ => vec![],
     };
     if life_ratios.len() > 1 {
@@ -290,13 +334,19 @@ pub fn compare(
 fn result(fit: &Regression, confidence: f64) -> RegressionResult {
     RegressionResult {
         family: fit.family.name(),
-        coefficients: fit.coefficients(confidence).into_iter().map(Into::into).collect(),
-        sigma: fit.sigma(confidence).map(|(estimate, std_error, lower, upper)| Sigma {
-            estimate,
-            std_error,
-            lower,
-            upper,
-        }),
+        coefficients: fit
+            .coefficients(confidence)
+            .into_iter()
+            .map(Into::into)
+            .collect(),
+        sigma: fit
+            .sigma(confidence)
+            .map(|(estimate, std_error, lower, upper)| Sigma {
+                estimate,
+                std_error,
+                lower,
+                upper,
+            }),
         log_likelihood: fit.log_likelihood,
     }
 }
@@ -318,10 +368,16 @@ fn tests(groups: &[(String, Sample)], by: &str, options: &CompareOptions) -> Vec
         reason: Some(reason),
     };
     if samples.len() < 2 {
-        return vec![none("log_rank", format!("`{by}` has one level only: nothing to compare"))];
+        return vec![none(
+            "log_rank",
+            format!("`{by}` has one level only: nothing to compare"),
+        )];
     }
-    let kinds =
-        [(Weighting::LogRank, "log_rank"), (Weighting::Peto, "peto"), (Weighting::Gehan, "gehan")];
+    let kinds = [
+        (Weighting::LogRank, "log_rank"),
+        (Weighting::Peto, "peto"),
+        (Weighting::Gehan, "gehan"),
+    ];
     let mut out: Vec<TestResult> = kinds
         .into_iter()
         .map(|(kind, name)| {
@@ -352,7 +408,10 @@ fn tests(groups: &[(String, Sample)], by: &str, options: &CompareOptions) -> Vec
 fn ratios(fit: &Regression, by: &str, levels: &[String], confidence: f64) -> Vec<LifeRatio> {
     let row = |level: &str| -> Vec<f64> {
         let name = format!("{by}={level}");
-        fit.names.iter().map(|n| f64::from(u8::from(*n == name))).collect()
+        fit.names
+            .iter()
+            .map(|n| f64::from(u8::from(*n == name)))
+            .collect()
     };
     let mut out = vec![];
     for (i, to) in levels.iter().enumerate() {

@@ -220,8 +220,7 @@ pub struct ShareBound {
 pub const TRUSTED_FAILURES: f64 = 5.0;
 /// Shapes shown when none can be estimated: no ageing, mild and clear wear-out (a rule of ours).
 const ASSUMED: [f64; 3] = [1.0, 2.0, 3.0];
-const NO_GOODNESS: &str =
-    "no test of fit is computed; compare the fitted line with the points of the curve without a family";
+const NO_GOODNESS: &str = "no test of fit is computed; compare the fitted line with the points of the curve without a family";
 const OPEN: &str = "the data set no limit on this side";
 
 /// Answers one group.
@@ -229,7 +228,11 @@ const OPEN: &str = "the data set no limit on this side";
 pub fn group(key: GroupKey, sample: &Sample, options: &FitOptions) -> GroupFit {
     let tally = sample.tally();
     let terms = Arc::new(Terms::new(sample));
-    let fits = options.families.iter().map(|f| family(*f, sample, &terms, options)).collect();
+    let fits = options
+        .families
+        .iter()
+        .map(|f| family(*f, sample, &terms, options))
+        .collect();
     let few = tally.failures() < TRUSTED_FAILURES;
     let shapes: Vec<f64> = match options.shape {
         Some(shape) if few => vec![shape],
@@ -263,7 +266,13 @@ fn assumed(bound: &LowerBounds, shares: &[f64]) -> AssumedShape {
         one_sided_confidence: bound.confidence,
         scale_lower: bound.scale,
         mean_lower: bound.mean(),
-        quantiles: shares.iter().map(|p| ShareBound { p: *p, lower: bound.quantile(*p) }).collect(),
+        quantiles: shares
+            .iter()
+            .map(|p| ShareBound {
+                p: *p,
+                lower: bound.quantile(*p),
+            })
+            .collect(),
     }
 }
 
@@ -280,10 +289,16 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
             upper: s.upper,
             reason: s.std_error.is_none().then_some("the curve has reached 0"),
         };
-        return Empirical { method: "kaplan_meier", points: curve.steps.iter().map(point).collect() };
+        return Empirical {
+            method: "kaplan_meier",
+            points: curve.steps.iter().map(point).collect(),
+        };
     }
-    let masses = turnbull::curve(sample, confidence).map(|c| c.masses).unwrap_or_default();
-    let point = |m: &turnbull::Mass| Point {
+    let masses = turnbull::curve(sample, confidence)
+        .map(|c| c.masses)
+        .unwrap_or_default();
+    let point = |m: &turnbull::Mass| {
+        Point {
         time: m.upper,
         from: Some(m.lower),
         survival: m.survival,
@@ -293,9 +308,13 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
         reason: m.std_error.is_none().then_some(
             "no standard error: the curve has reached 0, or seals entered late, or there are very many steps",
         ),
+    }
     };
     let finite = masses.iter().filter(|m| m.upper.is_finite());
-    Empirical { method: "turnbull", points: finite.map(point).collect() }
+    Empirical {
+        method: "turnbull",
+        points: finite.map(point).collect(),
+    }
 }
 
 fn family(
@@ -304,7 +323,10 @@ fn family(
     terms: &Arc<Terms>,
     options: &FitOptions,
 ) -> FamilyFit {
-    let stated = options.shape.filter(|_| family.name() == "weibull").map(|s| ("shape", s));
+    let stated = options
+        .shape
+        .filter(|_| family.name() == "weibull")
+        .map(|s| ("shape", s));
     match fit_terms(Model { family, stated }, terms) {
         Ok(fit) => fitted(fit, options),
         Err(why) => unfitted(family, &why, stated.map(|s| s.1), sample, options),
@@ -319,24 +341,45 @@ fn number(fit: &Fit, quantity: Quantity, options: &FitOptions) -> Number {
         _ if known => Some("stated, not estimated: no interval".to_owned()),
         _ => Some(OPEN.to_owned()),
     };
-    Number { estimate: Some(fit.estimate(quantity)), lower: b.lower, upper: b.upper, reason }
+    Number {
+        estimate: Some(fit.estimate(quantity)),
+        lower: b.lower,
+        upper: b.upper,
+        reason,
+    }
 }
 
 fn fitted(fit: Fit, options: &FitOptions) -> FamilyFit {
     let covariance = fit.reported_covariance();
-    let parameters = fit.family.reported().iter().enumerate().map(|(i, p)| ParameterFit {
-        name: p.name,
-        std_error: Some(covariance[(i, i)].max(0.0).sqrt()),
-        number: number(&fit, Quantity::Parameter(i), options),
-    });
-    let share = |p: &f64| AtShare { p: *p, number: number(&fit, Quantity::Quantile(*p), options) };
-    let time = |t: &f64| AtTime { time: *t, number: number(&fit, Quantity::Survival(*t), options) };
+    let parameters = fit
+        .family
+        .reported()
+        .iter()
+        .enumerate()
+        .map(|(i, p)| ParameterFit {
+            name: p.name,
+            std_error: Some(covariance[(i, i)].max(0.0).sqrt()),
+            number: number(&fit, Quantity::Parameter(i), options),
+        });
+    let share = |p: &f64| AtShare {
+        p: *p,
+        number: number(&fit, Quantity::Quantile(*p), options),
+    };
+    let time = |t: &f64| AtTime {
+        time: *t,
+        number: number(&fit, Quantity::Survival(*t), options),
+    };
     FamilyFit {
         family: fit.family.name(),
         converged: true,
         reason: None,
         parameters: parameters.collect(),
-        covariance: Some(covariance.row_iter().map(|r| r.iter().copied().collect()).collect()),
+        covariance: Some(
+            covariance
+                .row_iter()
+                .map(|r| r.iter().copied().collect())
+                .collect(),
+        ),
         log_likelihood: Some(fit.log_likelihood),
         aic: Some(fit.aic()),
         aicc: fit.aicc(),
@@ -346,7 +389,11 @@ fn fitted(fit: Fit, options: &FitOptions) -> FamilyFit {
         survival: options.at.iter().map(time).collect(),
         goodness: None,
         goodness_reason: NO_GOODNESS,
-        warnings: fit.warnings.iter().map(sealspan_life::warning::Warning::message).collect(),
+        warnings: fit
+            .warnings
+            .iter()
+            .map(sealspan_life::warning::Warning::message)
+            .collect(),
         fit: Some(Kept(fit)),
     }
 }
@@ -381,15 +428,29 @@ fn unfitted(
             ("rate", Some(b)) => only(None, Some(1.0 / b.scale)),
             _ => only(None, None),
         };
-        ParameterFit { name, std_error: None, number }
+        ParameterFit {
+            name,
+            std_error: None,
+            number,
+        }
     };
-    let share = |p: &f64| AtShare { p: *p, number: only(bound.map(|b| b.quantile(*p)), None) };
-    let time = |t: &f64| AtTime { time: *t, number: only(bound.map(|b| b.survival(*t)), None) };
+    let share = |p: &f64| AtShare {
+        p: *p,
+        number: only(bound.map(|b| b.quantile(*p)), None),
+    };
+    let time = |t: &f64| AtTime {
+        time: *t,
+        number: only(bound.map(|b| b.survival(*t)), None),
+    };
     FamilyFit {
         family: family.name(),
         converged: false,
         reason: Some(reason.clone()),
-        parameters: family.reported().iter().map(|p| parameter(p.name)).collect(),
+        parameters: family
+            .reported()
+            .iter()
+            .map(|p| parameter(p.name))
+            .collect(),
         covariance: None,
         log_likelihood: None,
         aic: None,

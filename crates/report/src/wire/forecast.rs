@@ -59,8 +59,13 @@ pub fn forecast(
     oldest: Option<f64>,
     question: ForecastQuestion,
 ) -> Result<Forecast> {
-    let running: Vec<Running> =
-        running.iter().map(|(age, n)| Running { age: *age, count: n.round() as usize }).collect();
+    let running: Vec<Running> = running
+        .iter()
+        .map(|(age, n)| Running {
+            age: *age,
+            count: n.round() as usize,
+        })
+        .collect();
     Outlook {
         running: &running,
         life,

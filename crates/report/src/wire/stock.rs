@@ -65,9 +65,16 @@ pub fn frontier(places: &[PlaceStock]) -> Vec<FrontierPoint> {
             let here = held.get(i).copied().unwrap_or(0);
             let (now, next) = (levels.get(here)?, levels.get(here + 1)?);
             let money = next.investment? - now.investment?;
-            Some((i, (now.expected_backorders - next.expected_backorders) / money))
+            Some((
+                i,
+                (now.expected_backorders - next.expected_backorders) / money,
+            ))
         };
-        let best = places.iter().enumerate().filter_map(gain).max_by(|a, b| a.1.total_cmp(&b.1));
+        let best = places
+            .iter()
+            .enumerate()
+            .filter_map(gain)
+            .max_by(|a, b| a.1.total_cmp(&b.1));
         match best.and_then(|(i, _)| held.get_mut(i)) {
             Some(slot) => *slot += 1,
             None => break,
@@ -87,7 +94,9 @@ fn at(places: &[PlaceStock], held: &[usize]) -> Option<FrontierPoint> {
         level.ready_rate?;
         point.investment += level.investment?;
         point.downtime_hours_per_year += level.expected_backorders * HOURS_PER_YEAR;
-        point.stock.insert(format!("{} {}", place.place, place.part), *stock);
+        point
+            .stock
+            .insert(format!("{} {}", place.place, place.part), *stock);
     }
     (!places.is_empty()).then_some(point)
 }

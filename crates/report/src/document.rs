@@ -1,0 +1,117 @@
+//! A report as plain data: pages for its readers, with sentences, figures, tables and cautions.
+
+use crate::cautions::Caution;
+use crate::chart::Chart;
+
+/// A whole report.
+#[derive(Debug, Clone)]
+pub struct Document {
+    /// Title.
+    pub title: String,
+    /// The answer in a sentence or two, before everything else.
+    pub lead: Vec<String>,
+    /// What the data are, in a sentence.
+    pub about: String,
+    /// True when the data are invented.
+    pub invented: bool,
+    /// One page a reader, then the evidence.
+    pub pages: Vec<Page>,
+    /// How the report was made: label and value.
+    pub stamp: Vec<(String, String)>,
+}
+
+/// A page for one reader.
+#[derive(Debug, Clone)]
+pub struct Page {
+    /// Anchor: letters, digits and hyphens.
+    pub id: String,
+    /// Title.
+    pub title: String,
+    /// Whom it is for, in a sentence.
+    pub reader: String,
+    /// What stands on it, top to bottom.
+    pub blocks: Vec<Block>,
+}
+
+/// A piece of a page.
+#[derive(Debug, Clone)]
+pub enum Block {
+    /// A heading.
+    Heading(String),
+    /// The answer to a question, set off from the rest.
+    Answer(String),
+    /// A paragraph.
+    Text(String),
+    /// A list.
+    List(Vec<String>),
+    /// A picture with its data.
+    Figure(Box<Chart>),
+    /// A table.
+    Table(Table),
+    /// What to mind before acting.
+    Cautions(Vec<Caution>),
+}
+
+/// A table of text that is ready to be read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Table {
+    /// What it shows.
+    pub caption: String,
+    /// Heads of the columns; true for columns of numbers, which are set to the right.
+    pub columns: Vec<(String, bool)>,
+    /// Cells, row by row.
+    pub rows: Vec<Vec<String>>,
+}
+
+impl Table {
+    /// A table whose first column is text and whose others are numbers.
+    #[must_use]
+    pub fn new(caption: impl Into<String>, heads: &[&str], rows: Vec<Vec<String>>) -> Self {
+        let columns = heads.iter().enumerate().map(|(i, h)| ((*h).to_owned(), i > 0)).collect();
+        Self { caption: caption.into(), columns, rows }
+    }
+}
+
+/// A table of values in full precision, for files.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DataTable {
+    /// File name without its ending: letters, digits, `-` and `_`.
+    pub name: String,
+    /// Heads of the columns, with units.
+    pub columns: Vec<String>,
+    /// Cells, row by row.
+    pub rows: Vec<Vec<Cell>>,
+}
+
+/// A value in a file.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Cell {
+    /// Words.
+    Text(String),
+    /// A number; none is written as an empty cell.
+    Number(Option<f64>),
+}
+
+impl From<&str> for Cell {
+    fn from(text: &str) -> Self {
+        Self::Text(text.to_owned())
+    }
+}
+
+impl From<String> for Cell {
+    fn from(text: String) -> Self {
+        Self::Text(text)
+    }
+}
+
+impl From<f64> for Cell {
+    fn from(number: f64) -> Self {
+        Self::Number(Some(number))
+    }
+}
+
+impl From<Option<f64>> for Cell {
+    fn from(number: Option<f64>) -> Self {
+        Self::Number(number)
+    }
+}

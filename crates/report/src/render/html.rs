@@ -1,0 +1,129 @@
+//! The report as one HTML file that needs nothing else: styles and figures inside, no scripts, no
+//! network.
+
+use crate::chart::{Chart, Layer};
+use crate::document::{Block, Document, Page, Table};
+use crate::error::{Error, Result};
+use crate::figures::{Look, Width, dark_rules, svg};
+use crate::number;
+use minijinja::{Environment, UndefinedBehavior, Value, context};
+
+const PAGE: &str = include_str!("../templates/report.html");
+const STYLE: &str = include_str!("../templates/report.css");
+/// Rows of a figure's data table; longer series are thinned evenly, the files hold all of them.
+const FIGURE_ROWS: usize = 24;
+
+/// The document as HTML. The same document gives the same bytes.
+///
+/// # Errors
+/// When a figure cannot be drawn.
+pub fn html(document: &Document) -> Result<String> {
+    let mut environment = Environment::new();
+    environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    environment.add_template("report.html", PAGE).map_err(Error::render)?;
+    let template = environment.get_template("report.html").map_err(Error::render)?;
+    let mut figures = 0;
+    let mut pages = vec![];
+    for page in &document.pages {
+        pages.push(page_value(page, &mut figures)?);
+    }
+    template
+        .render(context! {
+            title => document.title,
+            lead => document.lead,
+            about => document.about,
+            invented => document.invented,
+            pages => pages,
+            stamp => document.stamp,
+            style => Value::from_safe_string(format!("{STYLE}\n{}", dark_rules(".figure svg"))),
+        })
+        .map_err(Error::render)
+}
+
+fn page_value(page: &Page, figures: &mut usize) -> Result<Value> {
+    let mut blocks = vec![];
+    for block in &page.blocks {
+        blocks.push(match block {
+            Block::Heading(text) => context! { kind => "heading", text => text },
+            Block::Answer(text) => context! { kind => "answer", text => text },
+            Block::Text(text) => context! { kind => "text", text => text },
+            Block::List(items) => context! { kind => "list", items => items },
+            Block::Table(table) => context! { kind => "table", table => table_value(table) },
+            Block::Cautions(list) => {
+                let list: Vec<Value> =
+                    list.iter().map(|c| context! { text => c.text, source => c.source }).collect();
+                context! { kind => "cautions", list => list }
+            }
+            Block::Figure(chart) => {
+                *figures += 1;
+                figure_value(chart, *figures)?
+            }
+        });
+    }
+    Ok(context! { id => page.id, title => page.title, reader => page.reader, blocks => blocks })
+}
+
+fn figure_value(chart: &Chart, number: usize) -> Result<Value> {
+    let draw = |width| svg(chart, &Look::inline(width)).map(Value::from_safe_string);
+    Ok(context! {
+        kind => "figure",
+        id => chart.id,
+        number => number,
+        title => chart.title,
+        notes => chart.notes,
+        wide => draw(Width::Wide)?,
+        narrow => draw(Width::Narrow)?,
+        table => table_value(&data_of(chart)),
+    })
+}
+
+fn table_value(table: &Table) -> Value {
+    let heads: Vec<Value> =
+        table.columns.iter().map(|(t, n)| context! { text => t, number => n }).collect();
+    let rows: Vec<Vec<Value>> = table
+        .rows
+        .iter()
+        .map(|row| {
+            let cells = row.iter().zip(&table.columns);
+            cells.map(|(cell, (_, n))| context! { text => cell, number => n }).collect()
+        })
+        .collect();
+    context! { caption => table.caption, heads => heads, rows => rows }
+}
+
+/// The figure's own numbers, thinned to what can be read.
+fn data_of(chart: &Chart) -> Table {
+    let mut rows = vec![];
+    for layer in &chart.layers {
+        let (name, points) = match layer {
+            Layer::Line { name, points, .. } | Layer::Steps { name, points, .. } => {
+                (name.clone(), points.clone())
+            }
+            Layer::Points { name, marks, .. } => {
+                (name.clone(), marks.iter().map(|m| (m.x, m.y)).collect())
+            }
+            Layer::Bars { name, bars, .. } => {
+                (name.clone(), bars.iter().map(|b| (b.to, b.height)).collect())
+            }
+            Layer::Band { name, lower, upper, .. } => {
+                let edges = [("lower edge", lower), ("upper edge", upper)];
+                for (edge, points) in edges {
+                    push(&mut rows, &format!("{name}, {edge}"), points);
+                }
+                continue;
+            }
+            Layer::ZoneX { .. } | Layer::VLine { .. } | Layer::HLine { .. } => continue,
+        };
+        push(&mut rows, &name, &points);
+    }
+    let heads = ["series".to_owned(), chart.x.caption(), chart.y.caption()];
+    let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
+    Table::new(format!("Numbers behind: {}", chart.title), &heads, rows)
+}
+
+fn push(rows: &mut Vec<Vec<String>>, name: &str, points: &[(f64, f64)]) {
+    let step = points.len().div_ceil(FIGURE_ROWS).max(1);
+    for (x, y) in points.iter().step_by(step) {
+        rows.push(vec![name.to_owned(), number::significant(*x, 4), number::significant(*y, 4)]);
+    }
+}

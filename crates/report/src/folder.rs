@@ -5,6 +5,7 @@ use crate::error::{Error, Result};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use std::fs;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Name of the stamp, by which a folder is known as ours.
@@ -55,7 +56,14 @@ impl Stamp {
 pub fn sha256(path: &Path) -> Result<String> {
     let mut file = fs::File::open(path).map_err(|e| Error::io(path, "cannot be read", e))?;
     let mut hash = Sha256::new();
-    std::io::copy(&mut file, &mut hash).map_err(|e| Error::io(path, "cannot be read", e))?;
+    let mut buffer = vec![0; 1 << 16];
+    loop {
+        let read = file.read(&mut buffer).map_err(|e| Error::io(path, "cannot be read", e))?;
+        match buffer.get(..read) {
+            Some(part) if read > 0 => hash.update(part),
+            _ => break,
+        }
+    }
     Ok(hash.finalize().iter().map(|b| format!("{b:02x}")).collect())
 }
 

@@ -29,12 +29,12 @@ pub fn html(document: &Document) -> Result<String> {
     }
     template
         .render(context! {
-            title => document.title,
-            lead => document.lead,
-            about => document.about,
+            title => &document.title,
+            lead => &document.lead,
+            about => &document.about,
             invented => document.invented,
             pages => pages,
-            stamp => document.stamp,
+            stamp => &document.stamp,
             style => Value::from_safe_string(format!("{STYLE}\n{}", dark_rules(".figure svg"))),
         })
         .map_err(Error::render)
@@ -60,17 +60,17 @@ fn page_value(page: &Page, figures: &mut usize) -> Result<Value> {
             }
         });
     }
-    Ok(context! { id => page.id, title => page.title, reader => page.reader, blocks => blocks })
+    Ok(context! { id => &page.id, title => &page.title, reader => &page.reader, blocks => blocks })
 }
 
 fn figure_value(chart: &Chart, number: usize) -> Result<Value> {
     let draw = |width| svg(chart, &Look::inline(width)).map(Value::from_safe_string);
     Ok(context! {
         kind => "figure",
-        id => chart.id,
+        id => &chart.id,
         number => number,
-        title => chart.title,
-        notes => chart.notes,
+        title => &chart.title,
+        notes => &chart.notes,
         wide => draw(Width::Wide)?,
         narrow => draw(Width::Narrow)?,
         table => table_value(&data_of(chart)),
@@ -88,7 +88,7 @@ fn table_value(table: &Table) -> Value {
             cells.map(|(cell, (_, n))| context! { text => cell, number => n }).collect()
         })
         .collect();
-    context! { caption => table.caption, heads => heads, rows => rows }
+    context! { caption => &table.caption, heads => heads, rows => rows }
 }
 
 /// The figure's own numbers, thinned to what can be read.

@@ -126,6 +126,28 @@ impl Counts {
         Self::new(self.first + other.first, pmf)
     }
 
+    /// Distribution of the sum of `n` independent counts like this one, by repeated squaring.
+    pub(crate) fn times(&self, mut n: usize, cut: f64) -> Self {
+        let mut sum = Self::zero();
+        let mut square = self.clone();
+        while n > 0 {
+            if n % 2 == 1 {
+                sum = sum.plus(&square).trimmed(cut);
+            }
+            n /= 2;
+            if n > 0 {
+                square = square.plus(&square).trimmed(cut);
+            }
+        }
+        sum
+    }
+
+    /// Third central moment.
+    pub(crate) fn third_moment(&self) -> f64 {
+        let mean = self.mean();
+        self.values().map(|(k, p)| (k - mean).powi(3) * p).sum()
+    }
+
     /// The same window without its outermost values, while all those cut off on a side stay below `mass`.
     pub(crate) fn trimmed(mut self, mass: f64) -> Self {
         let cut = |values: &mut dyn Iterator<Item = &f64>| {
@@ -232,6 +254,17 @@ mod tests {
         assert_eq!(Counts::binomial(5, 1.0, 1e-20).quantile(0.5), 5);
         assert_eq!(Counts::binomial(5, 0.0, 1e-20).last(), 0);
         close(Counts::binomial(3, 1.0 - 1e-12, 1e-30).mean(), 3.0, 1e-11);
+    }
+
+    #[test]
+    fn powers() {
+        let one = Counts::binomial(1, 0.3, 1e-20);
+        let (ten, want) = (one.times(10, 1e-18), Counts::binomial(10, 0.3, 1e-20));
+        for k in 0..=10 {
+            close(ten.probability(k), want.probability(k), 1e-13);
+        }
+        assert_eq!(one.times(0, 1e-18), Counts::zero());
+        close(want.third_moment(), 10.0 * 0.3 * 0.7 * 0.4, 1e-12);
     }
 
     #[test]

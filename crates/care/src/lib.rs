@@ -1,1 +1,24 @@
-//! sealspan care
+//! Care and stock decisions: policy values, costs, the evaluator and the simulator of a policy,
+//! spare stock, and the forecast of the seals now running.
+//!
+//! Everything is a pure function over values: no files, no clock, no terminal.
+
+pub mod answer;
+pub(crate) mod batch;
+pub mod costs;
+pub mod counts;
+pub mod demand;
+pub mod error;
+pub mod fleet_stock;
+pub mod forecast;
+pub mod ladder;
+pub mod pipeline;
+pub mod policy;
+mod present;
+pub mod rate;
+pub mod renewals;
+pub mod replacement;
+pub mod scenario;
+pub mod simulate;
+pub mod stock;
+pub mod successes;

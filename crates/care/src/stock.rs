@@ -87,10 +87,10 @@ pub struct Best {
     pub basis: String,
 }
 
-/// Demand during one lead time.
+/// Number of seals asked for in a span: one lead time, or a horizon.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct LeadTimeDemand {
-    /// Expected demands in one lead time.
+pub struct Demand {
+    /// Expected number.
     pub mean: f64,
     /// Variance.
     pub variance: f64,
@@ -109,7 +109,7 @@ pub struct StockAnswer {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub best_reason: Option<String>,
     /// Demand during one lead time.
-    pub demand: LeadTimeDemand,
+    pub demand: Demand,
     /// What was assumed.
     pub notes: Vec<String>,
 }
@@ -175,7 +175,7 @@ impl StockTerms {
             levels: self.levels(&pipeline, top),
             best,
             best_reason,
-            demand: lead_time_demand(pipeline.counts()),
+            demand: Demand::of(pipeline.counts()),
             notes: self.notes(),
         })
     }
@@ -358,11 +358,13 @@ impl StockTerms {
 /// Probability left out beyond the last value listed.
 const UNLISTED: f64 = 1e-12;
 
-fn lead_time_demand(counts: &Counts) -> LeadTimeDemand {
-    let listed = counts.quantile(1.0 - UNLISTED);
-    LeadTimeDemand {
-        mean: counts.mean(),
-        variance: counts.variance(),
-        pmf: (0..=listed).map(|k| counts.probability(k)).collect(),
+impl Demand {
+    pub(crate) fn of(counts: &Counts) -> Self {
+        let listed = counts.quantile(1.0 - UNLISTED);
+        Self {
+            mean: counts.mean(),
+            variance: counts.variance(),
+            pmf: (0..=listed).map(|k| counts.probability(k)).collect(),
+        }
     }
 }

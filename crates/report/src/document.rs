@@ -67,8 +67,16 @@ impl Table {
     /// A table whose first column is text and whose others are numbers.
     #[must_use]
     pub fn new(caption: impl Into<String>, heads: &[&str], rows: Vec<Vec<String>>) -> Self {
-        let columns = heads.iter().enumerate().map(|(i, h)| ((*h).to_owned(), i > 0)).collect();
-        Self { caption: caption.into(), columns, rows }
+        let columns = heads
+            .iter()
+            .enumerate()
+            .map(|(i, h)| ((*h).to_owned(), i > 0))
+            .collect();
+        Self {
+            caption: caption.into(),
+            columns,
+            rows,
+        }
     }
 }
 

@@ -6,7 +6,7 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 use std::fs;
 use std::io::Read;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 /// Name of the stamp, by which a folder is known as ours.
 const STAMP: &str = "stamp.json";
@@ -45,7 +45,13 @@ impl Stamp {
     /// A stamp of this version.
     #[must_use]
     pub fn new(command: String, seed: u64, inputs: Vec<Input>) -> Self {
-        Self { schema: SCHEMA, version: env!("CARGO_PKG_VERSION"), command, seed, inputs }
+        Self {
+            schema: SCHEMA,
+            version: env!("CARGO_PKG_VERSION"),
+            command,
+            seed,
+            inputs,
+        }
     }
 }
 
@@ -58,7 +64,9 @@ pub fn sha256(path: &Path) -> Result<String> {
     let mut hash = Sha256::new();
     let mut buffer = vec![0; 1 << 16];
     loop {
-        let read = file.read(&mut buffer).map_err(|e| Error::io(path, "cannot be read", e))?;
+        let read = file
+            .read(&mut buffer)
+            .map_err(|e| Error::io(path, "cannot be read", e))?;
         match buffer.get(..read) {
             Some(part) if read > 0 => hash.update(part),
             _ => break,
@@ -76,6 +84,9 @@ pub type Entry = (String, Vec<u8>);
 /// When `out` holds something that is not ours, or a file cannot be written; what was there before is
 /// then still there.
 pub fn write(out: &Path, stamp: &Stamp, entries: &[Entry]) -> Result<()> {
+    for (name, _) in entries {
+        check_entry(name)?;
+    }
     let replaces = check_place(out)?;
     let beside = |suffix: &str| -> PathBuf {
         let name = out.file_name().unwrap_or_default().to_string_lossy();
@@ -90,13 +101,26 @@ pub fn write(out: &Path, stamp: &Stamp, entries: &[Entry]) -> Result<()> {
     result
 }
 
+/// Refuses names that would lead out of the folder.
+fn check_entry(name: &str) -> Result<()> {
+    let plain = |part: Component| matches!(part, Component::Normal(_));
+    if !name.is_empty() && Path::new(name).components().all(plain) {
+        Ok(())
+    } else {
+        Err(Error::name(name))
+    }
+}
+
 /// Refuses a place that is not ours; true when there is a folder to replace.
 fn check_place(out: &Path) -> Result<bool> {
     match fs::symlink_metadata(out) {
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(false),
         Err(e) => return Err(Error::io(out, "cannot be looked at", e)),
         Ok(meta) if !meta.is_dir() => {
-            return Err(Error::not_ours(out, "is a file, not a folder: choose another --out"));
+            return Err(Error::not_ours(
+                out,
+                "is a file, not a folder: choose another --out",
+            ));
         }
         Ok(_) => {}
     }
@@ -113,7 +137,10 @@ fn check_place(out: &Path) -> Result<bool> {
 fn is_ours(stamp: &Path) -> bool {
     let text = fs::read_to_string(stamp).unwrap_or_default();
     let value: serde_json::Value = serde_json::from_str(&text).unwrap_or_default();
-    value.get("schema").and_then(|s| s.as_str()).is_some_and(|s| s.starts_with("sealspan.stamp."))
+    value
+        .get("schema")
+        .and_then(|s| s.as_str())
+        .is_some_and(|s| s.starts_with("sealspan.stamp."))
 }
 
 fn fill(part: &Path, stamp: &Stamp, entries: &[Entry]) -> Result<()> {

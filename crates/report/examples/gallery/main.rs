@@ -5,6 +5,7 @@
 #![allow(clippy::print_stderr)]
 
 mod charts;
+mod document;
 
 use std::path::PathBuf;
 
@@ -27,6 +28,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let narrow = png(&svg(&chart, &narrow)?, 2.0)?;
         std::fs::write(folder.join(format!("{}-narrow.png", chart.id)), narrow)?;
     }
+    let report = sealspan_report::render::html::html(&document::sample())?;
+    std::fs::write(folder.join("report.html"), report)?;
     eprintln!("wrote {}", folder.display());
     Ok(())
 }

@@ -133,7 +133,7 @@ fn write(area: &Area, word: &Word) -> std::result::Result<(), String> {
     let style = TextStyle::from(font)
         .color(&ink)
         .pos(Pos::new(h_pos, VPos::Center));
-    let visible: String = word.text.chars().filter(|c| !c.is_control()).collect();
+    let visible: String = word.text.chars().filter(|c| allowed(*c)).collect();
     area.draw(&Text::new(visible, place(word.at), style))
         .map_err(|e| e.to_string())
 }
@@ -195,11 +195,16 @@ fn escape(text: &str) -> String {
             '<' => safe.push_str("&lt;"),
             '>' => safe.push_str("&gt;"),
             '"' => safe.push_str("&quot;"),
+            '\'' => safe.push_str("&#39;"),
             '\n' | '\t' => safe.push(' '),
-            '\u{fffe}' | '\u{ffff}' => {}
-            c if c.is_control() => {}
-            c => safe.push(c),
+            c if allowed(c) => safe.push(c),
+            _ => {}
         }
     }
     safe
+}
+
+/// Characters that XML 1.0 allows and that show something.
+fn allowed(c: char) -> bool {
+    !c.is_control() && c != '\u{fffe}' && c != '\u{ffff}'
 }

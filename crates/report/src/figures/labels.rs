@@ -105,6 +105,9 @@ fn blocks(label: &str, plot: &Plot) -> Vec<Block> {
     let whole = text::width(label, BODY, false);
     let most = plot.frame.width() * 0.62;
     let mut blocks = Vec::new();
+    if whole > 4.0 * most {
+        return blocks;
+    }
     if whole <= most {
         blocks.push(Block::new(vec![label.to_owned()], 0.0));
     }

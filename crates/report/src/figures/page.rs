@@ -121,6 +121,9 @@ fn needed(label: &str, most: f64) -> f64 {
     if whole <= most {
         return whole;
     }
+    if whole > 3.0 * most {
+        return 0.0;
+    }
     let lines = text::wrap(label, BODY, false, (whole / 2.0 * 1.18).min(most));
     let widths = lines.iter().map(|line| text::width(line, BODY, false));
     if lines.len() <= 3 {

@@ -96,8 +96,17 @@ pub(super) fn wrap_at_most(
     room: f64,
     most: usize,
 ) -> Vec<String> {
-    let mut lines = wrap(text, size, bold, room);
-    if lines.len() > most {
+    // No letter is narrower than a fifth of an em, so more than this never fits.
+    let letters = room.max(size) / (0.2 * size) * (most as f64 + 1.0);
+    let start: String = text
+        .chars()
+        .zip(0..)
+        .take_while(|(_, n)| f64::from(*n) < letters)
+        .map(|(c, _)| c)
+        .collect();
+    let mut lines = wrap(&start, size, bold, room);
+    let cut = start.len() < text.len();
+    if lines.len() > most || cut {
         lines.truncate(most);
         if let Some(last) = lines.last_mut() {
             *last = shorten(&format!("{last}…"), size, bold, room);

@@ -23,12 +23,21 @@ use crate::error::{Error, Result};
 /// ```
 pub fn csv(table: &DataTable) -> Result<Vec<u8>> {
     let mut writer = csv::Writer::from_writer(Vec::new());
-    writer.write_record(table.columns.iter().map(|c| safe(c))).map_err(Error::render)?;
+    writer
+        .write_record(table.columns.iter().map(|c| safe(c)))
+        .map_err(Error::render)?;
     for (i, row) in table.rows.iter().enumerate() {
         if row.len() != table.columns.len() {
-            return Err(Error::table(&table.name, i + 1, table.columns.len(), row.len()));
+            return Err(Error::table(
+                &table.name,
+                i + 1,
+                table.columns.len(),
+                row.len(),
+            ));
         }
-        writer.write_record(row.iter().map(text)).map_err(Error::render)?;
+        writer
+            .write_record(row.iter().map(text))
+            .map_err(Error::render)?;
     }
     writer.into_inner().map_err(Error::render)
 }

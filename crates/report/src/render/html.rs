@@ -4,9 +4,13 @@
 use crate::chart::{Chart, Layer};
 use crate::document::{Block, Document, Page, Table};
 use crate::error::{Error, Result};
-use crate::figures::{Look, Width, dark_rules, svg};
+use crate::figures::{Look, Width, check_name, dark_rules, svg};
 use crate::number;
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
 use minijinja::{Environment, UndefinedBehavior, Value, context};
+use sha2::{Digest, Sha256};
+use std::collections::BTreeSet;
 
 const PAGE: &str = include_str!("../templates/report.html");
 const STYLE: &str = include_str!("../templates/report.css");
@@ -20,8 +24,14 @@ const FIGURE_ROWS: usize = 24;
 pub fn html(document: &Document) -> Result<String> {
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
-    environment.add_template("report.html", PAGE).map_err(Error::render)?;
-    let template = environment.get_template("report.html").map_err(Error::render)?;
+    environment
+        .add_template("report.html", PAGE)
+        .map_err(Error::render)?;
+    let template = environment
+        .get_template("report.html")
+        .map_err(Error::render)?;
+    check_anchors(document)?;
+    let style = format!("{STYLE}\n{}", dark_rules("figure svg"));
     let mut figures = 0;
     let mut pages = vec![];
     for page in &document.pages {
@@ -35,9 +45,36 @@ pub fn html(document: &Document) -> Result<String> {
             invented => document.invented,
             pages => pages,
             stamp => &document.stamp,
-            style => Value::from_safe_string(format!("{STYLE}\n{}", dark_rules(".figure svg"))),
+            style_hash => Value::from_safe_string(content_hash(&style)),
+            style => Value::from_safe_string(style),
         })
         .map_err(Error::render)
+}
+
+/// What the page's security policy names the style element by, so that no other style is obeyed.
+fn content_hash(text: &str) -> String {
+    format!("sha256-{}", STANDARD.encode(Sha256::digest(text)))
+}
+
+/// Two parts of a page with one anchor would make links and descriptions point at the wrong one.
+fn check_anchors(document: &Document) -> Result<()> {
+    let mut seen = BTreeSet::new();
+    let anchors = document.pages.iter().flat_map(|page| {
+        let figures = page.blocks.iter().filter_map(|block| match block {
+            Block::Figure(chart) => Some(chart.id.as_str()),
+            _ => None,
+        });
+        figures.chain([page.id.as_str()])
+    });
+    for anchor in anchors {
+        check_name(anchor)?;
+        if !seen.insert(anchor) {
+            return Err(Error::render(format!(
+                "two parts of it are named \"{anchor}\""
+            )));
+        }
+    }
+    Ok(())
 }
 
 fn page_value(page: &Page, figures: &mut usize) -> Result<Value> {
@@ -50,8 +87,10 @@ fn page_value(page: &Page, figures: &mut usize) -> Result<Value> {
             Block::List(items) => context! { kind => "list", items => items },
             Block::Table(table) => context! { kind => "table", table => table_value(table) },
             Block::Cautions(list) => {
-                let list: Vec<Value> =
-                    list.iter().map(|c| context! { text => c.text, source => c.source }).collect();
+                let list: Vec<Value> = list
+                    .iter()
+                    .map(|c| context! { text => c.text, source => c.source })
+                    .collect();
                 context! { kind => "cautions", list => list }
             }
             Block::Figure(chart) => {
@@ -78,14 +117,19 @@ fn figure_value(chart: &Chart, number: usize) -> Result<Value> {
 }
 
 fn table_value(table: &Table) -> Value {
-    let heads: Vec<Value> =
-        table.columns.iter().map(|(t, n)| context! { text => t, number => n }).collect();
+    let heads: Vec<Value> = table
+        .columns
+        .iter()
+        .map(|(t, n)| context! { text => t, number => n })
+        .collect();
     let rows: Vec<Vec<Value>> = table
         .rows
         .iter()
         .map(|row| {
             let cells = row.iter().zip(&table.columns);
-            cells.map(|(cell, (_, n))| context! { text => cell, number => n }).collect()
+            cells
+                .map(|(cell, (_, n))| context! { text => cell, number => n })
+                .collect()
         })
         .collect();
     context! { caption => &table.caption, heads => heads, rows => rows }
@@ -102,10 +146,13 @@ fn data_of(chart: &Chart) -> Table {
             Layer::Points { name, marks, .. } => {
                 (name.clone(), marks.iter().map(|m| (m.x, m.y)).collect())
             }
-            Layer::Bars { name, bars, .. } => {
-                (name.clone(), bars.iter().map(|b| (b.to, b.height)).collect())
-            }
-            Layer::Band { name, lower, upper, .. } => {
+            Layer::Bars { name, bars, .. } => (
+                name.clone(),
+                bars.iter().map(|b| (b.to, b.height)).collect(),
+            ),
+            Layer::Band {
+                name, lower, upper, ..
+            } => {
                 let edges = [("lower edge", lower), ("upper edge", upper)];
                 for (edge, points) in edges {
                     push(&mut rows, &format!("{name}, {edge}"), points);
@@ -124,6 +171,10 @@ fn data_of(chart: &Chart) -> Table {
 fn push(rows: &mut Vec<Vec<String>>, name: &str, points: &[(f64, f64)]) {
     let step = points.len().div_ceil(FIGURE_ROWS).max(1);
     for (x, y) in points.iter().step_by(step) {
-        rows.push(vec![name.to_owned(), number::significant(*x, 4), number::significant(*y, 4)]);
+        rows.push(vec![
+            name.to_owned(),
+            number::significant(*x, 4),
+            number::significant(*y, 4),
+        ]);
     }
 }

@@ -46,7 +46,7 @@ fn share_ticks(scale: &dyn Scale, low: f64, high: f64, wanted: usize) -> Vec<Tic
     let (Some(from), Some(to)) = (scale.place(low), scale.place(high)) else {
         return Vec::new();
     };
-    let gap = 0.7 * (to - from) / wanted.max(1) as f64;
+    let gap = 0.65 * (to - from) / wanted.max(1) as f64;
     let mut kept: Vec<(f64, Tick)> = Vec::new();
     for (text, share) in SHARES {
         let Some(place) = scale.place(share) else {

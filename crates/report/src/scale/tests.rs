@@ -62,7 +62,7 @@ fn ticks_are_round() {
     assert_eq!(text(LOG, 100.0, 170.0, 4), ["100", "120", "140", "160"]);
     assert_eq!(
         text(WEIBULL_PAPER, 0.005, 0.995, 7),
-        ["1", "5", "10", "20", "50", "90", "99"].map(|share| format!("{share}\u{a0}%"))
+        ["1", "2", "5", "10", "20", "50", "90", "99"].map(|share| format!("{share}\u{a0}%"))
     );
 }
 

@@ -62,10 +62,12 @@ pub(super) fn place(sketch: &mut Sketch, plot: &Plot, labels: Vec<Label>, edge: 
 
 /// The label on one line or broken over up to three, if it fits beside the frame.
 fn fitting(label: &str, room: f64) -> Option<Block> {
-    let lines = text::wrap(label, BODY, false, room.max(1.0));
-    let block = Block::new(lines, 0.0);
-    let one = text::width(label, BODY, false) <= room;
-    (one || (room > 50.0 && block.lines.len() <= 3)).then_some(block)
+    let whole = text::width(label, BODY, false);
+    if whole > 3.0 * room {
+        return None;
+    }
+    let block = Block::new(text::wrap(label, BODY, false, room), 0.0);
+    (whole <= room || (room > 50.0 && block.lines.len() <= 3)).then_some(block)
 }
 
 /// Centres near the wanted ones, without overlap and inside `top..bottom`:

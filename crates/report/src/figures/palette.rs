@@ -67,9 +67,9 @@ pub(crate) fn dark_rules(selector: &str) -> String {
     let plain = [&INK, &AXIS, &MUTED, &PAPER].map(|pair| (&pair.0, &pair.1));
     for (light, dark) in groups.chain(plain) {
         let (light, dark) = (hex(*light), hex(*dark));
-        let _ = write!(
+        let _ = writeln!(
             css,
-            "{selector} [fill=\"{light}\"]{{fill:{dark}}}{selector} [stroke=\"{light}\"]{{stroke:{dark}}}\n"
+            "{selector} [fill=\"{light}\"]{{fill:{dark}}}{selector} [stroke=\"{light}\"]{{stroke:{dark}}}"
         );
     }
     css.push('}');

@@ -105,6 +105,22 @@ impl Records {
     pub fn rows_used(&self) -> u64 {
         self.rows_read - self.set_aside.len() as u64
     }
+
+    /// Every column a question can group by, by the files' own names: of the table of lives, then
+    /// of the assets.
+    #[must_use]
+    pub fn columns(&self) -> Vec<String> {
+        let life = self.life.as_ref().map(|l| l.table.names());
+        let seals = self.seal_table.as_ref().map(|(t, _)| t.names());
+        let assets = self.asset_table.as_ref().map(|(t, _)| t.names());
+        let mut out: Vec<String> = Vec::new();
+        for name in [life, seals, assets].into_iter().flatten().flatten() {
+            if !out.iter().any(|n| n == name) {
+                out.push(name.to_owned());
+            }
+        }
+        out
+    }
 }
 
 /// Where the tables of a study are.

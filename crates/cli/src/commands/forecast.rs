@@ -26,6 +26,7 @@ pub fn run(args: &Forecast) -> Answer {
         horizon,
         periods: args.periods as usize,
         confidence: args.confidence,
+        with_renewals: true,
     };
     let family = input::family(&args.family)?;
     let _progress = Progress::start("forecasting");

@@ -95,3 +95,9 @@ pub fn together(answer: &Answer, family: &'static dyn Family, seed: u64) -> Grou
         seed,
     )
 }
+
+impl std::fmt::Debug for GroupLife {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "life of {}", self.key.words())
+    }
+}

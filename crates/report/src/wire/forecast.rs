@@ -45,6 +45,8 @@ pub struct ForecastQuestion {
     pub periods: usize,
     /// Level of the prediction intervals.
     pub confidence: f64,
+    /// Whether failures of replacements are to be counted too.
+    pub with_renewals: bool,
 }
 
 /// Forecasts first failures of `running` (age, count) from a fitted life and the lives its estimate
@@ -74,7 +76,7 @@ pub fn forecast(
         periods: question.periods,
         confidence: question.confidence,
         oldest_seen: oldest,
-        with_renewals: true,
+        with_renewals: question.with_renewals,
     }
     .forecast()
 }

@@ -1,0 +1,361 @@
+//! The whole study: every question of the report, answered from one set of records.
+
+use super::lives::{GroupLife, groups, together};
+use super::outlook::{Total, totals};
+use super::screen::{Screen, screen};
+use super::{prices, spares};
+use crate::wire::GroupKey;
+use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
+use crate::wire::check::{CheckDocument, document};
+use crate::wire::compare::{CompareDocument, CompareOptions, compare};
+use crate::wire::fit::{FitDocument, FitOptions, GroupFit, group};
+use crate::wire::forecast::{ForecastDocument, ForecastQuestion, GroupForecast, forecast};
+use crate::wire::stock::StockDocument;
+use rayon::prelude::*;
+use sealspan_care::costs::Costs;
+use sealspan_care::replacement::{Evaluator, Goal};
+use sealspan_life::bounds::Method;
+use sealspan_life::family::Family;
+use sealspan_life::laws;
+use sealspan_records::{Answer, Clock, Error, Form, Question, Records, Study, ask};
+use serde::Serialize;
+
+/// Two-sided confidence unless the study says otherwise.
+pub const CONFIDENCE: f64 = 0.9;
+/// Periods a forecast is cut into.
+const PERIODS: usize = 12;
+/// Shares failed at which lives are given.
+const SHARES: [f64; 2] = [0.1, 0.5];
+
+/// A part of the study, or why it is missing.
+#[derive(Debug, Clone, Serialize)]
+#[serde(untagged)]
+pub enum Part<T> {
+    /// The answer.
+    Found(T),
+    /// Why there is none.
+    Missing {
+        /// In words.
+        reason: String,
+    },
+}
+
+impl<T> Part<T> {
+    /// The answer, if there is one.
+    pub fn found(&self) -> Option<&T> {
+        match self {
+            Self::Found(value) => Some(value),
+            Self::Missing { .. } => None,
+        }
+    }
+
+    /// Why there is none.
+    pub fn reason(&self) -> Option<&str> {
+        match self {
+            Self::Found(_) => None,
+            Self::Missing { reason } => Some(reason),
+        }
+    }
+
+    fn of<E: ToString>(result: Result<T, E>) -> Self {
+        result.map_or_else(|e| Self::Missing { reason: e.to_string() }, Self::Found)
+    }
+}
+
+/// Everything a report tells; also what `results.json` holds.
+#[derive(Debug, Serialize)]
+pub struct Results {
+    /// Version of this shape.
+    pub schema: &'static str,
+    /// Title of the study.
+    pub title: String,
+    /// True when the data are invented.
+    pub invented: bool,
+    /// Currency of every amount; empty when not stated.
+    pub currency: String,
+    /// Unit of ages.
+    pub unit: &'static str,
+    /// Two-sided confidence of intervals.
+    pub confidence: f64,
+    /// What was read, set aside and found.
+    pub check: CheckDocument,
+    /// Lives by group.
+    pub fit: FitDocument,
+    /// Lives of all seals together.
+    pub all: GroupFit,
+    /// Whether the groups differ.
+    pub compare: Part<CompareDocument>,
+    /// What else differs.
+    pub screen: Part<Screen>,
+    /// When to replace.
+    pub care: Part<CareDocument>,
+    /// Today's stated replacement age against the best, by group.
+    pub practice: Vec<Practice>,
+    /// Spare seals.
+    pub stock: Part<StockDocument>,
+    /// First failures ahead, by group and together.
+    pub forecast: Part<ForecastDocument>,
+    /// First failures of all groups together.
+    pub totals: Vec<Total>,
+    /// The fitted groups, for figures.
+    #[serde(skip)]
+    pub lives: Vec<GroupLife>,
+    /// Costs on the clock, if the study gives them.
+    #[serde(skip)]
+    pub costs: Option<Costs>,
+}
+
+/// Yearly cost of one position under today's stated practice, the best age, and on failure only.
+#[derive(Debug, Clone, Serialize)]
+pub struct Practice {
+    /// Group.
+    pub group: GroupKey,
+    /// Positions with a seal running now.
+    pub positions: f64,
+    /// Today's stated replacement age.
+    pub today_age: Option<f64>,
+    /// Money per unit of the clock today; on failure only when no age is stated.
+    pub today_rate: f64,
+    /// Money per unit of the clock at the best age.
+    pub best_rate: f64,
+}
+
+/// What the caller decides.
+#[derive(Debug, Clone, Copy)]
+pub struct RunOptions {
+    /// Two-sided confidence; the study's, else 0.9, when none.
+    pub confidence: Option<f64>,
+    /// Seed of everything random.
+    pub seed: u64,
+}
+
+/// Works the study through.
+///
+/// # Errors
+/// When the study's question cannot be answered from the records at all.
+pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
+    let study = &records.study;
+    let question = question(records);
+    let confidence = options.confidence.or(study.question.confidence).unwrap_or(CONFIDENCE);
+    let answer = ask(records, &question)?;
+    let families = families(study);
+    let [weibull, ..] = laws::all();
+    let family = families.first().copied().unwrap_or(weibull);
+    let lives = groups(&answer, family, options.seed);
+    let all = together(&answer, family, options.seed);
+    let fit_options = FitOptions {
+        unit: question.clock.unit(),
+        families,
+        bounds: Method::Profile,
+        confidence,
+        quantiles: SHARES.to_vec(),
+        at: vec![],
+        shape: None,
+    };
+    let costs = costs(study, question.clock);
+    let horizon = study.forecast.horizon_days.filter(|_| question.clock == Clock::Days);
+    let ahead = ForecastQuestion {
+        horizon: horizon.unwrap_or_default(),
+        periods: PERIODS,
+        confidence,
+        with_renewals: true,
+    };
+    Ok(Results {
+        schema: "sealspan.results.v1",
+        title: study.title.clone().unwrap_or_else(|| "Life of seals".to_owned()),
+        invented: study.invented,
+        currency: study.currency.clone().unwrap_or_default(),
+        unit: question.clock.unit(),
+        confidence,
+        check: document(records, Ok(&answer)),
+        fit: fits(records, &answer, &fit_options),
+        all: group(GroupKey::default(), &all.sample, &fit_options),
+        compare: compared(&answer, &question, family, confidence),
+        screen: screened(records, &question, family, confidence),
+        care: Part::of(cared(&lives, &all, costs.as_ref(), confidence, options.seed, question.clock)),
+        practice: costs.as_ref().map(|c| practice(&lives, c, study)).unwrap_or_default(),
+        stock: Part::of(stocked(&lives, costs.as_ref(), study, question.clock)),
+        forecast: Part::of(foreseen(&lives, &all, horizon.map(|_| ahead), question.clock)),
+        totals: match horizon {
+            Some(_) => totals(&lives, ahead).unwrap_or_default(),
+            None => vec![],
+        },
+        lives,
+        costs: costs.ok(),
+    })
+}
+
+/// The study's question; seals are grouped by material unless it says otherwise.
+fn question(records: &Records) -> Question {
+    let study = &records.study.question;
+    let has_material = records.form == Form::Seals && records.seals.iter().any(|s| s.material.is_some());
+    let by = if study.by.is_empty() && has_material {
+        vec!["material".to_owned()]
+    } else {
+        study.by.clone()
+    };
+    Question { by, clock: study.clock.unwrap_or_default(), mode: study.mode.clone() }
+}
+
+fn families(study: &Study) -> Vec<&'static dyn Family> {
+    let named: Vec<_> = study.question.families.iter().filter_map(|n| laws::by_name(n)).collect();
+    if named.is_empty() { laws::all().to_vec() } else { named }
+}
+
+fn costs(study: &Study, clock: Clock) -> Result<Costs, String> {
+    if study.costs.planned_cost().is_none() {
+        return Err("the study gives no `costs.seal_price`".to_owned());
+    }
+    Costs::new(prices::replacement(study), clock).map_err(|e| e.to_string())
+}
+
+fn fits(records: &Records, answer: &Answer, options: &FitOptions) -> FitDocument {
+    FitDocument {
+        schema: "sealspan.fit.v1",
+        unit: options.unit,
+        confidence: options.confidence,
+        bounds: options.bounds,
+        rows_read: records.rows_read,
+        set_aside: answer.set_aside.len() as u64,
+        groups: answer
+            .groups
+            .par_iter()
+            .map(|g| group(GroupKey(g.key.clone()), &g.sample, options))
+            .collect(),
+    }
+}
+
+fn compared(
+    answer: &Answer,
+    question: &Question,
+    family: &'static dyn Family,
+    confidence: f64,
+) -> Part<CompareDocument> {
+    let [by] = question.by.as_slice() else {
+        return Part::Missing { reason: "the study does not group by one column".to_owned() };
+    };
+    let options = CompareOptions {
+        by: Some(by.clone()),
+        given: vec![],
+        number: vec![],
+        arrhenius: None,
+        inverse_power: None,
+        base: vec![],
+        family,
+        confidence,
+    };
+    let keyed: Vec<_> =
+        answer.groups.iter().map(|g| (GroupKey(g.key.clone()), g.sample.clone())).collect();
+    Part::of(compare(question.clock.unit(), &keyed, &options))
+}
+
+fn screened(
+    records: &Records,
+    question: &Question,
+    family: &'static dyn Family,
+    confidence: f64,
+) -> Part<Screen> {
+    let found = screen(records, question, family, confidence);
+    if found.looks == 0 {
+        return Part::Missing { reason: "no other column groups the seals".to_owned() };
+    }
+    Part::Found(found)
+}
+
+fn cared(
+    lives: &[GroupLife],
+    all: &GroupLife,
+    costs: Result<&Costs, &String>,
+    confidence: f64,
+    seed: u64,
+    clock: Clock,
+) -> Result<CareDocument, String> {
+    let question = CareQuestion {
+        costs: costs.map_err(Clone::clone)?,
+        goal: Goal::Cost,
+        replace_at: None,
+        confidence,
+        seed,
+    };
+    let answer = |group: &GroupLife| {
+        let fitted = group.fitted.as_ref().map_err(ToString::to_string)?;
+        block(&fitted.life, &fitted.draws, Some(group.sample.oldest()), &question)
+            .map_err(|e| e.to_string())
+    };
+    let groups = lives.iter().map(|group| {
+        let result = answer(group);
+        GroupCare {
+            group: group.key.clone(),
+            reason: result.as_ref().err().cloned(),
+            block: result.ok(),
+        }
+    });
+    Ok(CareDocument {
+        schema: "sealspan.care.v1",
+        unit: clock.unit(),
+        all: answer(all)?,
+        groups: groups.collect(),
+        cautions: crate::cautions::always(),
+    })
+}
+
+fn practice(lives: &[GroupLife], costs: &Costs, study: &Study) -> Vec<Practice> {
+    let today_age = study.practice.replace_at_days.filter(|_| costs.clock() == Clock::Days);
+    let of = |group: &GroupLife| {
+        let fitted = group.fitted.as_ref().ok()?;
+        let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost).ok()?;
+        let best = evaluator.best().ok()?;
+        Some(Practice {
+            group: group.key.clone(),
+            positions: group.running.iter().map(|r| r.count).sum(),
+            today_age,
+            today_rate: today_age
+                .map_or_else(|| evaluator.run_to_failure().cost_rate, |age| evaluator.cost_rate(age)),
+            best_rate: best.cost_rate,
+        })
+    };
+    lives.iter().filter_map(of).collect()
+}
+
+fn stocked(
+    lives: &[GroupLife],
+    costs: Result<&Costs, &String>,
+    study: &Study,
+    clock: Clock,
+) -> Result<StockDocument, String> {
+    if clock != Clock::Days {
+        return Err("stocks are worked out on the clock of days".to_owned());
+    }
+    let terms = prices::stock(study)?;
+    spares::places(lives, costs.map_err(Clone::clone)?, &terms).map_err(|e| e.to_string())
+}
+
+fn foreseen(
+    lives: &[GroupLife],
+    all: &GroupLife,
+    question: Option<ForecastQuestion>,
+    clock: Clock,
+) -> Result<ForecastDocument, String> {
+    let question = question.ok_or("the study gives no `forecast.horizon_days` on the clock of days")?;
+    let look = |group: &GroupLife| {
+        let fitted = group.fitted.as_ref().map_err(ToString::to_string)?;
+        let oldest = Some(group.sample.oldest());
+        forecast(&group.ages(), &fitted.life, &fitted.draws, oldest, question)
+            .map_err(|e| e.to_string())
+    };
+    let groups = lives.iter().map(|group| {
+        let result = look(group);
+        GroupForecast {
+            group: group.key.clone(),
+            reason: result.as_ref().err().cloned(),
+            forecast: result.ok(),
+        }
+    });
+    Ok(ForecastDocument {
+        schema: "sealspan.forecast.v1",
+        unit: clock.unit(),
+        horizon: question.horizon,
+        all: look(all)?,
+        groups: groups.collect(),
+    })
+}

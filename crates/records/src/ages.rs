@@ -179,7 +179,11 @@ fn entry(seal: &Seal, clock: Clock) -> Result<f64, NoAge> {
 
 /// The observation of a seal.
 pub(crate) fn observe(case: &Case<'_>, clock: Clock, target: Target) -> Result<Observation, NoAge> {
-    let outcome = ended(case);
+    let outcome = match ended(case) {
+        // Taken off worn is not failed: the seal was surely sound for its work until then.
+        Outcome::Worn if !is_event(case, target) => Outcome::Preventive,
+        outcome => outcome,
+    };
     let (lower, upper) = match clock {
         Clock::Days => days(case, outcome),
         Clock::Hours | Clock::Cycles => usage(case, outcome)?,

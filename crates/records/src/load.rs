@@ -164,6 +164,7 @@ pub fn load(path: &Path, options: &LoadOptions) -> Result<Records, Error> {
         &study.sheets.life
     };
     let mut table = read::table(main, sheet.as_deref(), progress)?;
+    table.check_filled()?;
     notes.take(&mut table, true);
     let bare = sources.is_empty();
     let form = form_of(&table, &study, &paths, bare)?;

@@ -70,6 +70,20 @@ impl Table {
         (self.frame.height() + self.misshapen.len()) as u64
     }
 
+    /// Refuses a table of lives with a header and nothing below it.
+    pub(crate) fn check_filled(&self) -> Result<(), Error> {
+        if self.rows_read() > 0 {
+            return Ok(());
+        }
+        Err(Error::new(
+            Kind::HeaderOnly,
+            "the file has a header but no rows of data",
+            "export the records again, one row for each seal below the header",
+        )
+        .in_file(&self.path)
+        .at_row(1))
+    }
+
     pub(crate) fn names(&self) -> Vec<&str> {
         self.frame
             .get_column_names()
@@ -146,8 +160,8 @@ pub(crate) fn frame(
     })
 }
 
-/// The refusal of a table with a header and nothing below it, or nothing at all.
-pub(crate) fn check_filled(path: &Path, names: &[String], rows: u64) -> Result<(), Error> {
+/// Refuses a table without any column.
+pub(crate) fn check_named(path: &Path, names: &[String]) -> Result<(), Error> {
     if names.iter().all(String::is_empty) {
         return Err(Error::new(
             Kind::Empty,
@@ -155,15 +169,6 @@ pub(crate) fn check_filled(path: &Path, names: &[String], rows: u64) -> Result<(
             "export the records again, with a header line and one line for each seal",
         )
         .in_file(path));
-    }
-    if rows == 0 {
-        return Err(Error::new(
-            Kind::HeaderOnly,
-            "the file has a header but no rows of data",
-            "export the records again, one row for each seal below the header",
-        )
-        .in_file(path)
-        .at_row(1));
     }
     Ok(())
 }

@@ -29,7 +29,7 @@ impl Reader for Parquet {
             .map(|n| n.trim().to_owned())
             .collect();
         table::check_names(&names, input.path, 0)?;
-        table::check_filled(input.path, &names, frame.height() as u64)?;
+        table::check_named(input.path, &names)?;
         let file = input.path.display().to_string();
         Ok(Table {
             path: input.path.to_path_buf(),

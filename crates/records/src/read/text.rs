@@ -61,7 +61,7 @@ fn header_and_body<'a>(text: &'a str, input: &Input<'_>) -> Result<(&'a str, &'a
             return Ok((line.trim_end_matches(['\r', '\n']), body, row));
         }
         if body.is_empty() {
-            table::check_filled(input.path, &[], 0)?;
+            table::check_named(input.path, &[])?;
         }
         rest = body;
         row += 1;
@@ -135,8 +135,7 @@ fn assemble(
     encoding: &'static str,
     note: Option<Finding>,
 ) -> Result<Table, Error> {
-    let read = split.height + split.misshapen.len();
-    table::check_filled(input.path, names, read as u64)?;
+    table::check_named(input.path, names)?;
     let columns = split
         .columns
         .into_iter()

@@ -118,7 +118,7 @@ fn to_table(input: &Input<'_>, range: &Range<Data>) -> Result<Table, Error> {
         }
     }
     let split = shape.finish();
-    table::check_filled(input.path, &names, split.height as u64)?;
+    table::check_named(input.path, &names)?;
     let columns = split
         .columns
         .into_iter()

@@ -3,6 +3,7 @@
 //!
 //! Everything is a pure function over values: no files, no clock, no terminal.
 
+pub mod age_spread;
 pub mod answer;
 pub(crate) mod batch;
 pub mod costs;

@@ -92,7 +92,7 @@ impl Evaluator {
     pub fn run_to_failure(&self) -> RunToFailure {
         let mean = self.ladder.mean();
         RunToFailure {
-            cost_rate: self.money.rate_to_failure(mean),
+            cost_rate: self.run_to_failure_rate(),
             availability: self
                 .costs
                 .hours_per_unit()
@@ -100,6 +100,12 @@ impl Evaluator {
             mean_life: mean,
             present_value: self.present_value(self.oldest()),
         }
+    }
+
+    /// Money per unit of the clock when replacing on failure only.
+    #[must_use]
+    pub fn run_to_failure_rate(&self) -> f64 {
+        self.money.rate_to_failure(self.ladder.mean())
     }
 
     /// Money per unit of the clock when replacing at `age`.
@@ -114,14 +120,38 @@ impl Evaluator {
     /// When a planned replacement weighs nothing in the goal, or so little for the time it takes that
     /// being down most of the time would look best.
     pub fn best(&self) -> Result<Replace> {
+        let (cut, found) = self.best_cut()?;
+        Ok(match cut {
+            Some(cut) => self.replace_at(&cut, &cut),
+            None => self.never(found),
+        })
+    }
+
+    /// The best cut where there is a gain, and the least-cost cut whether or not there is.
+    fn best_cut(&self) -> Result<(Option<Cut>, Option<Cut>)> {
         self.planned_weighs()?;
         let found = self.aim.best(&self.ladder);
         let saving = found.map_or(0.0, |cut| self.saving_at(&cut));
-        let worth = self.aim.failed > self.aim.planned && saving > NO_GAIN;
-        match found.filter(|_| worth) {
-            Some(cut) => self.mostly_up(&cut).map(|()| self.replace_at(&cut, &cut)),
-            None => Ok(self.never(found)),
+        let gain = self.aim.failed > self.aim.planned && saving > NO_GAIN;
+        let cut = found.filter(|_| gain);
+        if let Some(cut) = cut {
+            self.mostly_up(&cut)?;
         }
+        Ok((cut, found))
+    }
+
+    /// The best age alone; `None` when never replacing before failure is best.
+    ///
+    /// # Errors
+    /// As [`Evaluator::best`].
+    pub fn best_age(&self) -> Result<Option<f64>> {
+        Ok(self.best_cut()?.0.map(|cut| cut.age))
+    }
+
+    /// Share of the run-to-failure rate that replacing at `age` saves, in the goal's own measure.
+    #[must_use]
+    pub fn saving(&self, age: f64) -> f64 {
+        self.saving_at(&self.ladder.at(age))
     }
 
     /// A given age, judged against the best one.

@@ -33,7 +33,7 @@ impl Effort {
     };
     /// For one of many draws that are averaged: errors below 1e-3 in any probability.
     pub const QUICK: Self = Self {
-        multiplications: 3e5,
+        multiplications: 6e4,
         normal_from: 400.0,
         pools: 16,
     };
@@ -151,8 +151,12 @@ pub(crate) fn refined_normal(mean: f64, variance: f64, third: f64, most: usize) 
     };
     let first = (mean - REACH * sd).floor().max(0.0) as usize;
     let last = ((mean + REACH * sd).ceil() as usize).min(most);
+    let mut before = below(first as f64 - 1.0);
     let mut pmf: Vec<f64> = (first..=last)
-        .map(|k| (below(k as f64) - below(k as f64 - 1.0)).max(0.0))
+        .map(|k| {
+            let here = below(k as f64);
+            (here - std::mem::replace(&mut before, here)).max(0.0)
+        })
         .collect();
     let total: f64 = pmf.iter().sum();
     pmf.iter_mut().for_each(|p| *p /= total);

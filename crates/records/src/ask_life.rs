@@ -33,14 +33,13 @@ pub(crate) fn groups(
         let rows: Vec<Observation> = (0..life.len())
             .into_par_iter()
             .with_min_len(1 << 14)
-            .filter_map(|at| observation(life, at, others))
+            .map(|at| observation(life, at, others).unwrap_or(Observation::NOTHING))
             .collect();
-        let count = rows.len() as u64;
         let in_service = in_service(life, used(), others);
         return Ok(vec![Group {
             key: Vec::new(),
+            rows_used: rows.par_iter().filter(|o| o.count() > 0.0).count() as u64,
             sample: Sample::new(rows),
-            rows_used: count,
             in_service,
         }]);
     }

@@ -85,7 +85,7 @@ pub(crate) fn read(table: Table, study: &Study, notes: &mut Notes) -> Result<Lif
         .map(|n| stretch(&reading, n * STRETCH, ((n + 1) * STRETCH).min(height)))
         .collect();
     let mut life = Life {
-        table,
+        table: without_ages(table, &known),
         known,
         lower: Vec::with_capacity(height),
         upper: Vec::with_capacity(height),
@@ -194,6 +194,14 @@ fn stretch(reading: &Reading<'_>, from: usize, to: usize) -> Part {
         }
     }
     part
+}
+
+/// The table without the columns that now stand as ages, which are large and no groups.
+fn without_ages(mut table: Table, known: &Known) -> Table {
+    let ages = ["lower", "upper", "entry", "count", "time"];
+    let names: Vec<&str> = ages.iter().filter_map(|a| known.theirs(a)).collect();
+    table.frame = table.frame.drop_many(names);
+    table
 }
 
 /// Findings and set-aside rows of the faults; refuses when nothing readable is left.

@@ -80,6 +80,13 @@ fn age(what: &'static str, value: f64) -> Result<f64, NotAnObservation> {
 }
 
 impl Observation {
+    /// No life at all: count 0, dropped by every sample.
+    pub(crate) const NOTHING: Self = Self {
+        seen: Seen::Right(0.0),
+        entry: 0.0,
+        count: 0.0,
+    };
+
     fn new(seen: Seen, last: f64, entry: f64, count: f64) -> Result<Self, NotAnObservation> {
         let entry = age("entry", entry)?;
         if !count.is_finite() || count < 0.0 {

@@ -18,13 +18,9 @@ const RESET_SHARE: f64 = 0.1;
 
 /// The notes of plain life data.
 pub(crate) fn life(life: &Life, notes: &mut Notes) {
-    let used = (0..life.len()).filter(|at| life.is_used(*at));
-    let (mut any, mut running) = (false, false);
-    for at in used {
-        any = true;
-        running |= life.row(at).1.is_infinite();
-    }
-    if any && !running {
+    let used = || (0..life.len()).filter(|at| life.is_used(*at));
+    let running = used().any(|at| life.row(at).1.is_infinite());
+    if !running && used().next().is_some() {
         notes.findings.push(none_running(&life.table.file));
     }
 }

@@ -36,7 +36,10 @@ fn read(input: &Input<'_>) -> Result<Vec<u8>, Error> {
         } else {
             8 * LONGEST_LINE
         };
-        all.reserve(want);
+        // The first piece has shown a line end before the rest gets its room.
+        let rest = (input.bytes as usize).saturating_sub(from);
+        let room = if from == 0 { want } else { want.max(rest) };
+        all.reserve(room);
         let got = (&mut file)
             .take(want as u64)
             .read_to_end(&mut all)

@@ -96,7 +96,10 @@ pub(crate) fn table(
     };
     for reader in READERS {
         if reader.knows(&head) {
-            return reader.read(&input);
+            let mut table = reader.read(&input)?;
+            // Cells are read one by one: each column in one piece.
+            table.frame.rechunk_mut_par();
+            return Ok(table);
         }
     }
     Err(Error::new(

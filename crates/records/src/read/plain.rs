@@ -54,13 +54,26 @@ fn pieces(body: &str) -> Vec<&str> {
 fn one(piece: &str, separator: u8, width: usize, first: u64, count: u64) -> Split {
     let mut shape = Shape::new(width, count as usize + 1);
     let mark = char::from(separator);
+    let mut marks: Vec<usize> = Vec::with_capacity(width);
     for (row, line) in (first..).zip(piece.split_terminator('\n')) {
         let line = line.strip_suffix('\r').unwrap_or(line);
-        let fields = 1 + line.bytes().filter(|b| *b == separator).count();
-        if fields == width && !blank(line, mark) {
-            shape.take(line.split(mark));
+        marks.clear();
+        marks.extend(
+            line.bytes()
+                .enumerate()
+                .filter(|(_, b)| *b == separator)
+                .map(|(at, _)| at),
+        );
+        if marks.len() + 1 == width && !blank(line, mark) {
+            let ends = marks.iter().copied().chain([line.len()]);
+            let starts = [0].into_iter().chain(marks.iter().map(|at| at + 1));
+            shape.take(
+                starts
+                    .zip(ends)
+                    .map(|(from, to)| line.get(from..to).unwrap_or_default()),
+            );
         } else {
-            odd(&mut shape, line, mark, row, fields);
+            odd(&mut shape, line, mark, row, marks.len() + 1);
         }
     }
     shape.finish()

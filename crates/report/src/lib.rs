@@ -15,6 +15,7 @@ pub mod folder;
 pub mod number;
 pub mod render;
 pub mod scale;
+pub mod story;
 pub mod wire;
 
 pub use error::{Error, Result};

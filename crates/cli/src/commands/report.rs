@@ -1,0 +1,135 @@
+//! `report`: the whole study, written as a folder.
+
+use crate::Answer;
+use crate::args::Report;
+use crate::failure::Failure;
+use crate::input;
+use crate::output::Output;
+use crate::progress::Progress;
+use sealspan_records::Records;
+use sealspan_report::analysis::run::{Results, RunOptions, run as run_study};
+use sealspan_report::chart::Chart;
+use sealspan_report::document::{Block, Document};
+use sealspan_report::figures::{Look, png, svg};
+use sealspan_report::folder::{self, Entry, Input, Stamp};
+use sealspan_report::render::{csv::csv, html::html};
+use sealspan_report::story::{lead, story, tables};
+use serde::Serialize;
+use std::ffi::OsString;
+use std::path::{Path, PathBuf};
+
+/// Pixels of a PNG per figure unit.
+const PNG_SCALE: f32 = 2.0;
+
+#[derive(Serialize)]
+struct Written {
+    schema: &'static str,
+    folder: String,
+    report: String,
+    answers: Vec<String>,
+    files: Vec<String>,
+}
+
+pub fn run(raw: &[OsString], args: &Report) -> Answer {
+    let records = input::records(&args.input, None)?;
+    let progress = Progress::start("working the study through");
+    let options = RunOptions { confidence: args.confidence, seed: args.seed };
+    let results = run_study(&records, options)?;
+    let stamp = Stamp::new(command(raw), args.seed, inputs(&records)?);
+    progress.now("drawing the report");
+    let document = story(&results, stamp_lines(&stamp));
+    let entries = entries(&results, &document)?;
+    let out = match &args.out {
+        Some(out) => out.clone(),
+        None => default_folder(&args.input),
+    };
+    if let Some(parent) = out.parent().filter(|p| !p.as_os_str().is_empty()) {
+        std::fs::create_dir_all(parent).map_err(|e| {
+            Failure::input(
+                format!("the folder {} cannot be made: {e}", parent.display()),
+                "choose another --out",
+            )
+        })?;
+    }
+    folder::write(&out, &stamp, &entries)?;
+    drop(progress);
+    let written = Written {
+        schema: "sealspan.report.v1",
+        folder: out.display().to_string(),
+        report: out.join("report.html").display().to_string(),
+        answers: lead(&results),
+        files: entries.into_iter().map(|(name, _)| name).collect(),
+    };
+    Ok(Output::new(args.format.format, written, text))
+}
+
+/// The command as typed, by the program's name alone: a report must not depend on where the program is.
+fn command(raw: &[OsString]) -> String {
+    let words = raw.iter().skip(1).map(|w| w.to_string_lossy().into_owned());
+    std::iter::once("sealspan".to_owned()).chain(words).collect::<Vec<_>>().join(" ")
+}
+
+fn inputs(records: &Records) -> Result<Vec<Input>, Failure> {
+    let of = |s: &sealspan_records::Source| {
+        Ok(Input {
+            role: s.role.to_owned(),
+            file: s.path.display().to_string(),
+            bytes: s.bytes,
+            sha256: folder::sha256(&s.path)?,
+        })
+    };
+    records.sources.iter().map(of).collect()
+}
+
+fn stamp_lines(stamp: &Stamp) -> Vec<(String, String)> {
+    let mut lines = vec![
+        ("version".to_owned(), format!("sealspan {}", stamp.version)),
+        ("command".to_owned(), stamp.command.clone()),
+        ("seed".to_owned(), stamp.seed.to_string()),
+    ];
+    for input in &stamp.inputs {
+        lines.push((input.role.clone(), format!("{}, SHA-256 {}", input.file, input.sha256)));
+    }
+    lines
+}
+
+fn entries(results: &Results, document: &Document) -> Result<Vec<Entry>, Failure> {
+    let mut entries = vec![("report.html".to_owned(), html(document)?.into_bytes())];
+    for chart in charts(document) {
+        let drawing = svg(chart, &Look::alone())?;
+        entries.push((format!("figures/{}.png", chart.id), png(&drawing, PNG_SCALE)?));
+        entries.push((format!("figures/{}.svg", chart.id), drawing.into_bytes()));
+    }
+    for table in tables(results) {
+        entries.push((format!("tables/{}.csv", table.name), csv(&table)?));
+    }
+    entries.push(("results.json".to_owned(), folder::json(results)?));
+    Ok(entries)
+}
+
+fn charts(document: &Document) -> impl Iterator<Item = &Chart> {
+    document.pages.iter().flat_map(|page| &page.blocks).filter_map(|block| match block {
+        Block::Figure(chart) => Some(chart.as_ref()),
+        _ => None,
+    })
+}
+
+/// `notebooks-out/NAME`, NAME being the study's folder, or the file without its ending.
+fn default_folder(input: &Path) -> PathBuf {
+    let folder = input.parent().and_then(Path::file_name);
+    let study = input.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"));
+    let name = folder.filter(|_| study).or(input.file_stem()).unwrap_or(input.as_os_str());
+    Path::new("notebooks-out").join(name)
+}
+
+fn text(w: &Written) -> String {
+    let mut out = String::new();
+    for answer in &w.answers {
+        out.push_str(&format!("{answer}\n\n"));
+    }
+    out.push_str(&format!("open {}\n", w.report));
+    out.push_str(
+        "before opening anything: isolate, depressurise, cool; the maker's limits and local codes decide\n",
+    );
+    out
+}

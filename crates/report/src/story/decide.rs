@@ -1,0 +1,202 @@
+//! Figures of decisions: cost against replacement age, stock against cost, failures ahead.
+
+use super::words::{largest, money, per_year};
+use crate::analysis::run::Results;
+use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::number;
+use crate::wire::stock::PlaceStock;
+use sealspan_care::replacement::{Evaluator, Goal};
+
+const STEPS: i32 = 160;
+
+/// Cost of a position against the replacement age, for the group with the most seals running.
+pub fn cost_curve(results: &Results) -> Option<Chart> {
+    let (name, block) = largest(results)?;
+    let costs = results.costs.as_ref()?;
+    let group = results.lives.iter().find(|g| {
+        g.key.0.first().map_or("all", |(_, v)| v.as_str()) == name
+    })?;
+    let fitted = group.fitted.as_ref().ok()?;
+    let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost).ok()?;
+    let (units, per) = per_year(results);
+    let end = fitted.life.quantile(0.95).max(block.replace.age.unwrap_or(0.0) * 1.5);
+    let run = block.run_to_failure.cost_rate * units;
+    let top = run.max(block.replace.cost_rate * units) * 1.35;
+    let points: Vec<(f64, f64)> = (1..=STEPS)
+        .map(|i| end * f64::from(i) / f64::from(STEPS))
+        .map(|age| (age, evaluator.cost_rate(age) * units))
+        .filter(|(_, y)| *y <= 3.0 * top)
+        .collect();
+    let mut layers = vec![];
+    if let Some((low, high)) = block.replace.flat_zone {
+        layers.push(Layer::ZoneX {
+            from: low,
+            to: high.unwrap_or(end).min(end),
+            tone: Tone::Group(2),
+            label: "within 2 % of the least cost".into(),
+        });
+    }
+    layers.push(Layer::HLine {
+        at: run,
+        stroke: Stroke::dashed(Tone::Muted),
+        label: Some("on failure only".into()),
+    });
+    layers.push(Layer::Line {
+        name: "replace at this age".into(),
+        points,
+        stroke: Stroke::solid(Tone::Group(0)),
+        label: Some("replace at this age".into()),
+    });
+    let title = match block.replace.age {
+        Some(age) => {
+            let best = block.replace.cost_rate * units;
+            layers.push(Layer::Points {
+                name: "least cost".into(),
+                marks: vec![Mark::at(age, best)],
+                tone: Tone::Group(1),
+                marker: Marker::Disc,
+                label: Some(format!(
+                    "least: {} {}, {} per {per}",
+                    number::significant(age, 3),
+                    results.unit,
+                    money(best, &results.currency)
+                )),
+            });
+            format!(
+                "Replacing {name} seals at about {} {} costs least",
+                number::significant(age, 2),
+                results.unit
+            )
+        }
+        None => format!("No replacement age beats replacing {name} seals on failure"),
+    };
+    let unit = format!("{} per {per} and position", results.currency).trim().to_owned();
+    Some(Chart {
+        id: "cost-age".into(),
+        alt: format!("{title}. The cost falls steeply, is flat around its least, then rises to the level of replacing on failure only."),
+        title,
+        x: Axis::linear("replacement age", results.unit).over(0.0, end),
+        y: Axis::linear("long-run cost", unit).over(0.0, top),
+        layers,
+        at_risk: None,
+        notes: vec![format!(
+            "Downtime is priced in. Played event by event over {} seals, the advice costs {} per {per} (standard error {}).",
+            number::count(block.simulated.seals as u64),
+            money(block.simulated.cost_rate * units, &results.currency),
+            number::significant(block.simulated.std_error * units, 2)
+        )],
+    })
+}
+
+/// The place with the greatest demand after failures.
+pub fn busiest(results: &Results) -> Option<&PlaceStock> {
+    let stock = results.stock.found()?;
+    stock
+        .places
+        .iter()
+        .filter(|p| p.answer.best.is_some())
+        .max_by(|a, b| a.unplanned_per_day.total_cmp(&b.unplanned_per_day))
+}
+
+/// Cost of the stock against its level at the busiest place.
+pub fn stock_curve(results: &Results) -> Option<Chart> {
+    let place = busiest(results)?;
+    let best = place.answer.best.as_ref()?;
+    let units = sealspan_care::costs::DAYS_PER_YEAR;
+    let levels = &place.answer.levels;
+    let points: Vec<(f64, f64)> =
+        levels.iter().map(|l| (l.stock as f64, l.cost_rate * units)).collect();
+    let least = best.level.cost_rate * units;
+    let high = points.iter().map(|p| p.1).fold(0.0, f64::max);
+    let top = high.min((4.0 * least).max(points.last().map_or(0.0, |p| p.1) * 1.3)) * 1.05;
+    let shown: Vec<(f64, f64)> = points.iter().copied().filter(|p| p.1 <= 20.0 * top).collect();
+    let last = points.last().map_or(1.0, |p| p.0);
+    Some(Chart {
+        id: "stock".into(),
+        title: format!(
+            "{}, {}: {} spare(s) cost least",
+            place.place, place.part, best.level.stock
+        ),
+        alt: format!(
+            "Yearly cost of the spare stock against the number held. It falls to its least at {} and then rises slowly.",
+            best.level.stock
+        ),
+        x: Axis::linear("spares held", "seals").over(0.0, last.max(1.0)),
+        y: Axis::linear("expected cost of stock and shortage", format!("{} per year", results.currency).trim())
+            .over(0.0, top),
+        layers: vec![
+            Layer::VLine {
+                at: best.level.stock as f64,
+                stroke: Stroke::dashed(Tone::Ink),
+                label: Some(format!("hold {}", best.level.stock)),
+            },
+            Layer::Line {
+                name: "holding, shortage and orders".into(),
+                points: shown.clone(),
+                stroke: Stroke::solid(Tone::Group(0)),
+                label: None,
+            },
+            Layer::Points {
+                name: "levels".into(),
+                marks: shown.iter().map(|(x, y)| Mark::at(*x, *y)).collect(),
+                tone: Tone::Group(0),
+                marker: Marker::Disc,
+                label: Some("holding, shortage and orders".into()),
+            },
+        ],
+        at_risk: None,
+        notes: vec![format!(
+            "Failures at this place: {} a year over {} positions, nearly Poisson. With {} held, {} of demands are met at once.",
+            number::significant(place.unplanned_per_day * units, 2),
+            place.positions.unwrap_or(0),
+            best.level.stock,
+            number::percent(best.level.fill_rate)
+        )],
+    })
+}
+
+/// First failures ahead of the seals running now, added up from now on.
+pub fn ahead(results: &Results) -> Option<Chart> {
+    let last = results.totals.last()?;
+    let from_now = |f: fn(&crate::analysis::outlook::Total) -> f64| -> Vec<(f64, f64)> {
+        std::iter::once((0.0, 0.0)).chain(results.totals.iter().map(|t| (t.until, f(t)))).collect()
+    };
+    Some(Chart {
+        id: "ahead".into(),
+        title: format!(
+            "{} to {} of the seals running now would fail within {} {}",
+            last.lower,
+            last.upper,
+            number::significant(last.until, 3),
+            results.unit
+        ),
+        alt: format!(
+            "Expected first failures added up from now, reaching {} after {} {}, with a widening prediction band.",
+            number::fixed(last.expected, 0),
+            number::significant(last.until, 3),
+            results.unit
+        ),
+        x: Axis::linear("time from now", results.unit).over(0.0, last.until),
+        y: Axis::linear("first failures so far", "seals").over(0.0, last.upper as f64 * 1.05 + 1.0),
+        layers: vec![
+            Layer::Band {
+                name: "prediction interval".into(),
+                lower: from_now(|t| t.lower as f64),
+                upper: from_now(|t| t.upper as f64),
+                tone: Tone::Group(0),
+                stepped: false,
+            },
+            Layer::Line {
+                name: "expected".into(),
+                points: from_now(|t| t.expected),
+                stroke: Stroke::solid(Tone::Group(0)),
+                label: Some("expected".into()),
+            },
+        ],
+        at_risk: None,
+        notes: vec![format!(
+            "Shaded: pointwise {} prediction interval, with what the life estimates leave open. Seals are left to fail; replacing by age makes failures fewer.",
+            number::level(results.confidence)
+        )],
+    })
+}

@@ -1,0 +1,229 @@
+//! The engineer's page: how long seals last, what differs, when to replace.
+
+use super::words::{self, cell, failures};
+use super::{decide, picture};
+use crate::analysis::run::Results;
+use crate::cautions;
+use crate::document::{Block, Page, Table};
+use crate::number;
+
+/// The page.
+pub fn page(results: &Results) -> Page {
+    let mut blocks = vec![];
+    lives(results, &mut blocks);
+    differences(results, &mut blocks);
+    replacing(results, &mut blocks);
+    blocks.push(Block::Heading("What would change this advice".into()));
+    blocks.push(Block::List(changes(results)));
+    blocks.push(Block::Cautions(cautions::all()));
+    Page {
+        id: "engineer".into(),
+        title: "For the engineer".into(),
+        reader: "How long seals last, what makes a difference, and when to replace them.".into(),
+        blocks,
+    }
+}
+
+fn lives(results: &Results, blocks: &mut Vec<Block>) {
+    blocks.push(Block::Heading("How long do they last?".into()));
+    blocks.extend(words::how_long(results).map(Block::Answer));
+    blocks.extend(picture::survival(results).map(|c| Block::Figure(Box::new(c))));
+    blocks.push(Block::Table(life_table(results)));
+    for warning in warnings(results) {
+        blocks.push(Block::Text(warning));
+    }
+    blocks.extend(picture::probability(results).map(|c| Block::Figure(Box::new(c))));
+}
+
+fn life_table(results: &Results) -> Table {
+    let rows = results
+        .fit
+        .groups
+        .iter()
+        .map(|g| {
+            let shape = words::first(g)
+                .and_then(|f| f.parameters.iter().find(|p| p.name == "shape"))
+                .map_or_else(String::new, |p| cell(&p.number));
+            let or_reason = |n: Option<&crate::wire::Number>| n.map_or_else(String::new, cell);
+            vec![
+                g.group.words(),
+                number::fixed(g.counts.total, 0),
+                number::fixed(failures(g), 0),
+                shape,
+                or_reason(words::tenth(g)),
+                or_reason(words::median(g)),
+                or_reason(words::first(g).map(|f| &f.mean_life)),
+            ]
+        })
+        .collect();
+    let family = results.fit.groups.first().and_then(words::first).map_or("", |f| f.family);
+    Table::new(
+        format!(
+            "Life of seals in {} ({family} law; {} confidence intervals in brackets)",
+            results.unit,
+            number::level(results.confidence)
+        ),
+        &["group", "seals", "failed", "shape", "10 % failed by (B10 life)", "half failed by", "mean life"],
+        rows,
+    )
+}
+
+fn warnings(results: &Results) -> Vec<String> {
+    let mut out = vec![];
+    for group in &results.fit.groups {
+        let Some(fit) = words::first(group) else { continue };
+        let reason = fit.reason.iter();
+        for warning in fit.warnings.iter().chain(reason) {
+            out.push(format!("{}: {warning}.", group.group.words()));
+        }
+    }
+    out
+}
+
+fn differences(results: &Results, blocks: &mut Vec<Block>) {
+    blocks.push(Block::Heading("What makes a difference?".into()));
+    blocks.extend(words::what_differs(results).map(Block::Answer));
+    if let Some(compare) = results.compare.found() {
+        let same = compare.tests.iter().find(|t| t.name == "common_life");
+        if let Some(p) = same.and_then(|t| t.p_value) {
+            blocks.push(Block::Text(format!(
+                "A chance difference between the groups as large as the one seen: {} (likelihood ratio, one common shape).",
+                number::p_value(p)
+            )));
+        }
+    }
+    blocks.extend(picture::ratios(results).map(|c| Block::Figure(Box::new(c))));
+    if let Some(screen) = results.screen.found() {
+        blocks.push(Block::Text(format!(
+            "Every value of {} was also compared with the rest of its group: {} looks. Listed is what stands out after allowing for all of them (Bonferroni). It shows where to look, not why: a site, its practice and what its tanks meet go together.",
+            screen.columns.iter().map(|c| c.replace('_', " ")).collect::<Vec<_>>().join(", "),
+            screen.looks
+        )));
+        if !screen.found.is_empty() {
+            blocks.push(Block::Table(screen_table(results)));
+        }
+    }
+}
+
+/// Findings of the screen shown on the page; the file holds all.
+const SHOWN: usize = 10;
+
+fn screen_table(results: &Results) -> Table {
+    let found = results.screen.found().map(|s| s.found.as_slice()).unwrap_or_default();
+    let rows = found
+        .iter()
+        .take(SHOWN)
+        .map(|s| {
+            let width = s.upper - s.lower;
+            vec![
+                format!("{} {}", s.column.replace('_', " "), s.level),
+                number::fixed(s.seals, 0),
+                number::fixed(s.failures, 0),
+                format!(
+                    "{} ({} to {})",
+                    number::to_width(s.life_ratio, width),
+                    number::to_width(s.lower, width),
+                    number::to_width(s.upper, width)
+                ),
+                number::p_value(s.p_value_all_looks),
+            ]
+        })
+        .collect();
+    Table::new(
+        format!(
+            "What stands out from the rest of its group ({} confidence interval of the life ratio in brackets)",
+            number::level(results.confidence)
+        ),
+        &["seals with", "seals", "failed", "times as long as the rest", "all looks allowed for"],
+        rows,
+    )
+}
+
+fn replacing(results: &Results, blocks: &mut Vec<Block>) {
+    blocks.push(Block::Heading("When to replace?".into()));
+    blocks.extend(words::when(results).map(Block::Answer));
+    let Some(care) = results.care.found() else { return };
+    blocks.extend(decide::cost_curve(results).map(|c| Block::Figure(Box::new(c))));
+    let (units, per) = words::per_year(results);
+    let rows = care
+        .groups
+        .iter()
+        .map(|g| match &g.block {
+            Some(b) => {
+                let zone = match b.replace.flat_zone {
+                    Some((l, Some(h))) => {
+                        format!("{} to {}", number::significant(l, 2), number::significant(h, 2))
+                    }
+                    Some((l, None)) => format!("above {}", number::significant(l, 2)),
+                    None => String::new(),
+                };
+                let age = b.uncertainty.as_ref().and_then(|u| u.best_age).map_or_else(String::new, |(l, h)| {
+                    format!(" ({} to {})", number::significant(l, 2), number::significant(h, 2))
+                });
+                vec![
+                    g.group.words(),
+                    b.replace.age.map_or_else(|| "on failure".into(), |a| number::significant(a, 2)) + &age,
+                    zone,
+                    number::percent(b.replace.failure_probability),
+                    words::money(b.replace.cost_rate * units, &results.currency),
+                    words::money(b.run_to_failure.cost_rate * units, &results.currency),
+                ]
+            }
+            None => vec![
+                g.group.words(),
+                "no advice".into(),
+                g.reason.clone().unwrap_or_default(),
+                String::new(),
+                String::new(),
+                String::new(),
+            ],
+        })
+        .collect();
+    blocks.push(Block::Table(Table::new(
+        format!(
+            "Replacement age in {} and cost of a position per {per} ({} interval of the best age in brackets)",
+            results.unit,
+            number::level(results.confidence)
+        ),
+        &["group", "replace at", "within 2 % of the least cost", "fail before it", "cost", "cost on failure only"],
+        rows,
+    )));
+}
+
+fn changes(results: &Results) -> Vec<String> {
+    let mut out = vec![];
+    if let Some((name, block)) = words::largest(results) {
+        let r = &block.replace;
+        if let (Some(early), Some(late)) = (&r.quarter_early, &r.quarter_late) {
+            out.push(format!(
+                "Being off by a quarter costs little: {name} replaced a quarter too early costs {} more, a quarter too late {} more.",
+                number::percent(early.extra_share),
+                number::percent(late.extra_share)
+            ));
+        }
+        if let Some(ratio) = r.pays_from_ratio {
+            out.push(format!(
+                "Replacing by age pays while a failure costs more than {} times a planned replacement, all in.",
+                number::significant(ratio, 2)
+            ));
+        }
+        if let Some(u) = &block.uncertainty {
+            out.push(format!(
+                "Given what the records leave open, replacing {name} by age beats waiting for failures with a chance of {}; not knowing the life exactly costs about {} a position.",
+                number::percent(u.chance_replacing_pays),
+                words::yearly(results, u.mean_regret)
+            ));
+        }
+        out.extend(r.notes.iter().chain(&block.notes).cloned());
+    }
+    if let Some(reason) = results.care.reason() {
+        out.push(format!("No replacement advice: {reason}."));
+    }
+    let worn = results.check.outcomes.get("worn").copied().unwrap_or(0);
+    if worn > 0 {
+        out.push(format!(
+            "{worn} seals were taken off worn before they failed. Here they count as sound up to that day; had they been left they would soon have failed, so true lives without inspection are shorter than shown."
+        ));
+    }
+    out
+}

@@ -1,0 +1,165 @@
+//! The finance manager's page: what it costs now, what the plan saves, what to hold and to budget.
+
+use super::decide;
+use super::words::{self, money};
+use crate::analysis::run::Results;
+use crate::document::{Block, Page, Table};
+use crate::number;
+
+/// The page.
+pub fn page(results: &Results) -> Page {
+    let mut blocks = vec![];
+    saving(results, &mut blocks);
+    budget(results, &mut blocks);
+    spares(results, &mut blocks);
+    blocks.push(Block::Heading("What would change these figures".into()));
+    blocks.push(Block::List(vec![
+        "The price of an hour down weighs most: it is part of every failure and of every planned stop.".into(),
+        "Costs are long-run averages of a steady fleet; a fleet fitted all at once fails in waves at first.".into(),
+        "Safety, the maker's limits and statutory intervals come before any saving shown here.".into(),
+    ]));
+    Page {
+        id: "finance".into(),
+        title: "For finance".into(),
+        reader: "What seals cost now, what the advice saves, and what to hold in stock.".into(),
+        blocks,
+    }
+}
+
+fn saving(results: &Results, blocks: &mut Vec<Block>) {
+    blocks.push(Block::Heading("What does it cost, and what is saved?".into()));
+    if results.practice.is_empty() {
+        let why = results.care.reason().unwrap_or("no group has a life estimate");
+        blocks.push(Block::Answer(format!("Costs are not worked out: {why}.")));
+        return;
+    }
+    let (units, per) = words::per_year(results);
+    let sum = |f: fn(&crate::analysis::run::Practice) -> f64| -> f64 {
+        results.practice.iter().map(|p| p.positions * f(p) * units).sum()
+    };
+    let (today, best) = (sum(|p| p.today_rate), sum(|p| p.best_rate));
+    let positions: f64 = results.practice.iter().map(|p| p.positions).sum();
+    let rule = match results.practice.first().and_then(|p| p.today_age) {
+        Some(age) => format!("under today's rule of replacing at {} {}", number::significant(age, 3), results.unit),
+        None => "replacing on failure only".into(),
+    };
+    blocks.push(Block::Answer(format!(
+        "Seals of {} positions cost {} per {per} {rule}, and {} at the advised ages: {} less ({}).",
+        number::fixed(positions, 0),
+        money(today, &results.currency),
+        money(best, &results.currency),
+        money(today - best, &results.currency),
+        number::percent((today - best) / today)
+    )));
+    let range = results.care.found().map(|care| {
+        let ends = care.groups.iter().filter_map(|g| {
+            let u = g.block.as_ref()?.uncertainty.as_ref()?;
+            let p = results.practice.iter().find(|p| p.group == g.group)?.positions;
+            Some((u.cost_rate.0 * p * units, u.cost_rate.1 * p * units))
+        });
+        ends.fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1))
+    });
+    if let Some((low, high)) = range.filter(|r| r.1 > 0.0) {
+        blocks.push(Block::Text(format!(
+            "With what the life estimates leave open, the advised plan costs {} to {} per {per} (the groups' {} intervals added up, which is on the wide side).",
+            money(low, &results.currency),
+            money(high, &results.currency),
+            number::level(results.confidence)
+        )));
+    }
+    blocks.push(Block::Table(saving_table(results, units, per)));
+    blocks.push(Block::Text(
+        "Costs hold seals, labour, clean-up and scrap, and the hours down at the study's price; stock is counted below.".into(),
+    ));
+}
+
+fn saving_table(results: &Results, units: f64, per: &str) -> Table {
+    let rows = results
+        .practice
+        .iter()
+        .map(|p| {
+            let all = |rate: f64| money(rate * p.positions * units, &results.currency);
+            vec![
+                p.group.words(),
+                number::fixed(p.positions, 0),
+                all(p.today_rate),
+                all(p.best_rate),
+                all(p.today_rate - p.best_rate),
+            ]
+        })
+        .collect();
+    Table::new(
+        format!("Cost of all positions per {per}, by what is fitted now"),
+        &["group", "positions", "today's rule", "advised age", "saved"],
+        rows,
+    )
+}
+
+fn budget(results: &Results, blocks: &mut Vec<Block>) {
+    blocks.push(Block::Heading("What lies ahead?".into()));
+    match (results.forecast.reason(), decide::ahead(results)) {
+        (Some(why), _) => blocks.push(Block::Answer(format!("No forecast: {why}."))),
+        (None, Some(chart)) => blocks.push(Block::Figure(Box::new(chart))),
+        (None, None) => {}
+    }
+    if let Some(renewals) = results.forecast.found().and_then(|f| f.all.renewals.as_ref()) {
+        blocks.push(Block::Text(format!(
+            "Counting failures of the replacements too, and taking all seals as one kind: {} expected ({} to {}, {} prediction interval).",
+            number::fixed(renewals.expected, 0),
+            renewals.lower,
+            renewals.upper,
+            number::level(results.confidence)
+        )));
+    }
+}
+
+/// Places shown on the page; the file holds all.
+const SHOWN: usize = 30;
+
+fn spares(results: &Results, blocks: &mut Vec<Block>) {
+    blocks.push(Block::Heading("How many spares to hold?".into()));
+    let Some(stock) = results.stock.found() else {
+        let why = results.stock.reason().unwrap_or("no reason known");
+        blocks.push(Block::Answer(format!("Stocks are not worked out: {why}.")));
+        return;
+    };
+    let held: usize =
+        stock.places.iter().filter_map(|p| p.answer.best.as_ref()).map(|b| b.level.stock).sum();
+    let cost: f64 = stock
+        .places
+        .iter()
+        .filter_map(|p| p.answer.best.as_ref())
+        .map(|b| b.level.cost_rate * sealspan_care::costs::DAYS_PER_YEAR)
+        .sum();
+    blocks.push(Block::Answer(format!(
+        "Hold {held} spares over all sites for failures; holding them, ordering and running short together cost {} per year. Seals for planned replacements are ordered a lead time ahead.",
+        money(cost, &results.currency)
+    )));
+    blocks.extend(decide::stock_curve(results).map(|c| Block::Figure(Box::new(c))));
+    let rows = stock
+        .places
+        .iter()
+        .take(SHOWN)
+        .filter_map(|p| {
+            let best = p.answer.best.as_ref()?;
+            let units = sealspan_care::costs::DAYS_PER_YEAR;
+            Some(vec![
+                format!("{}, {}", p.place, p.part),
+                p.positions.map_or_else(String::new, |n| n.to_string()),
+                number::significant(p.unplanned_per_day * units, 2),
+                number::significant(p.planned_per_day * units, 2),
+                best.level.stock.to_string(),
+                number::percent(best.level.fill_rate),
+                money(best.level.cost_rate * units, &results.currency),
+            ])
+        })
+        .collect();
+    blocks.push(Block::Table(Table::new(
+        "Spares for failures under the advised ages, by place and material",
+        &["place", "positions", "failures a year", "planned a year", "hold", "met at once", "cost a year"],
+        rows,
+    )));
+    blocks.push(Block::Text(
+        "Common practice, no source: one spare for a lone asset, about two for several. Where the table says otherwise, the difference is the price of an hour down against the price of a seal on the shelf.".into(),
+    ));
+}

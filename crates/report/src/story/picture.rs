@@ -1,0 +1,226 @@
+//! Figures of lives: survival curves, probability plot, life ratios.
+
+use crate::analysis::lives::GroupLife;
+use crate::analysis::run::Results;
+use crate::chart::{AtRisk, AtRiskRow, Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::number;
+use crate::scale::{Tick, WEIBULL_PAPER};
+use sealspan_life::bounds::{Method, bounds};
+use sealspan_life::product_limit::at_risk;
+use sealspan_life::quantity::Quantity;
+use sealspan_life::ranks::plotted;
+
+/// Groups shown in one figure; more would not be told apart.
+const MOST_GROUPS: usize = 6;
+/// With more groups than this, bands would cover each other.
+const MOST_BANDS: usize = 4;
+
+
+/// Steps as drawn: from (0, 1) to the last age watched, thinned when there are very many.
+fn steps(points: &[(f64, f64)], last: f64) -> Vec<(f64, f64)> {
+    let step = points.len().div_ceil(600).max(1);
+    let end = points.last().map(|(_, y)| (last, *y));
+    std::iter::once((0.0, 1.0)).chain(points.iter().step_by(step).copied()).chain(end).collect()
+}
+
+/// Survival curves without a family, by group, with numbers at risk.
+pub fn survival(results: &Results) -> Option<Chart> {
+    let shown: Vec<_> =
+        results.fit.groups.iter().zip(&results.lives).take(MOST_GROUPS).collect();
+    let oldest = shown.iter().map(|(_, life)| life.sample.oldest()).fold(0.0, f64::max);
+    if oldest <= 0.0 || shown.iter().all(|(g, _)| g.empirical.points.is_empty()) {
+        return None;
+    }
+    let mut layers = vec![];
+    for (n, (group, life)) in shown.iter().enumerate() {
+        let name = group.group.words();
+        let last = life.sample.oldest();
+        let points = &group.empirical.points;
+        let curve: Vec<_> = points.iter().map(|p| (p.time, p.survival)).collect();
+        if shown.len() <= MOST_BANDS {
+            let edge = |f: fn(&crate::wire::fit::Point) -> Option<f64>| {
+                let known: Vec<_> = points.iter().filter_map(|p| f(p).map(|y| (p.time, y))).collect();
+                steps(&known, last)
+            };
+            layers.push(Layer::Band {
+                name: format!("{name}, pointwise interval"),
+                lower: edge(|p| p.lower),
+                upper: edge(|p| p.upper),
+                tone: Tone::Group(n),
+                stepped: true,
+            });
+        }
+        layers.push(Layer::Steps {
+            name: name.clone(),
+            points: steps(&curve, last),
+            stroke: Stroke::group(n),
+            label: Some(name),
+        });
+    }
+    let axis = Axis::linear("age", results.unit).over(0.0, oldest);
+    let at: Vec<f64> = axis.scale.ticks(0.0, oldest, 6).iter().map(|t| t.at).collect();
+    let rows = shown
+        .iter()
+        .enumerate()
+        .map(|(n, (group, life))| AtRiskRow {
+            name: group.group.words(),
+            tone: Tone::Group(n),
+            counts: at_risk(&life.sample, &at).iter().map(|c| c.round() as u64).collect(),
+        })
+        .collect();
+    let level = number::level(results.confidence);
+    let shades = if shown.len() <= MOST_BANDS {
+        format!("Shaded: pointwise {level} confidence intervals. ")
+    } else {
+        String::new()
+    };
+    Some(Chart {
+        id: "survival".into(),
+        title: "Share of seals still sound at each age, without assuming a law".into(),
+        alt: format!(
+            "Step curves of the share of seals still sound against age, for {}. Every curve starts at 1 and falls.",
+            shown.iter().map(|(g, _)| g.group.words()).collect::<Vec<_>>().join(", ")
+        ),
+        x: axis,
+        y: Axis::linear("share still sound", "").over(0.0, 1.0),
+        layers,
+        at_risk: Some(AtRisk { heading: "Seals under watch".into(), at, rows }),
+        notes: vec![format!(
+            "{shades}Seals running or taken off for another reason count as sound up to that age; where failures are known only between two looks the curve falls at the later look."
+        )],
+    })
+}
+
+/// Ages of the fitted law and its bounds at shares failed.
+struct Fitted {
+    line: Vec<(f64, f64)>,
+    lower: Vec<(f64, f64)>,
+    upper: Vec<(f64, f64)>,
+}
+
+const SHARES: [f64; 27] = [
+    0.001, 0.002, 0.003, 0.005, 0.0075, 0.01, 0.015, 0.02, 0.03, 0.05, 0.07, 0.1, 0.15, 0.2, 0.25, 0.3,
+    0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.93, 0.95, 0.97, 0.99,
+];
+
+fn fitted(life: &GroupLife, level: f64) -> Option<Fitted> {
+    let fit = &life.fitted.as_ref().ok()?.fit;
+    let mut out = Fitted { line: vec![], lower: vec![], upper: vec![] };
+    for p in SHARES {
+        out.line.push((fit.estimate(Quantity::Quantile(p)), p));
+        let b = bounds(fit, Quantity::Quantile(p), Method::Profile, level);
+        if let (Some(l), Some(u)) = (b.lower, b.upper) {
+            out.lower.push((l, p));
+            out.upper.push((u, p));
+        }
+    }
+    Some(out)
+}
+
+/// Probability plot of the group with the most failures: points, law and its confidence band.
+pub fn probability(results: &Results) -> Option<Chart> {
+    let life = results
+        .lives
+        .iter()
+        .filter(|l| l.fitted.is_ok())
+        .max_by(|a, b| a.sample.tally().failures().total_cmp(&b.sample.tally().failures()))?;
+    let points = plotted(&life.sample);
+    let line = fitted(life, results.confidence)?;
+    let name = life.key.words();
+    let shares = points.iter().map(|p| p.failed).filter(|p| *p > 0.0 && *p < 1.0);
+    let lowest = shares.fold(0.05, f64::min);
+    let floor = SHARES.iter().copied().rev().find(|p| *p <= 0.7 * lowest).unwrap_or(0.001);
+    let ages = || points.iter().flat_map(|p| [p.time, p.from]).filter(|t| *t > 0.0);
+    let start = line.line.iter().find(|(_, p)| *p >= floor).map_or(1.0, |(t, _)| *t);
+    let low = ages().fold(start, f64::min);
+    let high = ages().fold(0.0, f64::max).max(life.sample.oldest());
+    let marks = points
+        .iter()
+        .map(|p| Mark {
+            x_interval: (p.from < p.time).then_some((p.from.max(low), p.time)),
+            ..Mark::at(p.time, p.failed)
+        })
+        .collect();
+    let family = life.fitted.as_ref().ok()?.life.title();
+    Some(Chart {
+        id: "probability".into(),
+        title: format!("{name}: the {family} law against the failures, on paper where it is a straight line"),
+        alt: format!(
+            "Probability plot of {} failures of {name} with the fitted {family} line and its confidence band.",
+            number::fixed(life.sample.tally().failures(), 0)
+        ),
+        x: Axis::log("age", results.unit).over(low * 0.9, high * 1.25),
+        y: Axis::new("share failed", "", WEIBULL_PAPER).over(floor, 0.99),
+        layers: vec![
+            Layer::Band {
+                name: "confidence band of the age".into(),
+                lower: line.lower,
+                upper: line.upper,
+                tone: Tone::Group(0),
+                stepped: false,
+            },
+            Layer::Line {
+                name: format!("{family} law"),
+                points: line.line,
+                stroke: Stroke::solid(Tone::Group(0)),
+                label: Some(format!("{family} law")),
+            },
+            Layer::Points {
+                name: "failures".into(),
+                marks,
+                tone: Tone::Ink,
+                marker: Marker::Ring,
+                label: Some("failures".into()),
+            },
+        ],
+        at_risk: None,
+        notes: vec![format!(
+            "Shaded: pointwise {} confidence interval of the age by which a share has failed, from the profile likelihood. Points: middle of each step of the curve without a law; bars where a failure is known only between two looks.",
+            number::level(results.confidence)
+        )],
+    })
+}
+
+/// Life ratios of every pair of groups with their intervals.
+pub fn ratios(results: &Results) -> Option<Chart> {
+    let compare = results.compare.found()?;
+    if compare.life_ratios.is_empty() || compare.life_ratios.len() > 15 {
+        return None;
+    }
+    let count = compare.life_ratios.len();
+    let mut ticks = vec![];
+    let mut marks = vec![];
+    for (i, r) in compare.life_ratios.iter().enumerate() {
+        let at = (count - i) as f64;
+        ticks.push(Tick { at, text: format!("{} over {}", r.of, r.to) });
+        marks.push(Mark { x_interval: Some((r.lower, r.upper)), ..Mark::at(r.estimate, at) });
+    }
+    let low = compare.life_ratios.iter().map(|r| r.lower).fold(1.0, f64::min);
+    let high = compare.life_ratios.iter().map(|r| r.upper).fold(1.0, f64::max);
+    Some(Chart {
+        id: "ratios".into(),
+        title: "How many times as long one group lasts as another".into(),
+        alt: "Life ratios of pairs of groups with confidence intervals; 1 means equally long.".into(),
+        x: Axis::log("life ratio", "").over(low * 0.9, high * 1.1),
+        y: Axis::linear("", "").over(0.5, count as f64 + 0.5).with_ticks(ticks),
+        layers: vec![
+            Layer::VLine {
+                at: 1.0,
+                stroke: Stroke::dashed(Tone::Muted),
+                label: Some("equally long".into()),
+            },
+            Layer::Points {
+                name: "life ratio".into(),
+                marks,
+                tone: Tone::Group(0),
+                marker: Marker::Disc,
+                label: None,
+            },
+        ],
+        at_risk: None,
+        notes: vec![format!(
+            "Bars: {} confidence intervals from the accelerated life regression with one common shape; each pair by itself.",
+            number::level(results.confidence)
+        )],
+    })
+}

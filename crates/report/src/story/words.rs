@@ -1,0 +1,255 @@
+//! Sentences and numbers in words that several pages share.
+
+use crate::analysis::run::Results;
+use crate::analysis::screen::Screened;
+use crate::number::{self, Estimate, IntervalKind, Range, Unit};
+use crate::wire::Number;
+use crate::wire::care::CareBlock;
+use crate::wire::fit::{FamilyFit, GroupFit};
+use sealspan_care::costs::DAYS_PER_YEAR;
+
+/// An estimate as the reader sees it.
+pub fn estimate(n: &Number, level: f64, unit: Unit) -> Estimate {
+    let one_sided = 0.5 + 0.5 * level;
+    let range = match (n.lower, n.upper) {
+        (Some(lower), Some(upper)) => Range::Between {
+            kind: IntervalKind::Confidence,
+            level,
+            lower,
+            upper,
+        },
+        (Some(lower), None) => {
+            Range::AtLeast { kind: IntervalKind::Confidence, level: one_sided, lower }
+        }
+        (None, Some(upper)) => {
+            Range::AtMost { kind: IntervalKind::Confidence, level: one_sided, upper }
+        }
+        (None, None) => {
+            Range::Missing(n.reason.clone().unwrap_or_else(|| "not estimated".to_owned()))
+        }
+    };
+    Estimate { value: n.estimate, range, unit }
+}
+
+/// "412 (356 to 480)" for a table cell whose head names the unit and the level.
+pub fn cell(n: &Number) -> String {
+    match (n.estimate, n.lower, n.upper) {
+        (Some(e), Some(l), Some(u)) => {
+            let w = u - l;
+            format!(
+                "{} ({} to {})",
+                number::to_width(e, w),
+                number::to_width(l, w),
+                number::to_width(u, w)
+            )
+        }
+        (Some(e), Some(l), None) => {
+            format!("{} (at least {})", number::significant(e, 3), number::significant(l, 3))
+        }
+        (Some(e), _, _) => number::significant(e, 3),
+        (None, Some(l), _) => format!("at least {}", number::significant(l, 3)),
+        (None, None, Some(u)) => format!("at most {}", number::significant(u, 3)),
+        (None, None, None) => "not estimable".to_owned(),
+    }
+}
+
+/// The first family fitted to a group: the one the report speaks of.
+pub fn first(group: &GroupFit) -> Option<&FamilyFit> {
+    group.fits.first()
+}
+
+/// Age by which half have failed.
+pub fn median(group: &GroupFit) -> Option<&Number> {
+    first(group)?.quantiles.iter().find(|q| q.p == 0.5).map(|q| &q.number)
+}
+
+/// Age by which one in ten has failed.
+pub fn tenth(group: &GroupFit) -> Option<&Number> {
+    first(group)?.quantiles.iter().find(|q| q.p == 0.1).map(|q| &q.number)
+}
+
+/// Failures of a group.
+pub fn failures(group: &GroupFit) -> f64 {
+    group.counts.exact + group.counts.left + group.counts.interval
+}
+
+/// Units of the clock in the year of account, where the clock is the calendar.
+pub fn per_year(results: &Results) -> (f64, &'static str) {
+    if results.unit == "days" {
+        (DAYS_PER_YEAR, "year")
+    } else {
+        (1.0, results.unit.strip_suffix('s').unwrap_or(results.unit))
+    }
+}
+
+/// Money per year (or per unit of another clock) in words.
+pub fn yearly(results: &Results, rate: f64) -> String {
+    let (units, per) = per_year(results);
+    format!("{} per {per}", money(rate * units, &results.currency))
+}
+
+/// Money to three significant digits at least.
+pub fn money(amount: f64, currency: &str) -> String {
+    number::money(amount, currency)
+}
+
+/// Question 1: how long do seals last?
+pub fn how_long(results: &Results) -> Option<String> {
+    let unit = || Unit::word(results.unit);
+    let mut groups: Vec<(&GroupFit, f64, &Number)> = results
+        .fit
+        .groups
+        .iter()
+        .filter_map(|g| median(g).and_then(|n| Some((g, n.estimate?, n))))
+        .collect();
+    groups.sort_by(|a, b| b.1.total_cmp(&a.1));
+    match groups.as_slice() {
+        [] => Some(few(results)),
+        [(group, _, n)] => Some(format!(
+            "Half of {} have failed by {}.",
+            group.group.words(),
+            estimate(n, results.confidence, unit()).sentence()
+        )),
+        [(long, _, long_n), .., (short, _, short_n)] => Some(format!(
+            "{} seals last longest: half have failed by {}. {} seals last shortest: {}.",
+            long.group.words(),
+            estimate(long_n, results.confidence, unit()).sentence(),
+            short.group.words(),
+            estimate(short_n, results.confidence, unit()).sentence()
+        )),
+    }
+}
+
+/// What can be said when no group has a life estimate.
+fn few(results: &Results) -> String {
+    let bound = results.all.assumed_shapes.first();
+    match bound {
+        Some(b) => format!(
+            "There are too few failures ({:.0}) for a life estimate. If seals failed at random, their mean life would be at least {} {} with {} confidence.",
+            failures(&results.all),
+            number::significant(b.mean_lower, 3),
+            results.unit,
+            number::level(b.one_sided_confidence)
+        ),
+        None => "There is no life estimate: see the evidence for the reason.".to_owned(),
+    }
+}
+
+/// One finding of the screen in words.
+pub fn screened(s: &Screened, level: f64) -> String {
+    let width = s.upper - s.lower;
+    format!(
+        "{} {} seals last {} times as long as the others of their group ({} confidence interval {} to {}; {} failures)",
+        s.column.replace('_', " "),
+        s.level,
+        number::to_width(s.life_ratio, width),
+        number::level(level),
+        number::to_width(s.lower, width),
+        number::to_width(s.upper, width),
+        number::fixed(s.failures, 0)
+    )
+}
+
+/// Question 2: what should be changed?
+pub fn what_differs(results: &Results) -> Option<String> {
+    let screen = results.screen.found()?;
+    let worst = screen.found.iter().filter(|s| s.life_ratio < 1.0).take(2);
+    let parts: Vec<String> = worst.map(|s| screened(s, results.confidence)).collect();
+    Some(if parts.is_empty() {
+        format!(
+            "No single {} stands out from the rest once all {} looks are allowed for.",
+            screen.columns.iter().map(|c| c.replace('_', " ")).collect::<Vec<_>>().join(", "),
+            screen.looks
+        )
+    } else {
+        format!("Look first at what shortens life: {}.", parts.join("; "))
+    })
+}
+
+/// The group with the most seals running, among those with advice.
+pub fn largest(results: &Results) -> Option<(&str, &CareBlock)> {
+    let care = results.care.found()?;
+    let positions = |name: &str| {
+        let group = results.lives.iter().find(|g| g.key.words() == name);
+        group.map_or(0.0, |g| g.running.iter().map(|r| r.count).sum::<f64>())
+    };
+    let advised = care.groups.iter().filter_map(|g| Some((g.group.words(), g.block.as_ref()?)));
+    let best = advised.max_by(|a, b| positions(&a.0).total_cmp(&positions(&b.0)))?;
+    let group = care.groups.iter().find(|g| g.group.words() == best.0)?;
+    Some((name_of(group), best.1))
+}
+
+fn name_of(group: &crate::wire::care::GroupCare) -> &str {
+    group.group.0.first().map_or("all", |(_, value)| value.as_str())
+}
+
+/// Question 3: when to replace?
+pub fn when(results: &Results) -> Option<String> {
+    let Some((name, block)) = largest(results) else {
+        return results.care.reason().map(|why| format!("When to replace is not answered: {why}."));
+    };
+    Some(advice(results, name, block))
+}
+
+/// The advice for one group in a sentence.
+pub fn advice(results: &Results, name: &str, block: &CareBlock) -> String {
+    let r = &block.replace;
+    match r.age {
+        Some(age) => format!(
+            "Replace {name} seals at about {} {}: that costs {} a position, {} less than replacing on failure only{}; {} of seals fail before that age.",
+            number::significant(age, 2),
+            results.unit,
+            yearly(results, r.cost_rate),
+            number::percent(r.saving),
+            zone(r.flat_zone, results.unit),
+            number::percent(r.failure_probability),
+        ),
+        None => format!(
+            "Replace {name} seals on failure only ({} a position). {}",
+            yearly(results, r.cost_rate),
+            r.reason.as_deref().unwrap_or_default()
+        ),
+    }
+}
+
+/// The flat zone in words.
+fn zone(zone: Option<(f64, Option<f64>)>, unit: &str) -> String {
+    match zone {
+        Some((low, Some(high))) => format!(
+            ", and any age from {} to {} {unit} is within 2 % of that",
+            number::significant(low, 2),
+            number::significant(high, 2)
+        ),
+        Some((low, None)) => {
+            format!(", and any age above {} {unit} is within 2 % of that", number::significant(low, 2))
+        }
+        None => String::new(),
+    }
+}
+
+/// Question 4: what will it take?
+pub fn what_it_takes(results: &Results) -> Option<String> {
+    let mut parts = vec![];
+    if let Some(last) = results.totals.last() {
+        parts.push(format!(
+            "Of the seals running now, {} are expected to fail within {} {} if they are left to ({} prediction interval {} to {})",
+            number::fixed(last.expected, 0),
+            number::significant(last.until, 3),
+            results.unit,
+            number::level(results.confidence),
+            last.lower,
+            last.upper
+        ));
+    }
+    if let Some(stock) = results.stock.found() {
+        let held: Vec<usize> =
+            stock.places.iter().filter_map(|p| p.answer.best.as_ref()).map(|b| b.level.stock).collect();
+        let (least, most) = (held.iter().min()?, held.iter().max()?);
+        let each = if least == most { format!("{least}") } else { format!("{least} to {most}") };
+        parts.push(format!(
+            "hold {each} spare(s) of each material at each site, {} in all",
+            held.iter().sum::<usize>()
+        ));
+    }
+    (!parts.is_empty()).then(|| format!("{}.", parts.join("; ")))
+}

@@ -186,7 +186,11 @@ impl Reading<'_> {
 }
 
 fn refused(e: NotAnObservation, column: &'static str, spans: bool) -> Fault {
-    let message = e.to_string();
+    let message = if spans {
+        e.to_string()
+    } else {
+        e.to_string().replacen("lower is", "time is", 1)
+    };
     match e {
         NotAnObservation::NotFinite { .. } => Fault::new(
             "not_finite",

@@ -100,6 +100,28 @@ pub struct Records {
 }
 
 impl Records {
+    fn empty(form: Form, study: Study, rows_read: u64, sources: Vec<Source>) -> Self {
+        Self {
+            form,
+            rows_read,
+            seals: Vec::new(),
+            life: None,
+            inspections: Vec::new(),
+            assets: Vec::new(),
+            findings: Vec::new(),
+            decisions: Vec::new(),
+            cut_off: None,
+            sources,
+            set_aside: Vec::new(),
+            context_set_aside: Vec::new(),
+            refusal: None,
+            seal_table: None,
+            asset_table: None,
+            asset_index: Assets::default(),
+            study,
+        }
+    }
+
     /// Rows of the table of lives that are used on the calendar clock.
     #[must_use]
     pub fn rows_used(&self) -> u64 {
@@ -167,27 +189,9 @@ pub fn load(path: &Path, options: &LoadOptions) -> Result<Records, Error> {
     table.check_filled()?;
     notes.take(&mut table, true);
     let bare = sources.is_empty();
-    let form = form_of(&table, &study, &paths, bare)?;
+    let form = form_of(&table, &paths, bare)?;
     sources.push(table.source(if form == Form::Seals { "seals" } else { "life" }));
-    let mut records = Records {
-        form,
-        rows_read: table.rows_read(),
-        seals: Vec::new(),
-        life: None,
-        inspections: Vec::new(),
-        assets: Vec::new(),
-        findings: Vec::new(),
-        decisions: Vec::new(),
-        cut_off: None,
-        sources,
-        set_aside: Vec::new(),
-        context_set_aside: Vec::new(),
-        refusal: None,
-        seal_table: None,
-        asset_table: None,
-        asset_index: Assets::default(),
-        study,
-    };
+    let mut records = Records::empty(form, study, table.rows_read(), sources);
     context(&mut records, &paths, options, progress, &mut notes)?;
     match form {
         Form::Life => {
@@ -278,7 +282,7 @@ fn is_study(path: &Path, head: &[u8]) -> bool {
 }
 
 /// Which form a table has: as the study says, else by its columns.
-fn form_of(table: &Table, study: &Study, paths: &Paths, bare: bool) -> Result<Form, Error> {
+fn form_of(table: &Table, paths: &Paths, bare: bool) -> Result<Form, Error> {
     if !bare {
         return Ok(if paths.seals.is_some() {
             Form::Seals
@@ -288,7 +292,6 @@ fn form_of(table: &Table, study: &Study, paths: &Paths, bare: bool) -> Result<Fo
     }
     let names: Vec<String> = table.names().iter().map(|n| normal(n)).collect();
     let has = |name: &str| names.iter().any(|n| n == name);
-    debug_assert!(study.files.seals.is_none());
     if has("fitted") && (has("removed") || has("outcome")) {
         Ok(Form::Seals)
     } else if has("time") || has("lower") || has("upper") {

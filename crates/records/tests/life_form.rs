@@ -227,3 +227,12 @@ fn reduction_keeps_the_counts() {
     assert_eq!(answer.groups[0].sample.distinct(), 34);
     assert_eq!(reduced.reduce(), reduced);
 }
+
+#[test]
+fn messages_speak_of_the_column_that_is_there() {
+    let records = read("time,status\n-4,failed\n5,running\n").unwrap();
+    assert_eq!(
+        records.findings[0].message,
+        "time is -4; an age cannot be negative"
+    );
+}

@@ -117,24 +117,40 @@ const INPUT: &str = "Study file (TOML), or a table of seals or lives (CSV, Parqu
 
 /// A share strictly between 0 and 1.
 fn share(text: &str) -> Result<f64, String> {
-    let value: f64 = text.parse().map_err(|_| format!("`{text}` is not a number"))?;
+    let value: f64 = text
+        .parse()
+        .map_err(|_| format!("`{text}` is not a number"))?;
     if value > 0.0 && value < 1.0 {
         Ok(value)
     } else {
-        Err(format!("{text} must lie between 0 and 1; write 90 % as 0.9"))
+        Err(format!(
+            "{text} must lie between 0 and 1; write 90 % as 0.9"
+        ))
     }
 }
 
 /// A finite number above zero.
 fn above_zero(text: &str) -> Result<f64, String> {
-    let value: f64 = text.parse().map_err(|_| format!("`{text}` is not a number"))?;
-    if value.is_finite() && value > 0.0 { Ok(value) } else { Err(format!("{text} must be above 0")) }
+    let value: f64 = text
+        .parse()
+        .map_err(|_| format!("`{text}` is not a number"))?;
+    if value.is_finite() && value > 0.0 {
+        Ok(value)
+    } else {
+        Err(format!("{text} must be above 0"))
+    }
 }
 
 /// A finite number, zero or more.
 fn not_negative(text: &str) -> Result<f64, String> {
-    let value: f64 = text.parse().map_err(|_| format!("`{text}` is not a number"))?;
-    if value.is_finite() && value >= 0.0 { Ok(value) } else { Err(format!("{text} must be 0 or more")) }
+    let value: f64 = text
+        .parse()
+        .map_err(|_| format!("`{text}` is not a number"))?;
+    if value.is_finite() && value >= 0.0 {
+        Ok(value)
+    } else {
+        Err(format!("{text} must be 0 or more"))
+    }
 }
 
 #[derive(Args)]
@@ -336,7 +352,9 @@ pub struct Stock {
 }
 
 #[derive(Args)]
-#[command(after_help = "Example:\n  sealspan forecast datasets/harrow-lane/study.toml --horizon 365")]
+#[command(
+    after_help = "Example:\n  sealspan forecast datasets/harrow-lane/study.toml --horizon 365"
+)]
 pub struct Forecast {
     #[arg(help = INPUT)]
     pub input: PathBuf,
@@ -362,7 +380,9 @@ pub struct Forecast {
 }
 
 #[derive(Args)]
-#[command(after_help = "Example:\n  sealspan report datasets/harrow-lane/study.toml --out notebooks-out/harrow-lane")]
+#[command(
+    after_help = "Example:\n  sealspan report datasets/harrow-lane/study.toml --out notebooks-out/harrow-lane"
+)]
 pub struct Report {
     #[arg(help = INPUT)]
     pub input: PathBuf,
@@ -387,7 +407,9 @@ pub enum TableArg {
 }
 
 #[derive(Args)]
-#[command(after_help = "Example:\n  sealspan simulate datasets/harrow-lane/scenario.toml --seed 20 --out /tmp/fleet")]
+#[command(
+    after_help = "Example:\n  sealspan simulate datasets/harrow-lane/scenario.toml --seed 20 --out /tmp/fleet"
+)]
 pub struct Simulate {
     /// Scenario file (TOML)
     pub scenario: PathBuf,

@@ -44,29 +44,45 @@ impl Failure {
     /// The arguments are wrong.
     pub fn usage(error: &clap::Error) -> Self {
         let text = error.render().to_string();
-        let message = text.trim().strip_prefix("error: ").unwrap_or(text.trim()).to_owned();
+        let message = text
+            .trim()
+            .strip_prefix("error: ")
+            .unwrap_or(text.trim())
+            .to_owned();
         Self::new("usage", message, BAD)
     }
 
     /// An argument's value is wrong.
     pub fn argument(message: impl Into<String>, mend: impl Into<String>) -> Self {
-        Self { mend: Some(mend.into()), ..Self::new("usage", message, BAD) }
+        Self {
+            mend: Some(mend.into()),
+            ..Self::new("usage", message, BAD)
+        }
     }
 
     /// The input is wrong.
     pub fn input(message: impl Into<String>, mend: impl Into<String>) -> Self {
-        Self { mend: Some(mend.into()), ..Self::new("input", message, BAD) }
+        Self {
+            mend: Some(mend.into()),
+            ..Self::new("input", message, BAD)
+        }
     }
 
     /// The data do not answer the question.
     pub fn unanswerable(message: impl Into<String>, mend: impl Into<String>) -> Self {
-        Self { mend: Some(mend.into()), ..Self::new("unanswerable", message, UNANSWERABLE) }
+        Self {
+            mend: Some(mend.into()),
+            ..Self::new("unanswerable", message, UNANSWERABLE)
+        }
     }
 
     /// The same failure, placed in a file.
     #[must_use]
     pub fn in_file(self, file: &std::path::Path) -> Self {
-        Self { file: Some(file.display().to_string()), ..self }
+        Self {
+            file: Some(file.display().to_string()),
+            ..self
+        }
     }
 
     /// What went wrong, in words.
@@ -79,8 +95,13 @@ impl Failure {
         let status = self.status;
         match format {
             Format::Json => {
-                let document = Document { schema: "sealspan.error.v1", error: self };
-                Output::new(Format::Json, document, |_| String::new()).with_status(status).print()
+                let document = Document {
+                    schema: "sealspan.error.v1",
+                    error: self,
+                };
+                Output::new(Format::Json, document, |_| String::new())
+                    .with_status(status)
+                    .print()
             }
             Format::Text => {
                 // Standard error may be closed; the exit status still tells.
@@ -95,7 +116,13 @@ impl Failure {
         let mut text = format!("error: {}", self.message);
         let row = self.row.map(|r| format!("row {r}"));
         let column = self.column.as_ref().map(|c| format!("column `{c}`"));
-        let place: Vec<String> = self.file.clone().into_iter().chain(row).chain(column).collect();
+        let place: Vec<String> = self
+            .file
+            .clone()
+            .into_iter()
+            .chain(row)
+            .chain(column)
+            .collect();
         if !place.is_empty() {
             text.push_str(&format!("\n  at: {}", place.join(", ")));
         }
@@ -115,7 +142,11 @@ impl From<sealspan_records::Error> for Failure {
             row: error.row(),
             column: error.column().map(str::to_owned),
             mend: Some(error.mend().to_owned()),
-            status: if error.is_bad_input() { BAD } else { UNANSWERABLE },
+            status: if error.is_bad_input() {
+                BAD
+            } else {
+                UNANSWERABLE
+            },
         }
     }
 }
@@ -123,7 +154,15 @@ impl From<sealspan_records::Error> for Failure {
 impl From<sealspan_care::error::Error> for Failure {
     fn from(error: sealspan_care::error::Error) -> Self {
         let status = if error.is_input() { BAD } else { UNANSWERABLE };
-        Self::new(if error.is_input() { "input" } else { "unanswerable" }, error.to_string(), status)
+        Self::new(
+            if error.is_input() {
+                "input"
+            } else {
+                "unanswerable"
+            },
+            error.to_string(),
+            status,
+        )
     }
 }
 

@@ -21,18 +21,31 @@ pub fn records(path: &Path, cut_off: Option<&str>) -> Result<Records, Failure> {
     let cut_off: Option<Date> = cut_off
         .map(|text| {
             text.parse().map_err(|_| {
-                Failure::argument(format!("--cut-off {text} is not a date"), "write it as YYYY-MM-DD")
+                Failure::argument(
+                    format!("--cut-off {text} is not a date"),
+                    "write it as YYYY-MM-DD",
+                )
             })
         })
         .transpose()?;
     let _progress = Progress::start("reading records");
-    let options = LoadOptions { today: Some(today()), cut_off, progress: None };
+    let options = LoadOptions {
+        today: Some(today()),
+        cut_off,
+        progress: None,
+    };
     Ok(load(path, &options)?)
 }
 
 /// Reads the records and asks the question.
 pub fn asked(path: &Path, args: &QuestionArgs) -> Result<Asked, Failure> {
-    asked_by(path, args.by.clone(), args.clock, args.mode.as_deref(), args.cut_off.as_deref())
+    asked_by(
+        path,
+        args.by.clone(),
+        args.clock,
+        args.mode.as_deref(),
+        args.cut_off.as_deref(),
+    )
 }
 
 /// The same, with the group columns stated apart.
@@ -51,12 +64,18 @@ pub fn asked_by(
         mode: mode.map(str::to_owned).or_else(|| study.mode.clone()),
     };
     let answer = ask(&records, &question)?;
-    Ok(Asked { records, question, answer })
+    Ok(Asked {
+        records,
+        question,
+        answer,
+    })
 }
 
 /// Today's date in UTC.
 fn today() -> Date {
-    jiff::Timestamp::now().to_zoned_datetime(jiff::tz::TimeZone::UTC).date()
+    jiff::Timestamp::now()
+        .to_zoned_datetime(jiff::tz::TimeZone::UTC)
+        .date()
 }
 
 /// A family by name.

@@ -39,9 +39,14 @@ fn help(error: &clap::Error) -> ExitCode {
 
 /// The format asked for, found without parsing the rest.
 fn wanted_format(raw: &[OsString]) -> Format {
-    let words: Vec<String> = raw.iter().map(|w| w.to_string_lossy().into_owned()).collect();
+    let words: Vec<String> = raw
+        .iter()
+        .map(|w| w.to_string_lossy().into_owned())
+        .collect();
     let json = words.iter().any(|w| w == "--format=json")
-        || words.windows(2).any(|w| matches!(w, [a, b] if a == "--format" && b == "json"));
+        || words
+            .windows(2)
+            .any(|w| matches!(w, [a, b] if a == "--format" && b == "json"));
     if json { Format::Json } else { Format::Text }
 }
 

@@ -41,7 +41,10 @@ impl Output {
     }
 
     fn text(text: String) -> Self {
-        Self { write: Box::new(move |out| writeln!(out, "{}", text.trim_end())), status: 0 }
+        Self {
+            write: Box::new(move |out| writeln!(out, "{}", text.trim_end())),
+            status: 0,
+        }
     }
 
     /// The same answer with another exit status.

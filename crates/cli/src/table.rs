@@ -18,5 +18,8 @@ pub fn table<R: AsRef<str>>(head: &[&str], rows: &[Vec<R>]) -> String {
         }
     }
     let text = table.to_string();
-    text.lines().map(str::trim_end).collect::<Vec<_>>().join("\n")
+    text.lines()
+        .map(str::trim_end)
+        .collect::<Vec<_>>()
+        .join("\n")
 }

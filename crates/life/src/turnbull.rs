@@ -17,8 +17,8 @@ pub struct Mass {
     pub share: f64,
     /// Share surviving it.
     pub survival: f64,
-    /// Standard error of that survival from the information of the masses; `None` with delayed entries
-    /// or very many masses, and where the curve is 0.
+    /// Standard error of that survival from the information of the masses; `None` with very many masses
+    /// or singular information, and where the curve is 0.
     pub std_error: Option<f64>,
     /// Lower end of the pointwise interval on the log(−log) scale.
     pub lower_bound: Option<f64>,
@@ -127,6 +127,8 @@ struct Problem {
 
 /// Newton's method is used up to this many cells with mass.
 const DENSE: usize = 400;
+/// Mass below this has left its cell for the standard errors.
+const CARRIES: f64 = 1e-9;
 /// Most EM steps.
 const MOST_STEPS: usize = 20_000;
 /// Conditions are met when no cell's slope exceeds 1 by more than this.
@@ -292,7 +294,8 @@ impl Problem {
         None
     }
 
-    /// Σ w a aᵀ / P² over the active cells (a: indicator of the cells an observation can lie in).
+    /// Σ w (a aᵀ / P² − b bᵀ / P_b²) over the active cells: a marks the cells an observation can lie in,
+    /// b those after its entry.
     fn information(&self, mass: &[f64], active: &[usize]) -> DMatrix<f64> {
         let sums = Self::sums(mass);
         let k = active.len();
@@ -305,6 +308,16 @@ impl Problem {
             for i in low..high {
                 for j in low..high {
                     out[(i, j)] += value;
+                }
+            }
+            if o.entry > 0 {
+                let watched = Self::between(&sums, o.entry, self.cells);
+                let value = o.weight / (watched * watched);
+                let low = active.partition_point(|j| *j < o.entry);
+                for i in low..k {
+                    for j in low..k {
+                        out[(i, j)] -= value;
+                    }
                 }
             }
         }
@@ -424,10 +437,10 @@ fn log_log(survival: f64, error: f64, z: f64) -> (f64, f64) {
 fn survival_errors(problem: &Problem, mass: &[f64]) -> Vec<Option<f64>> {
     let none = vec![None; problem.cells];
     let active: Vec<usize> = (0..problem.cells)
-        .filter(|j| mass.get(*j).is_some_and(|m| *m > 0.0))
+        .filter(|j| mass.get(*j).is_some_and(|m| *m > CARRIES))
         .collect();
     let k = active.len();
-    if problem.truncated || !(2..=DENSE).contains(&k) {
+    if !(2..=DENSE).contains(&k) {
         return none;
     }
     // With the last mass as one minus the others: J = I over differences to the last.
@@ -441,12 +454,15 @@ fn survival_errors(problem: &Problem, mass: &[f64]) -> Vec<Option<f64>> {
     };
     let mut out = none;
     let mut upto = DVector::zeros(last);
-    for (i, j) in active.iter().enumerate().take(last) {
-        upto[i] = 1.0;
-        let variance = (upto.transpose() * &covariance * &upto)[(0, 0)];
-        if let Some(slot) = out.get_mut(*j) {
-            *slot = (variance >= 0.0).then(|| variance.sqrt());
+    let mut next = active.iter().take(last).enumerate().peekable();
+    let mut error = None;
+    for (j, slot) in out.iter_mut().enumerate() {
+        while let Some((i, _)) = next.next_if(|(_, a)| **a <= j) {
+            upto[i] = 1.0;
+            let variance = (upto.transpose() * &covariance * &upto)[(0, 0)];
+            error = (variance >= 0.0).then(|| variance.sqrt());
         }
+        *slot = error;
     }
     out
 }

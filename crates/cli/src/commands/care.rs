@@ -56,7 +56,9 @@ pub fn run(args: &Care) -> Answer {
         cautions: cautions::always(),
     };
     let currency = study.currency.unwrap_or_default();
-    Ok(Output::new(args.format.format, document, move |d| text(d, &currency)))
+    Ok(Output::new(args.format.format, document, move |d| {
+        text(d, &currency)
+    }))
 }
 
 /// The clock, the study's costs, and the records if there are any.
@@ -64,7 +66,11 @@ fn source(args: &Care) -> Result<(Clock, Study, Option<Asked>), Failure> {
     match (&args.input, &args.life) {
         (Some(input), None) => {
             let asked = input::asked(input, &args.question)?;
-            Ok((asked.question.clock, asked.records.study.clone(), Some(asked)))
+            Ok((
+                asked.question.clock,
+                asked.records.study.clone(),
+                Some(asked),
+            ))
         }
         (None, Some(_)) => {
             let clock = args.question.clock.map_or(Clock::Days, Into::into);
@@ -96,9 +102,17 @@ fn from_records(
     let family = input::family(&args.family)?;
     let answer = |group: &GroupLife| -> Result<CareBlock, Failure> {
         let fitted = group.fitted.as_ref().map_err(|why| {
-            Failure::unanswerable(why.to_string(), "wait for more failures, or state a life with --life")
+            Failure::unanswerable(
+                why.to_string(),
+                "wait for more failures, or state a life with --life",
+            )
         })?;
-        Ok(block(&fitted.life, &fitted.draws, Some(group.sample.oldest()), question)?)
+        Ok(block(
+            &fitted.life,
+            &fitted.draws,
+            Some(group.sample.oldest()),
+            question,
+        )?)
     };
     let all = answer(&together(&asked.answer, family, args.seed))?;
     if args.question.by.is_empty() {
@@ -125,7 +139,9 @@ fn text(d: &CareDocument, currency: &str) -> String {
     } else {
         for g in &d.groups {
             match (&g.block, &g.reason) {
-                (Some(block), _) => out.push_str(&block_text(&g.group.words(), block, d.unit, currency)),
+                (Some(block), _) => {
+                    out.push_str(&block_text(&g.group.words(), block, d.unit, currency))
+                }
                 (None, reason) => out.push_str(&format!(
                     "{}: no advice: {}\n",
                     g.group.words(),
@@ -147,7 +163,11 @@ fn block_text(name: &str, b: &CareBlock, unit: &str, currency: &str) -> String {
     let one = unit.strip_suffix('s').unwrap_or(unit);
     let rate = |x: f64| format!("{} per {one}", number::money(x, currency));
     let mut out = String::new();
-    let lead = if name.is_empty() { String::new() } else { format!("{name}: ") };
+    let lead = if name.is_empty() {
+        String::new()
+    } else {
+        format!("{name}: ")
+    };
     let r = &b.replace;
     match (r.age, &r.reason) {
         (Some(age), _) => out.push_str(&format!(
@@ -167,27 +187,42 @@ fn block_text(name: &str, b: &CareBlock, unit: &str, currency: &str) -> String {
         "on failure only".to_owned(),
         String::new(),
         rate(b.run_to_failure.cost_rate),
-        b.run_to_failure.availability.map_or_else(String::new, number::percent),
+        b.run_to_failure
+            .availability
+            .map_or_else(String::new, number::percent),
     ]];
     if let Some(age) = r.age {
-        rows.insert(0, vec![
-            "this advice".to_owned(),
-            number::significant(age, 3),
-            rate(r.cost_rate),
-            r.availability.map_or_else(String::new, number::percent),
-        ]);
-        for (label, off) in [("a quarter early", &r.quarter_early), ("a quarter late", &r.quarter_late)] {
+        rows.insert(
+            0,
+            vec![
+                "this advice".to_owned(),
+                number::significant(age, 3),
+                rate(r.cost_rate),
+                r.availability.map_or_else(String::new, number::percent),
+            ],
+        );
+        for (label, off) in [
+            ("a quarter early", &r.quarter_early),
+            ("a quarter late", &r.quarter_late),
+        ] {
             if let Some(off) = off {
                 rows.push(vec![
                     label.to_owned(),
                     number::significant(off.age, 3),
-                    format!("{} (+{})", rate(off.cost_rate), number::percent(off.extra_share)),
+                    format!(
+                        "{} (+{})",
+                        rate(off.cost_rate),
+                        number::percent(off.extra_share)
+                    ),
                     String::new(),
                 ]);
             }
         }
     }
-    out.push_str(&table(&["", &format!("age, {unit}"), "cost", "time up"], &rows));
+    out.push_str(&table(
+        &["", &format!("age, {unit}"), "cost", "time up"],
+        &rows,
+    ));
     out.push('\n');
     if let Some((low, high)) = &r.flat_zone {
         let high = high.map_or_else(|| "never".to_owned(), |h| number::significant(h, 3));
@@ -211,15 +246,15 @@ fn block_text(name: &str, b: &CareBlock, unit: &str, currency: &str) -> String {
                 rate(u.cost_rate.1)
             ));
             if let Some((low, high)) = u.best_age {
+                let high = high.map_or_else(|| "never".to_owned(), |h| number::significant(h, 3));
                 out.push_str(&format!(
-                    "; best age {} to {} {unit}",
-                    number::significant(low, 3),
-                    number::significant(high, 3)
+                    "; best age {} to {high} {unit}",
+                    number::significant(low, 3)
                 ));
             }
             out.push_str(&format!(
-                "; chance that replacing by age pays {}\n",
-                number::percent(u.chance_replacing_pays)
+                "; chance that this advice costs more than waiting for failures {}\n",
+                number::percent(u.worse_than_failure)
             ));
         }
         None => out.push_str(&format!(

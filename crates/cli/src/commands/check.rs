@@ -13,7 +13,12 @@ pub fn run(args: &Check) -> Answer {
     let study = &records.study.question;
     let question = Question {
         by: args.question.by.clone(),
-        clock: args.question.clock.map(Into::into).or(study.clock).unwrap_or_default(),
+        clock: args
+            .question
+            .clock
+            .map(Into::into)
+            .or(study.clock)
+            .unwrap_or_default(),
         mode: args.question.mode.clone().or_else(|| study.mode.clone()),
     };
     // A question that cannot be answered is part of what `check` has to tell.
@@ -29,7 +34,10 @@ const SHOWN: usize = 40;
 fn text(d: &CheckDocument) -> String {
     let mut out = String::new();
     for source in &d.sources {
-        out.push_str(&format!("{}: {} ({}, {} rows)\n", source.role, source.file, source.format, source.rows));
+        out.push_str(&format!(
+            "{}: {} ({}, {} rows)\n",
+            source.role, source.file, source.format, source.rows
+        ));
     }
     let o = &d.observations;
     out.push_str(&format!(
@@ -46,8 +54,11 @@ fn text(d: &CheckDocument) -> String {
     if let Some(reason) = &d.unanswered {
         out.push_str(&format!("\nno question can be answered yet: {reason}\n"));
     }
-    let outcomes: Vec<Vec<String>> =
-        d.outcomes.iter().map(|(word, n)| vec![word.clone(), n.to_string()]).collect();
+    let outcomes: Vec<Vec<String>> = d
+        .outcomes
+        .iter()
+        .map(|(word, n)| vec![word.clone(), n.to_string()])
+        .collect();
     out.push_str(&format!("\n{}\n", table(&["outcome", "seals"], &outcomes)));
     out.push_str(&format!("\n{} finding(s)\n", d.findings.len()));
     for f in d.findings.iter().take(SHOWN) {
@@ -59,7 +70,12 @@ fn text(d: &CheckDocument) -> String {
         .into_iter()
         .flatten()
         .collect();
-        out.push_str(&format!("  {} [{}] {}\n", f.severity.word(), f.kind, f.message));
+        out.push_str(&format!(
+            "  {} [{}] {}\n",
+            f.severity.word(),
+            f.kind,
+            f.message
+        ));
         if !place.is_empty() {
             out.push_str(&format!("      at {}\n", place.join(", ")));
         }
@@ -68,11 +84,17 @@ fn text(d: &CheckDocument) -> String {
         }
     }
     if d.findings.len() > SHOWN {
-        out.push_str(&format!("  ... and {} more: see --format json\n", d.findings.len() - SHOWN));
+        out.push_str(&format!(
+            "  ... and {} more: see --format json\n",
+            d.findings.len() - SHOWN
+        ));
     }
     out.push_str("\nwhat was assumed\n");
     for decision in &d.decisions {
-        out.push_str(&format!("  {} ({} rows): {}\n", decision.rule, decision.count, decision.assumed));
+        out.push_str(&format!(
+            "  {} ({} rows): {}\n",
+            decision.rule, decision.count, decision.assumed
+        ));
     }
     out
 }

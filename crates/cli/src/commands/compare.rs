@@ -16,9 +16,14 @@ pub fn run(args: &Compare) -> Answer {
         .base
         .iter()
         .map(|text| {
-            text.split_once('=').map(|(c, l)| (c.to_owned(), l.to_owned())).ok_or_else(|| {
-                Failure::argument(format!("--base {text} names no level"), "write --base COL=LEVEL")
-            })
+            text.split_once('=')
+                .map(|(c, l)| (c.to_owned(), l.to_owned()))
+                .ok_or_else(|| {
+                    Failure::argument(
+                        format!("--base {text} names no level"),
+                        "write --base COL=LEVEL",
+                    )
+                })
         })
         .collect::<Result<Vec<_>, _>>()?;
     let options = CompareOptions {
@@ -38,7 +43,9 @@ pub fn run(args: &Compare) -> Answer {
             "name a column: --by, --number, --arrhenius or --inverse-power",
         ));
     }
-    let Asked { question, answer, .. } = input::asked_by(
+    let Asked {
+        question, answer, ..
+    } = input::asked_by(
         &args.input,
         columns,
         args.clock,
@@ -46,11 +53,16 @@ pub fn run(args: &Compare) -> Answer {
         args.cut_off.as_deref(),
     )?;
     let _progress = Progress::start("comparing");
-    let groups: Vec<_> =
-        answer.groups.into_iter().map(|g| (GroupKey(g.key), g.sample)).collect();
-    let document = compare(question.clock.unit(), &groups, &options)
-        .map_err(|why| Failure::input(why, "correct the column, or leave it out of the question"))?;
-    let silent = document.regression.is_none() && document.tests.iter().all(|t| t.statistic.is_none());
+    let groups: Vec<_> = answer
+        .groups
+        .into_iter()
+        .map(|g| (GroupKey(g.key), g.sample))
+        .collect();
+    let document = compare(question.clock.unit(), &groups, &options).map_err(|why| {
+        Failure::input(why, "correct the column, or leave it out of the question")
+    })?;
+    let silent =
+        document.regression.is_none() && document.tests.iter().all(|t| t.statistic.is_none());
     Ok(Output::new(args.format.format, document, text).with_status(u8::from(silent)))
 }
 
@@ -62,7 +74,12 @@ fn text(d: &CompareDocument) -> String {
             .iter()
             .map(|t| match (t.statistic, t.df, t.p_value) {
                 (Some(s), Some(df), Some(p)) => {
-                    vec![words(t.name).to_owned(), number::fixed(s, 2), format!("{df:.0}"), number::p_value(p)]
+                    vec![
+                        words(t.name).to_owned(),
+                        number::fixed(s, 2),
+                        format!("{df:.0}"),
+                        number::p_value(p),
+                    ]
                 }
                 _ => vec![
                     words(t.name).to_owned(),
@@ -72,7 +89,10 @@ fn text(d: &CompareDocument) -> String {
                 ],
             })
             .collect();
-        out.push_str(&table(&["test of no difference", "chi-square", "df", "p-value"], &rows));
+        out.push_str(&table(
+            &["test of no difference", "chi-square", "df", "p-value"],
+            &rows,
+        ));
         out.push_str("\n\n");
     }
     if !d.life_ratios.is_empty() {
@@ -103,13 +123,29 @@ fn text(d: &CompareDocument) -> String {
                         c.name.clone(),
                         number::to_width(c.estimate, width),
                         number::to_width(c.std_error, width),
-                        format!("{} to {}", number::to_width(c.lower, width), number::to_width(c.upper, width)),
+                        format!(
+                            "{} to {}",
+                            number::to_width(c.lower, width),
+                            number::to_width(c.upper, width)
+                        ),
                         number::p_value(c.p_value),
                     ]
                 })
                 .collect();
-            out.push_str(&format!("{} regression of ln life in {}\n", r.family, d.unit));
-            out.push_str(&table(&["coefficient", "estimate", "std. error", "interval", "p-value"], &rows));
+            out.push_str(&format!(
+                "{} regression of ln life in {}\n",
+                r.family, d.unit
+            ));
+            out.push_str(&table(
+                &[
+                    "coefficient",
+                    "estimate",
+                    "std. error",
+                    "interval",
+                    "p-value",
+                ],
+                &rows,
+            ));
             if let Some(s) = &r.sigma {
                 let width = s.upper - s.lower;
                 out.push_str(&format!(

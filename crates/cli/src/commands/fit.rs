@@ -15,9 +15,16 @@ use sealspan_report::wire::{GroupKey, Number};
 pub fn run(args: &Fit) -> Answer {
     let families = input::families(&args.family)?;
     if args.shape.is_some() && !families.iter().any(|f| f.name() == "weibull") {
-        return Err(Failure::argument("--shape states a Weibull shape", "add weibull to --family"));
+        return Err(Failure::argument(
+            "--shape states a Weibull shape",
+            "add weibull to --family",
+        ));
     }
-    let Asked { records, question, answer } = input::asked(&args.input, &args.question)?;
+    let Asked {
+        records,
+        question,
+        answer,
+    } = input::asked(&args.input, &args.question)?;
     let options = FitOptions {
         unit: question.clock.unit(),
         families,
@@ -45,7 +52,11 @@ pub fn run(args: &Fit) -> Answer {
     let silent = |g: &GroupFit| g.assumed_shapes.is_empty() && !g.fits.iter().any(|f| f.converged);
     let status = u8::from(document.groups.iter().all(silent));
     if status == 1 && args.format.format == Format::Text {
-        let why = document.groups.first().and_then(|g| g.fits.first()).and_then(|f| f.reason.clone());
+        let why = document
+            .groups
+            .first()
+            .and_then(|g| g.fits.first())
+            .and_then(|f| f.reason.clone());
         return Err(Failure::unanswerable(
             why.unwrap_or_else(|| "there is nothing to fit".to_owned()),
             "see `sealspan check` for what was read and set aside",
@@ -129,10 +140,13 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
             .iter()
             .map(|a| {
                 let quantiles = a.quantiles.iter().map(|q| number::significant(q.lower, 3));
-                [number::significant(a.shape, 2), number::significant(a.scale_lower, 3)]
-                    .into_iter()
-                    .chain(quantiles)
-                    .collect()
+                [
+                    number::significant(a.shape, 2),
+                    number::significant(a.scale_lower, 3),
+                ]
+                .into_iter()
+                .chain(quantiles)
+                .collect()
             })
             .collect();
         out.push_str(&table(&head, &rows));
@@ -148,7 +162,11 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
 
 fn family_rows(fit: &FamilyFit) -> Vec<Vec<String>> {
     if let Some(reason) = &fit.reason {
-        let mut rows = vec![vec![fit.family.to_owned(), "no estimate".to_owned(), reason.clone()]];
+        let mut rows = vec![vec![
+            fit.family.to_owned(),
+            "no estimate".to_owned(),
+            reason.clone(),
+        ]];
         rows.extend(numbers(fit).into_iter().filter(|row| row[2] != "none"));
         return rows;
     }
@@ -168,16 +186,25 @@ fn family_rows(fit: &FamilyFit) -> Vec<Vec<String>> {
 
 fn numbers(fit: &FamilyFit) -> Vec<Vec<String>> {
     let row = |name: String, n: &Number, unit: &Unit| vec![String::new(), name, cell(n, unit)];
-    let mut rows: Vec<Vec<String>> =
-        fit.parameters.iter().map(|p| row(p.name.to_owned(), &p.number, &Unit::None)).collect();
-    rows.extend(
-        fit.quantiles
-            .iter()
-            .map(|q| row(format!("{} failed by", number::percent(q.p)), &q.number, &Unit::None)),
-    );
+    let mut rows: Vec<Vec<String>> = fit
+        .parameters
+        .iter()
+        .map(|p| row(p.name.to_owned(), &p.number, &Unit::None))
+        .collect();
+    rows.extend(fit.quantiles.iter().map(|q| {
+        row(
+            format!("{} failed by", number::percent(q.p)),
+            &q.number,
+            &Unit::None,
+        )
+    }));
     rows.push(row("mean life".to_owned(), &fit.mean_life, &Unit::None));
     rows.extend(fit.survival.iter().map(|s| {
-        row(format!("share surviving {}", number::significant(s.time, 4)), &s.number, &Unit::Share)
+        row(
+            format!("share surviving {}", number::significant(s.time, 4)),
+            &s.number,
+            &Unit::Share,
+        )
     }));
     rows
 }

@@ -20,7 +20,10 @@ pub fn run(args: &Forecast) -> Answer {
     let study = asked.records.study.forecast.horizon_days;
     let days = asked.question.clock == Clock::Days;
     let horizon = args.horizon.or(study.filter(|_| days)).ok_or_else(|| {
-        Failure::argument("how far ahead is not known", format!("add --horizon, in {}", asked.question.clock.unit()))
+        Failure::argument(
+            "how far ahead is not known",
+            format!("add --horizon, in {}", asked.question.clock.unit()),
+        )
     })?;
     let question = ForecastQuestion {
         horizon,
@@ -31,11 +34,18 @@ pub fn run(args: &Forecast) -> Answer {
     let family = input::family(&args.family)?;
     let _progress = Progress::start("forecasting");
     let look = |group: &GroupLife| -> Result<Outlook, Failure> {
-        let fitted = group.fitted.as_ref().map_err(|why| {
-            Failure::unanswerable(why.to_string(), "wait for more failures")
-        })?;
+        let fitted = group
+            .fitted
+            .as_ref()
+            .map_err(|why| Failure::unanswerable(why.to_string(), "wait for more failures"))?;
         let oldest = Some(group.sample.oldest());
-        Ok(forecast(&group.ages(), &fitted.life, &fitted.draws, oldest, question)?)
+        Ok(forecast(
+            &group.ages(),
+            &fitted.life,
+            &fitted.draws,
+            oldest,
+            question,
+        )?)
     };
     let all = look(&together(&asked.answer, family, args.seed))?;
     let by_group = if args.question.by.is_empty() {
@@ -116,7 +126,10 @@ fn text(d: &ForecastDocument) -> String {
         })
         .collect();
     out.push_str(&format!("\n\nall seals, from now until ({})\n", d.unit));
-    out.push_str(&table(&["until", "expected", &format!("{level} prediction interval")], &periods));
+    out.push_str(&table(
+        &["until", "expected", &format!("{level} prediction interval")],
+        &periods,
+    ));
     out.push('\n');
     for note in &d.all.notes {
         out.push_str(&format!("  {note}\n"));

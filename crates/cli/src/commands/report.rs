@@ -33,7 +33,10 @@ struct Written {
 pub fn run(raw: &[OsString], args: &Report) -> Answer {
     let records = input::records(&args.input, None)?;
     let progress = Progress::start("working the study through");
-    let options = RunOptions { confidence: args.confidence, seed: args.seed };
+    let options = RunOptions {
+        confidence: args.confidence,
+        seed: args.seed,
+    };
     let results = run_study(&records, options)?;
     let stamp = Stamp::new(command(raw), args.seed, inputs(&records)?);
     progress.now("drawing the report");
@@ -66,7 +69,10 @@ pub fn run(raw: &[OsString], args: &Report) -> Answer {
 /// The command as typed, by the program's name alone: a report must not depend on where the program is.
 fn command(raw: &[OsString]) -> String {
     let words = raw.iter().skip(1).map(|w| w.to_string_lossy().into_owned());
-    std::iter::once("sealspan".to_owned()).chain(words).collect::<Vec<_>>().join(" ")
+    std::iter::once("sealspan".to_owned())
+        .chain(words)
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 fn inputs(records: &Records) -> Result<Vec<Input>, Failure> {
@@ -88,7 +94,10 @@ fn stamp_lines(stamp: &Stamp) -> Vec<(String, String)> {
         ("seed".to_owned(), stamp.seed.to_string()),
     ];
     for input in &stamp.inputs {
-        lines.push((input.role.clone(), format!("{}, SHA-256 {}", input.file, input.sha256)));
+        lines.push((
+            input.role.clone(),
+            format!("{}, SHA-256 {}", input.file, input.sha256),
+        ));
     }
     lines
 }
@@ -97,7 +106,10 @@ fn entries(results: &Results, document: &Document) -> Result<Vec<Entry>, Failure
     let mut entries = vec![("report.html".to_owned(), html(document)?.into_bytes())];
     for chart in charts(document) {
         let drawing = svg(chart, &Look::alone())?;
-        entries.push((format!("figures/{}.png", chart.id), png(&drawing, PNG_SCALE)?));
+        entries.push((
+            format!("figures/{}.png", chart.id),
+            png(&drawing, PNG_SCALE)?,
+        ));
         entries.push((format!("figures/{}.svg", chart.id), drawing.into_bytes()));
     }
     for table in tables(results) {
@@ -108,17 +120,26 @@ fn entries(results: &Results, document: &Document) -> Result<Vec<Entry>, Failure
 }
 
 fn charts(document: &Document) -> impl Iterator<Item = &Chart> {
-    document.pages.iter().flat_map(|page| &page.blocks).filter_map(|block| match block {
-        Block::Figure(chart) => Some(chart.as_ref()),
-        _ => None,
-    })
+    document
+        .pages
+        .iter()
+        .flat_map(|page| &page.blocks)
+        .filter_map(|block| match block {
+            Block::Figure(chart) => Some(chart.as_ref()),
+            _ => None,
+        })
 }
 
 /// `notebooks-out/NAME`, NAME being the study's folder, or the file without its ending.
 fn default_folder(input: &Path) -> PathBuf {
     let folder = input.parent().and_then(Path::file_name);
-    let study = input.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"));
-    let name = folder.filter(|_| study).or(input.file_stem()).unwrap_or(input.as_os_str());
+    let study = input
+        .extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("toml"));
+    let name = folder
+        .filter(|_| study)
+        .or(input.file_stem())
+        .unwrap_or(input.as_os_str());
     Path::new("notebooks-out").join(name)
 }
 

@@ -23,7 +23,10 @@ struct Document {
 pub fn run(args: &Simulate) -> Answer {
     let at = |failure: Failure| failure.in_file(&args.scenario);
     let text = std::fs::read_to_string(&args.scenario).map_err(|error| {
-        at(Failure::input(format!("the scenario cannot be read: {error}"), "give a scenario file (TOML)"))
+        at(Failure::input(
+            format!("the scenario cannot be read: {error}"),
+            "give a scenario file (TOML)",
+        ))
     })?;
     let scenario = Scenario::from_toml(&text)
         .map_err(|error| at(Failure::input(error.to_string(), "correct the key named")))?;

@@ -27,7 +27,9 @@ pub fn run(args: &Stock) -> Answer {
             ));
         }
     };
-    Ok(Output::new(args.format.format, document, move |d| text(d, &currency)))
+    Ok(Output::new(args.format.format, document, move |d| {
+        text(d, &currency)
+    }))
 }
 
 fn stated(args: &Stock, demand_rate: f64) -> Result<StockDocument, Failure> {
@@ -70,7 +72,9 @@ fn stated(args: &Stock, demand_rate: f64) -> Result<StockDocument, Failure> {
 fn shortage(kind: ShortageArg, cost: f64) -> Shortage {
     match kind {
         ShortageArg::Backorder => Shortage::Backorder { cost_per_day: cost },
-        ShortageArg::Urgent => Shortage::Urgent { cost_per_order: cost },
+        ShortageArg::Urgent => Shortage::Urgent {
+            cost_per_order: cost,
+        },
     }
 }
 
@@ -85,7 +89,10 @@ fn from_study(input: &Path, args: &Stock) -> Result<(StockDocument, String), Fai
     };
     let answer = ask(&records, &question)?;
     let mut terms = prices::stock(study).map_err(|why| {
-        Failure::input(why, "add it to the study file, or state a demand with --demand-rate")
+        Failure::input(
+            why,
+            "add it to the study file, or state a demand with --demand-rate",
+        )
     })?;
     if let Some(cost) = args.shortage_cost {
         terms.shortage = shortage(args.shortage, cost);
@@ -119,7 +126,10 @@ fn text(d: &StockDocument, currency: &str) -> String {
                     per_year,
                     best.level.stock.to_string(),
                     number::percent(best.level.fill_rate),
-                    format!("{} per year", number::money(best.level.cost_rate * 365.25, currency)),
+                    format!(
+                        "{} per year",
+                        number::money(best.level.cost_rate * 365.25, currency)
+                    ),
                 ],
                 None => vec![
                     name,
@@ -133,7 +143,14 @@ fn text(d: &StockDocument, currency: &str) -> String {
         })
         .collect();
     out.push_str(&table(
-        &["place and part", "positions", "failures a year", "hold", "met at once", "stock costs"],
+        &[
+            "place and part",
+            "positions",
+            "failures a year",
+            "hold",
+            "met at once",
+            "stock costs",
+        ],
         &rows,
     ));
     out.push_str("\n\n");
@@ -154,7 +171,14 @@ fn text(d: &StockDocument, currency: &str) -> String {
             })
             .collect();
         out.push_str(&table(
-            &["hold", "met at once", "time without a backorder", "mean waiting", "mean on the shelf", "cost a year"],
+            &[
+                "hold",
+                "met at once",
+                "time without a backorder",
+                "mean waiting",
+                "mean on the shelf",
+                "cost a year",
+            ],
             &rows,
         ));
         out.push_str("\n\n");
@@ -165,6 +189,8 @@ fn text(d: &StockDocument, currency: &str) -> String {
     for place in &d.left_out {
         out.push_str(&format!("  left out: {place}\n"));
     }
-    out.push_str("  common practice, no source: one spare for a lone asset, about two for several\n");
+    out.push_str(
+        "  common practice, no source: one spare for a lone asset, about two for several\n",
+    );
     out
 }

@@ -8,4 +8,4 @@ pub mod screen;
 pub mod spares;
 
 /// Lives drawn from each fit to carry its estimation error into decisions.
-pub const DRAWS: usize = 400;
+pub const DRAWS: usize = 200;

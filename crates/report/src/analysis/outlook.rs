@@ -27,7 +27,12 @@ pub fn totals(groups: &[GroupLife], question: ForecastQuestion) -> Result<Vec<To
     (1..=question.periods)
         .map(|i| {
             let until = question.horizon * i as f64 / question.periods as f64;
-            let one = ForecastQuestion { horizon: until, periods: 1, with_renewals: false, ..question };
+            let one = ForecastQuestion {
+                horizon: until,
+                periods: 1,
+                with_renewals: false,
+                ..question
+            };
             total(groups, one)
         })
         .collect()
@@ -87,6 +92,13 @@ mod tests {
     fn sums_of_coins() {
         let two = convolve(&[0.5, 0.5], &[0.5, 0.5]);
         assert_eq!(two, [0.25, 0.5, 0.25]);
-        assert_eq!((quantile(&two, 0.25), quantile(&two, 0.5), quantile(&two, 0.99)), (0, 1, 2));
+        assert_eq!(
+            (
+                quantile(&two, 0.25),
+                quantile(&two, 0.5),
+                quantile(&two, 0.99)
+            ),
+            (0, 1, 2)
+        );
     }
 }

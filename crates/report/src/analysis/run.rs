@@ -58,7 +58,12 @@ impl<T> Part<T> {
     }
 
     fn of<E: ToString>(result: Result<T, E>) -> Self {
-        result.map_or_else(|e| Self::Missing { reason: e.to_string() }, Self::Found)
+        result.map_or_else(
+            |e| Self::Missing {
+                reason: e.to_string(),
+            },
+            Self::Found,
+        )
     }
 }
 
@@ -136,7 +141,10 @@ pub struct RunOptions {
 pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
     let study = &records.study;
     let question = question(records);
-    let confidence = options.confidence.or(study.question.confidence).unwrap_or(CONFIDENCE);
+    let confidence = options
+        .confidence
+        .or(study.question.confidence)
+        .unwrap_or(CONFIDENCE);
     let answer = ask(records, &question)?;
     let families = families(study);
     let [weibull, ..] = laws::all();
@@ -153,7 +161,10 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         shape: None,
     };
     let costs = costs(study, question.clock);
-    let horizon = study.forecast.horizon_days.filter(|_| question.clock == Clock::Days);
+    let horizon = study
+        .forecast
+        .horizon_days
+        .filter(|_| question.clock == Clock::Days);
     let ahead = ForecastQuestion {
         horizon: horizon.unwrap_or_default(),
         periods: PERIODS,
@@ -162,7 +173,10 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
     };
     Ok(Results {
         schema: "sealspan.results.v1",
-        title: study.title.clone().unwrap_or_else(|| "Life of seals".to_owned()),
+        title: study
+            .title
+            .clone()
+            .unwrap_or_else(|| "Life of seals".to_owned()),
         invented: study.invented,
         currency: study.currency.clone().unwrap_or_default(),
         unit: question.clock.unit(),
@@ -172,10 +186,25 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         all: group(GroupKey::default(), &all.sample, &fit_options),
         compare: compared(&answer, &question, family, confidence),
         screen: screened(records, &question, family, confidence),
-        care: Part::of(cared(&lives, &all, costs.as_ref(), confidence, options.seed, question.clock)),
-        practice: costs.as_ref().map(|c| practice(&lives, c, study)).unwrap_or_default(),
+        care: Part::of(cared(
+            &lives,
+            &all,
+            costs.as_ref(),
+            confidence,
+            options.seed,
+            question.clock,
+        )),
+        practice: costs
+            .as_ref()
+            .map(|c| practice(&lives, c, study))
+            .unwrap_or_default(),
         stock: Part::of(stocked(&lives, costs.as_ref(), study, question.clock)),
-        forecast: Part::of(foreseen(&lives, &all, horizon.map(|_| ahead), question.clock)),
+        forecast: Part::of(foreseen(
+            &lives,
+            &all,
+            horizon.map(|_| ahead),
+            question.clock,
+        )),
         totals: match horizon {
             Some(_) => totals(&lives, ahead).unwrap_or_default(),
             None => vec![],
@@ -188,18 +217,32 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
 /// The study's question; seals are grouped by material unless it says otherwise.
 fn question(records: &Records) -> Question {
     let study = &records.study.question;
-    let has_material = records.form == Form::Seals && records.seals.iter().any(|s| s.material.is_some());
+    let has_material =
+        records.form == Form::Seals && records.seals.iter().any(|s| s.material.is_some());
     let by = if study.by.is_empty() && has_material {
         vec!["material".to_owned()]
     } else {
         study.by.clone()
     };
-    Question { by, clock: study.clock.unwrap_or_default(), mode: study.mode.clone() }
+    Question {
+        by,
+        clock: study.clock.unwrap_or_default(),
+        mode: study.mode.clone(),
+    }
 }
 
 fn families(study: &Study) -> Vec<&'static dyn Family> {
-    let named: Vec<_> = study.question.families.iter().filter_map(|n| laws::by_name(n)).collect();
-    if named.is_empty() { laws::all().to_vec() } else { named }
+    let named: Vec<_> = study
+        .question
+        .families
+        .iter()
+        .filter_map(|n| laws::by_name(n))
+        .collect();
+    if named.is_empty() {
+        laws::all().to_vec()
+    } else {
+        named
+    }
 }
 
 fn costs(study: &Study, clock: Clock) -> Result<Costs, String> {
@@ -232,7 +275,9 @@ fn compared(
     confidence: f64,
 ) -> Part<CompareDocument> {
     let [by] = question.by.as_slice() else {
-        return Part::Missing { reason: "the study does not group by one column".to_owned() };
+        return Part::Missing {
+            reason: "the study does not group by one column".to_owned(),
+        };
     };
     let options = CompareOptions {
         by: Some(by.clone()),
@@ -244,8 +289,11 @@ fn compared(
         family,
         confidence,
     };
-    let keyed: Vec<_> =
-        answer.groups.iter().map(|g| (GroupKey(g.key.clone()), g.sample.clone())).collect();
+    let keyed: Vec<_> = answer
+        .groups
+        .iter()
+        .map(|g| (GroupKey(g.key.clone()), g.sample.clone()))
+        .collect();
     Part::of(compare(question.clock.unit(), &keyed, &options))
 }
 
@@ -257,7 +305,9 @@ fn screened(
 ) -> Part<Screen> {
     let found = screen(records, question, family, confidence);
     if found.looks == 0 {
-        return Part::Missing { reason: "no other column groups the seals".to_owned() };
+        return Part::Missing {
+            reason: "no other column groups the seals".to_owned(),
+        };
     }
     Part::Found(found)
 }
@@ -279,8 +329,13 @@ fn cared(
     };
     let answer = |group: &GroupLife| {
         let fitted = group.fitted.as_ref().map_err(ToString::to_string)?;
-        block(&fitted.life, &fitted.draws, Some(group.sample.oldest()), &question)
-            .map_err(|e| e.to_string())
+        block(
+            &fitted.life,
+            &fitted.draws,
+            Some(group.sample.oldest()),
+            &question,
+        )
+        .map_err(|e| e.to_string())
     };
     let groups = lives.iter().map(|group| {
         let result = answer(group);
@@ -300,7 +355,10 @@ fn cared(
 }
 
 fn practice(lives: &[GroupLife], costs: &Costs, study: &Study) -> Vec<Practice> {
-    let today_age = study.practice.replace_at_days.filter(|_| costs.clock() == Clock::Days);
+    let today_age = study
+        .practice
+        .replace_at_days
+        .filter(|_| costs.clock() == Clock::Days);
     let of = |group: &GroupLife| {
         let fitted = group.fitted.as_ref().ok()?;
         let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost).ok()?;
@@ -309,8 +367,10 @@ fn practice(lives: &[GroupLife], costs: &Costs, study: &Study) -> Vec<Practice> 
             group: group.key.clone(),
             positions: group.running.iter().map(|r| r.count).sum(),
             today_age,
-            today_rate: today_age
-                .map_or_else(|| evaluator.run_to_failure().cost_rate, |age| evaluator.cost_rate(age)),
+            today_rate: today_age.map_or_else(
+                || evaluator.run_to_failure().cost_rate,
+                |age| evaluator.cost_rate(age),
+            ),
             best_rate: best.cost_rate,
         })
     };
@@ -336,15 +396,20 @@ fn foreseen(
     question: Option<ForecastQuestion>,
     clock: Clock,
 ) -> Result<ForecastDocument, String> {
-    let question = question.ok_or("the study gives no `forecast.horizon_days` on the clock of days")?;
-    let look = |group: &GroupLife| {
+    let question =
+        question.ok_or("the study gives no `forecast.horizon_days` on the clock of days")?;
+    let look = |group: &GroupLife, with_renewals: bool| {
         let fitted = group.fitted.as_ref().map_err(ToString::to_string)?;
         let oldest = Some(group.sample.oldest());
+        let question = ForecastQuestion {
+            with_renewals,
+            ..question
+        };
         forecast(&group.ages(), &fitted.life, &fitted.draws, oldest, question)
             .map_err(|e| e.to_string())
     };
     let groups = lives.iter().map(|group| {
-        let result = look(group);
+        let result = look(group, false);
         GroupForecast {
             group: group.key.clone(),
             reason: result.as_ref().err().cloned(),
@@ -355,7 +420,7 @@ fn foreseen(
         schema: "sealspan.forecast.v1",
         unit: clock.unit(),
         horizon: question.horizon,
-        all: look(all)?,
+        all: look(all, true)?,
         groups: groups.collect(),
     })
 }

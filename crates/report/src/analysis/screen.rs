@@ -54,9 +54,30 @@ const ALARM: f64 = 0.05;
 
 /// Columns that are ages, dates, readings or names of single seals, not groupings.
 const NOT_GROUPINGS: [&str; 24] = [
-    "seal", "fitted", "fitted_reading", "removed", "removed_reading", "last_known_good", "outcome",
-    "mechanism", "sector", "cure_date", "records_from", "records_to", "current_reading", "lower",
-    "upper", "entry", "count", "time", "status", "mode", "material", "asset", "thickness_mm", "turned",
+    "seal",
+    "fitted",
+    "fitted_reading",
+    "removed",
+    "removed_reading",
+    "last_known_good",
+    "outcome",
+    "mechanism",
+    "sector",
+    "cure_date",
+    "records_from",
+    "records_to",
+    "current_reading",
+    "lower",
+    "upper",
+    "entry",
+    "count",
+    "time",
+    "status",
+    "mode",
+    "material",
+    "asset",
+    "thickness_mm",
+    "turned",
 ];
 
 /// Looks at every column that groups the seals, given the groups `by`.
@@ -70,7 +91,10 @@ pub fn screen(
     let study = &records.study.columns;
     let ours = |column: &str| {
         let maps = [&study.seals, &study.assets, &study.life];
-        let mapped = maps.iter().flat_map(|m| m.iter()).find(|(_, theirs)| *theirs == column);
+        let mapped = maps
+            .iter()
+            .flat_map(|m| m.iter())
+            .find(|(_, theirs)| *theirs == column);
         mapped.map_or_else(|| column.to_owned(), |(ours, _)| ours.clone())
     };
     let taken: BTreeSet<&str> = question.by.iter().map(String::as_str).collect();
@@ -87,16 +111,28 @@ pub fn screen(
     let mut looks: Vec<Look> = vec![];
     for column in &columns {
         let by: Vec<String> = question.by.iter().chain([column]).cloned().collect();
-        if let Ok(answer) = ask(records, &Question { by, ..question.clone() }) {
+        if let Ok(answer) = ask(
+            records,
+            &Question {
+                by,
+                ..question.clone()
+            },
+        ) {
             looks.extend(levels(column, &answer));
         }
     }
     let total = looks.len();
-    let mut found: Vec<Screened> =
-        looks.par_iter().filter_map(|look| look.judge(family, confidence, total)).collect();
+    let mut found: Vec<Screened> = looks
+        .par_iter()
+        .filter_map(|look| look.judge(family, confidence, total))
+        .collect();
     found.retain(|s| s.p_value_all_looks < ALARM);
     found.sort_by(|a, b| a.p_value.total_cmp(&b.p_value));
-    Screen { columns, looks: total, found }
+    Screen {
+        columns,
+        looks: total,
+        found,
+    }
 }
 
 /// One level against the rest: for each group, its seals and the others.
@@ -133,7 +169,11 @@ fn levels(column: &str, answer: &Answer) -> Vec<Look> {
                     cells.push((GroupKey(key.clone()), own.clone(), rest));
                 }
             }
-            Look { column: column.to_owned(), level, cells }
+            Look {
+                column: column.to_owned(),
+                level,
+                cells,
+            }
         })
         .filter(|look| {
             let own = |c: &(GroupKey, Sample, Sample)| c.1.tally().failures();
@@ -143,11 +183,26 @@ fn levels(column: &str, answer: &Answer) -> Vec<Look> {
 }
 
 impl Look {
-    fn judge(&self, family: &'static dyn Family, confidence: f64, looks: usize) -> Option<Screened> {
+    fn judge(
+        &self,
+        family: &'static dyn Family,
+        confidence: f64,
+        looks: usize,
+    ) -> Option<Screened> {
         // Only groups where there is something to compare with.
-        let cells: Vec<_> = self.cells.iter().filter(|c| c.2.tally().failures() > 0.0).collect();
+        let cells: Vec<_> = self
+            .cells
+            .iter()
+            .filter(|c| c.2.tally().failures() > 0.0)
+            .collect();
         let groups = cells.len();
-        let name = |i: usize| if i == 0 { "intercept".to_owned() } else { format!("group {i}") };
+        let name = |i: usize| {
+            if i == 0 {
+                "intercept".to_owned()
+            } else {
+                format!("group {i}")
+            }
+        };
         let names: Vec<String> = (0..groups).map(name).chain(["level".to_owned()]).collect();
         let mut design = vec![];
         for (i, (_, own, rest)) in cells.iter().enumerate() {
@@ -155,8 +210,14 @@ impl Look {
                 let groups = (0..groups).map(|j| f64::from(u8::from(j == 0 || j == i)));
                 groups.chain([level]).collect()
             };
-            design.push(Cell { row: row(1.0), terms: Arc::new(Terms::new(own)) });
-            design.push(Cell { row: row(0.0), terms: Arc::new(Terms::new(rest)) });
+            design.push(Cell {
+                row: row(1.0),
+                terms: Arc::new(Terms::new(own)),
+            });
+            design.push(Cell {
+                row: row(0.0),
+                terms: Arc::new(Terms::new(rest)),
+            });
         }
         let fit = regress(family, &names, &design).ok()?;
         let effect = fit.coefficients(confidence).pop()?;

@@ -1,9 +1,10 @@
 //! Figures of decisions: cost against replacement age, stock against cost, failures ahead.
 
-use super::words::{largest, money, per_year};
+use super::words::{largest, money, per_year, spares};
 use crate::analysis::run::Results;
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::number;
+use crate::scale::Tick;
 use crate::wire::stock::PlaceStock;
 use sealspan_care::replacement::{Evaluator, Goal};
 
@@ -13,13 +14,17 @@ const STEPS: i32 = 160;
 pub fn cost_curve(results: &Results) -> Option<Chart> {
     let (name, block) = largest(results)?;
     let costs = results.costs.as_ref()?;
-    let group = results.lives.iter().find(|g| {
-        g.key.0.first().map_or("all", |(_, v)| v.as_str()) == name
-    })?;
+    let group = results
+        .lives
+        .iter()
+        .find(|g| g.key.0.first().map_or("all", |(_, v)| v.as_str()) == name)?;
     let fitted = group.fitted.as_ref().ok()?;
     let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost).ok()?;
     let (units, per) = per_year(results);
-    let end = fitted.life.quantile(0.95).max(block.replace.age.unwrap_or(0.0) * 1.5);
+    let end = fitted
+        .life
+        .quantile(0.95)
+        .max(block.replace.age.unwrap_or(0.0) * 1.5);
     let run = block.run_to_failure.cost_rate * units;
     let top = run.max(block.replace.cost_rate * units) * 1.35;
     let points: Vec<(f64, f64)> = (1..=STEPS)
@@ -70,10 +75,14 @@ pub fn cost_curve(results: &Results) -> Option<Chart> {
         }
         None => format!("No replacement age beats replacing {name} seals on failure"),
     };
-    let unit = format!("{} per {per} and position", results.currency).trim().to_owned();
+    let unit = format!("{} per {per} and position", results.currency)
+        .trim()
+        .to_owned();
     Some(Chart {
         id: "cost-age".into(),
-        alt: format!("{title}. The cost falls steeply, is flat around its least, then rises to the level of replacing on failure only."),
+        alt: format!(
+            "{title}. The cost falls steeply, is flat around its least, then rises to the level of replacing on failure only."
+        ),
         title,
         x: Axis::linear("replacement age", results.unit).over(0.0, end),
         y: Axis::linear("long-run cost", unit).over(0.0, top),
@@ -104,26 +113,37 @@ pub fn stock_curve(results: &Results) -> Option<Chart> {
     let best = place.answer.best.as_ref()?;
     let units = sealspan_care::costs::DAYS_PER_YEAR;
     let levels = &place.answer.levels;
-    let points: Vec<(f64, f64)> =
-        levels.iter().map(|l| (l.stock as f64, l.cost_rate * units)).collect();
-    let least = best.level.cost_rate * units;
-    let high = points.iter().map(|p| p.1).fold(0.0, f64::max);
-    let top = high.min((4.0 * least).max(points.last().map_or(0.0, |p| p.1) * 1.3)) * 1.05;
-    let shown: Vec<(f64, f64)> = points.iter().copied().filter(|p| p.1 <= 20.0 * top).collect();
+    let points: Vec<(f64, f64)> = levels
+        .iter()
+        .map(|l| (l.stock as f64, l.cost_rate * units))
+        .filter(|p| p.1 > 0.0)
+        .collect();
     let last = points.last().map_or(1.0, |p| p.0);
+    let whole = (0..=levels.len().saturating_sub(1)).step_by(1 + levels.len() / 12);
+    let ticks = whole
+        .map(|n| Tick {
+            at: n as f64,
+            text: n.to_string(),
+        })
+        .collect();
+    let held = spares(best.level.stock);
     Some(Chart {
         id: "stock".into(),
         title: format!(
-            "{}, {}: {} spare(s) cost least",
-            place.place, place.part, best.level.stock
+            "{}, {}: holding {held} costs least",
+            place.place, place.part
         ),
         alt: format!(
             "Yearly cost of the spare stock against the number held. It falls to its least at {} and then rises slowly.",
             best.level.stock
         ),
-        x: Axis::linear("spares held", "seals").over(0.0, last.max(1.0)),
-        y: Axis::linear("expected cost of stock and shortage", format!("{} per year", results.currency).trim())
-            .over(0.0, top),
+        x: Axis::linear("spares held", "seals")
+            .over(0.0, last.max(1.0))
+            .with_ticks(ticks),
+        y: Axis::log(
+            "expected cost of stock and shortage",
+            format!("{} per year", results.currency).trim(),
+        ),
         layers: vec![
             Layer::VLine {
                 at: best.level.stock as f64,
@@ -132,13 +152,13 @@ pub fn stock_curve(results: &Results) -> Option<Chart> {
             },
             Layer::Line {
                 name: "holding, shortage and orders".into(),
-                points: shown.clone(),
+                points: points.clone(),
                 stroke: Stroke::solid(Tone::Group(0)),
                 label: None,
             },
             Layer::Points {
                 name: "levels".into(),
-                marks: shown.iter().map(|(x, y)| Mark::at(*x, *y)).collect(),
+                marks: points.iter().map(|(x, y)| Mark::at(*x, *y)).collect(),
                 tone: Tone::Group(0),
                 marker: Marker::Disc,
                 label: Some("holding, shortage and orders".into()),
@@ -159,7 +179,9 @@ pub fn stock_curve(results: &Results) -> Option<Chart> {
 pub fn ahead(results: &Results) -> Option<Chart> {
     let last = results.totals.last()?;
     let from_now = |f: fn(&crate::analysis::outlook::Total) -> f64| -> Vec<(f64, f64)> {
-        std::iter::once((0.0, 0.0)).chain(results.totals.iter().map(|t| (t.until, f(t)))).collect()
+        std::iter::once((0.0, 0.0))
+            .chain(results.totals.iter().map(|t| (t.until, f(t))))
+            .collect()
     };
     Some(Chart {
         id: "ahead".into(),

@@ -56,14 +56,27 @@ fn life_table(results: &Results) -> Table {
             ]
         })
         .collect();
-    let family = results.fit.groups.first().and_then(words::first).map_or("", |f| f.family);
+    let family = results
+        .fit
+        .groups
+        .first()
+        .and_then(words::first)
+        .map_or("", |f| f.family);
     Table::new(
         format!(
             "Life of seals in {} ({family} law; {} confidence intervals in brackets)",
             results.unit,
             number::level(results.confidence)
         ),
-        &["group", "seals", "failed", "shape", "10 % failed by (B10 life)", "half failed by", "mean life"],
+        &[
+            "group",
+            "seals",
+            "failed",
+            "shape",
+            "10 % failed by (B10 life)",
+            "half failed by",
+            "mean life",
+        ],
         rows,
     )
 }
@@ -71,7 +84,9 @@ fn life_table(results: &Results) -> Table {
 fn warnings(results: &Results) -> Vec<String> {
     let mut out = vec![];
     for group in &results.fit.groups {
-        let Some(fit) = words::first(group) else { continue };
+        let Some(fit) = words::first(group) else {
+            continue;
+        };
         let reason = fit.reason.iter();
         for warning in fit.warnings.iter().chain(reason) {
             out.push(format!("{}: {warning}.", group.group.words()));
@@ -109,7 +124,11 @@ fn differences(results: &Results, blocks: &mut Vec<Block>) {
 const SHOWN: usize = 10;
 
 fn screen_table(results: &Results) -> Table {
-    let found = results.screen.found().map(|s| s.found.as_slice()).unwrap_or_default();
+    let found = results
+        .screen
+        .found()
+        .map(|s| s.found.as_slice())
+        .unwrap_or_default();
     let rows = found
         .iter()
         .take(SHOWN)
@@ -134,7 +153,13 @@ fn screen_table(results: &Results) -> Table {
             "What stands out from the rest of its group ({} confidence interval of the life ratio in brackets)",
             number::level(results.confidence)
         ),
-        &["seals with", "seals", "failed", "times as long as the rest", "all looks allowed for"],
+        &[
+            "seals with",
+            "seals",
+            "failed",
+            "times as long as the rest",
+            "all looks allowed for",
+        ],
         rows,
     )
 }
@@ -142,7 +167,9 @@ fn screen_table(results: &Results) -> Table {
 fn replacing(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("When to replace?".into()));
     blocks.extend(words::when(results).map(Block::Answer));
-    let Some(care) = results.care.found() else { return };
+    let Some(care) = results.care.found() else {
+        return;
+    };
     blocks.extend(decide::cost_curve(results).map(|c| Block::Figure(Box::new(c))));
     let (units, per) = words::per_year(results);
     let rows = care
@@ -152,17 +179,28 @@ fn replacing(results: &Results, blocks: &mut Vec<Block>) {
             Some(b) => {
                 let zone = match b.replace.flat_zone {
                     Some((l, Some(h))) => {
-                        format!("{} to {}", number::significant(l, 2), number::significant(h, 2))
+                        format!(
+                            "{} to {}",
+                            number::significant(l, 2),
+                            number::significant(h, 2)
+                        )
                     }
                     Some((l, None)) => format!("above {}", number::significant(l, 2)),
                     None => String::new(),
                 };
-                let age = b.uncertainty.as_ref().and_then(|u| u.best_age).map_or_else(String::new, |(l, h)| {
-                    format!(" ({} to {})", number::significant(l, 2), number::significant(h, 2))
-                });
+                let age = b.uncertainty.as_ref().and_then(|u| u.best_age).map_or_else(
+                    String::new,
+                    |(l, h)| {
+                        let high = h.map_or_else(|| "never".into(), |h| number::significant(h, 2));
+                        format!(" ({} to {high})", number::significant(l, 2))
+                    },
+                );
                 vec![
                     g.group.words(),
-                    b.replace.age.map_or_else(|| "on failure".into(), |a| number::significant(a, 2)) + &age,
+                    b.replace
+                        .age
+                        .map_or_else(|| "on failure".into(), |a| number::significant(a, 2))
+                        + &age,
                     zone,
                     number::percent(b.replace.failure_probability),
                     words::money(b.replace.cost_rate * units, &results.currency),
@@ -209,8 +247,8 @@ fn changes(results: &Results) -> Vec<String> {
         }
         if let Some(u) = &block.uncertainty {
             out.push(format!(
-                "Given what the records leave open, replacing {name} by age beats waiting for failures with a chance of {}; not knowing the life exactly costs about {} a position.",
-                number::percent(u.chance_replacing_pays),
+                "Given what the records leave open, the chance that this advice costs more than waiting for failures is {} for {name}; not knowing the life exactly costs about {} a position.",
+                number::percent(u.worse_than_failure),
                 words::yearly(results, u.mean_regret)
             ));
         }

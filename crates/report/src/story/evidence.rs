@@ -42,9 +42,16 @@ fn quality(results: &Results, blocks: &mut Vec<Block>) {
         number::count(o.right),
         number::count(o.truncated)
     )));
-    let outcomes =
-        check.outcomes.iter().map(|(word, n)| vec![word.replace('_', " "), number::count(*n)]).collect();
-    blocks.push(Block::Table(Table::new("How the time of the seals used ended", &["outcome", "seals"], outcomes)));
+    let outcomes = check
+        .outcomes
+        .iter()
+        .map(|(word, n)| vec![word.replace('_', " "), number::count(*n)])
+        .collect();
+    blocks.push(Block::Table(Table::new(
+        "How the time of the seals used ended",
+        &["outcome", "seals"],
+        outcomes,
+    )));
     blocks.push(Block::Heading("What looked wrong or doubtful".into()));
     blocks.push(Block::Table(finding_table(results)));
     if !check.set_aside.is_empty() {
@@ -56,13 +63,25 @@ fn quality(results: &Results, blocks: &mut Vec<Block>) {
         .iter()
         .map(|d| {
             let rows: Vec<String> = d.rows.iter().map(ToString::to_string).collect();
-            let more = if d.count as usize > d.rows.len() { ", ..." } else { "" };
-            vec![d.assumed.clone(), number::count(d.count), format!("{}{more}", rows.join(", "))]
+            let more = if d.count as usize > d.rows.len() {
+                ", ..."
+            } else {
+                ""
+            };
+            vec![
+                d.assumed.clone(),
+                number::count(d.count),
+                format!("{}{more}", rows.join(", ")),
+            ]
         })
         .collect();
     blocks.push(Block::Table(Table {
         caption: "Decision log: rules applied while reading, in order".into(),
-        columns: vec![("assumed".into(), false), ("rows".into(), true), ("first rows".into(), false)],
+        columns: vec![
+            ("assumed".into(), false),
+            ("rows".into(), true),
+            ("first rows".into(), false),
+        ],
         rows: assumed,
     }));
 }
@@ -71,13 +90,20 @@ fn finding_table(results: &Results) -> Table {
     let mut kinds: BTreeMap<(std::cmp::Reverse<sealspan_records::Severity>, &str), (usize, &str)> =
         BTreeMap::new();
     for f in &results.check.findings {
-        let entry = kinds.entry((std::cmp::Reverse(f.severity), f.kind)).or_insert((0, &f.message));
+        let entry = kinds
+            .entry((std::cmp::Reverse(f.severity), f.kind))
+            .or_insert((0, &f.message));
         entry.0 += 1;
     }
     let rows = kinds
         .into_iter()
         .map(|((severity, kind), (n, example))| {
-            vec![kind.replace('_', " "), severity.0.word().to_owned(), n.to_string(), example.to_owned()]
+            vec![
+                kind.replace('_', " "),
+                severity.0.word().to_owned(),
+                n.to_string(),
+                example.to_owned(),
+            ]
         })
         .collect();
     Table {
@@ -102,32 +128,50 @@ fn aside_table(results: &Results) -> Table {
         .collect();
     let all = results.check.set_aside.len();
     let caption = if all > SHOWN {
-        format!("Rows set aside and why: the first {SHOWN} of {all}, the rest in tables/set-aside.csv")
+        format!(
+            "Rows set aside and why: the first {SHOWN} of {all}, the rest in tables/set-aside.csv"
+        )
     } else {
         "Rows set aside and why".to_owned()
     };
-    Table { caption, columns: vec![("row".into(), false), ("reason".into(), false)], rows }
+    Table {
+        caption,
+        columns: vec![("row".into(), false), ("reason".into(), false)],
+        rows,
+    }
 }
 
 fn laws(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("How much the choice of law matters".into()));
     let mut rows = vec![];
     for group in &results.fit.groups {
-        let least = group.fits.iter().filter_map(|f| f.aicc).fold(f64::INFINITY, f64::min);
+        let least = group
+            .fits
+            .iter()
+            .filter_map(|f| f.aicc)
+            .fold(f64::INFINITY, f64::min);
         for fit in &group.fits {
             let tenth = fit.quantiles.iter().find(|q| q.p == 0.1);
             rows.push(vec![
                 format!("{}, {}", group.group.words(), fit.family),
                 tenth.map_or_else(String::new, |q| words::cell(&q.number)),
                 words::cell(&fit.mean_life),
-                fit.log_likelihood.map_or_else(String::new, |l| number::fixed(l, 1)),
-                fit.aicc.map_or_else(String::new, |a| number::fixed(a - least, 1)),
+                fit.log_likelihood
+                    .map_or_else(String::new, |l| number::fixed(l, 1)),
+                fit.aicc
+                    .map_or_else(String::new, |a| number::fixed(a - least, 1)),
             ]);
         }
     }
     blocks.push(Block::Table(Table::new(
         format!("Laws fitted to each group, lives in {}", results.unit),
-        &["group and law", "10 % failed by", "mean life", "log-likelihood", "AICc above the least"],
+        &[
+            "group and law",
+            "10 % failed by",
+            "mean life",
+            "log-likelihood",
+            "AICc above the least",
+        ],
         rows,
     )));
     blocks.push(Block::Text(
@@ -136,8 +180,12 @@ fn laws(results: &Results, blocks: &mut Vec<Block>) {
 }
 
 fn arithmetic(results: &Results, blocks: &mut Vec<Block>) {
-    let Some(care) = results.care.found() else { return };
-    blocks.push(Block::Heading("Formulas against playing it event by event".into()));
+    let Some(care) = results.care.found() else {
+        return;
+    };
+    blocks.push(Block::Heading(
+        "Formulas against playing it event by event".into(),
+    ));
     let (units, per) = words::per_year(results);
     let rows = care
         .groups
@@ -155,8 +203,17 @@ fn arithmetic(results: &Results, blocks: &mut Vec<Block>) {
         })
         .collect();
     blocks.push(Block::Table(Table::new(
-        format!("Cost of a position per {per} ({}) when doing what is advised", results.currency),
-        &["group", "by formula", "played", "standard error", "difference in standard errors"],
+        format!(
+            "Cost of a position per {per} ({}) when doing what is advised",
+            results.currency
+        ),
+        &[
+            "group",
+            "by formula",
+            "played",
+            "standard error",
+            "difference in standard errors",
+        ],
         rows,
     )));
 }

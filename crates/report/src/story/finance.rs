@@ -27,20 +27,33 @@ pub fn page(results: &Results) -> Page {
 }
 
 fn saving(results: &Results, blocks: &mut Vec<Block>) {
-    blocks.push(Block::Heading("What does it cost, and what is saved?".into()));
+    blocks.push(Block::Heading(
+        "What does it cost, and what is saved?".into(),
+    ));
     if results.practice.is_empty() {
-        let why = results.care.reason().unwrap_or("no group has a life estimate");
+        let why = results
+            .care
+            .reason()
+            .unwrap_or("no group has a life estimate");
         blocks.push(Block::Answer(format!("Costs are not worked out: {why}.")));
         return;
     }
     let (units, per) = words::per_year(results);
     let sum = |f: fn(&crate::analysis::run::Practice) -> f64| -> f64 {
-        results.practice.iter().map(|p| p.positions * f(p) * units).sum()
+        results
+            .practice
+            .iter()
+            .map(|p| p.positions * f(p) * units)
+            .sum()
     };
     let (today, best) = (sum(|p| p.today_rate), sum(|p| p.best_rate));
     let positions: f64 = results.practice.iter().map(|p| p.positions).sum();
     let rule = match results.practice.first().and_then(|p| p.today_age) {
-        Some(age) => format!("under today's rule of replacing at {} {}", number::significant(age, 3), results.unit),
+        Some(age) => format!(
+            "under today's rule of replacing at {} {}",
+            number::significant(age, 3),
+            results.unit
+        ),
         None => "replacing on failure only".into(),
     };
     blocks.push(Block::Answer(format!(
@@ -54,7 +67,11 @@ fn saving(results: &Results, blocks: &mut Vec<Block>) {
     let range = results.care.found().map(|care| {
         let ends = care.groups.iter().filter_map(|g| {
             let u = g.block.as_ref()?.uncertainty.as_ref()?;
-            let p = results.practice.iter().find(|p| p.group == g.group)?.positions;
+            let p = results
+                .practice
+                .iter()
+                .find(|p| p.group == g.group)?
+                .positions;
             Some((u.cost_rate.0 * p * units, u.cost_rate.1 * p * units))
         });
         ends.fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1))
@@ -102,7 +119,11 @@ fn budget(results: &Results, blocks: &mut Vec<Block>) {
         (None, Some(chart)) => blocks.push(Block::Figure(Box::new(chart))),
         (None, None) => {}
     }
-    if let Some(renewals) = results.forecast.found().and_then(|f| f.all.renewals.as_ref()) {
+    if let Some(renewals) = results
+        .forecast
+        .found()
+        .and_then(|f| f.all.renewals.as_ref())
+    {
         blocks.push(Block::Text(format!(
             "Counting failures of the replacements too, and taking all seals as one kind: {} expected ({} to {}, {} prediction interval).",
             number::fixed(renewals.expected, 0),
@@ -123,8 +144,12 @@ fn spares(results: &Results, blocks: &mut Vec<Block>) {
         blocks.push(Block::Answer(format!("Stocks are not worked out: {why}.")));
         return;
     };
-    let held: usize =
-        stock.places.iter().filter_map(|p| p.answer.best.as_ref()).map(|b| b.level.stock).sum();
+    let held: usize = stock
+        .places
+        .iter()
+        .filter_map(|p| p.answer.best.as_ref())
+        .map(|b| b.level.stock)
+        .sum();
     let cost: f64 = stock
         .places
         .iter()
@@ -156,7 +181,15 @@ fn spares(results: &Results, blocks: &mut Vec<Block>) {
         .collect();
     blocks.push(Block::Table(Table::new(
         "Spares for failures under the advised ages, by place and material",
-        &["place", "positions", "failures a year", "planned a year", "hold", "met at once", "cost a year"],
+        &[
+            "place",
+            "positions",
+            "failures a year",
+            "planned a year",
+            "hold",
+            "met at once",
+            "cost a year",
+        ],
         rows,
     )));
     blocks.push(Block::Text(

@@ -11,7 +11,12 @@ use crate::wire::fit::GroupFit;
 pub fn page(results: &Results) -> Page {
     let mut blocks = vec![Block::Heading("Recommended replacement intervals".into())];
     let confidence = number::level(0.5 + 0.5 * results.confidence);
-    let sure = results.fit.groups.iter().filter_map(|g| Some((g, safe(g)?))).max_by(|a, b| a.1.total_cmp(&b.1));
+    let sure = results
+        .fit
+        .groups
+        .iter()
+        .filter_map(|g| Some((g, safe(g)?)))
+        .max_by(|a, b| a.1.total_cmp(&b.1));
     blocks.push(Block::Answer(match sure {
         Some((group, age)) => format!(
             "Of the groups seen, {} allows the longest interval: with {confidence} confidence at most one seal in ten fails within {}.",
@@ -38,7 +43,9 @@ pub fn page(results: &Results) -> Page {
 
 /// Lower bound of the B10 life of a group.
 fn safe(group: &GroupFit) -> Option<f64> {
-    let fitted = words::tenth(group).filter(|n| n.estimate.is_some()).and_then(|n| n.lower);
+    let fitted = words::tenth(group)
+        .filter(|n| n.estimate.is_some())
+        .and_then(|n| n.lower);
     let assumed = || {
         let first = group.assumed_shapes.first()?;
         first.quantiles.iter().find(|q| q.p == 0.1).map(|q| q.lower)
@@ -69,7 +76,12 @@ fn table(results: &Results, confidence: &str) -> Table {
                 text(best, "on failure, or no advice"),
                 format!("{} {}", number::fixed(oldest, 0), results.unit),
                 number::fixed(words::failures(group), 0),
-                if beyond { "extrapolated" } else { "within what was seen" }.to_owned(),
+                if beyond {
+                    "extrapolated"
+                } else {
+                    "within what was seen"
+                }
+                .to_owned(),
             ]
         })
         .collect();
@@ -94,11 +106,18 @@ const DAYS_PER_MONTH: f64 = 365.25 / 12.0;
 /// clocks to two significant digits, down.
 pub fn calendar(age: f64, unit: &str) -> String {
     let plural = |n: f64, word: &str| {
-        format!("{} {word}{}", number::fixed(n, 0), if n == 1.0 { "" } else { "s" })
+        format!(
+            "{} {word}{}",
+            number::fixed(n, 0),
+            if n == 1.0 { "" } else { "s" }
+        )
     };
     if unit != "days" {
         let step = 10f64.powf(age.log10().floor() - 1.0);
-        return format!("{} {unit}", number::significant((age / step).floor() * step, 2));
+        return format!(
+            "{} {unit}",
+            number::significant((age / step).floor() * step, 2)
+        );
     }
     if age >= 3.0 * DAYS_PER_MONTH {
         plural((age / DAYS_PER_MONTH).floor(), "month")

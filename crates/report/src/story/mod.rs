@@ -19,7 +19,10 @@ use crate::document::Document;
 #[must_use]
 pub fn story(results: &Results, stamp: Vec<(String, String)>) -> Document {
     let check = &results.check;
-    let cut_off = check.cut_off.as_ref().map_or_else(String::new, |d| format!(" up to {d}"));
+    let cut_off = check
+        .cut_off
+        .as_ref()
+        .map_or_else(String::new, |d| format!(" up to {d}"));
     Document {
         title: results.title.clone(),
         lead: lead(results),
@@ -46,8 +49,13 @@ pub fn story(results: &Results, stamp: Vec<(String, String)>) -> Document {
 /// takes.
 #[must_use]
 pub fn lead(results: &Results) -> Vec<String> {
-    [words::how_long(results), words::what_differs(results), words::when(results), words::what_it_takes(results)]
-        .into_iter()
-        .flatten()
-        .collect()
+    [
+        words::how_long(results),
+        words::what_differs(results),
+        words::when(results),
+        words::what_it_takes(results),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }

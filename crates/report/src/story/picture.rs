@@ -15,23 +15,33 @@ const MOST_GROUPS: usize = 6;
 /// With more groups than this, bands would cover each other.
 const MOST_BANDS: usize = 4;
 
-
 /// Steps as drawn: from (0, 1) to the last age watched, thinned when there are very many.
 fn steps(points: &[(f64, f64)], last: f64) -> Vec<(f64, f64)> {
     let step = points.len().div_ceil(600).max(1);
     let end = points.last().map(|(_, y)| (last, *y));
-    std::iter::once((0.0, 1.0)).chain(points.iter().step_by(step).copied()).chain(end).collect()
+    std::iter::once((0.0, 1.0))
+        .chain(points.iter().step_by(step).copied())
+        .chain(end)
+        .collect()
 }
 
 /// Survival curves without a family, by group, with numbers at risk.
 pub fn survival(results: &Results) -> Option<Chart> {
-    let shown: Vec<_> =
-        results.fit.groups.iter().zip(&results.lives).take(MOST_GROUPS).collect();
-    let oldest = shown.iter().map(|(_, life)| life.sample.oldest()).fold(0.0, f64::max);
+    let shown: Vec<_> = results
+        .fit
+        .groups
+        .iter()
+        .zip(&results.lives)
+        .take(MOST_GROUPS)
+        .collect();
+    let oldest = shown
+        .iter()
+        .map(|(_, life)| life.sample.oldest())
+        .fold(0.0, f64::max);
     if oldest <= 0.0 || shown.iter().all(|(g, _)| g.empirical.points.is_empty()) {
         return None;
     }
-    let mut layers = vec![];
+    let (mut layers, mut shaded) = (vec![], false);
     for (n, (group, life)) in shown.iter().enumerate() {
         let name = group.group.words();
         let last = life.sample.oldest();
@@ -39,16 +49,22 @@ pub fn survival(results: &Results) -> Option<Chart> {
         let curve: Vec<_> = points.iter().map(|p| (p.time, p.survival)).collect();
         if shown.len() <= MOST_BANDS {
             let edge = |f: fn(&crate::wire::fit::Point) -> Option<f64>| {
-                let known: Vec<_> = points.iter().filter_map(|p| f(p).map(|y| (p.time, y))).collect();
+                let known: Vec<_> = points
+                    .iter()
+                    .filter_map(|p| f(p).map(|y| (p.time, y)))
+                    .collect();
                 steps(&known, last)
             };
-            layers.push(Layer::Band {
-                name: format!("{name}, pointwise interval"),
-                lower: edge(|p| p.lower),
-                upper: edge(|p| p.upper),
-                tone: Tone::Group(n),
-                stepped: true,
-            });
+            if points.iter().any(|p| p.lower.is_some()) {
+                shaded = true;
+                layers.push(Layer::Band {
+                    name: format!("{name}, pointwise interval"),
+                    lower: edge(|p| p.lower),
+                    upper: edge(|p| p.upper),
+                    tone: Tone::Group(n),
+                    stepped: true,
+                });
+            }
         }
         layers.push(Layer::Steps {
             name: name.clone(),
@@ -58,18 +74,26 @@ pub fn survival(results: &Results) -> Option<Chart> {
         });
     }
     let axis = Axis::linear("age", results.unit).over(0.0, oldest);
-    let at: Vec<f64> = axis.scale.ticks(0.0, oldest, 6).iter().map(|t| t.at).collect();
+    let at: Vec<f64> = axis
+        .scale
+        .ticks(0.0, oldest, 8)
+        .iter()
+        .map(|t| t.at)
+        .collect();
     let rows = shown
         .iter()
         .enumerate()
         .map(|(n, (group, life))| AtRiskRow {
             name: group.group.words(),
             tone: Tone::Group(n),
-            counts: at_risk(&life.sample, &at).iter().map(|c| c.round() as u64).collect(),
+            counts: at_risk(&life.sample, &at)
+                .iter()
+                .map(|c| c.round() as u64)
+                .collect(),
         })
         .collect();
     let level = number::level(results.confidence);
-    let shades = if shown.len() <= MOST_BANDS {
+    let shades = if shaded {
         format!("Shaded: pointwise {level} confidence intervals. ")
     } else {
         String::new()
@@ -79,12 +103,20 @@ pub fn survival(results: &Results) -> Option<Chart> {
         title: "Share of seals still sound at each age, without assuming a law".into(),
         alt: format!(
             "Step curves of the share of seals still sound against age, for {}. Every curve starts at 1 and falls.",
-            shown.iter().map(|(g, _)| g.group.words()).collect::<Vec<_>>().join(", ")
+            shown
+                .iter()
+                .map(|(g, _)| g.group.words())
+                .collect::<Vec<_>>()
+                .join(", ")
         ),
         x: axis,
         y: Axis::linear("share still sound", "").over(0.0, 1.0),
         layers,
-        at_risk: Some(AtRisk { heading: "Seals under watch".into(), at, rows }),
+        at_risk: Some(AtRisk {
+            heading: "Seals under watch".into(),
+            at,
+            rows,
+        }),
         notes: vec![format!(
             "{shades}Seals running or taken off for another reason count as sound up to that age; where failures are known only between two looks the curve falls at the later look."
         )],
@@ -98,14 +130,18 @@ struct Fitted {
     upper: Vec<(f64, f64)>,
 }
 
-const SHARES: [f64; 27] = [
-    0.001, 0.002, 0.003, 0.005, 0.0075, 0.01, 0.015, 0.02, 0.03, 0.05, 0.07, 0.1, 0.15, 0.2, 0.25, 0.3,
-    0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.93, 0.95, 0.97, 0.99,
+const SHARES: [f64; 29] = [
+    0.0002, 0.0005, 0.001, 0.002, 0.003, 0.005, 0.0075, 0.01, 0.015, 0.02, 0.03, 0.05, 0.07, 0.1,
+    0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.93, 0.95, 0.97, 0.99,
 ];
 
 fn fitted(life: &GroupLife, level: f64) -> Option<Fitted> {
     let fit = &life.fitted.as_ref().ok()?.fit;
-    let mut out = Fitted { line: vec![], lower: vec![], upper: vec![] };
+    let mut out = Fitted {
+        line: vec![],
+        lower: vec![],
+        upper: vec![],
+    };
     for p in SHARES {
         out.line.push((fit.estimate(Quantity::Quantile(p)), p));
         let b = bounds(fit, Quantity::Quantile(p), Method::Profile, level);
@@ -123,15 +159,37 @@ pub fn probability(results: &Results) -> Option<Chart> {
         .lives
         .iter()
         .filter(|l| l.fitted.is_ok())
-        .max_by(|a, b| a.sample.tally().failures().total_cmp(&b.sample.tally().failures()))?;
+        .max_by(|a, b| {
+            a.sample
+                .tally()
+                .failures()
+                .total_cmp(&b.sample.tally().failures())
+        })?;
     let points = plotted(&life.sample);
     let line = fitted(life, results.confidence)?;
     let name = life.key.words();
-    let shares = points.iter().map(|p| p.failed).filter(|p| *p > 0.0 && *p < 1.0);
+    let shares = points
+        .iter()
+        .map(|p| p.failed)
+        .filter(|p| *p > 0.0 && *p < 1.0);
     let lowest = shares.fold(0.05, f64::min);
-    let floor = SHARES.iter().copied().rev().find(|p| *p <= 0.7 * lowest).unwrap_or(0.001);
-    let ages = || points.iter().flat_map(|p| [p.time, p.from]).filter(|t| *t > 0.0);
-    let start = line.line.iter().find(|(_, p)| *p >= floor).map_or(1.0, |(t, _)| *t);
+    let floor = SHARES
+        .iter()
+        .copied()
+        .rev()
+        .find(|p| *p <= 0.7 * lowest)
+        .unwrap_or(0.0002);
+    let ages = || {
+        points
+            .iter()
+            .flat_map(|p| [p.time, p.from])
+            .filter(|t| *t > 0.0)
+    };
+    let start = line
+        .line
+        .iter()
+        .find(|(_, p)| *p >= floor)
+        .map_or(1.0, |(t, _)| *t);
     let low = ages().fold(start, f64::min);
     let high = ages().fold(0.0, f64::max).max(life.sample.oldest());
     let marks = points
@@ -144,7 +202,9 @@ pub fn probability(results: &Results) -> Option<Chart> {
     let family = life.fitted.as_ref().ok()?.life.title();
     Some(Chart {
         id: "probability".into(),
-        title: format!("{name}: the {family} law against the failures, on paper where it is a straight line"),
+        title: format!(
+            "{name}: the {family} law against the failures, on paper where it is a straight line"
+        ),
         alt: format!(
             "Probability plot of {} failures of {name} with the fitted {family} line and its confidence band.",
             number::fixed(life.sample.tally().failures(), 0)
@@ -192,17 +252,34 @@ pub fn ratios(results: &Results) -> Option<Chart> {
     let mut marks = vec![];
     for (i, r) in compare.life_ratios.iter().enumerate() {
         let at = (count - i) as f64;
-        ticks.push(Tick { at, text: format!("{} over {}", r.of, r.to) });
-        marks.push(Mark { x_interval: Some((r.lower, r.upper)), ..Mark::at(r.estimate, at) });
+        ticks.push(Tick {
+            at,
+            text: format!("{} over {}", r.of, r.to),
+        });
+        marks.push(Mark {
+            x_interval: Some((r.lower, r.upper)),
+            ..Mark::at(r.estimate, at)
+        });
     }
-    let low = compare.life_ratios.iter().map(|r| r.lower).fold(1.0, f64::min);
-    let high = compare.life_ratios.iter().map(|r| r.upper).fold(1.0, f64::max);
+    let low = compare
+        .life_ratios
+        .iter()
+        .map(|r| r.lower)
+        .fold(1.0, f64::min);
+    let high = compare
+        .life_ratios
+        .iter()
+        .map(|r| r.upper)
+        .fold(1.0, f64::max);
     Some(Chart {
         id: "ratios".into(),
         title: "How many times as long one group lasts as another".into(),
-        alt: "Life ratios of pairs of groups with confidence intervals; 1 means equally long.".into(),
+        alt: "Life ratios of pairs of groups with confidence intervals; 1 means equally long."
+            .into(),
         x: Axis::log("life ratio", "").over(low * 0.9, high * 1.1),
-        y: Axis::linear("", "").over(0.5, count as f64 + 0.5).with_ticks(ticks),
+        y: Axis::linear("", "")
+            .over(0.5, count as f64 + 0.5)
+            .with_ticks(ticks),
         layers: vec![
             Layer::VLine {
                 at: 1.0,

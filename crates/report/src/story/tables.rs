@@ -39,10 +39,19 @@ fn lives(results: &Results) -> DataTable {
     for group in &results.fit.groups {
         for fit in &group.fits {
             let mut push = |quantity: String, n: &Number| {
-                let mut row: Vec<Cell> =
-                    vec![group.group.words().into(), fit.family.into(), quantity.into()];
+                let mut row: Vec<Cell> = vec![
+                    group.group.words().into(),
+                    fit.family.into(),
+                    quantity.into(),
+                ];
                 row.extend(number(n));
-                row.push(n.reason.clone().or_else(|| fit.reason.clone()).unwrap_or_default().into());
+                row.push(
+                    n.reason
+                        .clone()
+                        .or_else(|| fit.reason.clone())
+                        .unwrap_or_default()
+                        .into(),
+                );
                 rows.push(row);
             };
             for p in &fit.parameters {
@@ -54,7 +63,13 @@ fn lives(results: &Results) -> DataTable {
             push("mean life".to_owned(), &fit.mean_life);
         }
     }
-    table("lives", &["group", "family", "quantity", "estimate", "lower", "upper", "reason"], rows)
+    table(
+        "lives",
+        &[
+            "group", "family", "quantity", "estimate", "lower", "upper", "reason",
+        ],
+        rows,
+    )
 }
 
 fn curve(results: &Results) -> DataTable {
@@ -76,13 +91,26 @@ fn curve(results: &Results) -> DataTable {
     let time = format!("time ({})", results.unit);
     table(
         "survival",
-        &["group", "method", "from", &time, "survival", "standard error", "lower", "upper"],
+        &[
+            "group",
+            "method",
+            "from",
+            &time,
+            "survival",
+            "standard error",
+            "lower",
+            "upper",
+        ],
         rows,
     )
 }
 
 fn ratios(results: &Results) -> DataTable {
-    let list = results.compare.found().map(|c| c.life_ratios.as_slice()).unwrap_or_default();
+    let list = results
+        .compare
+        .found()
+        .map(|c| c.life_ratios.as_slice())
+        .unwrap_or_default();
     let row = |r: &crate::wire::compare::LifeRatio| -> Vec<Cell> {
         vec![
             r.of.clone().into(),
@@ -93,12 +121,23 @@ fn ratios(results: &Results) -> DataTable {
             r.p_value.into(),
         ]
     };
-    let columns = ["of", "to", "life ratio", "lower", "upper", "p-value of this pair"];
+    let columns = [
+        "of",
+        "to",
+        "life ratio",
+        "lower",
+        "upper",
+        "p-value of this pair",
+    ];
     table("life-ratios", &columns, list.iter().map(row).collect())
 }
 
 fn screen(results: &Results) -> DataTable {
-    let list = results.screen.found().map(|s| s.found.as_slice()).unwrap_or_default();
+    let list = results
+        .screen
+        .found()
+        .map(|s| s.found.as_slice())
+        .unwrap_or_default();
     let rows = list
         .iter()
         .map(|s| {
@@ -117,13 +156,27 @@ fn screen(results: &Results) -> DataTable {
         .collect();
     table(
         "stands-out",
-        &["column", "value", "seals", "failures", "life ratio", "lower", "upper", "p-value", "p-value, all looks"],
+        &[
+            "column",
+            "value",
+            "seals",
+            "failures",
+            "life ratio",
+            "lower",
+            "upper",
+            "p-value",
+            "p-value, all looks",
+        ],
         rows,
     )
 }
 
 fn care(results: &Results) -> DataTable {
-    let groups = results.care.found().map(|c| c.groups.as_slice()).unwrap_or_default();
+    let groups = results
+        .care
+        .found()
+        .map(|c| c.groups.as_slice())
+        .unwrap_or_default();
     let rows = groups
         .iter()
         .filter_map(|g| {
@@ -149,17 +202,35 @@ fn care(results: &Results) -> DataTable {
     let run = format!("cost on failure only ({money})");
     table(
         "replacement",
-        &["group", &age, "flat from", "flat to", &cost, &run, "share failing before", "played", "standard error"],
+        &[
+            "group",
+            &age,
+            "flat from",
+            "flat to",
+            &cost,
+            &run,
+            "share failing before",
+            "played",
+            "standard error",
+        ],
         rows,
     )
 }
 
 fn stock(results: &Results) -> DataTable {
-    let places = results.stock.found().map(|s| s.places.as_slice()).unwrap_or_default();
+    let places = results
+        .stock
+        .found()
+        .map(|s| s.places.as_slice())
+        .unwrap_or_default();
     let mut rows = vec![];
     for p in places {
         for l in &p.answer.levels {
-            let best = p.answer.best.as_ref().is_some_and(|b| b.level.stock == l.stock);
+            let best = p
+                .answer
+                .best
+                .as_ref()
+                .is_some_and(|b| b.level.stock == l.stock);
             rows.push(vec![
                 p.place.clone().into(),
                 p.part.clone().into(),
@@ -177,8 +248,16 @@ fn stock(results: &Results) -> DataTable {
     table(
         "stock",
         &[
-            "place", "part", "failures per day", "stock", "fill rate", "ready rate", "expected backorders",
-            "expected on hand", "cost per day", "advice",
+            "place",
+            "part",
+            "failures per day",
+            "stock",
+            "fill rate",
+            "ready rate",
+            "expected backorders",
+            "expected on hand",
+            "cost per day",
+            "advice",
         ],
         rows,
     )
@@ -188,10 +267,21 @@ fn ahead(results: &Results) -> DataTable {
     let rows = results
         .totals
         .iter()
-        .map(|t| vec![t.until.into(), t.expected.into(), (t.lower as f64).into(), (t.upper as f64).into()])
+        .map(|t| {
+            vec![
+                t.until.into(),
+                t.expected.into(),
+                (t.lower as f64).into(),
+                (t.upper as f64).into(),
+            ]
+        })
         .collect();
     let until = format!("until ({})", results.unit);
-    table("ahead", &[&until, "expected first failures", "lower", "upper"], rows)
+    table(
+        "ahead",
+        &[&until, "expected first failures", "lower", "upper"],
+        rows,
+    )
 }
 
 fn findings(results: &Results) -> DataTable {
@@ -211,7 +301,13 @@ fn findings(results: &Results) -> DataTable {
             ]
         })
         .collect();
-    table("findings", &["severity", "kind", "file", "row", "column", "message", "mend"], rows)
+    table(
+        "findings",
+        &[
+            "severity", "kind", "file", "row", "column", "message", "mend",
+        ],
+        rows,
+    )
 }
 
 fn set_aside(results: &Results) -> DataTable {
@@ -247,5 +343,9 @@ fn decisions(results: &Results) -> DataTable {
             ]
         })
         .collect();
-    table("decisions", &["rule", "assumed", "rows", "first rows", "file"], rows)
+    table(
+        "decisions",
+        &["rule", "assumed", "rows", "first rows", "file"],
+        rows,
+    )
 }

@@ -18,17 +18,27 @@ pub fn estimate(n: &Number, level: f64, unit: Unit) -> Estimate {
             lower,
             upper,
         },
-        (Some(lower), None) => {
-            Range::AtLeast { kind: IntervalKind::Confidence, level: one_sided, lower }
-        }
-        (None, Some(upper)) => {
-            Range::AtMost { kind: IntervalKind::Confidence, level: one_sided, upper }
-        }
-        (None, None) => {
-            Range::Missing(n.reason.clone().unwrap_or_else(|| "not estimated".to_owned()))
-        }
+        (Some(lower), None) => Range::AtLeast {
+            kind: IntervalKind::Confidence,
+            level: one_sided,
+            lower,
+        },
+        (None, Some(upper)) => Range::AtMost {
+            kind: IntervalKind::Confidence,
+            level: one_sided,
+            upper,
+        },
+        (None, None) => Range::Missing(
+            n.reason
+                .clone()
+                .unwrap_or_else(|| "not estimated".to_owned()),
+        ),
     };
-    Estimate { value: n.estimate, range, unit }
+    Estimate {
+        value: n.estimate,
+        range,
+        unit,
+    }
 }
 
 /// "412 (356 to 480)" for a table cell whose head names the unit and the level.
@@ -44,7 +54,11 @@ pub fn cell(n: &Number) -> String {
             )
         }
         (Some(e), Some(l), None) => {
-            format!("{} (at least {})", number::significant(e, 3), number::significant(l, 3))
+            format!(
+                "{} (at least {})",
+                number::significant(e, 3),
+                number::significant(l, 3)
+            )
         }
         (Some(e), _, _) => number::significant(e, 3),
         (None, Some(l), _) => format!("at least {}", number::significant(l, 3)),
@@ -60,12 +74,20 @@ pub fn first(group: &GroupFit) -> Option<&FamilyFit> {
 
 /// Age by which half have failed.
 pub fn median(group: &GroupFit) -> Option<&Number> {
-    first(group)?.quantiles.iter().find(|q| q.p == 0.5).map(|q| &q.number)
+    first(group)?
+        .quantiles
+        .iter()
+        .find(|q| q.p == 0.5)
+        .map(|q| &q.number)
 }
 
 /// Age by which one in ten has failed.
 pub fn tenth(group: &GroupFit) -> Option<&Number> {
-    first(group)?.quantiles.iter().find(|q| q.p == 0.1).map(|q| &q.number)
+    first(group)?
+        .quantiles
+        .iter()
+        .find(|q| q.p == 0.1)
+        .map(|q| &q.number)
 }
 
 /// Failures of a group.
@@ -93,6 +115,15 @@ pub fn money(amount: f64, currency: &str) -> String {
     number::money(amount, currency)
 }
 
+/// "1 spare", "3 spares".
+pub fn spares(count: usize) -> String {
+    if count == 1 {
+        "1 spare".to_owned()
+    } else {
+        format!("{count} spares")
+    }
+}
+
 /// Question 1: how long do seals last?
 pub fn how_long(results: &Results) -> Option<String> {
     let unit = || Unit::word(results.unit);
@@ -111,7 +142,7 @@ pub fn how_long(results: &Results) -> Option<String> {
             estimate(n, results.confidence, unit()).sentence()
         )),
         [(long, _, long_n), .., (short, _, short_n)] => Some(format!(
-            "{} seals last longest: half have failed by {}. {} seals last shortest: {}.",
+            "{} seals last longest: half have failed by {}. {} seals are the first to go: {}.",
             long.group.words(),
             estimate(long_n, results.confidence, unit()).sentence(),
             short.group.words(),
@@ -158,7 +189,12 @@ pub fn what_differs(results: &Results) -> Option<String> {
     Some(if parts.is_empty() {
         format!(
             "No single {} stands out from the rest once all {} looks are allowed for.",
-            screen.columns.iter().map(|c| c.replace('_', " ")).collect::<Vec<_>>().join(", "),
+            screen
+                .columns
+                .iter()
+                .map(|c| c.replace('_', " "))
+                .collect::<Vec<_>>()
+                .join(", "),
             screen.looks
         )
     } else {
@@ -173,20 +209,30 @@ pub fn largest(results: &Results) -> Option<(&str, &CareBlock)> {
         let group = results.lives.iter().find(|g| g.key.words() == name);
         group.map_or(0.0, |g| g.running.iter().map(|r| r.count).sum::<f64>())
     };
-    let advised = care.groups.iter().filter_map(|g| Some((g.group.words(), g.block.as_ref()?)));
+    let advised = care
+        .groups
+        .iter()
+        .filter_map(|g| Some((g.group.words(), g.block.as_ref()?)));
     let best = advised.max_by(|a, b| positions(&a.0).total_cmp(&positions(&b.0)))?;
     let group = care.groups.iter().find(|g| g.group.words() == best.0)?;
     Some((name_of(group), best.1))
 }
 
 fn name_of(group: &crate::wire::care::GroupCare) -> &str {
-    group.group.0.first().map_or("all", |(_, value)| value.as_str())
+    group
+        .group
+        .0
+        .first()
+        .map_or("all", |(_, value)| value.as_str())
 }
 
 /// Question 3: when to replace?
 pub fn when(results: &Results) -> Option<String> {
     let Some((name, block)) = largest(results) else {
-        return results.care.reason().map(|why| format!("When to replace is not answered: {why}."));
+        return results
+            .care
+            .reason()
+            .map(|why| format!("When to replace is not answered: {why}."));
     };
     Some(advice(results, name, block))
 }
@@ -221,7 +267,10 @@ fn zone(zone: Option<(f64, Option<f64>)>, unit: &str) -> String {
             number::significant(high, 2)
         ),
         Some((low, None)) => {
-            format!(", and any age above {} {unit} is within 2 % of that", number::significant(low, 2))
+            format!(
+                ", and any age above {} {unit} is within 2 % of that",
+                number::significant(low, 2)
+            )
         }
         None => String::new(),
     }
@@ -242,12 +291,20 @@ pub fn what_it_takes(results: &Results) -> Option<String> {
         ));
     }
     if let Some(stock) = results.stock.found() {
-        let held: Vec<usize> =
-            stock.places.iter().filter_map(|p| p.answer.best.as_ref()).map(|b| b.level.stock).collect();
+        let held: Vec<usize> = stock
+            .places
+            .iter()
+            .filter_map(|p| p.answer.best.as_ref())
+            .map(|b| b.level.stock)
+            .collect();
         let (least, most) = (held.iter().min()?, held.iter().max()?);
-        let each = if least == most { format!("{least}") } else { format!("{least} to {most}") };
+        let each = if least == most {
+            spares(*most)
+        } else {
+            format!("{least} to {}", spares(*most))
+        };
         parts.push(format!(
-            "hold {each} spare(s) of each material at each site, {} in all",
+            "hold {each} of each material at each site, {} in all",
             held.iter().sum::<usize>()
         ));
     }

@@ -1,6 +1,7 @@
 //! When to replace a seal: the answer from one life, with what the estimate leaves open.
 
 use super::GroupKey;
+use sealspan_care::age_spread::{AgeSpread, age_spread};
 use sealspan_care::answer::{Replace, RunToFailure};
 use sealspan_care::costs::Costs;
 use sealspan_care::error::Result;
@@ -60,7 +61,7 @@ pub struct CareBlock {
     /// The same by playing it event by event.
     pub simulated: Simulated,
     /// What the estimate of the life leaves open.
-    pub uncertainty: Option<Uncertainty>,
+    pub uncertainty: Option<AgeSpread>,
     /// Why that is not known.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub uncertainty_reason: Option<String>,
@@ -88,23 +89,6 @@ pub struct Recommended {
     pub replace_at: Option<f64>,
     /// Money per unit of the clock.
     pub cost_rate: f64,
-}
-
-/// What the estimate of the life leaves open: intervals over lives drawn from the fit.
-#[derive(Debug, Clone, Serialize)]
-pub struct Uncertainty {
-    /// Level of the intervals.
-    pub confidence: f64,
-    /// Lives drawn.
-    pub draws: usize,
-    /// Money per unit of the clock when doing what is recommended.
-    pub cost_rate: (f64, f64),
-    /// The best age, over the draws in which there is one.
-    pub best_age: Option<(f64, f64)>,
-    /// Share of draws in which replacing at an age is better than on failure only.
-    pub chance_replacing_pays: f64,
-    /// Money per unit of the clock lost on average by not knowing the life exactly.
-    pub mean_regret: f64,
 }
 
 /// What is asked.
@@ -160,6 +144,7 @@ pub fn block(
         ));
     }
     let uncertainty = uncertainty(draws, &replace, question);
+    let uncertainty_reason = uncertainty.as_ref().err().cloned();
     Ok(CareBlock {
         life: LifeUsed {
             family: life.family(),
@@ -177,51 +162,22 @@ pub fn block(
         turn: None,
         inspect_and_turn_reason: NOT_YET,
         simulated,
-        uncertainty_reason: uncertainty
-            .is_none()
-            .then(|| "the life is taken as known: nothing was estimated".to_owned()),
-        uncertainty,
+        uncertainty: uncertainty.ok(),
+        uncertainty_reason,
         notes,
     })
 }
 
-fn uncertainty(draws: &[Life], replace: &Replace, question: &CareQuestion) -> Option<Uncertainty> {
-    use rayon::prelude::*;
-    // A draw without a finite mean life or with no best age is left out of what it cannot tell.
-    let seen: Vec<(f64, Option<f64>, f64)> = draws
-        .par_iter()
-        .filter_map(|life| {
-            let evaluator = Evaluator::new(life, question.costs, question.goal).ok()?;
-            let rate = match replace.age {
-                Some(age) => evaluator.cost_rate(age),
-                None => evaluator.run_to_failure().cost_rate,
-            };
-            let best = evaluator.best().ok()?;
-            Some((rate, best.age, best.cost_rate))
-        })
-        .collect();
-    if seen.len() < 20 {
-        return None;
+fn uncertainty(
+    draws: &[Life],
+    replace: &Replace,
+    question: &CareQuestion,
+) -> std::result::Result<AgeSpread, String> {
+    if draws.is_empty() {
+        return Err("the life is taken as known: nothing was estimated".to_owned());
     }
-    let n = seen.len() as f64;
-    let ages: Vec<f64> = seen.iter().filter_map(|s| s.1).collect();
-    let chance = ages.len() as f64 / n;
-    let regret = seen.iter().map(|s| (s.0 - s.2).max(0.0)).sum::<f64>() / n;
-    Some(Uncertainty {
-        confidence: question.confidence,
-        draws: seen.len(),
-        cost_rate: range(seen.iter().map(|s| s.0).collect(), question.confidence)?,
-        best_age: range(ages, question.confidence),
-        chance_replacing_pays: chance,
-        mean_regret: regret,
-    })
-}
-
-/// Central range of a list at a two-sided level.
-fn range(mut list: Vec<f64>, level: f64) -> Option<(f64, f64)> {
-    list.sort_by(f64::total_cmp);
-    let last = list.len().checked_sub(1)? as f64;
-    let side = 0.5 * (1.0 - level);
-    let at = |p: f64| list.get((p * last).round() as usize).copied();
-    at(side).zip(at(1.0 - side))
+    if question.goal == Goal::Availability {
+        return Err("intervals are worked out for the goal of cost only".to_owned());
+    }
+    age_spread(draws, question.costs, replace.age, question.confidence).map_err(|e| e.to_string())
 }

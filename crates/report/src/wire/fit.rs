@@ -306,7 +306,7 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
         lower: m.lower_bound,
         upper: m.upper_bound,
         reason: m.std_error.is_none().then_some(
-            "no standard error: the curve has reached 0, or seals entered late, or there are very many steps",
+            "no standard error: the curve has reached 0, or the information is singular, or there are very many steps",
         ),
     }
     };

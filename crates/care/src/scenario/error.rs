@@ -21,6 +21,8 @@ enum Kind {
         table: &'static str,
         source: PolarsError,
     },
+    #[error("{0}")]
+    Records(sealspan_records::Error),
     #[error("cannot write {}: {source}", path.display())]
     Write {
         path: PathBuf,
@@ -45,6 +47,10 @@ impl ScenarioError {
         Kind::Table { table, source }.into()
     }
 
+    pub(super) fn records(error: sealspan_records::Error) -> Self {
+        Kind::Records(error).into()
+    }
+
     pub(super) fn write(path: &Path, source: std::io::Error) -> Self {
         Kind::Write {
             path: path.to_owned(),
@@ -62,9 +68,13 @@ impl ScenarioError {
         }
     }
 
-    /// True when the scenario text is at fault, false when the machine or the folder is.
+    /// True when the scenario text is at fault (a column renamed to one that is there already
+    /// included), false when the machine or the folder is.
     #[must_use]
     pub fn is_bad_input(&self) -> bool {
-        matches!(self.0, Kind::Syntax(_) | Kind::Rule { .. })
+        matches!(
+            self.0,
+            Kind::Syntax(_) | Kind::Rule { .. } | Kind::Table { .. }
+        )
     }
 }

@@ -1,10 +1,9 @@
 //! The three tables as files. Each is written whole beside its place, then moved into it.
 
-use std::fs::{self, File};
-use std::io::{self, BufWriter, Write as _};
+use std::fs;
 use std::path::{Path, PathBuf};
 
-use polars::prelude::{CsvWriter, DataFrame, ParquetCompression, ParquetWriter, SerWriter};
+use polars::prelude::DataFrame;
 
 use super::error::ScenarioError;
 use super::rows::Fleet;
@@ -14,7 +13,7 @@ use super::rows::Fleet;
 pub enum Format {
     /// Comma-separated text in UTF-8, line feed.
     Csv,
-    /// Parquet, zstd.
+    /// Parquet.
     Parquet,
 }
 
@@ -46,12 +45,12 @@ pub fn write(fleet: &Fleet, folder: &Path, format: Format) -> Result<Vec<PathBuf
         let path = folder.join(format!("{name}.{}", format.extension()));
         let part = folder.join(format!(".{name}.{}.part", format.extension()));
         ready.push((part.clone(), path));
-        if let Err(source) = save(frame, &part, format) {
+        if let Err(error) = save(frame, &part, format) {
             for (part, _) in &ready {
                 // Nothing better can be done about a part file that will not go.
                 let _ = fs::remove_file(part);
             }
-            return Err(ScenarioError::write(&part, source));
+            return Err(error);
         }
     }
     for (part, path) in &ready {
@@ -60,16 +59,10 @@ pub fn write(fleet: &Fleet, folder: &Path, format: Format) -> Result<Vec<PathBuf
     Ok(ready.into_iter().map(|(_, path)| path).collect())
 }
 
-fn save(frame: &mut DataFrame, part: &Path, format: Format) -> io::Result<()> {
-    let mut file = BufWriter::new(File::create(part)?);
-    let written = match format {
-        Format::Csv => CsvWriter::new(&mut file).finish(frame),
-        Format::Parquet => ParquetWriter::new(&mut file)
-            .with_compression(ParquetCompression::Zstd(None))
-            .set_parallel(false)
-            .finish(frame)
-            .map(|_| ()),
-    };
-    written.map_err(io::Error::other)?;
-    file.flush()
+fn save(frame: &mut DataFrame, part: &Path, format: Format) -> Result<(), ScenarioError> {
+    match format {
+        Format::Csv => sealspan_records::write::write_csv(frame, part),
+        Format::Parquet => sealspan_records::write::write_parquet(frame, part),
+    }
+    .map_err(ScenarioError::records)
 }

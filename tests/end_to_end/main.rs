@@ -1,1 +1,98 @@
-//! Tests.
+//! The demo, end to end: the committed records are what the simulator writes, and a report is the same
+//! bytes twice and finds what was planted.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+fn top() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap()
+}
+
+fn sealspan(args: &[&str]) {
+    let status = Command::new(env!("CARGO_BIN_EXE_sealspan-under-test"))
+        .args(args)
+        .current_dir(top())
+        .status()
+        .unwrap();
+    assert!(status.success(), "{args:?}");
+}
+
+fn folder(name: &str) -> PathBuf {
+    std::env::temp_dir().join(format!("sealspan-{name}-{}", std::process::id()))
+}
+
+/// Every file below a folder, by its path within it.
+fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+    let mut out = BTreeMap::new();
+    let mut open = vec![folder.to_owned()];
+    while let Some(here) = open.pop() {
+        for entry in std::fs::read_dir(here).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                open.push(path);
+            } else {
+                out.insert(
+                    path.strip_prefix(folder).unwrap().to_owned(),
+                    std::fs::read(&path).unwrap(),
+                );
+            }
+        }
+    }
+    out
+}
+
+#[test]
+fn the_committed_records_are_what_the_simulator_writes() {
+    let out = folder("records");
+    let scenario = "datasets/harrow-lane/scenario.toml";
+    sealspan(&[
+        "simulate",
+        scenario,
+        "--seed",
+        "2024",
+        "--out",
+        out.to_str().unwrap(),
+    ]);
+    for table in ["seals.csv", "inspections.csv", "assets.csv"] {
+        let committed = std::fs::read(top().join("datasets/harrow-lane").join(table)).unwrap();
+        assert!(
+            std::fs::read(out.join(table)).unwrap() == committed,
+            "{table}"
+        );
+    }
+}
+
+#[test]
+fn the_report_is_the_same_bytes_twice_and_finds_the_bad_batch() {
+    let out = folder("report");
+    let args = [
+        "report",
+        "datasets/harrow-lane/study.toml",
+        "--out",
+        out.to_str().unwrap(),
+    ];
+    sealspan(&args);
+    let first = files(&out);
+    sealspan(&args);
+    assert!(first == files(&out));
+    let results: serde_json::Value =
+        serde_json::from_slice(&first[Path::new("results.json")]).unwrap();
+    let found = results["screen"]["found"].as_array().unwrap();
+    let batch = found
+        .iter()
+        .find(|s| s["column"] == "batch")
+        .expect("the short-lived batch");
+    assert_eq!(batch["level"], "EPDM-222");
+    assert!(batch["life_ratio"].as_f64().unwrap() < 0.5);
+    let html = String::from_utf8(first[Path::new("report.html")].clone()).unwrap();
+    for words in [
+        "For the engineer",
+        "For finance",
+        "For the maker",
+        "All data in this report are invented",
+    ] {
+        assert!(html.contains(words), "{words}");
+    }
+}

@@ -1,1 +1,22 @@
-//! Tests.
+//! Published data sets and worked examples: what the life models say of them, against values from the
+//! sources and from 50-digit arithmetic. One file a case; sources stand in `expected/*.json` and beside
+//! the data.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod support;
+
+mod airseal_rivets;
+mod ball_bearings;
+mod breast_cosmesis;
+mod channing_house;
+mod diesel_fans;
+mod exponential_bounds;
+mod exponential_type_two;
+mod hard_cases;
+mod leukaemia_maintenance;
+mod leukaemia_remission;
+mod lognormal_fatigue;
+mod motor_insulation;
+mod nist_weibull;
+mod sources;
+mod turbine_wheels;

@@ -1,3 +1,5 @@
 //! The command line as the command tests start it.
 
-fn main() {}
+fn main() -> std::process::ExitCode {
+    sealspan_cli::main()
+}

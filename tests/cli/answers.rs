@@ -1,0 +1,134 @@
+//! Answers under the names that outside programs read.
+
+use super::sealspan;
+
+const NIST: &str = "datasets/published/nist-weibull/life.csv";
+const DEMO: &str = "datasets/harrow-lane/study.toml";
+
+fn close(value: &serde_json::Value, want: f64) {
+    let got = value.as_f64().unwrap();
+    assert!((got / want - 1.0).abs() < 1e-6, "{got} against {want}");
+}
+
+/// NIST/SEMATECH e-Handbook 8.4.1.3; bounds from 50-digit arithmetic.
+#[test]
+fn fit_gives_the_handbook_example() {
+    let run = sealspan(&[
+        "fit",
+        NIST,
+        "--confidence",
+        "0.95",
+        "--at",
+        "200",
+        "--format",
+        "json",
+    ]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let json = run.json();
+    assert_eq!(json["schema"], "sealspan.fit.v1");
+    let group = &json["groups"][0];
+    assert_eq!(group["counts"]["total"], 20.0);
+    assert_eq!(group["empirical"]["method"], "kaplan_meier");
+    let fit = &group["fits"][0];
+    close(&fit["log_likelihood"], -75.13461816447487);
+    close(&fit["parameters"][0]["estimate"], 1.7207972608013569);
+    close(&fit["parameters"][0]["lower"], 0.9056453587521907);
+    close(&fit["parameters"][1]["upper"], 1118.8776246985792);
+    close(&fit["quantiles"][0]["estimate"], 164.02243866001166);
+    close(&fit["survival"][0]["lower"], 0.6998840010960553);
+    close(&fit["covariance"][0][1], -28.31362644589989);
+}
+
+#[test]
+fn no_failures_give_a_bound_and_a_reason() {
+    let path = super::file("running.csv", b"time,status,count\n100,running,5\n");
+    let path = path.to_str().unwrap();
+    let run = sealspan(&["fit", path, "--family", "exponential", "--format", "json"]);
+    let fit = &run.json()["groups"][0]["fits"][0];
+    assert_eq!(fit["converged"], false);
+    // 500 days watched, none failed: 500 / -ln(0.05).
+    close(&fit["parameters"][1]["lower"], 166.90410034766703);
+    assert!(fit["reason"].as_str().unwrap().contains("no failures"));
+}
+
+#[test]
+fn care_gives_the_textbook_age() {
+    let run = sealspan(&[
+        "care",
+        "--life",
+        "weibull:shape=2,scale=1000",
+        "--planned-cost",
+        "1",
+        "--failure-cost",
+        "5",
+        "--format",
+        "json",
+    ]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let json = run.json();
+    assert!((json["replace"]["age"].as_f64().unwrap() - 510.655).abs() < 0.001);
+    let (formula, played) = (&json["recommended"]["cost_rate"], &json["simulated"]);
+    let off = (formula.as_f64().unwrap() - played["cost_rate"].as_f64().unwrap()).abs();
+    assert!(off < 4.0 * played["std_error"].as_f64().unwrap());
+    assert!(!json["cautions"].as_array().unwrap().is_empty());
+}
+
+#[test]
+fn stock_gives_poisson_levels() {
+    let run = sealspan(&[
+        "stock",
+        "--demand-rate",
+        "0.1",
+        "--lead-time",
+        "1",
+        "--holding-cost",
+        "0.02",
+        "--shortage-cost",
+        "2",
+        "--format",
+        "json",
+    ]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let level = &run.json()["places"][0]["levels"][1];
+    close(&level["fill_rate"], (-0.1f64).exp());
+    close(&level["ready_rate"], 1.1 * (-0.1f64).exp());
+}
+
+#[test]
+fn the_demo_is_read_compared_and_forecast() {
+    let check = sealspan(&["check", DEMO, "--format", "json"]).json();
+    let (read, used) = (
+        check["rows_read"].as_u64().unwrap(),
+        check["seals"].as_u64().unwrap(),
+    );
+    assert_eq!(
+        read,
+        used + check["observations"]["set_aside"].as_u64().unwrap()
+    );
+    assert!(
+        check["findings"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(|f| f["kind"].is_string())
+    );
+    let compare = sealspan(&["compare", DEMO, "--by", "material", "--format", "json"]).json();
+    assert!(compare["life_ratios"].as_array().unwrap().len() == 6);
+    let forecast = sealspan(&[
+        "forecast",
+        DEMO,
+        "--horizon",
+        "90",
+        "--periods",
+        "3",
+        "--format",
+        "json",
+    ])
+    .json();
+    let (lower, upper) = (
+        forecast["lower"].as_f64().unwrap(),
+        forecast["upper"].as_f64().unwrap(),
+    );
+    let expected = forecast["expected"].as_f64().unwrap();
+    assert!(lower <= expected && expected <= upper);
+}

@@ -1,0 +1,121 @@
+//! Every value of the `fits` of an expected file against the fit of the same law to the same lives.
+
+use super::close::Check;
+use super::data;
+use super::expected;
+use super::tolerances::{ESTIMATE, PROFILE};
+use sealspan_life::bounds::{Method, bounds};
+use sealspan_life::few::lower_bounds;
+use sealspan_life::fit::{Fit, fit};
+use sealspan_life::laws::by_name;
+use sealspan_life::quantity::Quantity;
+use sealspan_records::Sample;
+
+/// Checks all fits of a case; the column `group` splits it where a fit asks for one group.
+pub fn check(name: &str, at_least: usize) {
+    let mut checks = Check::new(name);
+    let case = expected::read(name);
+    for wanted in case["fits"].as_array().expect("fits") {
+        let (family, group) = (
+            wanted["family"].as_str().unwrap(),
+            wanted["group"].as_str().unwrap(),
+        );
+        let sample = match group {
+            "all" => data::all(name),
+            _ => {
+                data::by(name, "group")
+                    .into_iter()
+                    .find(|g| g.0 == group)
+                    .expect(group)
+                    .1
+            }
+        };
+        let fit = fit(by_name(family).unwrap(), &sample)
+            .unwrap_or_else(|e| panic!("{name} {family} {group}: {e}"));
+        for (field, value) in wanted["values"].as_object().unwrap() {
+            let what = format!("{family} {group} {field}");
+            one(
+                &mut checks,
+                &what,
+                &fit,
+                &sample,
+                field,
+                value.as_f64().unwrap(),
+            );
+        }
+    }
+    checks.finish(at_least);
+}
+
+fn one(checks: &mut Check, what: &str, fit: &Fit, sample: &Sample, field: &str, value: f64) {
+    let ours = plain(fit, field).or_else(|| of_quantity(fit, sample, field));
+    let ours = ours.unwrap_or_else(|| panic!("{what}: this check does not know the field"));
+    let tolerance = if field.contains("profile") {
+        PROFILE
+    } else {
+        ESTIMATE
+    };
+    checks.value(what, ours, value, tolerance);
+}
+
+/// Fields of the fit as a whole.
+fn plain(fit: &Fit, field: &str) -> Option<f64> {
+    let covariance = |i, j| Some(fit.covariance[(i, j)]);
+    let reported = |i, j| Some(fit.reported_covariance()[(i, j)]);
+    match field {
+        "loglik" => Some(fit.log_likelihood),
+        "aic" => Some(fit.aic()),
+        "aicc" => fit.aicc(),
+        "bic" => Some(fit.bic()),
+        "mu" => fit.theta.first().copied(),
+        "sigma" => fit.theta.get(1).map(|x| x.exp()),
+        "cov.mu_mu" => covariance(0, 0),
+        "cov.mu_logsigma" => covariance(0, 1),
+        "cov.logsigma_logsigma" => covariance(1, 1),
+        "cov.shape_shape" => reported(0, 0),
+        "cov.shape_scale" => reported(0, 1),
+        "cov.scale_scale" => reported(1, 1),
+        _ => None,
+    }
+}
+
+/// Fields `QUANTITY` and `QUANTITY.WHAT[.lo|.hi]`.
+fn of_quantity(fit: &Fit, sample: &Sample, field: &str) -> Option<f64> {
+    let (name, rest) = field.split_once('.').unwrap_or((field, ""));
+    let quantity = quantity(fit, name)?;
+    let (what, end) = rest.split_once('.').unwrap_or((rest, ""));
+    match what {
+        "" => return Some(fit.estimate(quantity)),
+        "se_log" | "se_z" => return Some(fit.scaled_error(quantity)),
+        "chi2_time_trunc95" if end == "lo" => return Some(lower_bounds(sample, 1.0, 0.975)?.scale),
+        "chi2_onesided_lower95_time_trunc" => return Some(lower_bounds(sample, 1.0, 0.95)?.scale),
+        _ => {}
+    }
+    let digits = what.trim_start_matches(|c: char| !c.is_ascii_digit());
+    let method = match what.strip_suffix(digits)? {
+        "wald" | "wald_z" => Method::Wald,
+        "profile" => Method::Profile,
+        _ => return None,
+    };
+    let found = bounds(fit, quantity, method, digits.parse::<f64>().ok()? / 100.0);
+    match end {
+        "lo" => found.lower,
+        "hi" => found.upper,
+        _ => None,
+    }
+}
+
+/// `B10` is the age by which 10 % have failed, `R(200)` the survival of age 200.
+fn quantity(fit: &Fit, name: &str) -> Option<Quantity> {
+    if let Some(i) = fit.family.reported().iter().position(|p| p.name == name) {
+        return Some(Quantity::Parameter(i));
+    }
+    if name == "mean" {
+        return Some(Quantity::Mean);
+    }
+    if let Some(percent) = name.strip_prefix('B') {
+        return Some(Quantity::Quantile(percent.parse::<f64>().ok()? / 100.0));
+    }
+    let age = name.strip_prefix("R(")?.strip_suffix(')')?;
+    Some(Quantity::Survival(age.parse().ok()?))
+}

@@ -1,0 +1,10 @@
+//! What every case needs: the data, the expected values, the comparison.
+
+pub mod close;
+pub mod data;
+pub mod expected;
+pub mod fits;
+pub mod ranks;
+pub mod regression;
+pub mod tolerances;
+pub mod turnbull;

@@ -1,0 +1,59 @@
+//! Every tolerance of the published checks, in one place.
+
+/// A comparison: relative to the expected value, or absolute where that is the larger allowance.
+#[derive(Debug, Clone, Copy)]
+pub struct Tolerance {
+    pub relative: f64,
+    pub absolute: f64,
+}
+
+/// Estimates, standard errors, covariances, log-likelihoods, criteria, Wald bounds.
+pub const ESTIMATE: Tolerance = Tolerance {
+    relative: 1e-9,
+    absolute: 1e-12,
+};
+
+/// Profile-likelihood bounds.
+pub const PROFILE: Tolerance = Tolerance {
+    relative: 1e-9,
+    absolute: 0.0,
+};
+
+/// Product-limit and Nelson–Aalen values, adjusted ranks: sums and products of small fractions.
+pub const ARITHMETIC: Tolerance = Tolerance {
+    relative: 1e-13,
+    absolute: 1e-14,
+};
+
+/// Masses and log-likelihood of Turnbull's curve.
+pub const TURNBULL: Tolerance = Tolerance {
+    relative: 1e-7,
+    absolute: 1e-10,
+};
+
+/// Chi-square statistics and their tail probabilities.
+pub const TEST: Tolerance = Tolerance {
+    relative: 1e-9,
+    absolute: 0.0,
+};
+
+/// A normal tail probability far out, from an estimate good to [`ESTIMATE`].
+pub const FAR_TAIL: Tolerance = Tolerance {
+    relative: 1e-7,
+    absolute: 0.0,
+};
+
+/// Exact median ranks (inverse of the beta distribution).
+pub const MEDIAN_RANK: Tolerance = Tolerance {
+    relative: 1e-9,
+    absolute: 0.0,
+};
+
+/// Half a unit in the last digit printed by a source.
+pub fn printed(value: f64, decimals: i32) -> Tolerance {
+    let half = 0.5 * 10f64.powi(-decimals);
+    Tolerance {
+        relative: 0.0,
+        absolute: half + 1e-12 * value.abs(),
+    }
+}

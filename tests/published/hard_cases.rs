@@ -3,7 +3,7 @@
 
 use crate::support::close::Check;
 use crate::support::expected::{number, read};
-use crate::support::tolerances::{ESTIMATE, Tolerance};
+use crate::support::tolerances::ESTIMATE;
 use sealspan_life::few::lower_bounds;
 use sealspan_life::fit::{Fit, NoFit, fit};
 use sealspan_life::laws::by_name;
@@ -11,9 +11,6 @@ use sealspan_life::quantity::Quantity;
 use sealspan_records::observation::NotAnObservation;
 use sealspan_records::{Observation, Sample};
 use serde_json::Value;
-
-/// A saturated model's estimate is fixed by ratios of counts; its bounds lie close together.
-const SATURATED: Tolerance = ESTIMATE;
 
 fn case(name: &str) -> Value {
     let cases = read("hard-cases");
@@ -83,7 +80,7 @@ fn compare(checks: &mut Check, name: &str, wanted: &Value, fit: &Fit) {
         ("se_ln_scale", scale_error),
     ] {
         if let Some(value) = wanted[key].as_f64() {
-            checks.value(&format!("{name} {key}"), ours, value, SATURATED);
+            checks.value(&format!("{name} {key}"), ours, value, ESTIMATE);
         }
     }
 }

@@ -23,7 +23,7 @@ fn ranks_and_lines_agree_with_50_digit_arithmetic() {
 }
 
 /// What the handbook prints. Its scale, 606.5280, is 0.0004 above the maximum (606.52756), so that one
-/// is compared to three digits after the point less one.
+/// is compared to two digits after the point.
 #[test]
 fn the_handbook_prints_the_same() {
     let case = read(NAME);

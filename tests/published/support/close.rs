@@ -24,11 +24,11 @@ impl Check {
         self.compared += 1;
         let off = (ours - expected).abs();
         let allowed = (tolerance.relative * expected.abs()).max(tolerance.absolute);
-        if off > tolerance.absolute {
-            self.worst = self.worst.max(off / expected.abs());
+        if tolerance.relative > 0.0 {
+            let scale = expected.abs().max(tolerance.absolute / tolerance.relative);
+            self.worst = self.worst.max(off / scale);
         }
-        // Written so that NaN is wrong.
-        if !(off <= allowed) {
+        if off.is_nan() || off > allowed {
             let relative = off / expected.abs();
             self.wrong.push(format!(
                 "{what}: {ours:?}, expected {expected:?} (relative {relative:.1e})"
@@ -44,7 +44,7 @@ impl Check {
     /// Fails with every difference found, or when fewer values than `at_least` were compared.
     pub fn finish(self, at_least: usize) {
         println!(
-            "{}: {} values, worst relative difference {:.1e}",
+            "{}: {} values, worst difference {:.1e}",
             self.case, self.compared, self.worst
         );
         assert!(

@@ -9,9 +9,13 @@ const BAD: u8 = 2;
 /// The question can't be answered from this data.
 const UNANSWERABLE: u8 = 1;
 
-/// A failure with its place and its mend.
+/// A failure with its place and its mend; boxed, for it travels through every result.
 #[derive(Debug, Clone, Serialize)]
-pub struct Failure {
+#[serde(transparent)]
+pub struct Failure(Box<Body>);
+
+#[derive(Debug, Clone, Serialize)]
+struct Body {
     kind: String,
     message: String,
     file: Option<String>,
@@ -30,7 +34,7 @@ struct Document {
 
 impl Failure {
     fn new(kind: &str, message: impl Into<String>, status: u8) -> Self {
-        Self {
+        Self(Box::new(Body {
             kind: kind.to_owned(),
             message: message.into(),
             file: None,
@@ -38,61 +42,51 @@ impl Failure {
             column: None,
             mend: None,
             status,
-        }
+        }))
+    }
+
+    fn mended(mut self, mend: impl Into<String>) -> Self {
+        self.0.mend = Some(mend.into());
+        self
     }
 
     /// The arguments are wrong.
     pub fn usage(error: &clap::Error) -> Self {
         let text = error.render().to_string();
-        let message = text
-            .trim()
-            .strip_prefix("error: ")
-            .unwrap_or(text.trim())
-            .to_owned();
-        Self::new("usage", message, BAD)
+        let message = text.trim().strip_prefix("error: ").unwrap_or(text.trim());
+        Self::new("usage", message, BAD).mended("see --help for what there is")
     }
 
     /// An argument's value is wrong.
     pub fn argument(message: impl Into<String>, mend: impl Into<String>) -> Self {
-        Self {
-            mend: Some(mend.into()),
-            ..Self::new("usage", message, BAD)
-        }
+        Self::new("usage", message, BAD).mended(mend)
     }
 
     /// The input is wrong.
     pub fn input(message: impl Into<String>, mend: impl Into<String>) -> Self {
-        Self {
-            mend: Some(mend.into()),
-            ..Self::new("input", message, BAD)
-        }
+        Self::new("input", message, BAD).mended(mend)
     }
 
     /// The data do not answer the question.
     pub fn unanswerable(message: impl Into<String>, mend: impl Into<String>) -> Self {
-        Self {
-            mend: Some(mend.into()),
-            ..Self::new("unanswerable", message, UNANSWERABLE)
-        }
+        Self::new("unanswerable", message, UNANSWERABLE).mended(mend)
     }
 
     /// The same failure, placed in a file.
     #[must_use]
-    pub fn in_file(self, file: &std::path::Path) -> Self {
-        Self {
-            file: Some(file.display().to_string()),
-            ..self
-        }
+    pub fn in_file(mut self, file: &std::path::Path) -> Self {
+        self.0.file = Some(file.display().to_string());
+        self
     }
 
     /// What went wrong, in words.
     pub fn message(&self) -> String {
-        self.message.clone()
+        self.0.message.clone()
     }
 
     /// Prints the failure: a JSON document on standard output, or words on standard error.
     pub fn print(self, format: Format) -> u8 {
-        let status = self.status;
+        let status = self.0.status;
         match format {
             Format::Json => {
                 let document = Document {
@@ -113,10 +107,12 @@ impl Failure {
 
     /// `error: message`, the place, and the mend on a line of its own.
     fn words(&self) -> String {
-        let mut text = format!("error: {}", self.message);
-        let row = self.row.map(|r| format!("row {r}"));
-        let column = self.column.as_ref().map(|c| format!("column `{c}`"));
+        let Body { message, .. } = &*self.0;
+        let mut text = format!("error: {message}");
+        let row = self.0.row.map(|r| format!("row {r}"));
+        let column = self.0.column.as_ref().map(|c| format!("column `{c}`"));
         let place: Vec<String> = self
+            .0
             .file
             .clone()
             .into_iter()
@@ -126,7 +122,7 @@ impl Failure {
         if !place.is_empty() {
             text.push_str(&format!("\n  at: {}", place.join(", ")));
         }
-        if let Some(mend) = &self.mend {
+        if let Some(mend) = &self.0.mend {
             text.push_str(&format!("\nmend: {mend}"));
         }
         text
@@ -135,7 +131,7 @@ impl Failure {
 
 impl From<sealspan_records::Error> for Failure {
     fn from(error: sealspan_records::Error) -> Self {
-        Self {
+        Self(Box::new(Body {
             kind: error.kind().to_string(),
             message: error.message().to_owned(),
             file: error.file().map(|f| f.display().to_string()),
@@ -147,7 +143,7 @@ impl From<sealspan_records::Error> for Failure {
             } else {
                 UNANSWERABLE
             },
-        }
+        }))
     }
 }
 

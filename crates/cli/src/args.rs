@@ -408,7 +408,7 @@ pub enum TableArg {
 
 #[derive(Args)]
 #[command(
-    after_help = "Example:\n  sealspan simulate datasets/harrow-lane/scenario.toml --seed 20 --out /tmp/fleet"
+    after_help = "Example:\n  sealspan simulate datasets/harrow-lane/scenario.toml --seed 20 --out fleet"
 )]
 pub struct Simulate {
     /// Scenario file (TOML)

@@ -198,7 +198,10 @@ pub fn what_differs(results: &Results) -> Option<String> {
             screen.looks
         )
     } else {
-        format!("Look first at what shortens life: {}.", parts.join("; "))
+        format!(
+            "Shorter-lived than the rest of their group, though not necessarily the cause, since sites, equipment and cleaning go together: {}.",
+            parts.join("; ")
+        )
     })
 }
 

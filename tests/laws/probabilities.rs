@@ -86,6 +86,29 @@ fn an_interval_deep_in_a_tail_keeps_its_digits() {
     });
 }
 
+/// Where even the logarithm of the share failed has become 0.
+#[test]
+fn an_interval_beyond_the_range_of_the_survival_has_a_logarithm() {
+    everywhere(|family, theta| {
+        let mut age = quantile(family, theta, 0.99);
+        while family.ln_survival(theta, age) > -2000.0 {
+            age *= 1.5;
+        }
+        let (alive, later) = (
+            family.ln_survival(theta, age),
+            family.ln_survival(theta, 1.2 * age),
+        );
+        let want = alive + (-(later - alive).exp()).ln_1p();
+        let got = ln_between(family, theta, age, 1.2 * age);
+        close(
+            got,
+            want,
+            ARITHMETIC,
+            &format!("{} {theta:?} {age}", family.name()),
+        );
+    });
+}
+
 #[test]
 fn a_shrinking_interval_becomes_an_exact_age() {
     everywhere(|family, theta| {

@@ -2,6 +2,8 @@
 
 use super::{file, sealspan};
 
+const NIST: &str = "datasets/published/nist-weibull/life.csv";
+
 /// Runs `fit` on a file with this content and returns the error document.
 fn refused(name: &str, content: &[u8], status: i32) -> serde_json::Value {
     let path = file(name, content);
@@ -27,6 +29,15 @@ fn files_that_are_no_tables() {
     refused("header.csv", b"time,status\n", 2);
     refused("other.csv", b"a,b\n1,2\n", 2);
     refused("cut.parquet", b"PAR1\x00\x01", 2);
+    let (whole, folder) = (file("whole/x", b""), "datasets/harrow-lane/scenario.toml");
+    let records = whole.parent().unwrap().join("records");
+    let out = records.to_str().unwrap();
+    let made = sealspan(&[
+        "simulate", folder, "--seed", "1", "--table", "parquet", "--out", out,
+    ]);
+    assert_eq!(made.status, 0, "{}", made.err);
+    let bytes = std::fs::read(records.join("seals.parquet")).unwrap();
+    refused("half.parquet", &bytes[..bytes.len() / 2], 2);
     refused("cut.xlsx", b"PK\x03\x04\x00\x01", 2);
     for path in ["datasets", "no-such-file.csv"] {
         let run = sealspan(&["fit", path]);
@@ -86,24 +97,9 @@ fn other_encodings_and_separators_are_read() {
 #[test]
 fn wrong_arguments() {
     for args in [
-        &[
-            "fit",
-            "datasets/published/nist-weibull/life.csv",
-            "--confidence",
-            "1.5",
-        ][..],
-        &[
-            "fit",
-            "datasets/published/nist-weibull/life.csv",
-            "--family",
-            "uniform",
-        ],
-        &[
-            "fit",
-            "datasets/published/nist-weibull/life.csv",
-            "--by",
-            "colour",
-        ],
+        &["fit", NIST, "--confidence", "1.5"][..],
+        &["fit", NIST, "--family", "uniform"],
+        &["fit", NIST, "--by", "colour"],
         &[
             "care",
             "--life",
@@ -129,14 +125,133 @@ fn wrong_arguments() {
 
 #[test]
 fn a_folder_of_somebody_else_is_left_alone() {
-    let theirs = file("theirs/keep.txt", b"");
-    let folder = theirs.parent().unwrap().to_str().unwrap().to_owned();
-    let run = sealspan(&[
-        "report",
-        "datasets/published/nist-weibull/life.csv",
-        "--out",
-        &folder,
-    ]);
+    let theirs = file("theirs/keep.txt", b"kept");
+    let folder = theirs.parent().unwrap();
+    let run = sealspan(&["report", NIST, "--out", folder.to_str().unwrap()]);
     assert_eq!(run.status, 2, "{}", run.err);
-    assert!(theirs.exists());
+    assert!(run.err.contains("mend: "), "{}", run.err);
+    let left: Vec<_> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|e| e.unwrap().file_name())
+        .collect();
+    assert_eq!(left, ["keep.txt"]);
+    assert_eq!(std::fs::read(&theirs).unwrap(), b"kept");
+    let beside = std::fs::read_dir(folder.parent().unwrap()).unwrap();
+    let names = beside.map(|e| e.unwrap().file_name().into_string().unwrap());
+    assert!(
+        names.into_iter().all(|n| !n.contains("theirs.")),
+        "a half-written folder was left"
+    );
+}
+
+#[test]
+fn a_line_too_long_to_be_a_table_is_refused() {
+    let mut line = b"time,status\n".to_vec();
+    line.resize(200_000_000, b'1');
+    let path = file("long.csv", &line);
+    let run = sealspan(&["fit", path.to_str().unwrap(), "--format", "json"]);
+    std::fs::remove_file(path).unwrap();
+    assert_eq!(run.status, 2);
+    let error = &run.json()["error"];
+    assert_eq!(error["kind"], "line_too_long");
+    assert_eq!(error["row"], 2);
+}
+
+#[test]
+fn seals_that_contradict_each_other_are_set_aside_with_their_rows() {
+    let content = b"seal,asset,position,material,fitted,removed,outcome\n\
+        A,T1,door,EPDM,2023-05-01,2023-04-01,failed\n\
+        B,T2,door,EPDM,2023-01-01,2023-06-01,failed\n\
+        B,T2,door,EPDM,2023-01-01,2023-06-01,failed\n\
+        C,T3,door,EPDM,2023-01-01,2023-06-01,failed\n\
+        D,T3,door,EPDM,2023-03-01,2023-09-01,failed\n\
+        E,T4,door,EPDM,2023-01-01,2023-06-01,exploded\n\
+        F,T5,door,EPDM,2023-01-01,,in_service\n\
+        G,T6,door,EPDM,2023-01-01,2023-08-01,failed\n";
+    let path = file("contradict.csv", content);
+    let check = sealspan(&["check", path.to_str().unwrap(), "--format", "json"]).json();
+    let at = |kind: &str| -> Vec<u64> {
+        let findings = check["findings"].as_array().unwrap().iter();
+        findings
+            .filter(|f| f["kind"] == kind)
+            .filter_map(|f| f["row"].as_u64())
+            .collect()
+    };
+    assert_eq!(at("removal_before_fitting"), [2]);
+    assert_eq!(at("duplicate_seal"), [4]);
+    assert_eq!(at("overlapping_seals"), [5, 6]);
+    assert_eq!(at("unknown_outcome_word"), [7]);
+    assert_eq!(check["rows_read"], 8);
+    assert_eq!(check["seals"], 3);
+}
+
+#[test]
+fn few_and_only_failures_are_answered_in_words() {
+    let one = file(
+        "one.csv",
+        b"time,status\n100,failed\n150,running\n150,running\n",
+    );
+    let json = sealspan(&["fit", one.to_str().unwrap(), "--format", "json"]).json();
+    let group = &json["groups"][0];
+    assert!(
+        group["fits"][0]["warnings"][0]
+            .as_str()
+            .unwrap()
+            .contains("only 1 failure")
+    );
+    assert!(!group["assumed_shapes"].as_array().unwrap().is_empty());
+    let all = file(
+        "all.csv",
+        b"time,status\n10,failed\n20,failed\n40,failed\n70,failed\n90,failed\n",
+    );
+    let run = sealspan(&["fit", all.to_str().unwrap()]);
+    assert_eq!(run.status, 0);
+    assert!(run.out.contains("left out?"), "{}", run.out);
+    let tied = file("tied.csv", b"time,status\n10,failed\n10,failed\n");
+    let run = sealspan(&["fit", tied.to_str().unwrap(), "--format", "json"]);
+    let fit = &run.json()["groups"][0]["fits"][0];
+    assert_eq!(fit["converged"], false);
+    assert!(
+        fit["reason"]
+            .as_str()
+            .unwrap()
+            .contains("shape has no finite estimate")
+    );
+}
+
+#[test]
+fn a_report_without_costs_says_what_is_missing() {
+    let out = file("no-costs/x", b"").parent().unwrap().join("report");
+    let run = sealspan(&["report", NIST, "--out", out.to_str().unwrap()]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    assert!(run.out.contains("costs.seal_price"), "{}", run.out);
+    let html = std::fs::read_to_string(out.join("report.html")).unwrap();
+    assert!(html.contains("Costs are not worked out"));
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_error() {
+    let top = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
+        .parent()
+        .unwrap();
+    let mut child = std::process::Command::new(env!("CARGO_BIN_EXE_sealspan-under-test"))
+        .args([
+            "check",
+            "datasets/harrow-lane/study.toml",
+            "--format",
+            "json",
+        ])
+        .current_dir(top)
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(0));
+    assert!(
+        output.stderr.is_empty(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
 }

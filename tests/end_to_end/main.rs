@@ -75,6 +75,8 @@ fn the_report_is_the_same_bytes_twice_and_finds_the_bad_batch() {
     ];
     sealspan(&args);
     let first = files(&out);
+    // Written anew, not left as it was.
+    std::fs::remove_dir_all(&out).unwrap();
     sealspan(&args);
     assert!(first == files(&out));
     let results: serde_json::Value =

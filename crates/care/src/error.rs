@@ -40,6 +40,15 @@ impl Error {
         matches!(self.0, Kind::Input { .. })
     }
 
+    /// What to do about it.
+    #[must_use]
+    pub fn mend(&self) -> &'static str {
+        match self.0 {
+            Kind::Input { mend, .. } => mend,
+            Kind::NoAnswer(_) => "change what is asked, or give more records",
+        }
+    }
+
     /// True when the input is fine but the question has no answer.
     #[must_use]
     pub fn is_no_answer(&self) -> bool {

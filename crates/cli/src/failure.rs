@@ -149,21 +149,22 @@ impl From<sealspan_records::Error> for Failure {
 
 impl From<sealspan_care::error::Error> for Failure {
     fn from(error: sealspan_care::error::Error) -> Self {
-        let status = if error.is_input() { BAD } else { UNANSWERABLE };
-        Self::new(
-            if error.is_input() {
-                "input"
-            } else {
-                "unanswerable"
-            },
-            error.to_string(),
-            status,
-        )
+        let (kind, status) = if error.is_input() {
+            ("input", BAD)
+        } else {
+            ("unanswerable", UNANSWERABLE)
+        };
+        Self::new(kind, error.to_string(), status).mended(error.mend())
     }
 }
 
 impl From<sealspan_report::Error> for Failure {
     fn from(error: sealspan_report::Error) -> Self {
-        Self::new("output", error.to_string(), BAD)
+        let mend = if error.is_not_ours() {
+            "choose another --out, or empty that folder"
+        } else {
+            "choose an --out that can be written to, with room for a few megabytes"
+        };
+        Self::new("output", error.to_string(), BAD).mended(mend)
     }
 }

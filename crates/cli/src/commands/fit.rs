@@ -7,10 +7,9 @@ use crate::input::{self, Asked};
 use crate::output::{Format, Output};
 use crate::progress::Progress;
 use crate::table::table;
-use rayon::prelude::*;
 use sealspan_report::number::{self, Unit};
-use sealspan_report::wire::fit::{FamilyFit, FitDocument, FitOptions, GroupFit, group};
-use sealspan_report::wire::{GroupKey, Number};
+use sealspan_report::wire::Number;
+use sealspan_report::wire::fit::{FamilyFit, FitDocument, FitOptions, GroupFit, document};
 
 pub fn run(args: &Fit) -> Answer {
     let families = input::families(&args.family)?;
@@ -35,19 +34,7 @@ pub fn run(args: &Fit) -> Answer {
         shape: args.shape,
     };
     let _progress = Progress::start("fitting");
-    let document = FitDocument {
-        schema: "sealspan.fit.v1",
-        unit: options.unit,
-        confidence: options.confidence,
-        bounds: options.bounds,
-        rows_read: records.rows_read,
-        set_aside: answer.set_aside.len() as u64,
-        groups: answer
-            .groups
-            .par_iter()
-            .map(|g| group(GroupKey(g.key.clone()), &g.sample, &options))
-            .collect(),
-    };
+    let document = document(&records, &answer, &options);
     // Nothing estimated and nothing bounded anywhere: the data do not answer.
     let silent = |g: &GroupFit| g.assumed_shapes.is_empty() && !g.fits.iter().any(|f| f.converged);
     let status = u8::from(document.groups.iter().all(silent));

@@ -8,10 +8,9 @@ use crate::wire::GroupKey;
 use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
 use crate::wire::check::{CheckDocument, document};
 use crate::wire::compare::{CompareDocument, CompareOptions, compare};
-use crate::wire::fit::{FitDocument, FitOptions, GroupFit, group};
+use crate::wire::fit::{self, FitDocument, FitOptions, GroupFit, group};
 use crate::wire::forecast::{ForecastDocument, ForecastQuestion, GroupForecast, forecast};
 use crate::wire::stock::StockDocument;
-use rayon::prelude::*;
 use sealspan_care::costs::Costs;
 use sealspan_care::replacement::{Evaluator, Goal};
 use sealspan_life::bounds::Method;
@@ -182,7 +181,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         unit: question.clock.unit(),
         confidence,
         check: document(records, Ok(&answer)),
-        fit: fits(records, &answer, &fit_options),
+        fit: fit::document(records, &answer, &fit_options),
         all: group(GroupKey::default(), &all.sample, &fit_options),
         compare: compared(&answer, &question, family, confidence),
         screen: screened(records, &question, family, confidence),
@@ -250,22 +249,6 @@ fn costs(study: &Study, clock: Clock) -> Result<Costs, String> {
         return Err("the study gives no `costs.seal_price`".to_owned());
     }
     Costs::new(prices::replacement(study), clock).map_err(|e| e.to_string())
-}
-
-fn fits(records: &Records, answer: &Answer, options: &FitOptions) -> FitDocument {
-    FitDocument {
-        schema: "sealspan.fit.v1",
-        unit: options.unit,
-        confidence: options.confidence,
-        bounds: options.bounds,
-        rows_read: records.rows_read,
-        set_aside: answer.set_aside.len() as u64,
-        groups: answer
-            .groups
-            .par_iter()
-            .map(|g| group(GroupKey(g.key.clone()), &g.sample, options))
-            .collect(),
-    }
 }
 
 fn compared(

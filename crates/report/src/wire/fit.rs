@@ -1,6 +1,7 @@
 //! Life of seals by group: the curve without a family, and every family asked for.
 
 use super::{GroupKey, Number};
+use rayon::prelude::*;
 use sealspan_life::bounds::{Method, bounds};
 use sealspan_life::family::Family;
 use sealspan_life::few::{LowerBounds, lower_bounds};
@@ -8,7 +9,7 @@ use sealspan_life::fit::{Fit, Model, NoFit, fit_terms};
 use sealspan_life::quantity::Quantity;
 use sealspan_life::terms::Terms;
 use sealspan_life::{product_limit, turnbull};
-use sealspan_records::observation::Sample;
+use sealspan_records::{Answer, Records, Sample};
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -222,6 +223,24 @@ pub const TRUSTED_FAILURES: f64 = 5.0;
 const ASSUMED: [f64; 3] = [1.0, 2.0, 3.0];
 const NO_GOODNESS: &str = "no test of fit is computed; compare the fitted line with the points of the curve without a family";
 const OPEN: &str = "the data set no limit on this side";
+
+/// Answers every group of an answer, in parallel and in order.
+#[must_use]
+pub fn document(records: &Records, answer: &Answer, options: &FitOptions) -> FitDocument {
+    FitDocument {
+        schema: "sealspan.fit.v1",
+        unit: options.unit,
+        confidence: options.confidence,
+        bounds: options.bounds,
+        rows_read: records.rows_read,
+        set_aside: answer.set_aside.len() as u64,
+        groups: answer
+            .groups
+            .par_iter()
+            .map(|g| group(GroupKey(g.key.clone()), &g.sample, options))
+            .collect(),
+    }
+}
 
 /// Answers one group.
 #[must_use]

@@ -253,8 +253,9 @@ fn block_text(name: &str, b: &CareBlock, unit: &str, currency: &str) -> String {
                 ));
             }
             out.push_str(&format!(
-                "; chance that this advice costs more than waiting for failures {}\n",
-                number::percent(u.worse_than_failure)
+                "; dearer than waiting for failures in {:.0} of {} lives drawn\n",
+                u.worse_than_failure * u.draws as f64,
+                u.draws
             ));
         }
         None => out.push_str(&format!(

@@ -168,7 +168,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         horizon: horizon.unwrap_or_default(),
         periods: PERIODS,
         confidence,
-        with_renewals: true,
+        with_renewals: false,
     };
     Ok(Results {
         schema: "sealspan.results.v1",
@@ -381,18 +381,14 @@ fn foreseen(
 ) -> Result<ForecastDocument, String> {
     let question =
         question.ok_or("the study gives no `forecast.horizon_days` on the clock of days")?;
-    let look = |group: &GroupLife, with_renewals: bool| {
+    let look = |group: &GroupLife| {
         let fitted = group.fitted.as_ref().map_err(ToString::to_string)?;
         let oldest = Some(group.sample.oldest());
-        let question = ForecastQuestion {
-            with_renewals,
-            ..question
-        };
         forecast(&group.ages(), &fitted.life, &fitted.draws, oldest, question)
             .map_err(|e| e.to_string())
     };
     let groups = lives.iter().map(|group| {
-        let result = look(group, false);
+        let result = look(group);
         GroupForecast {
             group: group.key.clone(),
             reason: result.as_ref().err().cloned(),
@@ -403,7 +399,7 @@ fn foreseen(
         schema: "sealspan.forecast.v1",
         unit: clock.unit(),
         horizon: question.horizon,
-        all: look(all, true)?,
+        all: look(all)?,
         groups: groups.collect(),
     })
 }

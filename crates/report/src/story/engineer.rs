@@ -247,8 +247,9 @@ fn changes(results: &Results) -> Vec<String> {
         }
         if let Some(u) = &block.uncertainty {
             out.push(format!(
-                "Given what the records leave open, the chance that this advice costs more than waiting for failures is {} for {name}; not knowing the life exactly costs about {} a position.",
-                number::percent(u.worse_than_failure),
+                "Of {} lives that the records leave open for {name}, this advice costs more than waiting for failures in {}; not knowing the life exactly costs about {} a position.",
+                u.draws,
+                share_of_draws(u.worse_than_failure, u.draws),
                 words::yearly(results, u.mean_regret)
             ));
         }
@@ -264,4 +265,12 @@ fn changes(results: &Results) -> Vec<String> {
         ));
     }
     out
+}
+
+/// A share of draws in words; none of them is not a probability of 0.
+fn share_of_draws(share: f64, draws: usize) -> String {
+    match (share * draws as f64).round() as usize {
+        0 => "none".to_owned(),
+        n => n.to_string(),
+    }
 }

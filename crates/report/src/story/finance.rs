@@ -119,19 +119,10 @@ fn budget(results: &Results, blocks: &mut Vec<Block>) {
         (None, Some(chart)) => blocks.push(Block::Figure(Box::new(chart))),
         (None, None) => {}
     }
-    if let Some(renewals) = results
-        .forecast
-        .found()
-        .and_then(|f| f.all.renewals.as_ref())
-    {
-        blocks.push(Block::Text(format!(
-            "Counting failures of the replacements too, and taking all seals as one kind: {} expected ({} to {}, {} prediction interval).",
-            number::fixed(renewals.expected, 0),
-            renewals.lower,
-            renewals.upper,
-            number::level(results.confidence)
-        )));
-    }
+    blocks.push(Block::Text(
+        "Each seal's first failure is counted; failures of the seals put in its place come on top."
+            .into(),
+    ));
 }
 
 /// Places shown on the page; the file holds all.

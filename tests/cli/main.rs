@@ -3,7 +3,9 @@
 
 mod answers;
 mod bad_input;
+mod contract;
 mod order;
+mod pages;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;

@@ -10,6 +10,7 @@ use std::path::PathBuf;
 #[derive(Parser)]
 #[command(
     name = "sealspan",
+    bin_name = "sealspan",
     version,
     max_term_width = 100,
     after_help = "Start here:\n  sealspan report datasets/harrow-lane/study.toml     the whole job on the demo fleet\n  sealspan check YOUR.csv                             what is in your log, and what is wrong with it\n  sealspan fit YOUR.csv --by material                 how long each material lasts\n\nExit status: 0 answered; 1 the question can't be answered from this data (said why); 2 bad usage or input.\n\nSeals hold pressure, vacuum, heat and chemicals: isolate, depressurise and cool before opening;\ncheck the maker's limits; local codes and licensed practice decide."

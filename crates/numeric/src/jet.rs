@@ -1,6 +1,6 @@
 //! Values that carry their first and second derivatives: one formula gives all three.
 
-use crate::special;
+use crate::{log_gamma, special};
 use std::ops::{Add, Div, Mul, Neg, Sub};
 
 /// A number that formulas are written over: plain `f64`, or a [`Jet`].
@@ -21,6 +21,8 @@ pub trait Scalar:
     fn value(self) -> f64;
     /// f(self), given f, f′ and f″ at the value.
     fn chain(self, f: f64, first: f64, second: f64) -> Self;
+    /// f(self, other), given f, its first derivatives and its second ones (f₁₁, f₁₂, f₂₂) at the values.
+    fn chain2(self, other: Self, f: f64, first: (f64, f64), second: (f64, f64, f64)) -> Self;
 
     /// eˣ.
     fn exp(self) -> Self {
@@ -57,6 +59,43 @@ pub trait Scalar:
             special::trigamma(x),
         )
     }
+    /// ln(1 + eˣ).
+    fn ln_1p_exp(self) -> Self {
+        let x = self.value();
+        let p = 1.0 / (1.0 + (-x).exp());
+        let f = if x > 0.0 {
+            x + (-x).exp().ln_1p()
+        } else {
+            x.exp().ln_1p()
+        };
+        self.chain(f, p, p * (1.0 - p))
+    }
+    /// ln(eˣ − 1) for x > 0.
+    fn ln_exp_m1(self) -> Self {
+        self + (-self).ln_1m_exp()
+    }
+    /// z of the standard normal law with ln survival `self` < 0.
+    fn normal_at_ln_survival(self) -> Self {
+        let z = special::normal_at_ln_survival(self.value());
+        let (hazard, slope) = special::normal_hazard(z);
+        let first = -1.0 / hazard;
+        self.chain(z, first, slope * first / (hazard * hazard))
+    }
+    /// ln survival of the standardised log-gamma law ([`log_gamma`]) at `self` with parameter `q`.
+    fn ln_log_gamma_survival(self, q: Self) -> Self {
+        let s = log_gamma::ln_survival_derivatives(self.value(), q.value());
+        self.chain2(q, s.value, s.first, s.second)
+    }
+    /// ln of the share failed, of the same law.
+    fn ln_log_gamma_cdf(self, q: Self) -> Self {
+        let s = log_gamma::ln_cdf_derivatives(self.value(), q.value());
+        self.chain2(q, s.value, s.first, s.second)
+    }
+    /// Where the same law has ln survival `self`.
+    fn log_gamma_at_ln_survival(self, q: Self) -> Self {
+        let s = log_gamma::quantile_derivatives(self.value(), q.value());
+        self.chain2(q, s.value, s.first, s.second)
+    }
 }
 
 impl Scalar for f64 {
@@ -68,6 +107,18 @@ impl Scalar for f64 {
     }
     fn chain(self, f: f64, _: f64, _: f64) -> Self {
         f
+    }
+    fn chain2(self, _: Self, f: f64, _: (f64, f64), _: (f64, f64, f64)) -> Self {
+        f
+    }
+    fn ln_log_gamma_survival(self, q: Self) -> Self {
+        log_gamma::ln_survival(self, q)
+    }
+    fn ln_log_gamma_cdf(self, q: Self) -> Self {
+        log_gamma::ln_cdf(self, q)
+    }
+    fn log_gamma_at_ln_survival(self, q: Self) -> Self {
+        log_gamma::quantile(self, q)
     }
 }
 
@@ -145,6 +196,9 @@ impl<const N: usize> Scalar for Jet<N> {
             }
         }
         out
+    }
+    fn chain2(self, other: Self, f: f64, first: (f64, f64), second: (f64, f64, f64)) -> Self {
+        self.combine(other, f, first, second)
     }
 }
 
@@ -230,7 +284,10 @@ mod tests {
     fn formula<S: Scalar>([x, y]: [S; 2]) -> S {
         let a = (x * y - x / y).exp() * 0.1 + (x + 1.5).ln_gamma();
         let b = (-(x * x)).ln_1m_exp() + (y - 0.3).ln_normal_survival();
-        a + b * y.ln() + (x * 0.2).ln_1p()
+        let c = (x - y).ln_1p_exp() + y.ln_exp_m1() + (-x).normal_at_ln_survival();
+        let d =
+            x.ln_log_gamma_survival(y) + y.ln_log_gamma_cdf(-x) + (-y).log_gamma_at_ln_survival(x);
+        a + b * y.ln() + (x * 0.2).ln_1p() + c + d
     }
 
     #[test]

@@ -2,6 +2,7 @@
 //! functions, adaptive quadrature, bracketed roots, minimisation, seeded random streams and sums in a fixed order.
 
 pub mod jet;
+pub mod log_gamma;
 pub mod optimise;
 pub mod quadrature;
 pub mod random;

@@ -1,5 +1,7 @@
 //! Adaptive Gauss–Kronrod quadrature.
 
+use std::sync::LazyLock;
+
 /// Nodes and weights of the 15-point Kronrod rule with its embedded 7-point Gauss rule on [-1, 1]
 /// (Piessens et al., QUADPACK, 1983; from memory, checked in the tests by exactness on polynomials
 /// up to degree 22). Positive half; the last node is 0.
@@ -30,6 +32,27 @@ const GAUSS: [f64; 4] = [
     0.381_830_050_505_118_9,
     0.417_959_183_673_469_37,
 ];
+
+/// Nodes and weights of the 20-point Gauss–Legendre rule on [−1, 1], exact for polynomials of degree 39,
+/// from Newton's method on the Legendre polynomial (Abramowitz & Stegun 25.4.29).
+pub static LEGENDRE: LazyLock<[(f64, f64); 20]> =
+    LazyLock::new(|| std::array::from_fn(legendre_node));
+
+fn legendre_node(i: usize) -> (f64, f64) {
+    const N: f64 = 20.0;
+    let mut x = (std::f64::consts::PI * (i as f64 + 0.75) / (N + 0.5)).cos();
+    let mut slope = 1.0;
+    for _ in 0..20 {
+        let (mut before, mut here) = (1.0, x);
+        for k in 2..=20 {
+            let k = f64::from(k);
+            (before, here) = (here, ((2.0 * k - 1.0) * x * here - (k - 1.0) * before) / k);
+        }
+        slope = N * (x * here - before) / (x * x - 1.0);
+        x -= here / slope;
+    }
+    (x, 2.0 / ((1.0 - x * x) * slope * slope))
+}
 
 /// An integral and the estimate of its absolute error.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -107,6 +130,17 @@ mod tests {
     fn exact_on_polynomials() {
         for degree in (0..=22).step_by(2) {
             let got = rule(&|x: f64| x.powi(degree), -1.0, 1.0).value;
+            assert!(
+                (got - 2.0 / f64::from(degree + 1)).abs() < 1e-14,
+                "degree {degree}"
+            );
+        }
+    }
+
+    #[test]
+    fn legendre_is_exact_on_polynomials() {
+        for degree in (0..40).step_by(2) {
+            let got: f64 = LEGENDRE.iter().map(|(x, w)| w * x.powi(degree)).sum();
             assert!(
                 (got - 2.0 / f64::from(degree + 1)).abs() < 1e-14,
                 "degree {degree}"

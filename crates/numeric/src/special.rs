@@ -62,6 +62,32 @@ pub fn normal_quantile(p: f64) -> f64 {
     -SQRT_2 * statrs::function::erf::erfc_inv(2.0 * p)
 }
 
+/// Standard normal z with ln survival `ln_share` < 0, to the last digits in both tails.
+#[must_use]
+pub fn normal_at_ln_survival(ln_share: f64) -> f64 {
+    let share = ln_share.exp();
+    let mut z = if ln_share < -600.0 {
+        (-2.0 * ln_share).sqrt()
+    } else if share < 0.5 {
+        -normal_quantile(share)
+    } else {
+        normal_quantile(-ln_share.exp_m1())
+    };
+    // Newton on the smaller tail's logarithm, which is concave in z.
+    for _ in 0..20 {
+        let step = if share < 0.5 {
+            (ln_normal_survival(z) - ln_share) / normal_hazard(z).0
+        } else {
+            (ln_1m_exp(ln_share) - ln_normal_survival(-z)) / normal_hazard(-z).0
+        };
+        z += step;
+        if step.abs() <= 2.0 * f64::EPSILON * z.abs() {
+            break;
+        }
+    }
+    z
+}
+
 /// ln Γ(x) for x > 0.
 #[must_use]
 pub fn ln_gamma(x: f64) -> f64 {

@@ -1,6 +1,6 @@
 //! Confidence bounds of every quantity of every law.
 
-use crate::support::{close, mixed, quantities};
+use crate::support::{close, fitted, fitting, mixed, quantities};
 use crate::tolerances::{ESTIMATE, PROFILE};
 use sealspan_life::bounds::{Bounds, Method, bounds};
 use sealspan_life::fit::{Fit, Model, fit, fit_terms};
@@ -19,7 +19,7 @@ fn ends(b: Bounds, what: &str) -> (f64, f64) {
 #[test]
 fn bounds_hold_the_estimate_and_widen_with_the_level() {
     for family in laws::all() {
-        let fit = fit(family, &mixed(1.0)).unwrap();
+        let fit = fitted(family, &fitting(family, 1.0));
         for quantity in quantities(&fit) {
             for method in METHODS {
                 let what = format!("{} {quantity:?} {method:?}", family.name());
@@ -40,7 +40,7 @@ fn bounds_hold_the_estimate_and_widen_with_the_level() {
 /// What multiplies a quantity when times are multiplied by `unit`.
 fn factor(fit: &Fit, quantity: Quantity, unit: f64) -> Option<f64> {
     match quantity {
-        Quantity::Quantile(_) | Quantity::Mean => Some(unit),
+        Quantity::Quantile(_) | Quantity::Mean | Quantity::Remaining { .. } => Some(unit),
         Quantity::Survival(_) => Some(1.0),
         Quantity::Parameter(i) => match fit.family.reported()[i].dimension {
             Dimension::None => Some(1.0),
@@ -56,12 +56,13 @@ fn bounds_do_not_depend_on_the_unit_of_time() {
     let unit = 24.0;
     for family in laws::all() {
         let (days, hours) = (
-            fit(family, &mixed(1.0)).unwrap(),
-            fit(family, &mixed(unit)).unwrap(),
+            fitted(family, &fitting(family, 1.0)),
+            fitted(family, &fitting(family, unit)),
         );
         for quantity in quantities(&days) {
             let moved = match quantity {
                 Quantity::Survival(t) => Quantity::Survival(t * unit),
+                Quantity::Remaining { age, p } => Quantity::Remaining { age: age * unit, p },
                 other => other,
             };
             for method in METHODS {
@@ -84,14 +85,15 @@ fn bounds_do_not_depend_on_the_unit_of_time() {
 fn a_profile_bound_of_a_parameter_lies_at_the_depth_of_its_level() {
     let level = 0.9;
     for family in laws::all() {
-        let free = fit(family, &mixed(1.0)).unwrap();
+        let free = fitted(family, &fitting(family, 1.0));
         for (i, parameter) in family.reported().iter().enumerate() {
             let what = format!("{} {}", family.name(), parameter.name);
             let (lower, upper) = ends(
                 bounds(&free, Quantity::Parameter(i), Method::Profile, level),
                 &what,
             );
-            for end in [lower, upper] {
+            let reported = family.pin(i, lower).is_some();
+            for end in [lower, upper].into_iter().filter(|_| reported) {
                 let model = Model {
                     family,
                     stated: Some((parameter.name, end)),

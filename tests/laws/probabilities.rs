@@ -59,6 +59,10 @@ fn an_interval_deep_in_a_tail_keeps_its_digits() {
     everywhere(|family, theta| {
         for (low, high) in [(1e-14, 2e-14), (1e-100, 3e-100)] {
             let (a, b) = (quantile(family, theta, low), quantile(family, theta, high));
+            // Too small for a number, or nearer to the failure-free time than numbers lie.
+            if !a.is_normal() || family.ln_density(theta, a) == f64::NEG_INFINITY || a == b {
+                continue;
+            }
             let got = ln_between(family, theta, a, b);
             let slope = (family.ln_density(theta, b) + b.ln()).exp() / high;
             let want = high.ln() + (-low / high).ln_1p();
@@ -93,6 +97,9 @@ fn an_interval_beyond_the_range_of_the_survival_has_a_logarithm() {
         let mut age = quantile(family, theta, 0.99);
         while family.ln_survival(theta, age) > -2000.0 {
             age *= 1.5;
+            if age > 1e100 {
+                return; // a heavy tail does not get there
+            }
         }
         let (alive, later) = (
             family.ln_survival(theta, age),
@@ -186,7 +193,8 @@ fn late_entry_and_left_censoring_never_give_a_probability_above_one() {
                 let left = Observation::interval(0.0, upper, entry, 1.0).unwrap();
                 let got = ln_probability(family, theta, left);
                 let what = format!("{} {theta:?} ({entry}, {upper}]", family.name());
-                assert!(got <= 0.0 && got >= before, "{what}: {got}");
+                let rounding = 4.0 * f64::EPSILON * family.ln_survival(theta, entry).abs();
+                assert!(got <= rounding && got >= before - rounding, "{what}: {got}");
                 before = got;
                 let outlived = Observation::right(upper, entry, 1.0).unwrap();
                 let rest = ln_probability(family, theta, outlived);

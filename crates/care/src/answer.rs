@@ -13,6 +13,9 @@ pub struct RunToFailure {
     pub mean_life: f64,
     /// Money now for all replacements to come, the first fitting not counted.
     pub present_value: Option<f64>,
+    /// Why there is no availability or present value.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_out_reason: Option<String>,
 }
 
 /// An age off the best one and what it costs more.
@@ -49,7 +52,10 @@ pub struct Replace {
     pub present_value: Option<f64>,
     /// Why there is no availability or present value.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub left_out: Option<String>,
+    pub left_out_reason: Option<String>,
+    /// Why the flat zone has no upper end, or there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub flat_zone_reason: Option<&'static str>,
     /// Share of the run-to-failure rate saved, in the goal's own measure; negative when it loses.
     pub saving: f64,
     /// A quarter too early.

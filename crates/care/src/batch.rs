@@ -27,6 +27,7 @@ pub(crate) fn level(
         stock,
         fill_rate: mean(&|y| pipeline.fill_rate(y)),
         ready_rate: Some(mean(&|y| pipeline.at_most(y))),
+        ready_rate_reason: None,
         expected_backorders: backorders,
         urgent_share: 0.0,
         expected_on_hand: on_hand,

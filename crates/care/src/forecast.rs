@@ -316,6 +316,15 @@ impl Outlook<'_> {
                     .to_owned(),
             );
         }
+        if self
+            .oldest_seen
+            .is_some_and(|oldest| self.horizon > 2.0 * oldest)
+        {
+            notes.push(
+                "The horizon is more than twice the oldest age in the records: only the law speaks there; do not plan on it."
+                    .to_owned(),
+            );
+        }
         if let Some(past) = beyond_oldest.filter(|past| *past > MUCH_BEYOND) {
             notes.push(format!(
                 "Extrapolated: {:.0} % of the running seals pass the oldest age in the records within the horizon.",

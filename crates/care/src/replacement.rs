@@ -10,13 +10,25 @@ use sealspan_life::life::Life;
 use sealspan_numeric::roots::bracketed;
 
 /// What is to be least.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Goal {
     /// Money per unit of the clock.
     #[default]
     Cost,
     /// Time down, so that the availability is greatest.
     Availability,
+}
+
+impl Goal {
+    /// What is least at the best age, in words.
+    #[must_use]
+    pub fn measure(self) -> &'static str {
+        match self {
+            Self::Cost => "cost",
+            Self::Availability => "time down",
+        }
+    }
 }
 
 /// A saving below this is no reason to replace early; the age is still given.
@@ -99,6 +111,7 @@ impl Evaluator {
                 .map(|_| mean / (mean + self.money.failed_time)),
             mean_life: mean,
             present_value: self.present_value(self.oldest()),
+            left_out_reason: self.left_out(),
         }
     }
 
@@ -165,10 +178,11 @@ impl Evaluator {
         let best_cut = best.age.map(|age| self.ladder.at(age));
         let mut given = self.replace_at(&cut, &best_cut.unwrap_or(cut));
         given.flat_zone = best.flat_zone;
+        given.flat_zone_reason = best.flat_zone_reason;
         given.pays_from_ratio = best.pays_from_ratio;
         given.notes = match best.age {
             Some(age) => vec![format!(
-                "This age was given. The best one is {age:.4}, at a cost rate of {:.6}.",
+                "This age was given. The best one is {age:.4} units of the clock, at a cost of {:.6} per unit of the clock.",
                 best.cost_rate
             )],
             None => vec![format!(
@@ -221,6 +235,7 @@ impl Evaluator {
             age: Some(cut.age),
             reason: None,
             cost_rate: self.money.rate(cut),
+            flat_zone_reason: why_open(&self.flat_zone(best.age, self.aim.rate(best))),
             flat_zone: self.flat_zone(best.age, self.aim.rate(best)),
             failure_probability: cut.failed,
             availability: self
@@ -229,7 +244,7 @@ impl Evaluator {
                 .map(|_| cut.service / self.money.cycle(cut)),
             mean_cycle: self.money.cycle(cut),
             present_value: self.present_value(cut.age),
-            left_out: self.left_out(),
+            left_out_reason: self.left_out(),
             saving,
             quarter_early: Some(self.off(cut, 0.75)),
             quarter_late: Some(self.off(cut, 1.25)),
@@ -250,12 +265,13 @@ impl Evaluator {
             age: None,
             reason: Some(self.why_never(stationary)),
             cost_rate: run.cost_rate,
+            flat_zone_reason: why_open(&from.map(|age| (age, None))),
             flat_zone: from.map(|age| (age, None)),
             failure_probability: 1.0,
             availability: run.availability,
             mean_cycle: mean + self.money.failed_time,
             present_value: run.present_value,
-            left_out: self.left_out(),
+            left_out_reason: self.left_out(),
             saving: 0.0,
             quarter_early: None,
             quarter_late: None,
@@ -330,6 +346,15 @@ impl Evaluator {
         }
         (self.costs.prices().discount_rate == 0.0)
             .then(|| "No present value: no discount rate was given.".to_owned())
+    }
+}
+
+/// Why a flat zone has no upper end, or is none.
+fn why_open(zone: &Option<(f64, Option<f64>)>) -> Option<&'static str> {
+    match zone {
+        Some((_, Some(_))) => None,
+        Some((_, None)) => Some("never replacing is within 2 % of the best too"),
+        None => Some("no age comes within 2 % of replacing on failure only"),
     }
 }
 

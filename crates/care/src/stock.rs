@@ -52,6 +52,9 @@ pub struct Level {
     pub fill_rate: f64,
     /// Share of time without a backorder; `None` where demands never wait.
     pub ready_rate: Option<f64>,
+    /// Why there is no such share.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ready_rate_reason: Option<&'static str>,
     /// Mean number of demands waiting.
     pub expected_backorders: f64,
     /// Share of demands that go urgent.
@@ -226,6 +229,7 @@ impl StockTerms {
                 stock,
                 fill_rate: met,
                 ready_rate: None,
+                ready_rate_reason: Some("demands go urgent instead of waiting"),
                 expected_backorders: 0.0,
                 urgent_share: blocked,
                 expected_on_hand: on_hand,

@@ -179,7 +179,7 @@ fn availability_goal() {
         .unwrap()
         .best()
         .unwrap();
-    assert!(by_cost.availability.is_none() && by_cost.left_out.unwrap().contains("cycle"));
+    assert!(by_cost.availability.is_none() && by_cost.left_out_reason.unwrap().contains("cycle"));
 }
 
 #[test]

@@ -13,6 +13,7 @@ use std::path::PathBuf;
     bin_name = "sealspan",
     version,
     max_term_width = 100,
+    allow_negative_numbers = true,
     after_help = "Start here:\n  sealspan report datasets/harrow-lane/study.toml     the whole job on the demo fleet\n  sealspan check YOUR.csv                             what is in your log, and what is wrong with it\n  sealspan fit YOUR.csv --by material                 how long each material lasts\n\nExit status: 0 answered; 1 the question can't be answered from this data (said why); 2 bad usage or input.\n\nSeals hold pressure, vacuum, heat and chemicals: isolate, depressurise and cool before opening;\ncheck the maker's limits; local codes and licensed practice decide."
 )]
 pub struct Cli {
@@ -130,15 +131,18 @@ fn share(text: &str) -> Result<f64, String> {
     }
 }
 
-/// A finite number above zero.
+/// No money, age or rate is larger.
+const LARGEST: f64 = 1e15;
+
+/// A number above zero.
 fn above_zero(text: &str) -> Result<f64, String> {
     let value: f64 = text
         .parse()
         .map_err(|_| format!("`{text}` is not a number"))?;
-    if value.is_finite() && value > 0.0 {
+    if value > 0.0 && value <= LARGEST {
         Ok(value)
     } else {
-        Err(format!("{text} must be above 0"))
+        Err(format!("{text} must be above 0 and at most 1e15"))
     }
 }
 
@@ -147,15 +151,18 @@ fn not_negative(text: &str) -> Result<f64, String> {
     let value: f64 = text
         .parse()
         .map_err(|_| format!("`{text}` is not a number"))?;
-    if value.is_finite() && value >= 0.0 {
+    if (0.0..=LARGEST).contains(&value) {
         Ok(value)
     } else {
-        Err(format!("{text} must be 0 or more"))
+        Err(format!("{text} must be from 0 to 1e15"))
     }
 }
 
 #[derive(Args)]
-#[command(after_help = "Example:\n  sealspan check datasets/harrow-lane/study.toml")]
+#[command(
+    allow_negative_numbers = true,
+    after_help = "Example:\n  sealspan check datasets/harrow-lane/study.toml"
+)]
 pub struct Check {
     #[arg(help = INPUT)]
     pub input: PathBuf,
@@ -167,6 +174,7 @@ pub struct Check {
 
 #[derive(Args)]
 #[command(
+    allow_negative_numbers = true,
     after_help = "Examples:\n  sealspan fit datasets/published/nist-weibull/life.csv --family all\n  sealspan fit seals.csv --by material --quantile 0.1,0.5 --at 180,365"
 )]
 pub struct Fit {
@@ -174,7 +182,9 @@ pub struct Fit {
     pub input: PathBuf,
     #[command(flatten)]
     pub question: QuestionArgs,
-    /// Families: weibull, exponential, lognormal, with commas between, or all
+    /// Families, with commas between: weibull, exponential, lognormal, loglogistic, gamma, normal,
+    /// generalised_gamma; for questions of their own three_parameter_weibull, weak_fraction_weibull,
+    /// weibull_mixture; `all` fits the first seven
     #[arg(long, value_delimiter = ',', default_value = "weibull")]
     pub family: Vec<String>,
     /// How bounds are made
@@ -198,6 +208,7 @@ pub struct Fit {
 
 #[derive(Args)]
 #[command(
+    allow_negative_numbers = true,
     after_help = "Examples:\n  sealspan compare seals.csv --by material --given site\n  sealspan compare datasets/published/motor-insulation/life.csv --arrhenius temperature_c --family lognormal"
 )]
 pub struct Compare {
@@ -274,6 +285,7 @@ pub enum GoalArg {
 
 #[derive(Args)]
 #[command(
+    allow_negative_numbers = true,
     after_help = "Examples:\n  sealspan care datasets/harrow-lane/study.toml --by material\n  sealspan care --life weibull:shape=2.5,scale=1000 --planned-cost 120 --failure-cost 900 --failure-hours 6 --downtime-cost 400"
 )]
 pub struct Care {
@@ -316,6 +328,7 @@ pub enum ShortageArg {
 
 #[derive(Args)]
 #[command(
+    allow_negative_numbers = true,
     after_help = "Examples:\n  sealspan stock datasets/harrow-lane/study.toml\n  sealspan stock --demand-rate 0.05 --lead-time 7 --holding-cost 0.02 --shortage-cost 300"
 )]
 pub struct Stock {
@@ -354,6 +367,7 @@ pub struct Stock {
 
 #[derive(Args)]
 #[command(
+    allow_negative_numbers = true,
     after_help = "Example:\n  sealspan forecast datasets/harrow-lane/study.toml --horizon 365"
 )]
 pub struct Forecast {
@@ -382,6 +396,7 @@ pub struct Forecast {
 
 #[derive(Args)]
 #[command(
+    allow_negative_numbers = true,
     after_help = "Example:\n  sealspan report datasets/harrow-lane/study.toml --out notebooks-out/harrow-lane"
 )]
 pub struct Report {
@@ -409,6 +424,7 @@ pub enum TableArg {
 
 #[derive(Args)]
 #[command(
+    allow_negative_numbers = true,
     after_help = "Example:\n  sealspan simulate datasets/harrow-lane/scenario.toml --seed 20 --out fleet"
 )]
 pub struct Simulate {

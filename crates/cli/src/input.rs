@@ -48,6 +48,17 @@ pub fn asked(path: &Path, args: &QuestionArgs) -> Result<Asked, Failure> {
     )
 }
 
+/// Reads the records and asks the question, by the study's own groups when none are named.
+pub fn asked_by_study(path: &Path, args: &QuestionArgs) -> Result<Asked, Failure> {
+    let records = records(path, args.cut_off.as_deref())?;
+    let by = if args.by.is_empty() {
+        records.study.question.by.clone()
+    } else {
+        args.by.clone()
+    };
+    of_records(records, by, args.clock, args.mode.as_deref())
+}
+
 /// The same, with the group columns stated apart.
 pub fn asked_by(
     path: &Path,
@@ -56,7 +67,15 @@ pub fn asked_by(
     mode: Option<&str>,
     cut_off: Option<&str>,
 ) -> Result<Asked, Failure> {
-    let records = records(path, cut_off)?;
+    of_records(records(path, cut_off)?, by, clock, mode)
+}
+
+fn of_records(
+    records: Records,
+    by: Vec<String>,
+    clock: Option<ClockArg>,
+    mode: Option<&str>,
+) -> Result<Asked, Failure> {
     let study = &records.study.question;
     let question = Question {
         by,
@@ -89,10 +108,10 @@ pub fn family(name: &str) -> Result<&'static dyn Family, Failure> {
     })
 }
 
-/// Families by name; `all` for every one.
+/// Families by name; `all` for those that are compared without a special question.
 pub fn families(names: &[String]) -> Result<Vec<&'static dyn Family>, Failure> {
     if names.iter().any(|n| n.eq_ignore_ascii_case("all")) {
-        return Ok(laws::all().to_vec());
+        return Ok(laws::usual().to_vec());
     }
     names.iter().map(|name| family(name)).collect()
 }

@@ -1,9 +1,10 @@
 //! The object-safe face of a law: what fits, bounds, plots and decisions work with.
 
-use crate::law::{Age, HazardShape, Law, Link, Parameter};
+use crate::law::{Age, HazardShape, Law, Parameter, Prior};
 use crate::likelihood;
 use crate::quantity::{Derivatives, Quantity};
 use crate::terms::Terms;
+use nalgebra::{DMatrix, DVector};
 use sealspan_numeric::jet::{Jet, Scalar};
 use std::marker::PhantomData;
 
@@ -33,8 +34,17 @@ pub trait Family: Send + Sync {
     fn ln_density(&self, theta: &[f64], t: f64) -> f64;
     /// How the hazard moves with age.
     fn hazard_shape(&self, theta: &[f64]) -> HazardShape;
-    /// A point to begin a fit from.
-    fn start(&self, terms: &Terms) -> Vec<f64>;
+    /// ln of the age at which ln survival is `ln_share` < 0; not a number where there is none.
+    fn ln_age_at(&self, theta: &[f64], ln_share: f64) -> f64;
+    /// Points to begin a fit from.
+    fn starts(&self, terms: &Terms) -> Vec<Vec<f64>>;
+    /// What lies at `theta`, where a fit ran off to, in words.
+    fn edge(&self, theta: &[f64], terms: &Terms) -> Option<&'static str>;
+    /// Weak priors of θ.
+    fn priors(&self) -> &'static [Prior];
+    /// θ from all its reported parameters or as many of them as there are θ, by number; `None` when a value
+    /// is impossible or they say too little or the same thing twice.
+    fn stated(&self, reported: &[(usize, f64)]) -> Option<Vec<f64>>;
     /// Index in θ of what a fixed value of reported parameter `index` pins down, and the value there.
     fn pin(&self, index: usize, value: f64) -> Option<(usize, f64)>;
 }
@@ -73,16 +83,15 @@ impl<const N: usize> From<Jet<N>> for Derivatives {
 /// The quantity on its interval scale.
 fn scaled<const N: usize, L: Law<N>, S: Scalar>(theta: [S; N], quantity: Quantity) -> S {
     match quantity {
-        Quantity::Parameter(i) => {
-            let value = L::report(theta, i);
-            match L::REPORTED.get(i).map(|p| p.link) {
-                Some(Link::Log) => value.ln(),
-                _ => value,
-            }
-        }
-        Quantity::Quantile(p) => L::ln_quantile(theta, p),
+        Quantity::Parameter(i) => L::report(theta, i),
+        Quantity::Quantile(p) => L::ln_age_at(theta, S::constant((-p).ln_1p())),
         Quantity::Survival(t) => L::index(theta, Age::new(t)),
         Quantity::Mean => L::ln_mean(theta),
+        Quantity::Remaining { age, p } => {
+            let now = Age::new(age);
+            let then = L::ln_age_at(theta, L::ln_survival(theta, now) + (-p).ln_1p());
+            (then - now.ln).ln_exp_m1() + now.ln
+        }
     }
 }
 
@@ -110,11 +119,8 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     }
     fn unscale(&self, quantity: Quantity, scaled: f64) -> f64 {
         match quantity {
-            Quantity::Parameter(i) => match L::REPORTED.get(i).map(|p| p.link) {
-                Some(Link::Log) => scaled.exp(),
-                _ => scaled,
-            },
-            Quantity::Quantile(_) | Quantity::Mean => scaled.exp(),
+            Quantity::Parameter(i) => L::REPORTED.get(i).map_or(scaled, |p| p.link.undo(scaled)),
+            Quantity::Quantile(_) | Quantity::Mean | Quantity::Remaining { .. } => scaled.exp(),
             Quantity::Survival(_) => L::survival_at_index(scaled),
         }
     }
@@ -131,30 +137,51 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     fn hazard_shape(&self, theta: &[f64]) -> HazardShape {
         L::hazard_shape(array(theta))
     }
-    fn start(&self, terms: &Terms) -> Vec<f64> {
-        L::start(terms).to_vec()
+    fn ln_age_at(&self, theta: &[f64], ln_share: f64) -> f64 {
+        L::ln_age_at(array(theta), ln_share)
     }
-    fn pin(&self, index: usize, value: f64) -> Option<(usize, f64)> {
-        // A reported parameter is pinned through the one θ it depends on, by Newton on its scale.
-        let target = match L::REPORTED.get(index)?.link {
-            Link::Log if value > 0.0 => value.ln(),
-            Link::Log => return None,
-            Link::Identity => value,
-        };
-        let mut theta = [0.0; N];
-        let mut jet = scaled::<N, L, Jet<N>>(Jet::variables(theta), Quantity::Parameter(index));
-        let at = jet.gradient.iter().position(|g| *g != 0.0)?;
-        if jet.gradient.iter().filter(|g| **g != 0.0).count() != 1 {
+    fn starts(&self, terms: &Terms) -> Vec<Vec<f64>> {
+        L::starts(terms).iter().map(|s| s.to_vec()).collect()
+    }
+    fn edge(&self, theta: &[f64], terms: &Terms) -> Option<&'static str> {
+        L::edge(array(theta), terms)
+    }
+    fn priors(&self) -> &'static [Prior] {
+        &L::PRIORS
+    }
+    fn stated(&self, reported: &[(usize, f64)]) -> Option<Vec<f64>> {
+        // Reported parameters are linear in θ on their links' scales.
+        let rows: Vec<(Jet<N>, f64)> = reported
+            .iter()
+            .map(|(index, value)| {
+                let target = L::REPORTED.get(*index)?.link.apply(*value)?;
+                Some((L::report(Jet::variables([0.0; N]), *index), target))
+            })
+            .collect::<Option<_>>()?;
+        if rows.len() != N {
             return None;
         }
-        for _ in 0..50 {
-            let step = (target - jet.value) / jet.gradient.get(at)?;
-            *theta.get_mut(at)? += step;
-            jet = scaled::<N, L, Jet<N>>(Jet::variables(theta), Quantity::Parameter(index));
-            if step.abs() <= 1e-15 * (1.0 + step.abs()) {
-                break;
-            }
-        }
-        Some((at, *theta.get(at)?))
+        let entry = |i: usize, j: usize| {
+            rows.get(i)
+                .and_then(|row| row.0.gradient.get(j))
+                .copied()
+                .unwrap_or(0.0)
+        };
+        let right = rows.iter().map(|(at_zero, target)| target - at_zero.value);
+        let solution = DMatrix::from_fn(N, N, entry)
+            .lu()
+            .solve(&DVector::from_iterator(N, right))?;
+        Some(solution.iter().copied().collect())
+    }
+    fn pin(&self, index: usize, value: f64) -> Option<(usize, f64)> {
+        let target = L::REPORTED.get(index)?.link.apply(value)?;
+        let jet = L::report(Jet::<N>::variables([0.0; N]), index);
+        let mut moving = jet.gradient.iter().enumerate().filter(|(_, g)| **g != 0.0);
+        let (at, slope) = moving.next()?;
+        // Only a parameter that hangs on one θ can be held while the others are estimated.
+        moving
+            .next()
+            .is_none()
+            .then(|| (at, (target - jet.value) / slope))
     }
 }

@@ -1,7 +1,7 @@
 //! Maximum-likelihood fits of one family to one sample.
 
 use crate::family::Family;
-use crate::maximise::{LogLikelihood, maximise};
+use crate::maximise::{LogLikelihood, Lost, Maximum, maximise};
 use crate::quantity::{Derivatives, Quantity};
 use crate::terms::Terms;
 use crate::warning::Warning;
@@ -45,6 +45,9 @@ pub enum NoFit {
         /// Largest component of the gradient per seal.
         slope: f64,
     },
+    /// The optimum lies at the edge of the family.
+    #[error("{0}")]
+    Edge(&'static str),
     /// The stated value of a parameter is impossible.
     #[error("the family {family} has no parameter `{name}` that can be stated as {value}")]
     BadPin {
@@ -120,8 +123,8 @@ pub fn fit(family: &'static dyn Family, sample: &Sample) -> Result<Fit, NoFit> {
 /// [`NoFit`], when no finite estimate exists, saying why.
 pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
     let family = model.family;
-    let mut theta = family.start(terms);
     let mut free: Vec<usize> = (0..family.dimension()).collect();
+    let mut pin = None;
     if let Some((name, value)) = model.stated {
         let bad = NoFit::BadPin {
             family: family.name(),
@@ -134,17 +137,54 @@ pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
             .position(|p| p.name == name)
             .ok_or(bad)?;
         let (at, pinned) = family.pin(index, value).ok_or(bad)?;
-        *theta.get_mut(at).ok_or(bad)? = pinned;
+        pin = Some((at, pinned));
         free.retain(|i| *i != at);
     }
     exists(terms, free.len())?;
-    let problem = Problem {
-        family,
-        terms,
-        base: theta,
-        free,
+    let mut best: Option<(Problem, Maximum)> = None;
+    let mut lost = None;
+    for mut base in family.starts(terms) {
+        if let Some((at, value)) = pin
+            && let Some(slot) = base.get_mut(at)
+        {
+            *slot = value;
+        }
+        let problem = Problem {
+            family,
+            terms,
+            base,
+            free: free.clone(),
+        };
+        match maximise(&problem, &problem.pick(&problem.base)) {
+            Ok(found) if sound(&problem, &found) => {
+                if best.as_ref().is_none_or(|(_, b)| found.value > b.value) {
+                    best = Some((problem, found));
+                }
+            }
+            Ok(found) => lost = lost.or(why_lost(&problem, NoFit::Ridge, &found.x)),
+            Err(Lost { why, x }) => lost = lost.or(why_lost(&problem, why, &x)),
+        }
+    }
+    let Some((problem, maximum)) = best else {
+        return Err(lost.unwrap_or(NoFit::NotReached { slope: f64::NAN }));
     };
-    let maximum = maximise(&problem, &problem.pick(&problem.base))?;
+    Ok(assemble(problem, maximum, terms))
+}
+
+/// A maximum far out on the family's edge is none.
+fn sound(problem: &Problem, found: &Maximum) -> bool {
+    problem
+        .family
+        .edge(&problem.place(&found.x), problem.terms)
+        .is_none()
+}
+
+fn why_lost(problem: &Problem, why: NoFit, x: &[f64]) -> Option<NoFit> {
+    let edge = problem.family.edge(&problem.place(x), problem.terms);
+    Some(edge.map_or(why, NoFit::Edge))
+}
+
+fn assemble(problem: Problem, maximum: Maximum, terms: &Arc<Terms>) -> Fit {
     let theta = problem.place(&maximum.x);
     let mut covariance = DMatrix::zeros(theta.len(), theta.len());
     for (i, a) in problem.free.iter().enumerate() {
@@ -152,18 +192,17 @@ pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
             covariance[(*a, *b)] = maximum.covariance[(i, j)];
         }
     }
-    let free = problem.free;
     let mut fit = Fit {
-        family,
+        family: problem.family,
         theta,
-        free,
+        free: problem.free,
         covariance,
         log_likelihood: maximum.value,
         terms: Arc::clone(terms),
         warnings: vec![],
     };
     fit.warnings = Warning::of_fit(&fit);
-    Ok(fit)
+    fit
 }
 
 fn exists(terms: &Terms, free: usize) -> Result<(), NoFit> {
@@ -262,10 +301,7 @@ impl Fit {
         let mut jacobian = DMatrix::zeros(rows, self.theta.len());
         for (i, parameter) in reported.iter().enumerate() {
             let quantity = Quantity::Parameter(i);
-            let slope = match parameter.link {
-                crate::law::Link::Log => self.estimate(quantity),
-                crate::law::Link::Identity => 1.0,
-            };
+            let slope = parameter.link.slope(self.estimate(quantity));
             let gradient = self.family.quantity(&self.theta, quantity).gradient;
             for (j, g) in gradient.iter().enumerate() {
                 jacobian[(i, j)] = slope * g;

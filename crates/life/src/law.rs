@@ -33,6 +33,41 @@ pub enum Link {
     Identity,
     /// Above zero.
     Log,
+    /// A share, between 0 and 1.
+    Logit,
+}
+
+impl Link {
+    /// From the link's scale to the parameter's own.
+    #[must_use]
+    pub fn undo(self, x: f64) -> f64 {
+        match self {
+            Self::Identity => x,
+            Self::Log => x.exp(),
+            Self::Logit => 1.0 / (1.0 + (-x).exp()),
+        }
+    }
+
+    /// From the parameter's own scale to the link's; `None` outside its range.
+    #[must_use]
+    pub fn apply(self, value: f64) -> Option<f64> {
+        let x = match self {
+            Self::Identity => value,
+            Self::Log => value.ln(),
+            Self::Logit => value.ln() - (-value).ln_1p(),
+        };
+        x.is_finite().then_some(x)
+    }
+
+    /// Slope of [`Link::undo`] where it gives `value`.
+    #[must_use]
+    pub fn slope(self, value: f64) -> f64 {
+        match self {
+            Self::Identity => 1.0,
+            Self::Log => value,
+            Self::Logit => value * (1.0 - value),
+        }
+    }
 }
 
 /// The unit of a reported parameter.
@@ -72,7 +107,30 @@ pub enum HazardShape {
     Falling,
     /// Rises to a peak, then falls.
     RisingThenFalling,
+    /// Falls to a low, then rises.
+    FallingThenRising,
+    /// May turn more than once.
+    Turning,
 }
+
+/// A weak prior of one θ for the posterior method: normal, on the unbounded scale.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Prior {
+    /// Mean; for θ₀ it is added to ln of the largest age seen, so that no unit matters.
+    pub mean: f64,
+    /// Standard deviation.
+    pub sd: f64,
+}
+
+/// Prior of the location: life within a factor e^±6 of the largest age seen (95 %).
+pub const LOCATION: Prior = Prior { mean: 0.0, sd: 3.0 };
+/// Prior of ln σ with σ = 1/shape: shape between 0.3 and 14 (95 %).
+pub const LN_SIGMA: Prior = Prior {
+    mean: -0.7,
+    sd: 1.0,
+};
+/// Prior of the logit of a share: between 0.3 % and 99.7 % (95 %).
+pub const LOGIT: Prior = Prior { mean: 0.0, sd: 3.0 };
 
 /// A life law with `N` free parameters θ, each running over all real numbers; θ₀ is the location of
 /// ln T (multiplying life by c adds ln c to it), which is what regression shifts.
@@ -84,7 +142,10 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     /// Parameters as reported, made from θ by [`Law::report`].
     const REPORTED: &'static [Parameter];
 
-    /// Reported parameter number `index`, on its own scale.
+    /// Weak priors of θ for the posterior method.
+    const PRIORS: [Prior; N];
+
+    /// Reported parameter number `index` on the scale of its link: linear in θ.
     fn report<S: Scalar>(theta: [S; N], index: usize) -> S;
 
     /// ln density per unit of time.
@@ -98,10 +159,29 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
         Self::ln_survival(theta, age).ln_1m_exp()
     }
 
-    /// ln of the age by which the share `p` has failed.
-    fn ln_quantile<S: Scalar>(theta: [S; N], p: f64) -> S;
+    /// ln(S(lower) − S(upper)), or ln of the share failed by `upper` without a lower age; by differences on
+    /// the side where the interval lies, since the other side loses everything in its tail.
+    fn ln_between<S: Scalar>(theta: [S; N], lower: Option<Age>, upper: Age) -> S {
+        let Some(lower) = lower else {
+            return Self::ln_cdf(theta, upper);
+        };
+        let alive_upper = Self::ln_survival(theta, upper);
+        if alive_upper.value() > -std::f64::consts::LN_2 {
+            let (dead_lower, dead_upper) = (Self::ln_cdf(theta, lower), Self::ln_cdf(theta, upper));
+            if dead_lower.value() == f64::NEG_INFINITY {
+                return dead_upper;
+            }
+            dead_upper + (dead_lower - dead_upper).ln_1m_exp()
+        } else {
+            let alive_lower = Self::ln_survival(theta, lower);
+            alive_lower + (alive_upper - alive_lower).ln_1m_exp()
+        }
+    }
 
-    /// ln of the mean life.
+    /// ln of the age at which ln survival is `ln_share` < 0; not a number where there is none.
+    fn ln_age_at<S: Scalar>(theta: [S; N], ln_share: S) -> S;
+
+    /// ln of the mean life; infinite where the mean is.
     fn ln_mean<S: Scalar>(theta: [S; N]) -> S;
 
     /// Survival on the scale where its intervals are symmetric; grows with age.
@@ -118,6 +198,11 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     /// How the hazard moves with age (what preventive replacement lives on).
     fn hazard_shape(theta: [f64; N]) -> HazardShape;
 
-    /// A point of finite likelihood to begin from.
-    fn start(terms: &Terms) -> [f64; N];
+    /// Points of finite likelihood to begin from; the best maximum reached counts.
+    fn starts(terms: &Terms) -> Vec<[f64; N]>;
+
+    /// When a fit ran off to `theta`: the simpler law or the infinite likelihood that lies there, in words.
+    fn edge(_theta: [f64; N], _terms: &Terms) -> Option<&'static str> {
+        None
+    }
 }

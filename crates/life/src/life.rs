@@ -1,7 +1,7 @@
 //! A life with fixed parameters: all that decisions see. Uncertainty is many of them.
 
 use crate::family::Family;
-use crate::law::HazardShape;
+use crate::law::{HazardShape, Link};
 use crate::laws;
 use crate::quantity::Quantity;
 use std::fmt;
@@ -59,9 +59,9 @@ impl Life {
             let names: Vec<_> = laws::all().iter().map(|f| f.name()).collect();
             format!("unknown family `{family}`; there are {}", names.join(", "))
         })?;
-        let mut theta = vec![None; family.dimension()];
+        let wanted: Vec<_> = family.reported().iter().map(|p| p.name).collect();
+        let mut stated: Vec<(usize, f64)> = vec![];
         for (name, value) in parameters {
-            let wanted: Vec<_> = family.reported().iter().map(|p| p.name).collect();
             let index = wanted
                 .iter()
                 .position(|p| p.eq_ignore_ascii_case(name))
@@ -72,35 +72,37 @@ impl Life {
                         wanted.join(", ")
                     )
                 })?;
-            let pinned = value
-                .is_finite()
-                .then(|| family.pin(index, *value))
-                .flatten();
-            let (at, x) = pinned.ok_or_else(|| {
-                format!(
-                    "{} {name}={value} is impossible: give a finite number above zero",
+            let link = family.reported().get(index).map(|p| p.link);
+            if !value.is_finite() || link.and_then(|l| l.apply(*value)).is_none() {
+                let range = match link {
+                    Some(Link::Identity) => "a finite number",
+                    Some(Link::Logit) => "a number between 0 and 1",
+                    _ => "a finite number above zero",
+                };
+                return Err(format!(
+                    "{} {name}={value} is impossible: give {range}",
                     family.name()
-                )
-            })?;
-            match theta.get_mut(at) {
-                Some(slot @ None) => *slot = Some(x),
-                _ => {
-                    return Err(format!(
-                        "{}: `{name}` says again what is already stated",
-                        family.name()
-                    ));
-                }
+                ));
             }
+            let already = stated.iter().any(|(i, _)| *i == index);
+            if already || stated.len() == family.dimension() {
+                return Err(format!(
+                    "{}: `{name}` says again what is already stated",
+                    family.name()
+                ));
+            }
+            stated.push((index, *value));
         }
-        let theta: Option<Vec<f64>> = theta.into_iter().collect();
-        theta.map(|theta| Self { family, theta }).ok_or_else(|| {
-            let wanted: Vec<_> = family.reported().iter().map(|p| p.name).collect();
-            format!(
-                "{} needs its parameters stated; it has {}",
-                family.name(),
-                wanted.join(", ")
-            )
-        })
+        family
+            .stated(&stated)
+            .map(|theta| Self { family, theta })
+            .ok_or_else(|| {
+                format!(
+                    "{} needs its parameters stated; it has {}",
+                    family.name(),
+                    wanted.join(", ")
+                )
+            })
     }
 
     /// Reads `weibull:shape=2.5,scale=1000`.
@@ -187,7 +189,7 @@ impl Life {
         (self.family.ln_density(&self.theta, t) - self.ln_survival(t)).exp()
     }
 
-    /// Age by which the share `p` has failed (0 for p ≤ 0, infinite for p ≥ 1).
+    /// Age by which the share `p` has failed (0 for p ≤ 0, infinite for p ≥ 1 or where fewer ever fail).
     #[must_use]
     pub fn quantile(&self, p: f64) -> f64 {
         if p <= 0.0 {
@@ -195,7 +197,9 @@ impl Life {
         } else if p >= 1.0 {
             f64::INFINITY
         } else {
-            self.ask(Quantity::Quantile(p))
+            let age = self.family.ln_age_at(&self.theta, (-p).ln_1p()).exp();
+            // Not a number where fewer than that share ever fail.
+            if age.is_nan() { f64::INFINITY } else { age }
         }
     }
 
@@ -211,12 +215,12 @@ impl Life {
         self.family.hazard_shape(&self.theta)
     }
 
-    /// True when the hazard rises with age, at least at first.
+    /// True when the hazard rises with age, in some stretch of it.
     #[must_use]
     pub fn hazard_rises(&self) -> bool {
-        matches!(
+        !matches!(
             self.hazard_shape(),
-            HazardShape::Rising | HazardShape::RisingThenFalling
+            HazardShape::Constant | HazardShape::Falling
         )
     }
 

@@ -1,28 +1,9 @@
 //! The one log-likelihood, for every law and every kind of observation.
 
-use crate::law::{Age, Law};
+use crate::law::Law;
 use crate::terms::Terms;
 use sealspan_numeric::jet::{Jet, Scalar};
 use sealspan_numeric::sum::fixed_order;
-
-/// ln(S(a) − S(b)), by differences on the side where the interval lies: the other side loses
-/// everything in its tail.
-pub fn ln_interval<const N: usize, L: Law<N>, S: Scalar>(
-    theta: [S; N],
-    lower: Option<Age>,
-    upper: Age,
-) -> S {
-    let Some(lower) = lower else {
-        return L::ln_cdf(theta, upper);
-    };
-    let (alive_lower, alive_upper) = (L::ln_survival(theta, lower), L::ln_survival(theta, upper));
-    if alive_upper.value() > -std::f64::consts::LN_2 {
-        let (dead_lower, dead_upper) = (L::ln_cdf(theta, lower), L::ln_cdf(theta, upper));
-        dead_upper + (dead_lower - dead_upper).ln_1m_exp()
-    } else {
-        alive_lower + (alive_upper - alive_lower).ln_1m_exp()
-    }
-}
 
 /// Log-likelihood over plain numbers.
 pub fn value<const N: usize, L: Law<N>>(theta: [f64; N], terms: &Terms) -> f64 {
@@ -41,6 +22,6 @@ fn sum<const N: usize, L: Law<N>, S: Scalar + Send + Sync>(theta: [S; N], terms:
     }) + fixed_order(&terms.survival, zero, |p| {
         L::ln_survival(theta, p.age) * p.weight
     }) + fixed_order(&terms.interval, zero, |s| {
-        ln_interval::<N, L, S>(theta, s.lower, s.upper) * s.weight
+        L::ln_between(theta, s.lower, s.upper) * s.weight
     })
 }

@@ -38,24 +38,47 @@ const STILL: f64 = 1e-13;
 /// A step this short that no longer shrinks is rounding.
 const ROUNDING: f64 = 1e-8;
 
+/// No maximum: why, and where the search ended.
+#[derive(Debug, Clone)]
+pub struct Lost {
+    /// Why.
+    pub why: NoFit,
+    /// Where.
+    pub x: Vec<f64>,
+}
+
 /// Finds the maximum from `start`.
 ///
 /// # Errors
 /// [`NoFit::Ridge`] where the information is singular, [`NoFit::NotReached`] where no maximum was found.
-pub fn maximise(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, NoFit> {
+pub fn maximise(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
     let mean = Mean(problem);
     let downhill = optimise::bfgs(&mean, start, 200).unwrap_or_else(|| start.to_vec());
     let x = polish(problem, downhill).or_else(|_| {
         let x = optimise::nelder_mead(&mean, start, 0.5, 4000).unwrap_or_else(|| start.to_vec());
         polish(problem, x)
     })?;
+    at_maximum(problem, x)
+}
+
+/// Newton's method alone, from a start that is near the maximum already (a refit of like data).
+///
+/// # Errors
+/// As for [`maximise`].
+pub fn refine(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
+    at_maximum(problem, polish(problem, start.to_vec())?)
+}
+
+fn at_maximum(problem: &impl LogLikelihood, x: Vec<f64>) -> Result<Maximum, Lost> {
     let derivatives = problem.derivatives(&x);
-    let covariance = covariance(&derivatives)?;
-    Ok(Maximum {
-        x,
-        value: derivatives.value,
-        covariance,
-    })
+    match covariance(&derivatives) {
+        Ok(covariance) => Ok(Maximum {
+            x,
+            value: derivatives.value,
+            covariance,
+        }),
+        Err(why) => Err(Lost { why, x }),
+    }
 }
 
 /// The mean negative log-likelihood: what argmin minimises.
@@ -86,7 +109,7 @@ fn information(d: &Derivatives) -> DMatrix<f64> {
 }
 
 /// Newton steps with halving, Levenberg's shift where the curvature is wrong, until the step vanishes.
-fn polish(problem: &impl LogLikelihood, mut x: Vec<f64>) -> Result<Vec<f64>, NoFit> {
+fn polish(problem: &impl LogLikelihood, mut x: Vec<f64>) -> Result<Vec<f64>, Lost> {
     let total = problem.weight().max(1.0);
     let mut last = f64::INFINITY;
     let mut left = f64::NAN;
@@ -103,7 +126,10 @@ fn polish(problem: &impl LogLikelihood, mut x: Vec<f64>) -> Result<Vec<f64>, NoF
             return if left < FLAT {
                 Ok(x)
             } else {
-                Err(NoFit::NotReached { slope: left })
+                Err(Lost {
+                    why: NoFit::NotReached { slope: left },
+                    x,
+                })
             };
         }
         last = length;
@@ -112,7 +138,10 @@ fn polish(problem: &impl LogLikelihood, mut x: Vec<f64>) -> Result<Vec<f64>, NoF
             None => break,
         }
     }
-    Err(NoFit::NotReached { slope: left })
+    Err(Lost {
+        why: NoFit::NotReached { slope: left },
+        x,
+    })
 }
 
 /// The longest of a step's halvings that does not lose likelihood.

@@ -159,7 +159,7 @@ pub fn at_risk(sample: &Sample, times: &[f64]) -> Vec<f64> {
         let rows = sample
             .rows()
             .iter()
-            .filter(|o| o.last() >= t && (o.entry() < t || t == 0.0));
+            .filter(|o| o.last() >= t && (o.entry() < t || o.entry() == 0.0));
         rows.map(sealspan_records::observation::Observation::count)
             .sum()
     };

@@ -12,6 +12,13 @@ pub enum Quantity {
     Survival(f64),
     /// Mean life.
     Mean,
+    /// Time that a seal of this age has left, by which this share of such seals has failed.
+    Remaining {
+        /// Age now.
+        age: f64,
+        /// Share failed.
+        p: f64,
+    },
 }
 
 /// A value with its derivatives in θ.

@@ -147,7 +147,8 @@ pub fn regress(
         columns,
         shared,
     };
-    let maximum = maximise(&problem, &start(family, cells, columns, shared, failures))?;
+    let maximum = maximise(&problem, &start(family, cells, columns, shared, failures))
+        .map_err(|lost| lost.why)?;
     let back = standard.back(columns + shared);
     let x = &back * DVector::from_column_slice(&maximum.x);
     Ok(Regression {
@@ -170,7 +171,12 @@ fn start(
     let mut start = vec![0.0; columns + shared];
     for cell in cells.iter().filter(|c| c.terms.extent.failures > 0.0) {
         let share = cell.terms.extent.failures / failures;
-        for (k, value) in family.start(&cell.terms).iter().enumerate() {
+        let first = family
+            .starts(&cell.terms)
+            .into_iter()
+            .next()
+            .unwrap_or_default();
+        for (k, value) in first.iter().enumerate() {
             let at = if k == 0 { 0 } else { columns + k - 1 };
             if let Some(slot) = start.get_mut(at) {
                 *slot += share * value;

@@ -117,6 +117,26 @@ impl Terms {
             .ln()
     }
 
+    /// Means of ln life of the earliest `share` of the failures and of the others, intervals taken at
+    /// their middle. `None` unless both hold some.
+    #[must_use]
+    pub fn ln_failure_halves(&self, share: f64) -> Option<(f64, f64)> {
+        let points = self.density.iter().map(|p| (p.age.ln, p.weight));
+        let stretches = self.interval.iter().map(|s| (middle(s).ln(), s.weight));
+        let mut failures: Vec<(f64, f64)> = points.chain(stretches).collect();
+        failures.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let early_weight = share * failures.iter().map(|f| f.1).sum::<f64>();
+        let mut sums = [(0.0, 0.0); 2];
+        for (ln, weight) in failures {
+            let [early, late] = &mut sums;
+            let side = if early.1 < early_weight { early } else { late };
+            side.0 += weight * ln;
+            side.1 += weight;
+        }
+        let [early, late] = sums;
+        (early.1 > 0.0 && late.1 > 0.0).then(|| (early.0 / early.1, late.0 / late.1))
+    }
+
     /// Standard deviation of ln life among the failures, intervals taken at their middle.
     #[must_use]
     pub fn ln_spread(&self) -> f64 {

@@ -103,7 +103,7 @@ impl Warning {
                 "every seal has failed: were seals still in service or replaced by schedule left out?".into()
             }
             Self::EarlyFailures { shape } => format!(
-                "shape {shape:.2} is below 1: early failures, perhaps a mixture of batches or sites; replacing by age would not help"
+                "shape {shape:.2} is below 1: early failures, perhaps a mixture of batches or sites; if it is truly below 1, replacing by age does not help"
             ),
             Self::Stated { name, value } => {
                 format!("{name} {value} is assumed, not estimated: the intervals take it as known")

@@ -70,6 +70,18 @@ pub trait Scalar:
         };
         self.chain(f, p, p * (1.0 - p))
     }
+    /// ln(eˣ + eʸ).
+    fn ln_add_exp(self, other: Self) -> Self {
+        let (large, small) = if self.value() >= other.value() {
+            (self, other)
+        } else {
+            (other, self)
+        };
+        if small.value() == f64::NEG_INFINITY {
+            return large;
+        }
+        large + (small - large).ln_1p_exp()
+    }
     /// ln(eˣ − 1) for x > 0.
     fn ln_exp_m1(self) -> Self {
         self + (-self).ln_1m_exp()
@@ -81,7 +93,22 @@ pub trait Scalar:
         let first = -1.0 / hazard;
         self.chain(z, first, slope * first / (hazard * hazard))
     }
-    /// ln survival of the standardised log-gamma law ([`log_gamma`]) at `self` with parameter `q`.
+    /// ((1 + x) ln(1 + x) − x)/x² for x > −1.
+    fn entropy_excess(self) -> Self {
+        let (f, first, second) = special::entropy_excess(self.value());
+        self.chain(f, first, second)
+    }
+    /// Remainder of Stirling's formula for ln Γ at 1/x, x ≥ 0.
+    fn stirling_remainder(self) -> Self {
+        let (f, first, second) = log_gamma::stirling_remainder(self.value());
+        self.chain(f, first, second)
+    }
+    /// ln density of the standardised log-gamma law ([`log_gamma`]) at `self` with parameter `q`.
+    fn ln_log_gamma_density(self, q: Self) -> Self {
+        let s = log_gamma::ln_density_derivatives(self.value(), q.value());
+        self.chain2(q, s.value, s.first, s.second)
+    }
+    /// ln survival of the same law.
     fn ln_log_gamma_survival(self, q: Self) -> Self {
         let s = log_gamma::ln_survival_derivatives(self.value(), q.value());
         self.chain2(q, s.value, s.first, s.second)
@@ -285,9 +312,15 @@ mod tests {
         let a = (x * y - x / y).exp() * 0.1 + (x + 1.5).ln_gamma();
         let b = (-(x * x)).ln_1m_exp() + (y - 0.3).ln_normal_survival();
         let c = (x - y).ln_1p_exp() + y.ln_exp_m1() + (-x).normal_at_ln_survival();
-        let d =
-            x.ln_log_gamma_survival(y) + y.ln_log_gamma_cdf(-x) + (-y).log_gamma_at_ln_survival(x);
-        a + b * y.ln() + (x * 0.2).ln_1p() + c + d
+        let d = x.ln_log_gamma_survival(y)
+            + y.ln_log_gamma_density(x * -0.4)
+            + y.ln_log_gamma_cdf(-x)
+            + (-y).log_gamma_at_ln_survival(x);
+        let e = (x * 0.3).entropy_excess()
+            + (-x * 0.05).entropy_excess()
+            + x.stirling_remainder()
+            + (y * 0.1).stirling_remainder();
+        e + a + b * y.ln() + (x * 0.2).ln_1p() + c + d
     }
 
     #[test]

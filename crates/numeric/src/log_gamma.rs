@@ -127,59 +127,112 @@ const PANEL_LENGTH: f64 = 3.0;
 /// Where e^{qu} has vanished the left tail is an exponential.
 const VANISHED: f64 = -40.0;
 
-/// The tail beyond w in direction `side` (±1) for q ≥ 0, over the density at w: its share, and the same
-/// integral weighted by ∂q and ∂q² of the density relative to itself.
-fn outward(w: f64, q: f64, side: f64, derivatives: bool) -> (f64, f64, f64) {
-    let at_w = fall(w, q);
-    let (_, c1, c2) = ln_constant(q);
-    let (mut share, mut first, mut second) = (0.0, 0.0, 0.0);
-    let mut u = w;
+/// Integrals over the tail beyond w of the density over the density at w, with g its logarithm.
+struct Outward {
+    /// ∫ 1.
+    share: f64,
+    /// ∫ ±(φ′(u) − φ′(w)), which is 1 ∓ φ′(w) share without its cancellation.
+    steeper: f64,
+    /// ∫ (∂q g(u) − ∂q g(w)).
+    first: f64,
+    /// ∫ (∂q g(u) − ∂q g(w))² + ∂q² g(u).
+    second: f64,
+}
+
+/// ∂q and ∂q² of ln density.
+fn in_q(u: f64, q: f64, c: (f64, f64, f64)) -> (f64, f64) {
+    let (_, h1, h2) = excess(q * u);
+    let square = u * u;
+    (c.1 - square * u * h1, c.2 - square * square * h2)
+}
+
+/// The tail beyond w in direction `side` (±1) for q ≥ 0.
+fn outward(w: f64, q: f64, side: f64, derivatives: bool) -> Outward {
+    let (steep, grown) = (slope(w, q), (q * w).exp());
+    // φ(w + δ) − φ(w), free of cancellation.
+    let fallen = |off: f64| off * steep + grown * off * off * excess(q * off).0;
+    let c = ln_constant(q);
+    let at_w = in_q(w, q, c).0;
+    let mut sum = Outward {
+        share: 0.0,
+        steeper: 0.0,
+        first: 0.0,
+        second: 0.0,
+    };
+    // Offsets from w carry the digits; w + offset would lose them where the law falls steeply.
+    let mut reached = 0.0;
     loop {
+        let u = w + reached;
         if side < 0.0 && q * u < VANISHED {
-            // ∫ of e^{C + (1 + qu)/q²} to −∞ is q times the integrand.
-            let here = q * (at_w - fall(u, q)).exp();
-            let l1 = 1.0 / q + c1 - 2.0 / q.powi(3) - u / (q * q);
-            let l2 = -1.0 / (q * q) + c2 + 6.0 / q.powi(4) + 2.0 * u / q.powi(3);
-            return (
-                share + here,
-                first + here * l1,
-                second + here * (l1 * l1 + l2),
-            );
+            // ∫ of e^{C + (1 + qu)/q²} to −∞ is q times the integrand; its logarithm's derivatives in q:
+            let here = q * (-fallen(reached)).exp();
+            let l1 = 1.0 / q + c.1 - 2.0 / q.powi(3) - u / (q * q) - at_w;
+            let l2 = -1.0 / (q * q) + c.2 + 6.0 / q.powi(4) + 2.0 * u / q.powi(3);
+            sum.share += here;
+            sum.steeper += here * grown / q;
+            sum.first += here * l1;
+            sum.second += here * (l1 * l1 + l2);
+            return sum;
         }
         let length = PANEL_LENGTH
             .min(2.0 / q)
             .min(PANEL_FALL / slope(u, q).abs());
         let half = 0.5 * length;
-        let centre = u + side * half;
+        let centre = reached + side * half;
         for (x, weight) in LEGENDRE.iter() {
-            let v = centre + half * x;
-            let (h, h1, h2) = excess(q * v);
-            let square = v * v;
-            let density = weight * half * (at_w - square * h).exp();
-            share += density;
+            let off = centre + half * x;
+            let density = weight * half * (-fallen(off)).exp();
+            sum.share += density;
             if derivatives {
-                let g1 = c1 - square * v * h1;
-                let g2 = c2 - square * square * h2;
-                first += density * g1;
-                second += density * (g1 * g1 + g2);
+                let (g1, g2) = in_q(w + off, q, c);
+                sum.steeper += density * side * grown * off * growth(q * off);
+                sum.first += density * (g1 - at_w);
+                sum.second += density * ((g1 - at_w).powi(2) + g2);
             }
         }
-        u += side * length;
-        let fallen = fall(u, q) - at_w;
-        // Beyond all range the fall is no number, or the panel too short to move: stop as well.
-        if fallen > DEEP || !fallen.is_finite() || length <= f64::EPSILON * u.abs() {
-            return (share, first, second);
+        reached += side * length;
+        let fallen = fallen(reached);
+        // Beyond all range the fall is no number, or the panel has no length: stop as well.
+        if fallen > DEEP || !fallen.is_finite() || length < f64::MIN_POSITIVE {
+            return sum;
         }
     }
 }
 
-/// ln of the tail on the side where it is at most about a half, and which side that is (+1 upper).
+/// The side whose tail holds at most about a half (+1 upper).
 fn near_side(w: f64) -> f64 {
     if w >= 0.0 { 1.0 } else { -1.0 }
 }
 
 fn ln_density(w: f64, q: f64) -> f64 {
     ln_constant(q).0 - fall(w, q)
+}
+
+/// ln of the tail outward from w for q ≥ 0; minus infinity beyond the range of numbers.
+fn ln_tail(w: f64, q: f64, side: f64) -> f64 {
+    let ln_density = ln_density(w, q);
+    if ln_density.is_finite() {
+        ln_density + outward(w, q, side, false).share.ln()
+    } else {
+        f64::NEG_INFINITY
+    }
+}
+
+/// ln density with derivatives.
+#[must_use]
+pub fn ln_density_derivatives(w: f64, q: f64) -> Second {
+    let (c, c1, c2) = ln_constant(q);
+    let (h, h1, h2) = excess(q * w);
+    let square = w * w;
+    Second {
+        value: c - square * h,
+        first: (-slope(w, q), c1 - square * w * h1),
+        second: (
+            -(q * w).exp(),
+            -square * (3.0 * h1 + q * w * h2),
+            c2 - square * square * h2,
+        ),
+    }
 }
 
 /// ln P(U > w).
@@ -189,7 +242,7 @@ pub fn ln_survival(w: f64, q: f64) -> f64 {
         return ln_cdf(-w, -q);
     }
     let side = near_side(w);
-    let tail = ln_density(w, q) + outward(w, q, side, false).0.ln();
+    let tail = ln_tail(w, q, side);
     if side > 0.0 { tail } else { ln_1m_exp(tail) }
 }
 
@@ -200,7 +253,7 @@ pub fn ln_cdf(w: f64, q: f64) -> f64 {
         return ln_survival(-w, -q);
     }
     let side = near_side(w);
-    let tail = ln_density(w, q) + outward(w, q, side, false).0.ln();
+    let tail = ln_tail(w, q, side);
     if side < 0.0 { tail } else { ln_1m_exp(tail) }
 }
 
@@ -232,18 +285,29 @@ fn mirrored(f: Second) -> Second {
 
 fn ln_tail_derivatives(w: f64, q: f64, wanted: f64) -> Second {
     let side = near_side(w);
-    let (share, first, second) = outward(w, q, side, true);
-    let (m1, m2) = (first / share, second / share);
-    let rate = 1.0 / share;
-    let (_, c1, _) = ln_constant(q);
-    let density_q = c1 - w * w * w * excess(q * w).1;
+    if !ln_density(w, q).is_finite() {
+        return Second {
+            value: if side == wanted {
+                f64::NEG_INFINITY
+            } else {
+                0.0
+            },
+            first: (0.0, 0.0),
+            second: (0.0, 0.0, 0.0),
+        };
+    }
+    let tail = outward(w, q, side, true);
+    let rate = 1.0 / tail.share;
+    // Mean of ∂q g over the tail, less its value at w.
+    let mean = tail.first * rate;
+    let at_w = in_q(w, q, ln_constant(q)).0;
     let near = Second {
-        value: ln_density(w, q) + share.ln(),
-        first: (-side * rate, m1),
+        value: ln_density(w, q) + tail.share.ln(),
+        first: (-side * rate, at_w + mean),
         second: (
-            rate * (side * slope(w, q) - rate),
-            -side * rate * (density_q - m1),
-            m2 - m1 * m1,
+            -rate * rate * tail.steeper,
+            side * rate * mean,
+            tail.second * rate - mean * mean,
         ),
     };
     if side == wanted {

@@ -88,6 +88,29 @@ pub fn normal_at_ln_survival(ln_share: f64) -> f64 {
     z
 }
 
+/// k(x) = ((1 + x) ln(1 + x) − x)/x² for x > −1, with its first two derivatives.
+#[must_use]
+pub fn entropy_excess(x: f64) -> (f64, f64, f64) {
+    if x.abs() < 0.25 {
+        // Σ (−x)ⁿ / ((n + 1)(n + 2)).
+        let (mut k, mut first, mut second) = (0.0, 0.0, 0.0);
+        for n in (0..30).rev() {
+            let sign = if n % 2 == 0 { 1.0 } else { -1.0 };
+            let n = f64::from(n);
+            second = second * x + 2.0 * first;
+            first = first * x + k;
+            k = k * x + sign / ((n + 1.0) * (n + 2.0));
+        }
+        (k, first, second)
+    } else {
+        let ln = x.ln_1p();
+        let k = ((1.0 + x) * ln - x) / (x * x);
+        let first = ln / (x * x) - 2.0 * k / x;
+        let second = 1.0 / (x * x * (1.0 + x)) - 4.0 * ln / (x * x * x) + 6.0 * k / (x * x);
+        (k, first, second)
+    }
+}
+
 /// ln Γ(x) for x > 0.
 #[must_use]
 pub fn ln_gamma(x: f64) -> f64 {

@@ -131,6 +131,20 @@ pub fn ask(records: &Records, question: &Question) -> Result<Answer, Error> {
     if let Some(refusal) = &records.refusal {
         return Err(refusal.clone());
     }
+    if let Some(count) = records.study.question.readings
+        && question.clock != Clock::Days
+        && question.clock != count
+    {
+        return Err(Error::new(
+            Kind::ClockMissing,
+            format!(
+                "the readings count {}, so there is no age in {}",
+                count.unit(),
+                question.clock.unit()
+            ),
+            format!("ask on the clock of {} or of days", count.unit()),
+        ));
+    }
     let mut remarks = Remarks::default();
     let groups = match (records.form, &records.life) {
         (Form::Life, Some(life)) => crate::ask_life::groups(life, question, &mut remarks)?,

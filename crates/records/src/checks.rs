@@ -18,6 +18,32 @@ impl Place<'_> {
     }
 }
 
+/// Notes seals without a name or an asset where others have one; they are used all the same.
+pub(crate) fn unnamed(seals: &[Seal], place: &Place<'_>, notes: &mut Notes) {
+    let with_asset = seals.iter().any(|s| s.asset.is_some());
+    for seal in seals {
+        if place.named && seal.seal == format!("row {}", seal.row) {
+            let finding = Finding::note(
+                "unnamed_seal",
+                format!("the seal has no name; it is called row {}", seal.row),
+            )
+            .mend("give the seal its own name");
+            notes.findings.push(place.at(finding, seal.row, "seal"));
+        }
+        if with_asset && seal.asset.is_none() {
+            let finding = Finding::note(
+                "no_asset",
+                format!(
+                    "seal {} names no asset: it belongs to no position",
+                    seal.seal
+                ),
+            )
+            .mend("name the asset it was fitted to");
+            notes.findings.push(place.at(finding, seal.row, "asset"));
+        }
+    }
+}
+
 /// Sets aside second rows of one seal; the first row is kept.
 pub(crate) fn duplicates(seals: Vec<Seal>, place: &Place<'_>, notes: &mut Notes) -> Vec<Seal> {
     let mut first: BTreeMap<String, usize> = BTreeMap::new();

@@ -67,6 +67,13 @@ pub(crate) fn read(
         }
     }
     let pooled = pool(written.values().map(|(_, _, e)| e));
+    if dates.order.is_none() {
+        two_orders(
+            table,
+            written.values().map(|(theirs, _, e)| (*theirs, e)),
+            notes,
+        );
+    }
     written
         .into_iter()
         .map(|(name, (theirs, column, evidence))| {
@@ -112,6 +119,40 @@ fn pool<'a>(all: impl Iterator<Item = &'a Evidence>) -> Option<DateOrder> {
         whole.month_first = whole.month_first.or(evidence.month_first);
     }
     whole.order()
+}
+
+/// Stops where one column can only be day first and another only month first: one file, one order.
+fn two_orders<'a>(
+    table: &Table,
+    columns: impl Iterator<Item = (&'a str, &'a Evidence)>,
+    notes: &mut Notes,
+) {
+    let (mut day_first, mut month_first) = (None, None);
+    for (column, evidence) in columns {
+        match evidence.order() {
+            Some(DateOrder::DayFirst) => {
+                day_first = day_first.or(evidence.day_first.map(|r| (column, r)))
+            }
+            Some(DateOrder::MonthFirst) => {
+                month_first = month_first.or(evidence.month_first.map(|r| (column, r)));
+            }
+            None => {}
+        }
+    }
+    if let (Some((day, day_row)), Some((month, month_row))) = (day_first, month_first) {
+        notes.refuse(
+            Error::new(
+                Kind::DateOrder,
+                format!(
+                    "two date orders in one file: `{day}` can only be day first (row {day_row}), `{month}` only month first (row {month_row})"
+                ),
+                ASK_ORDER,
+            )
+            .in_file(&table.path)
+            .at_row(day_row.max(month_row))
+            .in_column(month),
+        );
+    }
 }
 
 fn decide(

@@ -48,6 +48,7 @@ pub(crate) fn read(
         named: fields.known.has("seal"),
     };
     let seals = checks::duplicates(seals, &place, notes);
+    checks::unnamed(&seals, &place, notes);
     let seals = checks::positions(seals, &place, notes);
     let seals = checks::overlaps(seals, &place, notes);
     let known = fields.known.clone();

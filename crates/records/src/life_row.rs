@@ -180,6 +180,12 @@ impl Reading<'_> {
                 format!("count {c} is not a whole number of seals"),
                 "write how many seals the row stands for: 1, 2, 3 ...",
             )),
+            Some(c) if c > 1e12 => Err(Fault::new(
+                "bad_count",
+                "count",
+                format!("count {c:e} is more seals than there are"),
+                "write how many seals the row stands for",
+            )),
             Some(c) => Ok(c),
         }
     }

@@ -134,6 +134,8 @@ pub struct StudyQuestion {
     pub by: Vec<String>,
     /// The time scale.
     pub clock: Option<Clock>,
+    /// What the readings count, `hours` or `cycles`; without it the question's own clock is taken for it.
+    pub readings: Option<Clock>,
     /// The failure mode of interest; others censor.
     pub mode: Option<String>,
     /// Two-sided confidence level, between 0 and 1.
@@ -174,7 +176,7 @@ impl Study {
                     "the study file cannot be read: {}",
                     e.to_string().trim_end()
                 ),
-                "correct the line shown; the keys are listed in the guide",
+                "correct the line shown; datasets/harrow-lane/study.toml shows every kind of key",
             )
             .in_file(file);
             if let Some(span) = e.span() {

@@ -79,7 +79,7 @@ fn outcomes(records: &Records, file: &str, notes: &mut Notes) {
             Finding::note("worn_removals", text)
                 .file(file)
                 .column("outcome")
-                .mend("read the life to failure with its bounds, or use the defect model"),
+                .mend("read the life to failure as too long: how much cannot be told from the failures alone"),
         );
     }
 }
@@ -243,13 +243,13 @@ fn assets(records: &Records, file: &str, notes: &mut Notes) {
     {
         let several = counts.values().filter(|(c, _)| *c > 1).count();
         let text = format!(
-            "{several} assets have several seals (up to {count}, asset {asset}): lives of one asset may be alike"
+            "assets with several seals: {several} (up to {count} seals, asset {asset}); lives of one asset may be alike"
         );
         notes.findings.push(
             Finding::note("several_seals_per_asset", text)
                 .file(file)
                 .column("asset")
-                .mend("use errors that allow for it (clusters by asset) when comparing"),
+                .mend("read the errors of a comparison as too small by an unknown amount"),
         );
     }
     if records.assets.is_empty() {

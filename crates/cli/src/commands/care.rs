@@ -51,6 +51,7 @@ pub fn run(args: &Care) -> Answer {
     let document = CareDocument {
         schema: "sealspan.care.v1",
         unit: clock.unit(),
+        goal: question.goal,
         all,
         groups,
         cautions: cautions::always(),
@@ -135,13 +136,11 @@ fn from_records(
 fn text(d: &CareDocument, currency: &str) -> String {
     let mut out = String::new();
     if d.groups.is_empty() {
-        out.push_str(&block_text("", &d.all, d.unit, currency));
+        out.push_str(&block_text("", &d.all, d, currency));
     } else {
         for g in &d.groups {
             match (&g.block, &g.reason) {
-                (Some(block), _) => {
-                    out.push_str(&block_text(&g.group.words(), block, d.unit, currency))
-                }
+                (Some(block), _) => out.push_str(&block_text(&g.group.words(), block, d, currency)),
                 (None, reason) => out.push_str(&format!(
                     "{}: no advice: {}\n",
                     g.group.words(),
@@ -150,7 +149,7 @@ fn text(d: &CareDocument, currency: &str) -> String {
             }
             out.push('\n');
         }
-        out.push_str(&block_text("all seals", &d.all, d.unit, currency));
+        out.push_str(&block_text("all seals", &d.all, d, currency));
     }
     out.push_str("\nmind\n");
     for caution in &d.cautions {
@@ -159,7 +158,25 @@ fn text(d: &CareDocument, currency: &str) -> String {
     out
 }
 
-fn block_text(name: &str, b: &CareBlock, unit: &str, currency: &str) -> String {
+/// Share of time up; nothing where no hours down were given.
+fn time_up(share: Option<f64>) -> String {
+    share
+        .filter(|a| *a < 1.0)
+        .map_or_else(String::new, number::percent)
+}
+
+/// How much worse an age is than the best one, in the goal's own measure.
+fn extra(share: f64, goal: Goal) -> String {
+    let sign = if share < 0.0 { "\u{2212}" } else { "+" };
+    let of = match goal {
+        Goal::Cost => "",
+        Goal::Availability => " time down",
+    };
+    format!("{sign}{}{of}", number::percent(share.abs()))
+}
+
+fn block_text(name: &str, b: &CareBlock, d: &CareDocument, currency: &str) -> String {
+    let unit = d.unit;
     let one = unit.strip_suffix('s').unwrap_or(unit);
     let rate = |x: f64| format!("{} per {one}", number::money(x, currency));
     let mut out = String::new();
@@ -170,6 +187,9 @@ fn block_text(name: &str, b: &CareBlock, unit: &str, currency: &str) -> String {
     };
     let r = &b.replace;
     match (r.age, &r.reason) {
+        (Some(_), _) if b.far_beyond_records => out.push_str(&format!(
+            "{lead}no advice: the best age lies beyond twice the oldest seal seen, where only the law speaks; the figures below show what it would say\n"
+        )),
         (Some(age), _) => out.push_str(&format!(
             "{lead}replace at {} {unit}: {}, {} less than on failure only; {} of seals fail before that age\n",
             number::significant(age, 3),
@@ -187,9 +207,7 @@ fn block_text(name: &str, b: &CareBlock, unit: &str, currency: &str) -> String {
         "on failure only".to_owned(),
         String::new(),
         rate(b.run_to_failure.cost_rate),
-        b.run_to_failure
-            .availability
-            .map_or_else(String::new, number::percent),
+        time_up(b.run_to_failure.availability),
     ]];
     if let Some(age) = r.age {
         rows.insert(
@@ -198,7 +216,7 @@ fn block_text(name: &str, b: &CareBlock, unit: &str, currency: &str) -> String {
                 "this advice".to_owned(),
                 number::significant(age, 3),
                 rate(r.cost_rate),
-                r.availability.map_or_else(String::new, number::percent),
+                time_up(r.availability),
             ],
         );
         for (label, off) in [
@@ -210,9 +228,9 @@ fn block_text(name: &str, b: &CareBlock, unit: &str, currency: &str) -> String {
                     label.to_owned(),
                     number::significant(off.age, 3),
                     format!(
-                        "{} (+{})",
+                        "{} ({})",
                         rate(off.cost_rate),
-                        number::percent(off.extra_share)
+                        extra(off.extra_share, d.goal)
                     ),
                     String::new(),
                 ]);
@@ -227,7 +245,8 @@ fn block_text(name: &str, b: &CareBlock, unit: &str, currency: &str) -> String {
     if let Some((low, high)) = &r.flat_zone {
         let high = high.map_or_else(|| "never".to_owned(), |h| number::significant(h, 3));
         out.push_str(&format!(
-            "  within 2 % of the least cost: from {} to {high} {unit}\n",
+            "  within 2 % of the least {}: from {} to {high} {unit}\n",
+            d.goal.measure(),
             number::significant(*low, 3)
         ));
     }

@@ -85,7 +85,7 @@ fn text(d: &CompareDocument) -> String {
                     words(t.name).to_owned(),
                     "none".to_owned(),
                     String::new(),
-                    t.reason.clone().unwrap_or_default(),
+                    "see below".to_owned(),
                 ],
             })
             .collect();
@@ -93,7 +93,15 @@ fn text(d: &CompareDocument) -> String {
             &["test of no difference", "chi-square", "df", "p-value"],
             &rows,
         ));
-        out.push_str("\n\n");
+        out.push('\n');
+        let mut said: Vec<&str> = vec![];
+        for reason in d.tests.iter().filter_map(|t| t.reason.as_deref()) {
+            if !said.contains(&reason) {
+                out.push_str(&format!("  none: {reason}\n"));
+                said.push(reason);
+            }
+        }
+        out.push('\n');
     }
     if !d.life_ratios.is_empty() {
         out.push_str("how many times as long\n");
@@ -146,10 +154,11 @@ fn text(d: &CompareDocument) -> String {
                 ],
                 &rows,
             ));
+            out.push('\n');
             if let Some(s) = &r.sigma {
                 let width = s.upper - s.lower;
                 out.push_str(&format!(
-                    "\n  spread of ln life {} ({} to {}); log-likelihood {}\n",
+                    "  spread of ln life {} ({} to {}); log-likelihood {}\n",
                     number::to_width(s.estimate, width),
                     number::to_width(s.lower, width),
                     number::to_width(s.upper, width),

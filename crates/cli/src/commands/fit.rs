@@ -102,7 +102,7 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
     );
     let mut rows: Vec<Vec<String>> = vec![];
     for fit in &g.fits {
-        rows.extend(family_rows(fit));
+        rows.extend(family_rows(fit, !g.assumed_shapes.is_empty()));
     }
     if !rows.is_empty() {
         out.push_str(&table(&["model", "quantity", "estimate"], &rows));
@@ -147,7 +147,14 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
     out
 }
 
-fn family_rows(fit: &FamilyFit) -> Vec<Vec<String>> {
+fn family_rows(fit: &FamilyFit, few: bool) -> Vec<Vec<String>> {
+    if few && fit.converged && fit.free_shape {
+        return vec![vec![
+            fit.family.to_owned(),
+            "not shown".to_owned(),
+            "fewer than 5 failures fix no shape: see the shapes taken as known below".to_owned(),
+        ]];
+    }
     if let Some(reason) = &fit.reason {
         let mut rows = vec![vec![
             fit.family.to_owned(),

@@ -9,14 +9,13 @@ use crate::progress::Progress;
 use crate::table::table;
 use sealspan_care::forecast::Forecast as Outlook;
 use sealspan_records::Clock;
-use sealspan_report::analysis::lives::{GroupLife, groups, together};
+use sealspan_report::analysis::lives::{groups, together};
+use sealspan_report::analysis::outlook;
 use sealspan_report::number;
-use sealspan_report::wire::forecast::{
-    ForecastDocument, ForecastQuestion, GroupForecast, forecast,
-};
+use sealspan_report::wire::forecast::{ForecastDocument, ForecastQuestion};
 
 pub fn run(args: &Forecast) -> Answer {
-    let asked = input::asked(&args.input, &args.question)?;
+    let asked = input::asked_by_study(&args.input, &args.question)?;
     let study = asked.records.study.forecast.horizon_days;
     let days = asked.question.clock == Clock::Days;
     let horizon = args.horizon.or(study.filter(|_| days)).ok_or_else(|| {
@@ -33,43 +32,13 @@ pub fn run(args: &Forecast) -> Answer {
     };
     let family = input::family(&args.family)?;
     let _progress = Progress::start("forecasting");
-    let look = |group: &GroupLife| -> Result<Outlook, Failure> {
-        let fitted = group
-            .fitted
-            .as_ref()
-            .map_err(|why| Failure::unanswerable(why.to_string(), "wait for more failures"))?;
-        let oldest = Some(group.sample.oldest());
-        Ok(forecast(
-            &group.ages(),
-            &fitted.life,
-            &fitted.draws,
-            oldest,
-            question,
-        )?)
-    };
-    let all = look(&together(&asked.answer, family, args.seed))?;
-    let by_group = if args.question.by.is_empty() {
-        vec![]
-    } else {
-        groups(&asked.answer, family, args.seed)
-            .iter()
-            .map(|group| {
-                let result = look(group);
-                GroupForecast {
-                    group: group.key.clone(),
-                    reason: result.as_ref().err().map(Failure::message),
-                    forecast: result.ok(),
-                }
-            })
-            .collect()
-    };
-    let document = ForecastDocument {
-        schema: "sealspan.forecast.v1",
-        unit: asked.question.clock.unit(),
-        horizon,
-        all,
-        groups: by_group,
-    };
+    let document = outlook::document(
+        &groups(&asked.answer, family, args.seed),
+        &together(&asked.answer, family, args.seed),
+        question,
+        asked.question.clock.unit(),
+    )
+    .map_err(|why| Failure::unanswerable(why, "wait for more failures"))?;
     Ok(Output::new(args.format.format, document, text))
 }
 
@@ -131,6 +100,24 @@ fn text(d: &ForecastDocument) -> String {
         &periods,
     ));
     out.push('\n');
+    let renewals = |name: &str, f: &Outlook| {
+        f.renewals.as_ref().map(|r| {
+            format!(
+                "  {name}: {} to fail, replacements that fail in their turn counted too ({} to {})\n",
+                number::significant(r.expected, 3),
+                r.lower,
+                r.upper
+            )
+        })
+    };
+    out.extend(renewals("all seals", &d.all));
+    for g in &d.groups {
+        out.extend(
+            g.forecast
+                .as_ref()
+                .and_then(|f| renewals(&g.group.words(), f)),
+        );
+    }
     for note in &d.all.notes {
         out.push_str(&format!("  {note}\n"));
     }

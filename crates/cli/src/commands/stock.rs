@@ -8,7 +8,7 @@ use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
 use sealspan_care::costs::Costs;
-use sealspan_care::stock::{Shortage, StockTerms};
+use sealspan_care::stock::{Best, Shortage, StockTerms};
 use sealspan_life::laws;
 use sealspan_records::{Clock, Question, ask};
 use sealspan_report::analysis::{lives, prices, spares};
@@ -27,8 +27,9 @@ pub fn run(args: &Stock) -> Answer {
             ));
         }
     };
+    let shelf_life = args.shelf_life.is_some();
     Ok(Output::new(args.format.format, document, move |d| {
-        text(d, &currency)
+        text(d, &currency, shelf_life)
     }))
 }
 
@@ -111,7 +112,17 @@ fn from_study(input: &Path, args: &Stock) -> Result<(StockDocument, String), Fai
     Ok((document, study.currency.clone().unwrap_or_default()))
 }
 
-fn text(d: &StockDocument, currency: &str) -> String {
+/// The level, or with batches when to order and how many.
+fn hold(best: &Best) -> String {
+    match best.order_quantity {
+        Some(quantity) if quantity > 1 => {
+            format!("order {quantity} when down to {}", best.reorder_point)
+        }
+        _ => best.level.stock.to_string(),
+    }
+}
+
+fn text(d: &StockDocument, currency: &str, shelf_life: bool) -> String {
     let mut out = String::new();
     let rows: Vec<Vec<String>> = d
         .places
@@ -124,8 +135,12 @@ fn text(d: &StockDocument, currency: &str) -> String {
                     name,
                     p.positions.map_or_else(String::new, |n| n.to_string()),
                     per_year,
-                    best.level.stock.to_string(),
-                    number::percent(best.level.fill_rate),
+                    hold(best),
+                    if p.answer.demand.mean > 0.0 {
+                        number::percent(best.level.fill_rate)
+                    } else {
+                        "no demand".to_owned()
+                    },
                     format!(
                         "{} per year",
                         number::money(best.level.cost_rate * 365.25, currency)
@@ -170,6 +185,10 @@ fn text(d: &StockDocument, currency: &str) -> String {
                 ]
             })
             .collect();
+        let batches = only.answer.best.as_ref().and_then(|b| b.order_quantity) > Some(1);
+        if batches {
+            out.push_str("if every seal taken were re-ordered by itself:\n");
+        }
         out.push_str(&table(
             &[
                 "hold",
@@ -184,6 +203,9 @@ fn text(d: &StockDocument, currency: &str) -> String {
         out.push_str("\n\n");
         for note in &only.answer.notes {
             out.push_str(&format!("  {note}\n"));
+        }
+        if shelf_life && let Some(best) = &only.answer.best {
+            out.push_str(&format!("  scrapped for age: {}\n", best.scrap_rate_reason));
         }
     }
     for place in &d.left_out {

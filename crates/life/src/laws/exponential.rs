@@ -1,6 +1,7 @@
 //! Exponential law: S(t) = exp(−t/m). θ = (ln m).
 
-use crate::law::{Age, Dimension, HazardShape, Law, Link, Parameter};
+use crate::law::{Age, Dimension, HazardShape, LOCATION, Law, Link, Parameter, Prior};
+use crate::laws::weibull::ln_failed;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -25,8 +26,10 @@ impl Law<1> for Exponential {
         },
     ];
 
+    const PRIORS: [Prior; 1] = [LOCATION];
+
     fn report<S: Scalar>([mu]: [S; 1], index: usize) -> S {
-        if index == 0 { (-mu).exp() } else { mu.exp() }
+        if index == 0 { -mu } else { mu }
     }
 
     fn ln_density<S: Scalar>([mu]: [S; 1], age: Age) -> S {
@@ -37,8 +40,12 @@ impl Law<1> for Exponential {
         -(-(mu - age.ln)).exp()
     }
 
-    fn ln_quantile<S: Scalar>([mu]: [S; 1], p: f64) -> S {
-        mu + (-(-p).ln_1p()).ln()
+    fn ln_cdf<S: Scalar>([mu]: [S; 1], age: Age) -> S {
+        ln_failed(-(mu - age.ln))
+    }
+
+    fn ln_age_at<S: Scalar>([mu]: [S; 1], ln_share: S) -> S {
+        mu + (-ln_share).ln()
     }
 
     fn ln_mean<S: Scalar>([mu]: [S; 1]) -> S {
@@ -53,7 +60,7 @@ impl Law<1> for Exponential {
         HazardShape::Constant
     }
 
-    fn start(terms: &Terms) -> [f64; 1] {
-        [terms.ln_mean_exponential()]
+    fn starts(terms: &Terms) -> Vec<[f64; 1]> {
+        vec![[terms.ln_mean_exponential()]]
     }
 }

@@ -1,9 +1,9 @@
 //! Lognormal law: ln T is normal with mean μ and standard deviation σ. θ = (μ, ln σ).
 
-use crate::law::{Age, Dimension, HazardShape, Law, Link, Parameter};
+use crate::law::{Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
-use sealspan_numeric::special::{LN_SQRT_TWO_PI, ln_normal_survival, normal_quantile};
+use sealspan_numeric::special::{LN_SQRT_TWO_PI, ln_normal_survival};
 
 /// The lognormal law.
 pub struct Lognormal;
@@ -30,8 +30,10 @@ impl Law<2> for Lognormal {
         },
     ];
 
+    const PRIORS: [Prior; 2] = [LOCATION, LN_SIGMA];
+
     fn report<S: Scalar>([mu, ln_sigma]: [S; 2], index: usize) -> S {
-        if index == 0 { mu } else { ln_sigma.exp() }
+        if index == 0 { mu } else { ln_sigma }
     }
 
     fn ln_density<S: Scalar>(theta: [S; 2], age: Age) -> S {
@@ -47,8 +49,8 @@ impl Law<2> for Lognormal {
         (-z(theta, age.ln)).ln_normal_survival()
     }
 
-    fn ln_quantile<S: Scalar>([mu, ln_sigma]: [S; 2], p: f64) -> S {
-        mu + ln_sigma.exp() * normal_quantile(p)
+    fn ln_age_at<S: Scalar>([mu, ln_sigma]: [S; 2], ln_share: S) -> S {
+        mu + ln_sigma.exp() * ln_share.normal_at_ln_survival()
     }
 
     fn ln_mean<S: Scalar>([mu, ln_sigma]: [S; 2]) -> S {
@@ -67,11 +69,11 @@ impl Law<2> for Lognormal {
         HazardShape::RisingThenFalling
     }
 
-    fn start(terms: &Terms) -> [f64; 2] {
+    fn starts(terms: &Terms) -> Vec<[f64; 2]> {
         // Median of the exponential with the same data, and the failures' spread.
-        [
+        vec![[
             terms.ln_mean_exponential() - 0.37,
             terms.ln_spread().clamp(0.05, 5.0).ln(),
-        ]
+        ]]
     }
 }

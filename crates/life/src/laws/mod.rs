@@ -1,19 +1,69 @@
 //! The laws, one file each, and the list that everything reads.
 
 pub mod exponential;
+pub mod gamma;
+pub mod generalised_gamma;
+pub mod log_logistic;
 pub mod lognormal;
+pub mod normal;
+pub mod three_parameter_weibull;
+pub mod weak_fraction;
 pub mod weibull;
+pub mod weibull_mixture;
 
 use crate::family::{Family, Of};
 
 static WEIBULL: Of<weibull::Weibull, 2> = Of::new();
 static EXPONENTIAL: Of<exponential::Exponential, 1> = Of::new();
 static LOGNORMAL: Of<lognormal::Lognormal, 2> = Of::new();
+static LOG_LOGISTIC: Of<log_logistic::LogLogistic, 2> = Of::new();
+static GAMMA: Of<gamma::Gamma, 2> = Of::new();
+static NORMAL: Of<normal::Normal, 2> = Of::new();
+static GENERALISED_GAMMA: Of<generalised_gamma::GeneralisedGamma, 3> = Of::new();
+static THREE_PARAMETER: Of<three_parameter_weibull::ThreeParameterWeibull, 3> = Of::new();
+static WEAK_FRACTION: Of<weak_fraction::WeakFraction, 3> = Of::new();
+static MIXTURE: Of<weibull_mixture::WeibullMixture, 5> = Of::new();
 
 /// Every family there is, in the order of outputs.
 #[must_use]
-pub fn all() -> [&'static dyn Family; 3] {
-    [&WEIBULL, &EXPONENTIAL, &LOGNORMAL]
+pub fn all() -> [&'static dyn Family; 10] {
+    [
+        &WEIBULL,
+        &EXPONENTIAL,
+        &LOGNORMAL,
+        &LOG_LOGISTIC,
+        &GAMMA,
+        &NORMAL,
+        &GENERALISED_GAMMA,
+        &THREE_PARAMETER,
+        &WEAK_FRACTION,
+        &MIXTURE,
+    ]
+}
+
+/// The families compared when none is named: those with one or two parameters, and the generalised gamma
+/// that holds three of them. The others answer a question of their own and are asked for by name.
+#[must_use]
+pub fn usual() -> [&'static dyn Family; 7] {
+    let [
+        weibull,
+        exponential,
+        lognormal,
+        log_logistic,
+        gamma,
+        normal,
+        generalised,
+        ..,
+    ] = all();
+    [
+        weibull,
+        exponential,
+        lognormal,
+        log_logistic,
+        gamma,
+        normal,
+        generalised,
+    ]
 }
 
 /// The family of this name, case aside.

@@ -1,6 +1,6 @@
 //! Weibull law: S(t) = exp(−(t/η)^β). θ = (ln η, ln σ) with σ = 1/β.
 
-use crate::law::{Age, Dimension, HazardShape, Law, Link, Parameter};
+use crate::law::{Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -29,12 +29,10 @@ impl Law<2> for Weibull {
         },
     ];
 
+    const PRIORS: [Prior; 2] = [LOCATION, LN_SIGMA];
+
     fn report<S: Scalar>([mu, ln_sigma]: [S; 2], index: usize) -> S {
-        if index == 0 {
-            (-ln_sigma).exp()
-        } else {
-            mu.exp()
-        }
+        if index == 0 { -ln_sigma } else { mu }
     }
 
     fn ln_density<S: Scalar>(theta: [S; 2], age: Age) -> S {
@@ -46,8 +44,12 @@ impl Law<2> for Weibull {
         -z(theta, age.ln).exp()
     }
 
-    fn ln_quantile<S: Scalar>([mu, ln_sigma]: [S; 2], p: f64) -> S {
-        mu + ln_sigma.exp() * (-(-p).ln_1p()).ln()
+    fn ln_cdf<S: Scalar>(theta: [S; 2], age: Age) -> S {
+        ln_failed(z(theta, age.ln))
+    }
+
+    fn ln_age_at<S: Scalar>([mu, ln_sigma]: [S; 2], ln_share: S) -> S {
+        mu + ln_sigma.exp() * (-ln_share).ln()
     }
 
     fn ln_mean<S: Scalar>([mu, ln_sigma]: [S; 2]) -> S {
@@ -59,19 +61,37 @@ impl Law<2> for Weibull {
     }
 
     fn hazard_shape([_, ln_sigma]: [f64; 2]) -> HazardShape {
-        if ln_sigma < 0.0 {
-            HazardShape::Rising
-        } else if ln_sigma > 0.0 {
-            HazardShape::Falling
-        } else {
-            HazardShape::Constant
-        }
+        hazard_of_shape(-ln_sigma)
     }
 
-    fn start(terms: &Terms) -> [f64; 2] {
-        // The exponential's answer, with a shape from the spread of ln life among the failures
-        // (sd of a standard smallest extreme value: π/√6).
-        let sigma = terms.ln_spread() * 6f64.sqrt() / std::f64::consts::PI;
-        [terms.ln_mean_exponential(), sigma.clamp(0.02, 5.0).ln()]
+    fn starts(terms: &Terms) -> Vec<[f64; 2]> {
+        vec![start(terms)]
     }
+}
+
+/// ln(1 − exp(−eᶻ)); z itself where eᶻ is too small to matter.
+pub(super) fn ln_failed<S: Scalar>(z: S) -> S {
+    if z.value() < -40.0 {
+        z
+    } else {
+        (-z.exp()).ln_1m_exp()
+    }
+}
+
+/// How a Weibull hazard moves, from ln of its shape.
+pub(super) fn hazard_of_shape(ln_shape: f64) -> HazardShape {
+    if ln_shape > 0.0 {
+        HazardShape::Rising
+    } else if ln_shape < 0.0 {
+        HazardShape::Falling
+    } else {
+        HazardShape::Constant
+    }
+}
+
+/// The exponential's answer, with a shape from the spread of ln life among the failures (standard
+/// deviation of a standard smallest extreme value: π/√6).
+pub(super) fn start(terms: &Terms) -> [f64; 2] {
+    let sigma = terms.ln_spread() * 6f64.sqrt() / std::f64::consts::PI;
+    [terms.ln_mean_exponential(), sigma.clamp(0.02, 5.0).ln()]
 }

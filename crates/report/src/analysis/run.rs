@@ -1,7 +1,7 @@
 //! The whole study: every question of the report, answered from one set of records.
 
 use super::lives::{GroupLife, groups, together};
-use super::outlook::{Total, totals};
+use super::outlook::{self, Total, totals};
 use super::screen::{Screen, screen};
 use super::{prices, spares};
 use crate::wire::GroupKey;
@@ -9,7 +9,7 @@ use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
 use crate::wire::check::{CheckDocument, document};
 use crate::wire::compare::{CompareDocument, CompareOptions, compare};
 use crate::wire::fit::{self, FitDocument, FitOptions, GroupFit, group};
-use crate::wire::forecast::{ForecastDocument, ForecastQuestion, GroupForecast, forecast};
+use crate::wire::forecast::{ForecastDocument, ForecastQuestion};
 use crate::wire::stock::StockDocument;
 use sealspan_care::costs::Costs;
 use sealspan_care::replacement::{Evaluator, Goal};
@@ -238,7 +238,7 @@ fn families(study: &Study) -> Vec<&'static dyn Family> {
         .filter_map(|n| laws::by_name(n))
         .collect();
     if named.is_empty() {
-        laws::all().to_vec()
+        laws::usual().to_vec()
     } else {
         named
     }
@@ -331,6 +331,7 @@ fn cared(
     Ok(CareDocument {
         schema: "sealspan.care.v1",
         unit: clock.unit(),
+        goal: Goal::Cost,
         all: answer(all)?,
         groups: groups.collect(),
         cautions: crate::cautions::always(),
@@ -381,25 +382,5 @@ fn foreseen(
 ) -> Result<ForecastDocument, String> {
     let question =
         question.ok_or("the study gives no `forecast.horizon_days` on the clock of days")?;
-    let look = |group: &GroupLife| {
-        let fitted = group.fitted.as_ref().map_err(ToString::to_string)?;
-        let oldest = Some(group.sample.oldest());
-        forecast(&group.ages(), &fitted.life, &fitted.draws, oldest, question)
-            .map_err(|e| e.to_string())
-    };
-    let groups = lives.iter().map(|group| {
-        let result = look(group);
-        GroupForecast {
-            group: group.key.clone(),
-            reason: result.as_ref().err().cloned(),
-            forecast: result.ok(),
-        }
-    });
-    Ok(ForecastDocument {
-        schema: "sealspan.forecast.v1",
-        unit: clock.unit(),
-        horizon: question.horizon,
-        all: look(all)?,
-        groups: groups.collect(),
-    })
+    outlook::document(lives, all, question, clock.unit())
 }

@@ -112,7 +112,8 @@ fn rounded_to_power(value: f64, power: i32) -> String {
 ///
 /// This is how an interval decides the digits of its estimate: with a width
 /// of 124 whole numbers are written, with a width of 250 tens. A width that is
-/// zero or not finite gives three significant digits.
+/// zero or not finite gives three significant digits. However wide the interval, two significant digits
+/// are kept (one below ten): an estimate of 1,015 with an upper end of a million is not 0.
 #[must_use]
 pub fn to_width(value: f64, width: f64) -> String {
     if !(width.is_finite() && width > 0.0) {
@@ -123,7 +124,12 @@ pub fn to_width(value: f64, width: f64) -> String {
         return significant(value, 3);
     }
     #[expect(clippy::cast_possible_truncation, reason = "a log10 is small")]
-    rounded_to_power(value, power as i32)
+    let power = power as i32;
+    if value == 0.0 {
+        return rounded_to_power(value, power);
+    }
+    let leading = magnitude(value, 1);
+    rounded_to_power(value, power.min((leading - 1).max(leading.min(0))))
 }
 
 /// A share between 0 and 1 as per cent, rounded as suits its size: 0.004 is
@@ -181,9 +187,12 @@ pub fn p_value(p: f64) -> String {
 }
 
 /// An amount of money: cents below a hundred, three significant digits at
-/// least above: "EUR 9.50", "EUR 12,430".
+/// least above and below one: "EUR 9.50", "EUR 12,430", "EUR 0.00125".
 #[must_use]
 pub fn money(amount: f64, currency: &str) -> String {
+    if amount != 0.0 && (amount.abs() < 0.995 || amount.abs() >= 1e12) {
+        return with_currency(&significant(amount, 3), currency);
+    }
     let decimals = usize::from(amount.abs() < 99.995) * 2;
     with_currency(&fixed(amount, decimals), currency)
 }

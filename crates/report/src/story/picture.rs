@@ -192,7 +192,7 @@ pub fn probability(results: &Results) -> Option<Chart> {
         .map_or(1.0, |(t, _)| *t);
     let low = ages().fold(start, f64::min);
     let high = ages().fold(0.0, f64::max).max(life.sample.oldest());
-    let marks = points
+    let marks: Vec<Mark> = points
         .iter()
         .map(|p| Mark {
             x_interval: (p.from < p.time).then_some((p.from.max(low), p.time)),
@@ -200,6 +200,11 @@ pub fn probability(results: &Results) -> Option<Chart> {
         })
         .collect();
     let family = life.fitted.as_ref().ok()?.life.title();
+    let bars = if marks.iter().any(|m| m.x_interval.is_some()) {
+        "; bars where that step is known only between two ages"
+    } else {
+        ""
+    };
     Some(Chart {
         id: "probability".into(),
         title: format!(
@@ -235,7 +240,7 @@ pub fn probability(results: &Results) -> Option<Chart> {
         ],
         at_risk: None,
         notes: vec![format!(
-            "Shaded: pointwise {} confidence interval of the age by which a share has failed, from the profile likelihood. Points: middle of each step of the curve without a law; bars where a failure is known only between two looks.",
+            "Shaded: pointwise {} confidence interval of the age by which a share has failed, from the profile likelihood. Points: middle of each step of the curve without a law{bars}.",
             number::level(results.confidence)
         )],
     })

@@ -18,6 +18,8 @@ pub struct CareDocument {
     pub schema: &'static str,
     /// Unit of ages; rates are per this unit.
     pub unit: &'static str,
+    /// What was aimed for.
+    pub goal: Goal,
     /// The answer for all seals together, or for the stated life.
     #[serde(flatten)]
     pub all: CareBlock,
@@ -56,6 +58,8 @@ pub struct CareBlock {
     pub turn: Option<()>,
     /// Why there is neither.
     pub inspect_and_turn_reason: &'static str,
+    /// True when the age lies beyond twice the oldest seal seen: nothing is advised then.
+    pub far_beyond_records: bool,
     /// What to do.
     pub recommended: Recommended,
     /// The same by playing it event by event.
@@ -87,6 +91,8 @@ pub struct Recommended {
     pub turn_every: Option<f64>,
     /// Replace at this age; `null`: on failure only.
     pub replace_at: Option<f64>,
+    /// Why an interval is missing.
+    pub reason: String,
     /// Money per unit of the clock.
     pub cost_rate: f64,
 }
@@ -143,6 +149,8 @@ pub fn block(
             "Extrapolated: the age {age:.0} is beyond the oldest seal seen ({oldest:.0})."
         ));
     }
+    let far_beyond_records =
+        matches!((replace.age, oldest), (Some(age), Some(oldest)) if age > 2.0 * oldest);
     let uncertainty = uncertainty(draws, &replace, question);
     let uncertainty_reason = uncertainty.as_ref().err().cloned();
     Ok(CareBlock {
@@ -151,10 +159,15 @@ pub fn block(
             parameters: life.parameters().into_iter().collect(),
         },
         run_to_failure: evaluator.run_to_failure(),
+        far_beyond_records,
         recommended: Recommended {
             inspect_every: None,
             turn_every: None,
             replace_at: replace.age,
+            reason: match &replace.reason {
+                Some(why) => format!("{NOT_YET}; no replacement age: {why}"),
+                None => NOT_YET.to_owned(),
+            },
             cost_rate: replace.cost_rate,
         },
         replace,

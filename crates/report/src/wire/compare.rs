@@ -1,6 +1,6 @@
 //! Do groups differ, and by what life ratio?
 
-use super::GroupKey;
+use super::{GroupKey, separated};
 use sealspan_life::compare::{Test, Weighting, by_law, factor_names, log_rank};
 use sealspan_life::family::Family;
 use sealspan_life::regression::{Cell, Coefficient, Regression, regress};
@@ -14,6 +14,8 @@ use std::sync::Arc;
 pub const BOLTZMANN_EV: f64 = 8.617_333_262e-5;
 /// 0 °C in kelvin.
 const ZERO_CELSIUS: f64 = 273.15;
+/// More effects than this are a column of names, not of causes.
+const MOST_EFFECTS: f64 = 200.0;
 /// Failures per fitted effect under which the answer is doubted (Peduzzi et al. 1995).
 const FAILURES_PER_EFFECT: f64 = 10.0;
 
@@ -185,7 +187,7 @@ struct Design {
     rows: Vec<Vec<f64>>,
 }
 
-fn value<'a>(key: &'a GroupKey, column: &str) -> &'a str {
+pub(super) fn value<'a>(key: &'a GroupKey, column: &str) -> &'a str {
     key.0
         .iter()
         .find(|(c, _)| c == column)
@@ -281,9 +283,14 @@ pub fn compare(
 ) -> Result<CompareDocument, String> {
     let design = design(groups, options)?;
     let effects = design.names.len() as f64 - 1.0;
+    if effects > MOST_EFFECTS {
+        return Err(format!(
+            "the columns asked for make {effects:.0} effects, more than {MOST_EFFECTS:.0} that can be told apart; choose coarser columns"
+        ));
+    }
     let failures: f64 = groups.iter().map(|(_, s)| s.tally().failures()).sum();
     let mut warnings = vec![];
-    if effects > 0.0 && failures < FAILURES_PER_EFFECT * effects {
+    if effects > 0.0 && failures > 0.0 && failures < FAILURES_PER_EFFECT * effects {
         warnings.push(format!(
             "{failures:.0} failures for {effects:.0} effect(s): fewer than 10 each, so the effects are indicative (Peduzzi et al. 1995)"
         ));
@@ -296,7 +303,15 @@ pub fn compare(
             terms: Arc::new(Terms::new(sample)),
         })
         .collect();
-    let regression = regress(options.family, &design.names, &cells);
+    let regression = regress(options.family, &design.names, &cells).map_err(|why| {
+        if failures <= 0.0 {
+            return why.to_string();
+        }
+        let factors: Vec<&String> = options.by.iter().chain(&options.given).collect();
+        separated::level_without_failures(groups, &factors)
+            .or_else(|| separated::determined_column(&design.names, &design.rows))
+            .unwrap_or_else(|| why.to_string())
+    });
     let tests = options
         .by
         .as_ref()
@@ -322,7 +337,7 @@ pub fn compare(
         unit,
         confidence: options.confidence,
         tests,
-        regression_reason: regression.as_ref().err().map(ToString::to_string),
+        regression_reason: regression.as_ref().err().cloned(),
         regression: regression.ok().map(|fit| result(&fit, options.confidence)),
         proportional_hazards: None,
         proportional_hazards_reason: "not computed: the accelerated life regression is the model here",
@@ -382,7 +397,15 @@ fn tests(groups: &[(String, Sample)], by: &str, options: &CompareOptions) -> Vec
         .into_iter()
         .map(|(kind, name)| {
             log_rank(&samples, kind).map_or_else(
-                || none(name, "needs exact or right-censored ages in groups under watch at the same ages; see the likelihood tests".to_owned()),
+                || {
+                    let failed = samples.iter().any(|s| s.tally().failures() > 0.0);
+                    let why = if failed {
+                        "needs exact or right-censored ages in groups under watch at the same ages; see the likelihood tests"
+                    } else {
+                        "no seal failed: nothing to compare"
+                    };
+                    none(name, why.to_owned())
+                },
                 found,
             )
         })

@@ -119,6 +119,8 @@ pub struct FamilyFit {
     pub family: &'static str,
     /// Whether there is an estimate.
     pub converged: bool,
+    /// Whether a shape was estimated along with the life.
+    pub free_shape: bool,
     /// Why not.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
@@ -222,7 +224,7 @@ pub const TRUSTED_FAILURES: f64 = 5.0;
 /// Shapes shown when none can be estimated: no ageing, mild and clear wear-out (a rule of ours).
 const ASSUMED: [f64; 3] = [1.0, 2.0, 3.0];
 const NO_GOODNESS: &str = "no test of fit is computed; compare the fitted line with the points of the curve without a family";
-const OPEN: &str = "the data set no limit on this side";
+const OPEN: &str = "open on this side: the data set no limit, or the likelihood runs to the edge of the family first";
 
 /// Answers every group of an answer, in parallel and in order.
 #[must_use]
@@ -391,6 +393,7 @@ fn fitted(fit: Fit, options: &FitOptions) -> FamilyFit {
     FamilyFit {
         family: fit.family.name(),
         converged: true,
+        free_shape: fit.free.len() > 1,
         reason: None,
         parameters: parameters.collect(),
         covariance: Some(
@@ -464,6 +467,7 @@ fn unfitted(
     FamilyFit {
         family: family.name(),
         converged: false,
+        free_shape: false,
         reason: Some(reason.clone()),
         parameters: family
             .reported()

@@ -6,6 +6,7 @@ pub mod check;
 pub mod compare;
 pub mod fit;
 pub mod forecast;
+pub mod separated;
 pub mod stock;
 
 use serde::ser::{Serialize, SerializeMap, Serializer};

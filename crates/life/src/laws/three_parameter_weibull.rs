@@ -1,0 +1,112 @@
+//! Three-parameter Weibull law: S(t) = exp(−((t − γ)/η)^β) for t > γ, 1 before. γ is a failure-free time.
+//! θ = (ln η, ln σ, ln(γ/η)) with σ = 1/β.
+
+use crate::law::{Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior};
+use crate::laws::weibull::{self, hazard_of_shape};
+use crate::terms::Terms;
+use sealspan_numeric::jet::Scalar;
+
+/// The three-parameter Weibull law.
+pub struct ThreeParameterWeibull;
+
+/// Standardised ln of the age beyond γ; `None` up to γ.
+fn z<S: Scalar>([mu, ln_sigma, ln_ratio]: [S; 3], age: Age) -> Option<S> {
+    let beyond = -((mu + ln_ratio).exp() - age.t);
+    (beyond.value() > 0.0).then(|| (beyond.ln() - mu) * (-ln_sigma).exp())
+}
+
+impl Law<3> for ThreeParameterWeibull {
+    const NAME: &'static str = "three_parameter_weibull";
+    const TITLE: &'static str = "three-parameter Weibull";
+    const REPORTED: &'static [Parameter] = &[
+        Parameter {
+            name: "shape",
+            meaning: "above 1: wears out with age beyond the failure-free time",
+            link: Link::Log,
+            dimension: Dimension::None,
+        },
+        Parameter {
+            name: "scale",
+            meaning: "time beyond the failure-free time by which 63.2 % have failed",
+            link: Link::Log,
+            dimension: Dimension::Time,
+        },
+        Parameter {
+            name: "failure_free_time",
+            meaning: "age before which none fails; needs a physical reason",
+            link: Link::Log,
+            dimension: Dimension::Time,
+        },
+    ];
+    const PRIORS: [Prior; 3] = [
+        LOCATION,
+        LN_SIGMA,
+        Prior {
+            mean: -2.0,
+            sd: 2.0,
+        },
+    ];
+
+    fn report<S: Scalar>([mu, ln_sigma, ln_ratio]: [S; 3], index: usize) -> S {
+        match index {
+            0 => -ln_sigma,
+            1 => mu,
+            _ => mu + ln_ratio,
+        }
+    }
+
+    fn ln_density<S: Scalar>(theta: [S; 3], age: Age) -> S {
+        let Some(z) = z(theta, age) else {
+            return S::constant(f64::NEG_INFINITY);
+        };
+        // ln(t − γ) = μ + σz.
+        z - z.exp() - theta[1] - theta[0] - theta[1].exp() * z
+    }
+
+    fn ln_survival<S: Scalar>(theta: [S; 3], age: Age) -> S {
+        z(theta, age).map_or(S::constant(0.0), |z| -z.exp())
+    }
+
+    fn ln_cdf<S: Scalar>(theta: [S; 3], age: Age) -> S {
+        z(theta, age).map_or(S::constant(f64::NEG_INFINITY), weibull::ln_failed)
+    }
+
+    fn ln_age_at<S: Scalar>([mu, ln_sigma, ln_ratio]: [S; 3], ln_share: S) -> S {
+        mu + (ln_ratio).ln_add_exp(ln_sigma.exp() * (-ln_share).ln())
+    }
+
+    fn ln_mean<S: Scalar>([mu, ln_sigma, ln_ratio]: [S; 3]) -> S {
+        mu + ln_ratio.ln_add_exp((ln_sigma.exp() + 1.0).ln_gamma())
+    }
+
+    fn hazard_shape([_, ln_sigma, _]: [f64; 3]) -> HazardShape {
+        hazard_of_shape(-ln_sigma)
+    }
+
+    fn starts(terms: &Terms) -> Vec<[f64; 3]> {
+        let [mu, ln_sigma] = weibull::start(terms);
+        let earliest = terms.extent.youngest;
+        [0.2, 0.7]
+            .into_iter()
+            .map(|share| [mu, ln_sigma, (share * earliest).ln() - mu])
+            .collect()
+    }
+
+    fn edge([mu, ln_sigma, ln_ratio]: [f64; 3], terms: &Terms) -> Option<&'static str> {
+        let earliest = terms.extent.exact_range.0;
+        let near = earliest - (mu + ln_ratio).exp() < 1e-3 * earliest;
+        if near && ln_sigma > -0.2 {
+            Some(
+                "the likelihood grows without limit as the failure-free time nears the first failure (shape below 1): this law has no estimate here; use the two-parameter Weibull",
+            )
+        } else if ln_ratio < -8.0 {
+            Some("the failure-free time goes to 0: the two-parameter Weibull fits as well")
+        } else if ln_sigma < -3.0 {
+            Some(
+                "the failure-free time runs off to before the start of life: the failures lean the other way; use another family",
+            )
+        } else {
+            None
+        }
+    }
+}

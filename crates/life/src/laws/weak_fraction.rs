@@ -1,0 +1,144 @@
+//! Weibull with a fraction of weak seals: a share π can fail in this way and does so by a Weibull law, the
+//! rest never does (limited failure population, Meeker 1987, "Limited failure population life tests",
+//! Technometrics 29). θ = (ln η, ln σ, logit π) with σ = 1/β.
+
+use crate::law::{
+    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Link, Parameter, Prior,
+};
+use crate::laws::weibull;
+use crate::terms::Terms;
+use sealspan_numeric::jet::Scalar;
+
+/// The Weibull law of a weak fraction.
+pub struct WeakFraction;
+
+fn z<S: Scalar>([mu, ln_sigma, _]: [S; 3], ln_t: f64) -> S {
+    (-(mu - ln_t)) * (-ln_sigma).exp()
+}
+
+impl Law<3> for WeakFraction {
+    const NAME: &'static str = "weak_fraction_weibull";
+    const TITLE: &'static str = "Weibull with a weak fraction";
+    const REPORTED: &'static [Parameter] = &[
+        Parameter {
+            name: "shape",
+            meaning: "shape of the weak seals' life",
+            link: Link::Log,
+            dimension: Dimension::None,
+        },
+        Parameter {
+            name: "scale",
+            meaning: "characteristic life of the weak seals",
+            link: Link::Log,
+            dimension: Dimension::Time,
+        },
+        Parameter {
+            name: "weak_share",
+            meaning: "share of seals that can fail in this way",
+            link: Link::Logit,
+            dimension: Dimension::None,
+        },
+    ];
+    const PRIORS: [Prior; 3] = [LOCATION, LN_SIGMA, LOGIT];
+
+    fn report<S: Scalar>([mu, ln_sigma, logit]: [S; 3], index: usize) -> S {
+        match index {
+            0 => -ln_sigma,
+            1 => mu,
+            _ => logit,
+        }
+    }
+
+    fn ln_density<S: Scalar>(theta: [S; 3], age: Age) -> S {
+        let z = z(theta, age.ln);
+        z - z.exp() - theta[1] - age.ln - (-theta[2]).ln_1p_exp()
+    }
+
+    fn ln_survival<S: Scalar>(theta: [S; 3], age: Age) -> S {
+        let alive =
+            (-theta[2].ln_1p_exp()).ln_add_exp(-(-theta[2]).ln_1p_exp() - z(theta, age.ln).exp());
+        if alive.value() > -std::f64::consts::LN_2 {
+            Self::ln_cdf(theta, age).ln_1m_exp()
+        } else {
+            alive
+        }
+    }
+
+    fn ln_cdf<S: Scalar>(theta: [S; 3], age: Age) -> S {
+        weibull::ln_failed(z(theta, age.ln)) - (-theta[2]).ln_1p_exp()
+    }
+
+    fn ln_between<S: Scalar>(theta: [S; 3], lower: Option<Age>, upper: Age) -> S {
+        let [mu, ln_sigma, logit] = theta;
+        weibull::Weibull::ln_between([mu, ln_sigma], lower, upper) - (-logit).ln_1p_exp()
+    }
+
+    fn ln_age_at<S: Scalar>([mu, ln_sigma, logit]: [S; 3], ln_share: S) -> S {
+        // Share failed among the weak.
+        let failed = ln_share.ln_1m_exp() + (-logit).ln_1p_exp();
+        if failed.value() >= 0.0 {
+            return S::constant(f64::NAN);
+        }
+        mu + ln_sigma.exp() * (-failed.ln_1m_exp()).ln()
+    }
+
+    fn ln_mean<S: Scalar>(_: [S; 3]) -> S {
+        S::constant(f64::INFINITY)
+    }
+
+    fn hazard_shape([_, ln_sigma, _]: [f64; 3]) -> HazardShape {
+        if ln_sigma < 0.0 {
+            HazardShape::RisingThenFalling
+        } else {
+            HazardShape::Falling
+        }
+    }
+
+    fn starts(terms: &Terms) -> Vec<[f64; 3]> {
+        let failed = (terms.extent.failures / terms.extent.total).clamp(0.01, 0.95);
+        // The failures' own middle and spread, with all the weak failed or half of them.
+        let [mu, ln_sigma] = weibull::start(terms);
+        let middle = terms
+            .ln_failure_halves(0.5)
+            .map_or(mu, |(a, b)| 0.5 * (a + b));
+        [failed, 0.5 * (1.0 + failed)]
+            .into_iter()
+            .map(|share| [middle + 0.3, ln_sigma, share.ln() - (-share).ln_1p()])
+            .collect()
+    }
+
+    fn edge([_, _, logit]: [f64; 3], _: &Terms) -> Option<&'static str> {
+        if logit > 8.0 {
+            Some("all seals are weak: the plain Weibull fits as well")
+        } else {
+            (logit < -12.0)
+                .then_some("the weak share goes to 0 while their life grows: watch longer to tell")
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// π = 0.3, Weibull shape 2 and characteristic life 100, by hand.
+    #[test]
+    fn a_third_fails_and_the_rest_never() {
+        let theta = [100f64.ln(), 0.5f64.ln(), (0.3f64 / 0.7).ln()];
+        for t in [1e-6, 40.0, 100.0, 250.0, 5000.0] {
+            let weak = (-(t / 100.0f64).powi(2)).exp();
+            let want = (0.3 * (-(t / 100.0f64).powi(2)).exp_m1()).ln_1p();
+            let got = WeakFraction::ln_survival(theta, Age::new(t));
+            assert!((got / want - 1.0).abs() < 1e-9, "{t}: {got}");
+            let density: f64 = 0.3 * 2.0 * t / 1e4 * weak;
+            let got = WeakFraction::ln_density(theta, Age::new(t));
+            assert!(
+                (got - (-(t / 100.0f64).powi(2) + (0.6 * t / 1e4).ln())).abs() < 1e-9,
+                "{density}"
+            );
+        }
+        let age = WeakFraction::ln_age_at(theta, 0.85f64.ln()).exp();
+        assert!((age - 100.0 * 2f64.ln().sqrt()).abs() < 1e-9, "{age}");
+        assert!(WeakFraction::ln_age_at(theta, 0.6f64.ln()).is_nan());
+    }
+}

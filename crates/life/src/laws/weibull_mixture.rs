@@ -1,0 +1,181 @@
+//! Two-part Weibull mixture: a share π of seals follows one Weibull law, the rest another (two batches, two
+//! duties under one name). θ = (ln η₁, ln σ₁, ln(η₂/η₁), ln σ₂, logit π) with σ = 1/β.
+
+use crate::law::{
+    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Link, Parameter, Prior,
+};
+use crate::laws::weibull;
+use crate::terms::Terms;
+use sealspan_numeric::jet::Scalar;
+use sealspan_numeric::roots::bracketed;
+
+/// The two-part Weibull mixture.
+pub struct WeibullMixture;
+
+/// A part: ln of its share, location and ln σ.
+type Part<S> = (S, S, S);
+
+fn parts<S: Scalar>([mu, ln_sigma, apart, ln_sigma_2, logit]: [S; 5]) -> [Part<S>; 2] {
+    [
+        (-(-logit).ln_1p_exp(), mu, ln_sigma),
+        (-logit.ln_1p_exp(), mu + apart, ln_sigma_2),
+    ]
+}
+
+fn z<S: Scalar>(part: Part<S>, ln_t: S) -> S {
+    (ln_t - part.1) * (-part.2).exp()
+}
+
+/// ln Σ of both parts.
+fn both<S: Scalar>(theta: [S; 5], term: impl Fn(Part<S>) -> S) -> S {
+    let [a, b] = parts(theta);
+    term(a).ln_add_exp(term(b))
+}
+
+fn ln_cdf_at<S: Scalar>(theta: [S; 5], ln_t: S) -> S {
+    both(theta, |part| part.0 + weibull::ln_failed(z(part, ln_t)))
+}
+
+fn ln_survival_at<S: Scalar>(theta: [S; 5], ln_t: S) -> S {
+    let alive = both(theta, |part| part.0 - z(part, ln_t).exp());
+    if alive.value() > -std::f64::consts::LN_2 {
+        ln_cdf_at(theta, ln_t).ln_1m_exp()
+    } else {
+        alive
+    }
+}
+
+impl Law<5> for WeibullMixture {
+    const NAME: &'static str = "weibull_mixture";
+    const TITLE: &'static str = "two-part Weibull mixture";
+    const REPORTED: &'static [Parameter] = &[
+        Parameter {
+            name: "share_1",
+            meaning: "share of the first part",
+            link: Link::Logit,
+            dimension: Dimension::None,
+        },
+        Parameter {
+            name: "shape_1",
+            meaning: "shape of the first part",
+            link: Link::Log,
+            dimension: Dimension::None,
+        },
+        Parameter {
+            name: "scale_1",
+            meaning: "characteristic life of the first part",
+            link: Link::Log,
+            dimension: Dimension::Time,
+        },
+        Parameter {
+            name: "shape_2",
+            meaning: "shape of the second part",
+            link: Link::Log,
+            dimension: Dimension::None,
+        },
+        Parameter {
+            name: "scale_2",
+            meaning: "characteristic life of the second part",
+            link: Link::Log,
+            dimension: Dimension::Time,
+        },
+    ];
+    const PRIORS: [Prior; 5] = [
+        LOCATION,
+        LN_SIGMA,
+        Prior { mean: 1.0, sd: 1.5 },
+        LN_SIGMA,
+        LOGIT,
+    ];
+
+    fn report<S: Scalar>([mu, ln_sigma, apart, ln_sigma_2, logit]: [S; 5], index: usize) -> S {
+        match index {
+            0 => logit,
+            1 => -ln_sigma,
+            2 => mu,
+            3 => -ln_sigma_2,
+            _ => mu + apart,
+        }
+    }
+
+    fn ln_density<S: Scalar>(theta: [S; 5], age: Age) -> S {
+        both(theta, |part| {
+            let z = z(part, S::constant(age.ln));
+            part.0 + z - z.exp() - part.2
+        }) - age.ln
+    }
+
+    fn ln_survival<S: Scalar>(theta: [S; 5], age: Age) -> S {
+        ln_survival_at(theta, S::constant(age.ln))
+    }
+
+    fn ln_cdf<S: Scalar>(theta: [S; 5], age: Age) -> S {
+        ln_cdf_at(theta, S::constant(age.ln))
+    }
+
+    fn ln_between<S: Scalar>(theta: [S; 5], lower: Option<Age>, upper: Age) -> S {
+        both(theta, |part| {
+            part.0 + weibull::Weibull::ln_between([part.1, part.2], lower, upper)
+        })
+    }
+
+    fn ln_age_at<S: Scalar>(theta: [S; 5], ln_share: S) -> S {
+        let plain = theta.map(Scalar::value);
+        let target = (-ln_share.value()).ln();
+        // The two parts' own ages hold the mixture's between them.
+        let ends = parts(plain).map(|part| part.1 + part.2.exp() * target);
+        let (low, high) = (ends[0].min(ends[1]), ends[0].max(ends[1]));
+        let miss = |ln_t: f64| (-ln_survival_at(plain, ln_t)).ln() - target;
+        let Some(root) = bracketed(miss, low - 1e-9, high + 1e-9, 1e-15) else {
+            return S::constant(f64::NAN);
+        };
+        // Newton's steps over numbers with derivatives: each makes one more order exact.
+        let age = Age::from_ln(root);
+        let alive = Self::ln_survival(plain, age);
+        let slope = (Self::ln_density(plain, age) + root - alive).exp() / -alive;
+        let wanted = (-ln_share).ln();
+        let step = |x: S| x - ((-ln_survival_at(theta, x)).ln() - wanted) * (1.0 / slope);
+        step(step(S::constant(root)))
+    }
+
+    fn ln_mean<S: Scalar>(theta: [S; 5]) -> S {
+        both(theta, |part| {
+            part.0 + part.1 + (part.2.exp() + 1.0).ln_gamma()
+        })
+    }
+
+    fn hazard_shape(_: [f64; 5]) -> HazardShape {
+        HazardShape::Turning
+    }
+
+    fn starts(terms: &Terms) -> Vec<[f64; 5]> {
+        let [mu, ln_sigma] = weibull::start(terms);
+        // Failures cut in two at an early, a middle and a late share.
+        [0.1, 0.3, 0.6]
+            .into_iter()
+            .filter_map(|share| {
+                let (early, late) = terms.ln_failure_halves(share)?;
+                let logit: f64 = share.ln() - (-share).ln_1p();
+                Some([
+                    early,
+                    ln_sigma - 0.5,
+                    (mu - early).max(late - early),
+                    ln_sigma - 0.3,
+                    logit,
+                ])
+            })
+            .collect()
+    }
+
+    fn edge([_, ln_sigma, _, ln_sigma_2, logit]: [f64; 5], _: &Terms) -> Option<&'static str> {
+        if ln_sigma.min(ln_sigma_2) < -4.0 {
+            Some(
+                "one part shrinks onto a single failure age, where the likelihood has no limit: these failures do not show two parts",
+            )
+        } else if logit.abs() > 8.0 {
+            Some("one part takes all seals: the plain Weibull fits as well")
+        } else {
+            None
+        }
+    }
+}

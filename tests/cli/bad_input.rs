@@ -255,3 +255,14 @@ fn a_reader_that_goes_away_is_no_error() {
         String::from_utf8_lossy(&output.stderr)
     );
 }
+
+#[test]
+fn a_regression_without_an_answer_names_the_column_in_its_way() {
+    let heat = "datasets/published/motor-insulation/life.csv";
+    let run = sealspan(&["compare", heat, "--by", "temperature_c", "--format", "json"]);
+    let reason = run.json()["regression_reason"].as_str().unwrap().to_owned();
+    assert!(reason.contains("temperature_c = `150`"), "{reason}");
+    let run = sealspan(&["compare", "datasets/harrow-lane/study.toml", "--by", "seal"]);
+    assert_eq!(run.status, 2);
+    assert!(run.err.contains("coarser columns"), "{}", run.err);
+}

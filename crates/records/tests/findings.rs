@@ -292,3 +292,42 @@ fn faults_of_inspections_and_assets_are_found() {
     let order: Vec<Severity> = records.findings.iter().map(|f| f.severity).collect();
     assert!(order.windows(2).all(|w| w[0] >= w[1]), "gravest first");
 }
+
+#[test]
+fn a_seal_without_a_name_or_an_asset_is_used_and_noted() {
+    let records = with(",T1,m,NBR,2024-01-01,2024-05-01,failed,,,\nB,,m,NBR,2024-01-01,,,,,\n");
+    fires(&records, "unnamed_seal", 4, "seal");
+    fires(&records, "no_asset", 5, "asset");
+    assert_eq!(records.rows_used(), 4);
+}
+
+/// One column can only be day first, another only month first.
+#[test]
+fn two_date_orders_in_one_file_stop_the_question() {
+    let rows = "seal,fitted,removed,outcome\nA,25/03/2023,04/05/2023,failed\nB,02/03/2023,12/31/2023,failed\n";
+    let records = read(rows).unwrap();
+    let why = ask(&records, &Question::default()).unwrap_err();
+    assert_eq!(why.column(), Some("removed"), "{why:?}");
+    assert_eq!(why.row(), Some(3));
+    assert!(
+        why.message().contains("two date orders in one file"),
+        "{why:?}"
+    );
+}
+
+#[test]
+fn readings_that_count_cycles_give_no_age_in_hours() {
+    let toml = "[files]\nseals = \"seals.csv\"\n[question]\nreadings = \"cycles\"\n";
+    let rows = "seal,fitted,removed,outcome,fitted_reading,removed_reading\nA,2024-01-01,2024-03-01,failed,10,70\n";
+    let records = study(toml, &[("seals.csv", rows)]).unwrap();
+    let on = |clock| {
+        let question = Question {
+            clock,
+            ..Question::default()
+        };
+        ask(&records, &question)
+    };
+    assert!(on(sealspan_records::Clock::Cycles).is_ok());
+    let why = on(sealspan_records::Clock::Hours).unwrap_err();
+    assert!(why.message().contains("cycles"), "{why:?}");
+}

@@ -15,6 +15,26 @@ pub enum Method {
     Profile,
     /// Estimate ± z standard errors, on the logarithm for times and positive parameters.
     Wald,
+    /// Profile likelihood with its cut-offs calibrated by refits (see [`crate::calibrate`]).
+    Calibrated,
+    /// Studentised parametric bootstrap.
+    Bootstrap,
+    /// Quantiles of the posterior under weak priors (see [`crate::posterior`]).
+    Posterior,
+}
+
+impl Method {
+    /// The method in words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Profile => "profile likelihood",
+            Self::Wald => "normal approximation",
+            Self::Calibrated => "likelihood ratio calibrated by refits",
+            Self::Bootstrap => "studentised bootstrap",
+            Self::Posterior => "posterior under weak priors",
+        }
+    }
 }
 
 /// A two-sided interval; each end is also the one-sided bound at (1 + level) / 2.
@@ -27,11 +47,30 @@ pub struct Bounds {
 }
 
 /// Bounds of `quantity` at two-sided confidence `level` (0.9 for 90 %), in the quantity's own unit.
-/// A stated parameter has no bounds.
+/// A stated parameter has no bounds. Methods that need refits or a posterior are made by
+/// [`crate::intervals::Intervals`]; here they fall to the profile likelihood.
 #[must_use]
 pub fn bounds(fit: &Fit, quantity: Quantity, method: Method, level: f64) -> Bounds {
     let z = normal_quantile(0.5 + 0.5 * level);
-    let centre = fit.family.quantity(&fit.theta, quantity);
+    if method != Method::Wald {
+        return at_depths(fit, quantity, z, z);
+    }
+    let centre = fit.family.quantity(&fit.theta, quantity).value;
+    let error = fit.scaled_error(quantity);
+    both_ends(fit, quantity, |side| Some(centre + side * z * error))
+}
+
+/// The ends at which the signed root of the likelihood ratio has these depths, below and above the estimate.
+#[must_use]
+pub fn at_depths(fit: &Fit, quantity: Quantity, lower: f64, upper: f64) -> Bounds {
+    both_ends(fit, quantity, |side| {
+        let depth = if side < 0.0 { lower } else { upper };
+        profile_end(fit, quantity, depth, side)
+    })
+}
+
+/// Both ends on the quantity's scale, brought back to its unit.
+fn both_ends(fit: &Fit, quantity: Quantity, end: impl Fn(f64) -> Option<f64>) -> Bounds {
     let error = fit.scaled_error(quantity);
     if error <= 0.0 || !error.is_finite() {
         return Bounds {
@@ -39,13 +78,7 @@ pub fn bounds(fit: &Fit, quantity: Quantity, method: Method, level: f64) -> Boun
             upper: None,
         };
     }
-    let ends = match method {
-        Method::Wald => [
-            Some(centre.value - z * error),
-            Some(centre.value + z * error),
-        ],
-        Method::Profile => [-1.0, 1.0].map(|side| profile_end(fit, quantity, z, side)),
-    };
+    let ends = [-1.0, 1.0].map(end);
     let mut ends = ends.map(|e| e.map(|x| fit.family.unscale(quantity, x)));
     // Survival falls as its index grows.
     if matches!(quantity, Quantity::Survival(_)) {
@@ -114,11 +147,12 @@ impl Contour<'_> {
     fn follow(&self, z: f64) -> Option<f64> {
         let centre = self.pick(&self.fit.theta);
         let gradient = self.slope(&self.fit.family.quantity(&self.fit.theta, self.quantity));
-        let direction = self.covariance() * &gradient;
+        let direction = self.fit.free_covariance() * &gradient;
         let error = gradient.dot(&direction).sqrt();
         let mut from = direction * (self.side / error);
         let (mut depth, mut step) = (0.0_f64, z / STEPS);
-        let mut end = None;
+        // At no depth the end is the estimate itself.
+        let mut end = Some(self.value(&centre));
         while depth < z {
             let next = (depth + step).min(z);
             // From the centre the first guess is the normal approximation; later ones stretch the last.
@@ -240,15 +274,6 @@ impl Contour<'_> {
                 .and_then(|(row, b)| row.get(*b))
                 .copied()
                 .unwrap_or(0.0)
-        })
-    }
-
-    fn covariance(&self) -> DMatrix<f64> {
-        let free = &self.fit.free;
-        DMatrix::from_fn(free.len(), free.len(), |i, j| {
-            free.get(i)
-                .zip(free.get(j))
-                .map_or(0.0, |(a, b)| self.fit.covariance[(*a, *b)])
         })
     }
 }

@@ -14,12 +14,7 @@ use sealspan_numeric::random::Stream;
 pub fn lives(fit: &Fit, count: usize, seed: u64) -> Vec<Life> {
     let n = fit.free.len();
     let free = &fit.free;
-    let covariance = nalgebra::DMatrix::from_fn(n, n, |i, j| {
-        free.get(i)
-            .zip(free.get(j))
-            .map_or(0.0, |(a, b)| fit.covariance[(*a, *b)])
-    });
-    let Some(root) = covariance.cholesky().map(|c| c.l()) else {
+    let Some(root) = fit.free_covariance().cholesky().map(|c| c.l()) else {
         return vec![];
     };
     (0..count)

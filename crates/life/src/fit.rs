@@ -230,22 +230,22 @@ fn exists(terms: &Terms, free: usize) -> Result<(), NoFit> {
 }
 
 /// A family's log-likelihood over its free parameters.
-struct Problem<'a> {
-    family: &'static dyn Family,
-    terms: &'a Terms,
-    base: Vec<f64>,
-    free: Vec<usize>,
+pub(crate) struct Problem<'a> {
+    pub(crate) family: &'static dyn Family,
+    pub(crate) terms: &'a Terms,
+    pub(crate) base: Vec<f64>,
+    pub(crate) free: Vec<usize>,
 }
 
 impl Problem<'_> {
-    fn pick(&self, theta: &[f64]) -> Vec<f64> {
+    pub(crate) fn pick(&self, theta: &[f64]) -> Vec<f64> {
         self.free
             .iter()
             .filter_map(|i| theta.get(*i).copied())
             .collect()
     }
 
-    fn place(&self, x: &[f64]) -> Vec<f64> {
+    pub(crate) fn place(&self, x: &[f64]) -> Vec<f64> {
         let mut theta = self.base.clone();
         for (i, value) in self.free.iter().zip(x) {
             if let Some(slot) = theta.get_mut(*i) {
@@ -291,6 +291,27 @@ impl Fit {
         (gradient.transpose() * &self.covariance * gradient)[(0, 0)]
             .max(0.0)
             .sqrt()
+    }
+
+    /// The covariance of the free parameters alone.
+    pub(crate) fn free_covariance(&self) -> DMatrix<f64> {
+        let n = self.free.len();
+        DMatrix::from_fn(n, n, |i, j| {
+            self.free
+                .get(i)
+                .zip(self.free.get(j))
+                .map_or(0.0, |(a, b)| self.covariance[(*a, *b)])
+        })
+    }
+
+    /// The log-likelihood of other terms over the same free parameters.
+    pub(crate) fn problem<'a>(&self, terms: &'a Terms) -> Problem<'a> {
+        Problem {
+            family: self.family,
+            terms,
+            base: self.theta.clone(),
+            free: self.free.clone(),
+        }
     }
 
     /// Covariance of the reported parameters on their own scale, by the delta method.

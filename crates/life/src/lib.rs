@@ -2,21 +2,26 @@
 //! curves without a family, and comparison of groups.
 
 pub mod bounds;
+pub mod calibrate;
 pub mod compare;
 pub mod compress;
 pub mod draws;
 pub mod family;
 pub mod few;
 pub mod fit;
+pub mod intervals;
 pub mod law;
 pub mod laws;
 pub mod life;
 pub mod likelihood;
 pub mod maximise;
+pub mod posterior;
 pub mod product_limit;
 pub mod quantity;
 pub mod ranks;
+pub mod refits;
 pub mod regression;
+pub mod resample;
 pub mod terms;
 pub mod turnbull;
 pub mod warning;

@@ -62,7 +62,66 @@ pub struct Terms {
     pub extent: Extent,
 }
 
+impl Extent {
+    /// Of no seals at all.
+    #[must_use]
+    pub fn nothing() -> Self {
+        Self {
+            total: 0.0,
+            failures: 0.0,
+            exact: 0.0,
+            exact_range: (f64::INFINITY, 0.0),
+            oldest_sound: 0.0,
+            smallest_upper: f64::INFINITY,
+            oldest: 0.0,
+            youngest: f64::INFINITY,
+        }
+    }
+}
+
 impl Terms {
+    /// Adds one seal that ended at a known age.
+    pub(crate) fn add_exact(&mut self, age: Age) {
+        self.density.push(Point { age, weight: 1.0 });
+        let e = &mut self.extent;
+        e.total += 1.0;
+        e.failures += 1.0;
+        e.exact += 1.0;
+        e.exact_range = (e.exact_range.0.min(age.t), e.exact_range.1.max(age.t));
+        e.youngest = e.youngest.min(age.t);
+        e.oldest = e.oldest.max(age.t);
+    }
+
+    /// Adds one seal still sound at an age.
+    pub(crate) fn add_right(&mut self, t: f64) {
+        if t > 0.0 {
+            self.survival.push(Point {
+                age: Age::new(t),
+                weight: 1.0,
+            });
+        }
+        let e = &mut self.extent;
+        e.total += 1.0;
+        e.oldest_sound = e.oldest_sound.max(t);
+        e.oldest = e.oldest.max(t);
+    }
+
+    /// Adds one seal that ended between two ages.
+    pub(crate) fn add_interval(&mut self, lower: f64, upper: f64) {
+        self.interval.push(Stretch {
+            lower: (lower > 0.0).then(|| Age::new(lower)),
+            upper: Age::new(upper),
+            weight: 1.0,
+        });
+        let e = &mut self.extent;
+        e.total += 1.0;
+        e.failures += 1.0;
+        e.oldest_sound = e.oldest_sound.max(lower);
+        e.smallest_upper = e.smallest_upper.min(upper);
+        e.youngest = e.youngest.min(upper);
+        e.oldest = e.oldest.max(upper);
+    }
+
     /// Takes a sample apart. Large sets of points are compressed without loss (see [`compress`]).
     #[must_use]
     pub fn new(sample: &Sample) -> Self {
@@ -163,11 +222,8 @@ fn extent(sample: &Sample) -> Extent {
         total: tally.total(),
         failures: tally.failures(),
         exact: tally.exact,
-        exact_range: (f64::INFINITY, 0.0),
-        oldest_sound: 0.0,
-        smallest_upper: f64::INFINITY,
         oldest: sample.oldest(),
-        youngest: f64::INFINITY,
+        ..Extent::nothing()
     };
     for o in sample.rows() {
         match o.seen() {

@@ -1,0 +1,124 @@
+//! Fits to samples drawn anew from a fit (parametric bootstrap), kept for every interval and test made of them.
+
+use crate::fit::{Fit, Problem};
+use crate::maximise::{LogLikelihood, maximise, refine};
+use crate::quantity::{Derivatives, Quantity};
+use crate::resample::{Drawable, Pattern};
+use crate::terms::Terms;
+use nalgebra::{DMatrix, DVector};
+use rayon::prelude::*;
+use sealspan_numeric::random::Stream;
+
+/// One refit.
+pub struct Refit {
+    /// The drawn sample.
+    pub(crate) terms: Terms,
+    /// Estimates of the free parameters.
+    pub(crate) x: Vec<f64>,
+    /// Log-likelihood there.
+    pub(crate) value: f64,
+    /// Inverse observed information there.
+    pub(crate) covariance: DMatrix<f64>,
+    /// Slope of the log-likelihood at the parameters drawn from.
+    pub(crate) score: DVector<f64>,
+}
+
+/// Many refits of one fit.
+pub struct Refits<'a> {
+    /// The fit drawn from.
+    pub(crate) fit: &'a Fit,
+    /// Those with an estimate.
+    pub(crate) list: Vec<Refit>,
+    /// How many samples were drawn.
+    pub drawn: usize,
+    /// Mean information at the parameters drawn from, inverted.
+    pub(crate) expected_covariance: DMatrix<f64>,
+}
+
+/// Fewer refits than this say nothing of tails.
+const FEWEST: usize = 100;
+
+impl<'a> Refits<'a> {
+    /// Draws `count` samples in the pattern and refits each. `None` when hardly any has an estimate.
+    #[must_use]
+    pub fn new(fit: &'a Fit, pattern: &Pattern, count: usize, seed: u64) -> Option<Self> {
+        let law = Drawable::new(fit.family, &fit.theta);
+        let drawn: Vec<(Option<Refit>, DMatrix<f64>)> = (0..count as u64)
+            .into_par_iter()
+            .map(|i| one(fit, pattern.draw(&law, &mut Stream::new(seed, i))))
+            .collect();
+        let n = fit.free.len();
+        let mut information = DMatrix::zeros(n, n);
+        let mut list = Vec::with_capacity(count);
+        for (refit, own) in drawn {
+            information += own;
+            list.extend(refit);
+        }
+        let expected_covariance = (information / count as f64).try_inverse()?;
+        (list.len() >= FEWEST.max(count / 2)).then_some(Self {
+            fit,
+            list,
+            drawn: count,
+            expected_covariance,
+        })
+    }
+
+    /// Share of the drawn samples that had no estimate and are left out.
+    #[must_use]
+    pub fn without_estimate(&self) -> f64 {
+        1.0 - self.list.len() as f64 / self.drawn as f64
+    }
+
+    /// Estimates of a quantity on the scale of its intervals, with their standard errors.
+    pub(crate) fn estimates(&self, quantity: Quantity) -> Vec<(f64, f64)> {
+        self.list
+            .par_iter()
+            .map(|refit| {
+                let problem = self.fit.problem(&refit.terms);
+                let q = ask(&problem, &refit.x, quantity);
+                let slope = DVector::from_column_slice(&q.gradient);
+                let variance = (slope.transpose() * &refit.covariance * &slope)[(0, 0)];
+                (q.value, variance.max(0.0).sqrt())
+            })
+            .collect()
+    }
+}
+
+fn one(fit: &Fit, terms: Terms) -> (Option<Refit>, DMatrix<f64>) {
+    let problem = fit.problem(&terms);
+    let start = problem.pick(&fit.theta);
+    let at_truth = problem.derivatives(&start);
+    let information = -matrix(&at_truth.hessian);
+    let found = refine(&problem, &start).or_else(|_| maximise(&problem, &start));
+    let refit = found.ok().filter(|f| f.value.is_finite()).map(|found| {
+        let score = DVector::from_column_slice(&at_truth.gradient);
+        (found, score)
+    });
+    let refit = refit.map(|(found, score)| Refit {
+        x: found.x,
+        value: found.value,
+        covariance: found.covariance,
+        score,
+        terms,
+    });
+    (refit, information)
+}
+
+/// A quantity over the free parameters.
+pub(crate) fn ask(problem: &Problem, x: &[f64], quantity: Quantity) -> Derivatives {
+    let d = problem.family.quantity(&problem.place(x), quantity);
+    let rows = problem.free.iter().filter_map(|i| d.hessian.get(*i));
+    Derivatives {
+        value: d.value,
+        gradient: problem.pick(&d.gradient),
+        hessian: rows.map(|row| problem.pick(row)).collect(),
+    }
+}
+
+/// Rows as a square matrix.
+pub(crate) fn matrix(rows: &[Vec<f64>]) -> DMatrix<f64> {
+    let n = rows.len();
+    DMatrix::from_fn(n, n, |i, j| {
+        rows.get(i).and_then(|r| r.get(j)).copied().unwrap_or(0.0)
+    })
+}

@@ -104,6 +104,12 @@ pub enum BoundsArg {
     Profile,
     /// Normal approximation, on the logarithm for lives
     Wald,
+    /// Likelihood ratio with cut-offs calibrated by refits under the observed pattern of watching
+    Calibrated,
+    /// Studentised parametric bootstrap
+    Bootstrap,
+    /// Posterior under weak priors, which the answer states
+    Posterior,
 }
 
 impl From<BoundsArg> for Method {
@@ -111,6 +117,9 @@ impl From<BoundsArg> for Method {
         match bounds {
             BoundsArg::Profile => Self::Profile,
             BoundsArg::Wald => Self::Wald,
+            BoundsArg::Calibrated => Self::Calibrated,
+            BoundsArg::Bootstrap => Self::Bootstrap,
+            BoundsArg::Posterior => Self::Posterior,
         }
     }
 }
@@ -187,9 +196,9 @@ pub struct Fit {
     /// weibull_mixture; `all` fits the first seven
     #[arg(long, value_delimiter = ',', default_value = "weibull")]
     pub family: Vec<String>,
-    /// How bounds are made
-    #[arg(long, value_enum, default_value = "profile")]
-    pub bounds: BoundsArg,
+    /// How bounds are made [default: calibrated while failures are few, else profile]
+    #[arg(long, value_enum)]
+    pub bounds: Option<BoundsArg>,
     /// Two-sided confidence; each end is the one-sided bound at (1 + confidence) / 2
     #[arg(long, default_value = "0.9", value_parser = share)]
     pub confidence: f64,
@@ -199,9 +208,18 @@ pub struct Fit {
     /// Ages at which to give the share surviving
     #[arg(long, value_delimiter = ',', value_parser = above_zero, value_name = "T[,T]")]
     pub at: Vec<f64>,
+    /// Ages of seals now, at which to give the time they have left
+    #[arg(long, value_delimiter = ',', value_parser = above_zero, value_name = "A[,A]")]
+    pub age: Vec<f64>,
     /// Weibull shape taken as known, for few failures
     #[arg(long, value_parser = above_zero, value_name = "X")]
     pub shape: Option<f64>,
+    /// Give each seal's residuals (JSON)
+    #[arg(long)]
+    pub residuals: bool,
+    /// Seed of the refits and draws behind intervals and tests of fit
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
     #[command(flatten)]
     pub format: FormatArgs,
 }

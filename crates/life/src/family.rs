@@ -40,6 +40,8 @@ pub trait Family: Send + Sync {
     fn starts(&self, terms: &Terms) -> Vec<Vec<f64>>;
     /// What lies at `theta`, where a fit ran off to, in words.
     fn edge(&self, theta: &[f64], terms: &Terms) -> Option<&'static str>;
+    /// Whether its tails are dear to compute.
+    fn costly(&self) -> bool;
     /// Weak priors of θ.
     fn priors(&self) -> &'static [Prior];
     /// θ from all its reported parameters or as many of them as there are θ, by number; `None` when a value
@@ -145,6 +147,9 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     }
     fn edge(&self, theta: &[f64], terms: &Terms) -> Option<&'static str> {
         L::edge(array(theta), terms)
+    }
+    fn costly(&self) -> bool {
+        L::COSTLY
     }
     fn priors(&self) -> &'static [Prior] {
         &L::PRIORS

@@ -14,7 +14,7 @@ use sealspan_records::observation::Sample;
 pub const MANY_FAILURES: f64 = 400.0;
 /// More seals than this are not refitted for a default.
 const MANY_SEALS: f64 = 5_000.0;
-/// Refits that calibrate: few where the score takes out nearly all of the noise.
+/// Refits that calibrate: fewer where the score takes out nearly all of the noise, or a law is dear.
 const CALIBRATING: usize = 1000;
 const CALIBRATING_MANY: usize = 300;
 /// Failures above which the smaller number does.
@@ -22,11 +22,17 @@ const ENOUGH: f64 = 60.0;
 /// Refits of the studentised bootstrap.
 const BOOTSTRAP: usize = 4000;
 
-/// The method used when none is asked for: calibrated while failures are few, else profile likelihood.
+/// The method used when none is asked for: calibrated while failures are few, else profile likelihood. Laws
+/// of more than two parameters, whose refits often run off, keep the profile likelihood.
 #[must_use]
 pub fn usual_method(fit: &Fit) -> Method {
     let e = &fit.terms.extent;
-    if e.failures < MANY_FAILURES && e.total < MANY_SEALS {
+    let seals = if fit.family.costly() {
+        MANY_SEALS / 25.0
+    } else {
+        MANY_SEALS
+    };
+    if e.failures < MANY_FAILURES && e.total < seals && fit.family.dimension() <= 2 {
         Method::Calibrated
     } else {
         Method::Profile
@@ -67,7 +73,9 @@ impl<'a> Intervals<'a> {
             posterior: None,
         };
         let count = match method {
-            Method::Calibrated if fit.terms.extent.failures > ENOUGH => CALIBRATING_MANY,
+            Method::Calibrated if fit.terms.extent.failures > ENOUGH || fit.family.costly() => {
+                CALIBRATING_MANY
+            }
             Method::Calibrated => CALIBRATING,
             Method::Bootstrap => BOOTSTRAP,
             Method::Posterior => {
@@ -90,6 +98,29 @@ impl<'a> Intervals<'a> {
     fn fall_back(&mut self, why: &'static str) {
         self.method = Method::Profile;
         self.instead = Some(why);
+    }
+
+    /// The refits made, if the method makes any.
+    #[must_use]
+    pub fn refits(&self) -> Option<&Refits<'a>> {
+        self.refits.as_ref()
+    }
+
+    /// A parameter's estimate less its mean error over the refits, on its link's scale (the bootstrap's
+    /// reduction of bias); `None` without refits.
+    #[must_use]
+    pub fn bias_reduced(&self, quantity: Quantity) -> Option<f64> {
+        let refits = self.refits.as_ref()?;
+        let centre = self.fit.family.quantity(&self.fit.theta, quantity).value;
+        let values: Vec<f64> = refits
+            .estimates(quantity)
+            .into_iter()
+            .map(|(value, _)| value)
+            .filter(|v| v.is_finite())
+            .collect();
+        let mean = values.iter().sum::<f64>() / values.len() as f64;
+        let reduced = self.fit.family.unscale(quantity, 2.0 * centre - mean);
+        reduced.is_finite().then_some(reduced)
     }
 
     /// Effective number of draws of a sampled posterior.

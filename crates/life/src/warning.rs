@@ -16,11 +16,6 @@ pub enum Warning {
         /// How many.
         failures: f64,
     },
-    /// Fewer than twenty failures: likelihood-ratio intervals run short.
-    ShortIntervals {
-        /// How many.
-        failures: f64,
-    },
     /// No censored seals at all.
     NothingRunning,
     /// Shape below one.
@@ -38,8 +33,8 @@ pub enum Warning {
 }
 
 impl Warning {
-    /// The doubts a fit raises by itself. Limits: under 5, 10 and 20 failures are rules of ours; the
-    /// last two lean on Jeng & Meeker, preprint 97-39 (coverage of likelihood-ratio intervals).
+    /// The doubts a fit raises by itself. Limits: under 5 and 10 failures are rules of ours; the
+    /// second leans on Jeng & Meeker, preprint 97-39 (coverage of likelihood-ratio intervals).
     #[must_use]
     pub fn of_fit(fit: &Fit) -> Vec<Self> {
         let e = &fit.terms.extent;
@@ -68,8 +63,6 @@ impl Warning {
         }
         if (5.0..10.0).contains(&failures) {
             out.push(Self::Indicative { failures });
-        } else if (10.0..20.0).contains(&failures) {
-            out.push(Self::ShortIntervals { failures });
         }
         if e.failures == e.total {
             out.push(Self::NothingRunning);
@@ -94,11 +87,8 @@ impl Warning {
                 "only {failures:.0} failure(s): the shape cannot be trusted by itself; use a stated shape (--shape) or pool with a like fleet"
             ),
             Self::Indicative { failures } => {
-                format!("only {failures:.0} failures: indicative; the intervals run short")
+                format!("only {failures:.0} failures: indicative")
             }
-            Self::ShortIntervals { failures } => format!(
-                "{failures:.0} failures: likelihood-ratio intervals may run somewhat short below 20"
-            ),
             Self::NothingRunning => {
                 "every seal has failed: were seals still in service or replaced by schedule left out?".into()
             }

@@ -21,19 +21,35 @@ pub struct Second {
     pub second: (f64, f64, f64),
 }
 
+/// 1/(k + 2)!, k = 0, 1, …
+const FACTORIALS: [f64; 18] = {
+    let mut out = [0.0; 18];
+    let mut c = 0.5;
+    let mut k = 0;
+    while k < 18 {
+        out[k] = c;
+        c /= k as f64 + 3.0;
+        k += 1;
+    }
+    out
+};
+
+/// h(y) = (eʸ − 1 − y)/y².
+fn excess_value(y: f64) -> f64 {
+    if y.abs() < 0.5 {
+        // Σ yᵏ/(k+2)!, to the last digit in 12 terms.
+        FACTORIALS.iter().take(12).rev().fold(0.0, |h, c| h * y + c)
+    } else {
+        (y.exp_m1() - y) / (y * y)
+    }
+}
+
 /// h(y) = (eʸ − 1 − y)/y² with its first two derivatives.
 #[must_use]
 pub fn excess(y: f64) -> (f64, f64, f64) {
     if y.abs() < 1.0 {
-        // Σ yᵏ/(k+2)!, and its derivatives.
         let (mut h, mut first, mut second) = (0.0, 0.0, 0.0);
-        let mut coefficients = [0.0; 20];
-        let mut c = 0.5;
-        for (k, slot) in coefficients.iter_mut().enumerate() {
-            *slot = c;
-            c /= k as f64 + 3.0;
-        }
-        for c in coefficients.iter().rev() {
+        for c in FACTORIALS.iter().rev() {
             second = second * y + 2.0 * first;
             first = first * y + h;
             h = h * y + c;
@@ -116,7 +132,7 @@ fn slope(u: f64, q: f64) -> f64 {
 }
 
 fn fall(u: f64, q: f64) -> f64 {
-    u * u * excess(q * u).0
+    u * u * excess_value(q * u)
 }
 
 /// Beyond this fall of ln density nothing is left to add.
@@ -150,7 +166,7 @@ fn in_q(u: f64, q: f64, c: (f64, f64, f64)) -> (f64, f64) {
 fn outward(w: f64, q: f64, side: f64, derivatives: bool) -> Outward {
     let (steep, grown) = (slope(w, q), (q * w).exp());
     // φ(w + δ) − φ(w), free of cancellation.
-    let fallen = |off: f64| off * steep + grown * off * off * excess(q * off).0;
+    let fallen = |off: f64| off * steep + grown * off * off * excess_value(q * off);
     let c = ln_constant(q);
     let at_w = in_q(w, q, c).0;
     let mut sum = Outward {

@@ -9,7 +9,9 @@ use crate::progress::Progress;
 use crate::table::table;
 use sealspan_report::number::{self, Unit};
 use sealspan_report::wire::Number;
-use sealspan_report::wire::fit::{FamilyFit, FitDocument, FitOptions, GroupFit, document};
+use sealspan_report::wire::fit::{
+    FamilyFit, FitDocument, FitOptions, GroupFit, Refitted, document,
+};
 
 pub fn run(args: &Fit) -> Answer {
     let families = input::families(&args.family)?;
@@ -27,11 +29,15 @@ pub fn run(args: &Fit) -> Answer {
     let options = FitOptions {
         unit: question.clock.unit(),
         families,
-        bounds: args.bounds.into(),
+        bounds: args.bounds.map(Into::into),
         confidence: args.confidence,
         quantiles: args.quantile.clone(),
         at: args.at.clone(),
+        ages_now: args.age.clone(),
         shape: args.shape,
+        residuals: args.residuals,
+        refitted: Refitted::Every,
+        seed: args.seed,
     };
     let _progress = Progress::start("fitting");
     let document = document(&records, &answer, &options);
@@ -62,7 +68,9 @@ fn cell(n: &Number, unit: &Unit) -> String {
     let width = n.lower.zip(n.upper).map(|(l, u)| u - l);
     let end = |x: Option<f64>| x.map_or_else(|| "open".to_owned(), |x| write(x, width));
     match (n.estimate, n.lower, n.upper) {
-        (Some(e), None, None) => format!("{} (stated)", write(e, None)),
+        (Some(e), None, None) if n.reason.as_deref().is_some_and(|r| r.starts_with("stated")) => {
+            format!("{} (stated)", write(e, None))
+        }
         (Some(e), l, u) => format!("{} ({} to {})", write(e, width), end(l), end(u)),
         (None, Some(l), _) => format!("at least {}", write(l, None)),
         (None, None, Some(u)) => format!("at most {}", write(u, None)),
@@ -72,15 +80,12 @@ fn cell(n: &Number, unit: &Unit) -> String {
 
 fn text(d: &FitDocument) -> String {
     let mut out = format!(
-        "{} rows read, {} set aside; ages in {}; {} confidence intervals ({:?} bounds) in brackets\n",
+        "{} rows read, {} set aside; ages in {}; {} intervals in brackets\n",
         d.rows_read,
         d.set_aside,
         d.unit,
         number::level(d.confidence),
-        d.bounds
-    )
-    .replace("Profile bounds", "profile-likelihood bounds")
-    .replace("Wald bounds", "normal-approximation bounds");
+    );
     for g in &d.groups {
         out.push_str(&format!("\n{}\n", group_text(g, d)));
     }
@@ -100,6 +105,9 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
         c.left,
         c.right
     );
+    if !g.ladder.is_empty() {
+        out.push_str(&format!("  {}\n", g.ladder));
+    }
     let mut rows: Vec<Vec<String>> = vec![];
     for fit in &g.fits {
         rows.extend(family_rows(fit, !g.assumed_shapes.is_empty()));
@@ -140,9 +148,54 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
         out.push('\n');
     }
     for fit in &g.fits {
-        for warning in &fit.warnings {
-            out.push_str(&format!("  {}: {warning}\n", fit.family));
-        }
+        out.push_str(&below(fit));
+    }
+    if let Some(choice) = &g.choice {
+        out.push_str(&format!("  {}\n", choice.sentence));
+    }
+    out
+}
+
+/// What stands below the table: how the intervals were made, and doubts.
+fn below(fit: &FamilyFit) -> String {
+    let mut out = String::new();
+    let mut say = |text: String| out.push_str(&format!("  {}: {text}\n", fit.family));
+    if let Some(method) = fit.bounds {
+        let error = fit.simulation_error.map_or_else(String::new, |e| {
+            format!(
+                "; simulation error of each end's confidence {}",
+                number::percent(e)
+            )
+        });
+        let draws = fit.effective_draws.map_or_else(String::new, |n| {
+            format!("; effective draws {}", number::fixed(n, 0))
+        });
+        say(format!("intervals by {}{error}{draws}", method.words()));
+    }
+    if let Some(priors) = &fit.priors {
+        say(format!("priors: {priors}"));
+    }
+    if let Some(why) = fit.bounds_reason.filter(|_| fit.converged) {
+        say(format!("asked for another interval: {why}"));
+    }
+    for b in &fit.profile_beside {
+        let end =
+            |x: Option<f64>| x.map_or_else(|| "open".to_owned(), |x| number::significant(x, 3));
+        say(format!(
+            "profile-likelihood interval of {}: {} to {}",
+            b.of,
+            end(b.lower),
+            end(b.upper)
+        ));
+    }
+    if let Some(shape) = fit.bias_reduced_shape {
+        say(format!(
+            "shape with its small-sample bias taken off: {}",
+            number::significant(shape, 3)
+        ));
+    }
+    for warning in &fit.warnings {
+        say(warning.clone());
     }
     out
 }
@@ -175,6 +228,13 @@ fn family_rows(fit: &FamilyFit, few: bool) -> Vec<Vec<String>> {
             format!("{}; {}", number::fixed(l, 2), number::fixed(aicc, 2)),
         ]);
     }
+    if let Some(g) = &fit.goodness {
+        rows.push(vec![
+            String::new(),
+            "Anderson–Darling test of fit".to_owned(),
+            number::p_value(g.p_value),
+        ]);
+    }
     rows
 }
 
@@ -199,6 +259,14 @@ fn numbers(fit: &FamilyFit) -> Vec<Vec<String>> {
             &s.number,
             &Unit::Share,
         )
+    }));
+    rows.extend(fit.remaining.iter().map(|r| {
+        let name = format!(
+            "{} of those aged {} fail within",
+            number::percent(r.p),
+            number::significant(r.age, 4)
+        );
+        row(name, &r.number, &Unit::None)
     }));
     rows
 }

@@ -31,6 +31,7 @@ impl Law<2> for Gamma {
             dimension: Dimension::Time,
         },
     ];
+    const COSTLY: bool = true;
     const PRIORS: [Prior; 2] = [LOCATION, Prior { mean: 1.0, sd: 1.5 }];
 
     fn report<S: Scalar>([ln_mean, ln_shape]: [S; 2], index: usize) -> S {

@@ -36,6 +36,7 @@ impl Law<3> for GeneralisedGamma {
             dimension: Dimension::None,
         },
     ];
+    const COSTLY: bool = true;
     const PRIORS: [Prior; 3] = [LOCATION, LN_SIGMA, Prior { mean: 0.5, sd: 1.5 }];
 
     fn report<S: Scalar>(theta: [S; 3], index: usize) -> S {

@@ -8,12 +8,11 @@ use crate::wire::GroupKey;
 use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
 use crate::wire::check::{CheckDocument, document};
 use crate::wire::compare::{CompareDocument, CompareOptions, compare};
-use crate::wire::fit::{self, FitDocument, FitOptions, GroupFit, group};
+use crate::wire::fit::{self, FitDocument, FitOptions, GroupFit, Refitted, group};
 use crate::wire::forecast::{ForecastDocument, ForecastQuestion};
 use crate::wire::stock::StockDocument;
 use sealspan_care::costs::Costs;
 use sealspan_care::replacement::{Evaluator, Goal};
-use sealspan_life::bounds::Method;
 use sealspan_life::family::Family;
 use sealspan_life::laws;
 use sealspan_records::{Answer, Clock, Error, Form, Question, Records, Study, ask};
@@ -153,11 +152,19 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
     let fit_options = FitOptions {
         unit: question.clock.unit(),
         families,
-        bounds: Method::Profile,
+        bounds: None,
         confidence,
         quantiles: SHARES.to_vec(),
         at: vec![],
+        ages_now: vec![],
         shape: None,
+        residuals: false,
+        refitted: Refitted::First,
+        seed: options.seed,
+    };
+    let pooled_options = FitOptions {
+        refitted: Refitted::None,
+        ..fit_options.clone()
     };
     let costs = costs(study, question.clock);
     let horizon = study
@@ -182,7 +189,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         confidence,
         check: document(records, Ok(&answer)),
         fit: fit::document(records, &answer, &fit_options),
-        all: group(GroupKey::default(), &all.sample, &fit_options),
+        all: group(GroupKey::default(), &all.sample, &pooled_options),
         compare: compared(&answer, &question, family, confidence),
         screen: screened(records, &question, family, confidence),
         care: Part::of(cared(

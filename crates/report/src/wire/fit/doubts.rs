@@ -1,0 +1,86 @@
+//! Doubts about the intervals and about reaching beyond the records, by method.
+
+use super::FitOptions;
+use sealspan_life::bounds::Method;
+use sealspan_life::fit::Fit;
+use sealspan_life::quantity::Quantity;
+
+/// Fewer failures than this and a normal approximation is shown with the profile beside it, and one end by
+/// itself is doubted (Jeng & Meeker, preprint 97-39).
+pub(super) const NORMAL_FAILURES: f64 = 50.0;
+/// Fewer failures than this and plain likelihood-ratio intervals run short (the same).
+const PLAIN_FAILURES: f64 = 20.0;
+/// Failures asked for a failure-free time (a rule of ours).
+const FAILURE_FREE: f64 = 21.0;
+
+/// What to say of the fit's intervals and of the ages asked about.
+pub(super) fn doubts(fit: &Fit, method: Method, options: &FitOptions) -> Vec<String> {
+    let e = &fit.terms.extent;
+    let failures = e.failures;
+    let mut out = vec![];
+    match method {
+        Method::Wald if failures < NORMAL_FAILURES => out.push(format!(
+            "normal-approximation intervals with {failures:.0} failures are lopsided: the profile-likelihood interval stands beside them (below 50 failures)"
+        )),
+        Method::Profile if failures < PLAIN_FAILURES => out.push(format!(
+            "{failures:.0} failures: plain likelihood-ratio intervals run short below 20; ask for --bounds calibrated or bootstrap"
+        )),
+        _ => {}
+    }
+    if failures < NORMAL_FAILURES && matches!(method, Method::Wald | Method::Profile) {
+        out.push(
+            "one end taken by itself as a bound covers less surely than the two ends together"
+                .to_owned(),
+        );
+    }
+    if fit.family.name() == "three_parameter_weibull" {
+        let few = if failures < FAILURE_FREE {
+            format!("; {failures:.0} failures are fewer than the 21 asked for it (a rule of ours)")
+        } else {
+            String::new()
+        };
+        out.push(format!(
+            "a failure-free time needs a physical reason, and the lower end of the law hangs on it{few}"
+        ));
+    }
+    let oldest = e.oldest;
+    for age in options
+        .at
+        .iter()
+        .chain(&options.ages_now)
+        .filter(|a| **a > oldest)
+    {
+        out.push(format!(
+            "age {age} is beyond the oldest seal seen ({oldest:.4}): only the law speaks there"
+        ));
+    }
+    for p in &options.quantiles {
+        let age = fit.estimate(Quantity::Quantile(*p));
+        if age > 2.0 * oldest {
+            out.push(format!(
+                "the age by which {:.4} % have failed lies beyond twice the oldest seal seen ({oldest:.4}): do not plan on it",
+                100.0 * p
+            ));
+        }
+    }
+    out
+}
+
+/// The weak priors of a family in words.
+pub(super) fn priors(fit: &Fit) -> String {
+    let names: Vec<String> = fit
+        .family
+        .priors()
+        .iter()
+        .enumerate()
+        .map(|(i, p)| {
+            let of = if i == 0 {
+                "location of ln life about ln of the oldest age seen".to_owned()
+            } else {
+                format!("parameter {} on its unbounded scale", i + 1)
+            };
+            format!("{of}: normal, mean {}, standard deviation {}", p.mean, p.sd)
+        })
+        .collect();
+    names.join("; ")
+}

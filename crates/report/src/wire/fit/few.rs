@@ -1,0 +1,129 @@
+//! What can be said with few or no failures.
+
+use super::FitOptions;
+use sealspan_life::few::{LowerBounds, lower_bounds};
+use sealspan_life::laws;
+use sealspan_life::regression::{Cell, regress};
+use sealspan_life::terms::Terms;
+use sealspan_records::{Answer, Sample};
+use serde::Serialize;
+use std::sync::Arc;
+
+/// Lower bounds when the Weibull shape is taken as known.
+#[derive(Debug, Clone, Serialize)]
+pub struct AssumedShape {
+    /// Shape taken as known; 1 is the exponential law.
+    pub shape: f64,
+    /// Where it comes from.
+    pub source: &'static str,
+    /// Confidence of each bound by itself (one-sided).
+    pub one_sided_confidence: f64,
+    /// Lower bound of the characteristic life.
+    pub scale_lower: f64,
+    /// Lower bound of the mean life.
+    pub mean_lower: f64,
+    /// Lower bounds of the ages by which shares have failed.
+    pub quantiles: Vec<ShareBound>,
+}
+
+/// Lower bound of the age by which the share `p` has failed.
+#[derive(Debug, Clone, Serialize)]
+pub struct ShareBound {
+    /// Share failed.
+    pub p: f64,
+    /// Lower bound of the age.
+    pub lower: f64,
+}
+
+/// Below this many failures no shape is trusted by itself (a rule of ours).
+const TRUSTED_FAILURES: f64 = 5.0;
+/// Shapes shown when none can be estimated: no ageing, mild and clear wear-out (a rule of ours).
+const ASSUMED: [f64; 3] = [1.0, 2.0, 3.0];
+
+/// What this many failures allow to say, in words.
+pub(super) fn ladder(failures: f64) -> String {
+    let words = match failures as u64 {
+        0 => "no failure: lower bounds of life only, each for a shape taken as known",
+        1 => "one failure: lower bounds of life for shapes taken as known; no shape can be told",
+        2..=4 => {
+            "fewer than 5 failures: lower bounds of life for shapes taken as known, or the shape of like groups; a free shape is not trusted"
+        }
+        5..=9 => "fewer than 10 failures: indicative; the interval matters more than the estimate",
+        _ => return String::new(),
+    };
+    words.to_owned()
+}
+
+/// The Weibull shape that groups share, fitted together (each with its own scale), for those with too few
+/// failures of their own. `None` for one group, or too few failures in all.
+pub(super) fn pooled_shape(answer: &Answer, options: &FitOptions) -> Option<f64> {
+    let few = |s: &Sample| s.tally().failures() < TRUSTED_FAILURES;
+    let with: Vec<&Sample> = answer
+        .groups
+        .iter()
+        .map(|g| &g.sample)
+        .filter(|s| s.tally().failures() > 0.0)
+        .collect();
+    let failures: f64 = with.iter().map(|s| s.tally().failures()).sum();
+    let wanted = options.shape.is_none() && answer.groups.iter().any(|g| few(&g.sample));
+    if !wanted || with.len() < 2 || failures < 2.0 * TRUSTED_FAILURES {
+        return None;
+    }
+    let cells: Vec<Cell> = with
+        .iter()
+        .enumerate()
+        .map(|(i, sample)| Cell {
+            row: (0..with.len())
+                .map(|j| f64::from(u8::from(j == 0 || i == j)))
+                .collect(),
+            terms: Arc::new(Terms::new(sample)),
+        })
+        .collect();
+    let names: Vec<String> = (0..with.len()).map(|i| format!("group {i}")).collect();
+    let fit = regress(laws::by_name("weibull")?, &names, &cells).ok()?;
+    fit.x.get(with.len()).map(|ln_sigma| (-ln_sigma).exp())
+}
+
+/// Lower bounds under shapes taken as known, for a group with too few failures.
+pub(super) fn assumed_shapes(
+    sample: &Sample,
+    options: &FitOptions,
+    pooled: Option<f64>,
+) -> Vec<AssumedShape> {
+    if sample.tally().failures() >= TRUSTED_FAILURES {
+        return vec![];
+    }
+    let shapes: Vec<(f64, &'static str)> = match options.shape {
+        Some(shape) => vec![(shape, "stated")],
+        None => ASSUMED
+            .iter()
+            .map(|s| (*s, "assumed"))
+            .chain(pooled.map(|s| (s, "shared by the groups")))
+            .collect(),
+    };
+    let one_sided = 0.5 + 0.5 * options.confidence;
+    shapes
+        .into_iter()
+        .filter_map(|(shape, source)| {
+            let bound = lower_bounds(sample, shape, one_sided)?;
+            Some(assumed(&bound, source, &options.quantiles))
+        })
+        .collect()
+}
+
+fn assumed(bound: &LowerBounds, source: &'static str, shares: &[f64]) -> AssumedShape {
+    AssumedShape {
+        shape: bound.shape,
+        source,
+        one_sided_confidence: bound.confidence,
+        scale_lower: bound.scale,
+        mean_lower: bound.mean(),
+        quantiles: shares
+            .iter()
+            .map(|p| ShareBound {
+                p: *p,
+                lower: bound.quantile(*p),
+            })
+            .collect(),
+    }
+}

@@ -1,0 +1,377 @@
+//! Life of seals by group: the curve without a family, and every family asked for.
+
+mod choice;
+mod curve;
+mod doubts;
+mod few;
+mod one;
+
+pub use choice::{Averaged, Choice, Weight};
+pub use curve::empirical;
+pub use few::{AssumedShape, ShareBound};
+
+use super::{GroupKey, Number};
+use rayon::prelude::*;
+use sealspan_life::bounds::Method;
+use sealspan_life::family::Family;
+use sealspan_life::fit::Fit;
+use sealspan_life::terms::Terms;
+use sealspan_records::{Answer, Records, Sample};
+use serde::Serialize;
+use std::sync::Arc;
+
+/// Which families may be refitted many times, for calibrated intervals and tests of fit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Refitted {
+    /// Every family.
+    Every,
+    /// The first one only.
+    First,
+    /// None.
+    None,
+}
+
+/// What is asked of each group.
+#[derive(Clone)]
+pub struct FitOptions {
+    /// Unit of ages.
+    pub unit: &'static str,
+    /// Families, in the order wanted.
+    pub families: Vec<&'static dyn Family>,
+    /// How bounds are made; calibrated while failures are few and profile likelihood else, when none.
+    pub bounds: Option<Method>,
+    /// Two-sided confidence.
+    pub confidence: f64,
+    /// Shares failed at which to give the life.
+    pub quantiles: Vec<f64>,
+    /// Ages at which to give the survival.
+    pub at: Vec<f64>,
+    /// Ages at which to give the life a seal has left.
+    pub ages_now: Vec<f64>,
+    /// A stated Weibull shape.
+    pub shape: Option<f64>,
+    /// Whether to give each seal's residuals.
+    pub residuals: bool,
+    /// Which families may be refitted.
+    pub refitted: Refitted,
+    /// Seed of everything drawn.
+    pub seed: u64,
+}
+
+/// The whole answer.
+#[derive(Debug, Clone, Serialize)]
+pub struct FitDocument {
+    /// Version of this shape.
+    pub schema: &'static str,
+    /// Unit of ages.
+    pub unit: &'static str,
+    /// Two-sided confidence.
+    pub confidence: f64,
+    /// Seed of everything drawn.
+    pub seed: u64,
+    /// Rows read from the file, and those that could not be used.
+    pub rows_read: u64,
+    /// Rows set aside.
+    pub set_aside: u64,
+    /// Groups in order of their names.
+    pub groups: Vec<GroupFit>,
+}
+
+/// One group.
+#[derive(Debug, Clone, Serialize)]
+pub struct GroupFit {
+    /// Its name.
+    pub group: GroupKey,
+    /// Its seals by kind.
+    pub counts: Counts,
+    /// What this many failures allow to say.
+    pub ladder: String,
+    /// The curve without a family.
+    pub empirical: Empirical,
+    /// One entry a family.
+    pub fits: Vec<FamilyFit>,
+    /// With fewer than five failures: lower bounds for shapes taken as known.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub assumed_shapes: Vec<AssumedShape>,
+    /// How much the choice of family matters, when several fit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub choice: Option<Choice>,
+}
+
+/// Seals by kind.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Counts {
+    /// Failed at a known age.
+    pub exact: f64,
+    /// Running, or taken off for another reason.
+    pub right: f64,
+    /// Failed before the first look.
+    pub left: f64,
+    /// Failed between two looks.
+    pub interval: f64,
+    /// All.
+    pub total: f64,
+}
+
+/// The curve without a family.
+#[derive(Debug, Clone, Serialize)]
+pub struct Empirical {
+    /// `kaplan_meier` or `turnbull`.
+    pub method: &'static str,
+    /// Points at failure ages.
+    pub points: Vec<Point>,
+}
+
+/// A point of the curve.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct Point {
+    /// Age.
+    pub time: f64,
+    /// Lower end of the stretch in which these failures lie (interval data only).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub from: Option<f64>,
+    /// Share surviving it.
+    pub survival: f64,
+    /// Standard error.
+    pub std_error: Option<f64>,
+    /// Lower end of the pointwise interval.
+    pub lower: Option<f64>,
+    /// Upper end.
+    pub upper: Option<f64>,
+    /// Why a number is missing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<&'static str>,
+}
+
+/// A family's fit, or why there is none.
+#[derive(Debug, Clone, Serialize)]
+pub struct FamilyFit {
+    /// Family.
+    pub family: &'static str,
+    /// Whether there is an estimate.
+    pub converged: bool,
+    /// Whether a shape was estimated along with the life.
+    pub free_shape: bool,
+    /// Why not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+    /// Reported parameters.
+    pub parameters: Vec<ParameterFit>,
+    /// Covariance of the parameters as listed.
+    pub covariance: Option<Vec<Vec<f64>>>,
+    /// Log-likelihood, densities per unit of time.
+    pub log_likelihood: Option<f64>,
+    /// Akaike's criterion.
+    pub aic: Option<f64>,
+    /// The same, corrected for few seals.
+    pub aicc: Option<f64>,
+    /// Schwarz's criterion.
+    pub bic: Option<f64>,
+    /// Mean life.
+    pub mean_life: Number,
+    /// Ages by which shares have failed.
+    pub quantiles: Vec<AtShare>,
+    /// Shares surviving ages.
+    pub survival: Vec<AtTime>,
+    /// Life left to seals of the ages asked about.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub remaining: Vec<Remaining>,
+    /// How the bounds were made.
+    pub bounds: Option<Method>,
+    /// Why they were made otherwise than asked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bounds_reason: Option<&'static str>,
+    /// Largest Monte-Carlo standard error of the confidence of an end (0.003 is 0.3 points).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub simulation_error: Option<f64>,
+    /// Effective number of draws of a sampled posterior.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub effective_draws: Option<f64>,
+    /// The priors of a posterior, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub priors: Option<String>,
+    /// Tests of fit.
+    pub goodness: Option<GoodnessResult>,
+    /// Why there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub goodness_reason: Option<&'static str>,
+    /// The shape with its small-sample bias taken off, by refits; with fewer than 50 failures.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bias_reduced_shape: Option<f64>,
+    /// The profile-likelihood interval beside a normal approximation that few failures do not bear.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub profile_beside: Vec<Beside>,
+    /// Residuals seal by seal, when asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub residuals: Vec<ResidualRow>,
+    /// Doubts, with what to do.
+    pub warnings: Vec<String>,
+    /// The fit itself, for figures and decisions.
+    #[serde(skip)]
+    pub fit: Option<Kept>,
+}
+
+/// A fit kept beside its wire form.
+#[derive(Clone)]
+pub struct Kept(pub Fit);
+
+impl std::fmt::Debug for Kept {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} fit", self.0.family.name())
+    }
+}
+
+/// A reported parameter.
+#[derive(Debug, Clone, Serialize)]
+pub struct ParameterFit {
+    /// Name.
+    pub name: &'static str,
+    /// Standard error on the parameter's own scale.
+    pub std_error: Option<f64>,
+    /// Estimate and interval.
+    #[serde(flatten)]
+    pub number: Number,
+}
+
+/// Age by which the share `p` has failed.
+#[derive(Debug, Clone, Serialize)]
+pub struct AtShare {
+    /// Share failed.
+    pub p: f64,
+    /// Age.
+    #[serde(flatten)]
+    pub number: Number,
+}
+
+/// Share surviving an age.
+#[derive(Debug, Clone, Serialize)]
+pub struct AtTime {
+    /// Age.
+    pub time: f64,
+    /// Share.
+    #[serde(flatten)]
+    pub number: Number,
+    /// Lower edge of the band that holds at all ages at once.
+    pub band_lower: Option<f64>,
+    /// Upper edge.
+    pub band_upper: Option<f64>,
+    /// Why the band has no edge.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub band_reason: Option<&'static str>,
+}
+
+/// Time left to a seal of some age, by which a share of such seals has failed.
+#[derive(Debug, Clone, Serialize)]
+pub struct Remaining {
+    /// Age now.
+    pub age: f64,
+    /// Share failed.
+    pub p: f64,
+    /// Time from now.
+    #[serde(flatten)]
+    pub number: Number,
+}
+
+/// Tests of fit with p-values from refits.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct GoodnessResult {
+    /// Anderson–Darling statistic.
+    pub anderson_darling: f64,
+    /// Cramér–von Mises statistic.
+    pub cramer_von_mises: f64,
+    /// p-value of the Anderson–Darling statistic.
+    pub p_value: f64,
+    /// p-value of the Cramér–von Mises statistic.
+    pub p_value_cramer_von_mises: f64,
+    /// Monte-Carlo standard error of the p-value.
+    pub p_value_error: f64,
+    /// Refits behind it.
+    pub refits: usize,
+}
+
+/// A profile-likelihood interval beside another.
+#[derive(Debug, Clone, Serialize)]
+pub struct Beside {
+    /// Of what.
+    pub of: String,
+    /// Lower end.
+    pub lower: Option<f64>,
+    /// Upper end.
+    pub upper: Option<f64>,
+}
+
+/// A seal's residuals.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct ResidualRow {
+    /// Last age known.
+    pub time: f64,
+    /// Whether it failed.
+    pub failed: bool,
+    /// Cumulative hazard lived through.
+    pub cox_snell: f64,
+    /// Deviance residual.
+    pub deviance: f64,
+}
+
+/// Answers every group of an answer, in parallel and in order.
+#[must_use]
+pub fn document(records: &Records, answer: &Answer, options: &FitOptions) -> FitDocument {
+    let pooled = few::pooled_shape(answer, options);
+    FitDocument {
+        schema: "sealspan.fit.v1",
+        unit: options.unit,
+        confidence: options.confidence,
+        seed: options.seed,
+        rows_read: records.rows_read,
+        set_aside: answer.set_aside.len() as u64,
+        groups: answer
+            .groups
+            .par_iter()
+            .map(|g| group_with(GroupKey(g.key.clone()), &g.sample, options, pooled))
+            .collect(),
+    }
+}
+
+/// Answers one group.
+#[must_use]
+pub fn group(key: GroupKey, sample: &Sample, options: &FitOptions) -> GroupFit {
+    group_with(key, sample, options, None)
+}
+
+fn group_with(
+    key: GroupKey,
+    sample: &Sample,
+    options: &FitOptions,
+    pooled: Option<f64>,
+) -> GroupFit {
+    let tally = sample.tally();
+    let terms = Arc::new(Terms::new(sample));
+    let fits: Vec<FamilyFit> = options
+        .families
+        .iter()
+        .enumerate()
+        .map(|(i, f)| {
+            let refit = match options.refitted {
+                Refitted::Every => true,
+                Refitted::First => i == 0,
+                Refitted::None => false,
+            };
+            one::family(*f, sample, &terms, options, refit)
+        })
+        .collect();
+    GroupFit {
+        group: key,
+        counts: Counts {
+            exact: tally.exact,
+            right: tally.right,
+            left: tally.left,
+            interval: tally.interval,
+            total: tally.total(),
+        },
+        ladder: few::ladder(tally.failures()),
+        empirical: empirical(sample, options.confidence),
+        choice: choice::choice(&fits, &options.quantiles),
+        fits,
+        assumed_shapes: few::assumed_shapes(sample, options, pooled),
+    }
+}

@@ -1,0 +1,359 @@
+//! One family fitted to one group.
+
+use super::doubts::{NORMAL_FAILURES, doubts, priors};
+use super::{
+    AtShare, AtTime, Beside, FamilyFit, FitOptions, GoodnessResult, Kept, ParameterFit, Remaining,
+    ResidualRow,
+};
+use crate::number as words;
+use crate::wire::Number;
+use sealspan_life::bounds::{Method, at_depths, bounds};
+use sealspan_life::family::Family;
+use sealspan_life::few::lower_bounds;
+use sealspan_life::fit::{Fit, Model, NoFit, fit_terms};
+use sealspan_life::goodness::goodness;
+use sealspan_life::intervals::{Intervals, simultaneous_depth, usual_method};
+use sealspan_life::quantity::Quantity;
+use sealspan_life::refits::Refits;
+use sealspan_life::resample::Pattern;
+use sealspan_life::residuals::residuals;
+use sealspan_life::terms::Terms;
+use sealspan_records::Sample;
+use std::sync::Arc;
+
+const OPEN: &str = "open on this side: the data set no limit, or the likelihood runs to the edge of the family first";
+const NEVER: &str = "not finite under this law: fewer seals ever fail, or the mean is infinite";
+const TOO_MANY: &str = "not refitted for a p-value (many seals, more than two parameters, or a family beside the main one); compare the line with the curve without a family";
+const NO_FIT: &str = "there is no estimate to test";
+/// Refits for the tests of fit where the intervals need none.
+const TESTING: usize = 300;
+/// More seals than this are not refitted for a test only.
+const TESTED_SEALS: f64 = 5_000.0;
+
+pub(super) fn family(
+    family: &'static dyn Family,
+    sample: &Sample,
+    terms: &Arc<Terms>,
+    options: &FitOptions,
+    refit: bool,
+) -> FamilyFit {
+    let stated = options
+        .shape
+        .filter(|_| family.name() == "weibull")
+        .map(|s| ("shape", s));
+    match fit_terms(Model { family, stated }, terms) {
+        Ok(fit) => fitted(fit, sample, options, refit),
+        Err(why) => unfitted(family, &why, stated.map(|s| s.1), sample, options),
+    }
+}
+
+/// Numbers of one fit, with the largest simulation error met.
+struct Numbers<'a> {
+    fit: &'a Fit,
+    intervals: Intervals<'a>,
+    simulation_error: f64,
+}
+
+impl Numbers<'_> {
+    fn number(&mut self, quantity: Quantity) -> Number {
+        let estimate = self.fit.estimate(quantity);
+        if !estimate.is_finite() {
+            return Number {
+                reason: Some(NEVER.to_owned()),
+                ..Number::default()
+            };
+        }
+        let interval = self.intervals.of(quantity);
+        let b = interval.bounds;
+        self.simulation_error = self
+            .simulation_error
+            .max(interval.simulation_error.unwrap_or(0.0));
+        let known = self.fit.scaled_error(quantity) <= 0.0;
+        let reason = match (b.lower, b.upper) {
+            (Some(_), Some(_)) => None,
+            _ if known => Some("stated, not estimated: no interval".to_owned()),
+            _ => Some(OPEN.to_owned()),
+        };
+        Number {
+            estimate: Some(estimate),
+            lower: b.lower.filter(|x| x.is_finite()),
+            upper: b.upper.filter(|x| x.is_finite()),
+            reason,
+        }
+    }
+}
+
+fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> FamilyFit {
+    let usual = || {
+        if refit {
+            usual_method(&fit)
+        } else {
+            Method::Profile
+        }
+    };
+    let method = options.bounds.unwrap_or_else(usual);
+    let level = options.confidence;
+    let mut numbers = Numbers {
+        intervals: Intervals::new(&fit, sample, method, level, options.seed),
+        fit: &fit,
+        simulation_error: 0.0,
+    };
+    let covariance = fit.reported_covariance();
+    let parameters: Vec<ParameterFit> = fit
+        .family
+        .reported()
+        .iter()
+        .enumerate()
+        .map(|(i, p)| ParameterFit {
+            name: p.name,
+            std_error: Some(covariance[(i, i)].max(0.0).sqrt()),
+            number: numbers.number(Quantity::Parameter(i)),
+        })
+        .collect();
+    let quantiles = options
+        .quantiles
+        .iter()
+        .map(|p| AtShare {
+            p: *p,
+            number: numbers.number(Quantity::Quantile(*p)),
+        })
+        .collect();
+    let depth = simultaneous_depth(fit.free.len(), level);
+    let survival = options
+        .at
+        .iter()
+        .map(|t| {
+            let quantity = Quantity::Survival(*t);
+            let band = at_depths(&fit, quantity, depth, depth);
+            AtTime {
+                time: *t,
+                number: numbers.number(quantity),
+                band_lower: band.lower,
+                band_upper: band.upper,
+                band_reason: (band.lower.is_none() || band.upper.is_none()).then_some(OPEN),
+            }
+        })
+        .collect();
+    let mut remaining = vec![];
+    for age in &options.ages_now {
+        for p in &options.quantiles {
+            remaining.push(Remaining {
+                age: *age,
+                p: *p,
+                number: numbers.number(Quantity::Remaining { age: *age, p: *p }),
+            });
+        }
+    }
+    let mean_life = numbers.number(Quantity::Mean);
+    let goodness = tested(
+        &fit,
+        sample,
+        numbers.intervals.refits(),
+        options.seed,
+        refit,
+    );
+    let used = numbers.intervals.method;
+    let mut warnings: Vec<String> = fit
+        .warnings
+        .iter()
+        .map(sealspan_life::warning::Warning::message)
+        .collect();
+    warnings.extend(doubts(&fit, used, options));
+    FamilyFit {
+        family: fit.family.name(),
+        converged: true,
+        free_shape: fit.free.len() > 1,
+        reason: None,
+        parameters,
+        covariance: Some(
+            covariance
+                .row_iter()
+                .map(|r| r.iter().copied().collect())
+                .collect(),
+        ),
+        log_likelihood: Some(fit.log_likelihood),
+        aic: Some(fit.aic()),
+        aicc: fit.aicc(),
+        bic: Some(fit.bic()),
+        mean_life,
+        quantiles,
+        survival,
+        remaining,
+        bounds: Some(used),
+        bounds_reason: numbers.intervals.instead,
+        simulation_error: (numbers.simulation_error > 0.0).then_some(numbers.simulation_error),
+        effective_draws: numbers.intervals.effective_draws(),
+        priors: (used == Method::Posterior).then(|| priors(&fit)),
+        goodness_reason: goodness.is_none().then_some(TOO_MANY),
+        goodness,
+        bias_reduced_shape: bias_reduced_shape(&fit, &numbers.intervals),
+        profile_beside: beside(&fit, used, options),
+        residuals: if options.residuals {
+            residual_rows(&fit, sample)
+        } else {
+            vec![]
+        },
+        warnings,
+        fit: Some(Kept(fit)),
+    }
+}
+
+/// The shape with its bias taken off, with fewer than 50 failures.
+fn bias_reduced_shape(fit: &Fit, intervals: &Intervals) -> Option<f64> {
+    let at = fit
+        .family
+        .reported()
+        .iter()
+        .position(|p| p.name == "shape")?;
+    let few = fit.terms.extent.failures < NORMAL_FAILURES && fit.free.len() > 1;
+    few.then(|| intervals.bias_reduced(Quantity::Parameter(at)))
+        .flatten()
+}
+
+fn tested(
+    fit: &Fit,
+    sample: &Sample,
+    made: Option<&Refits>,
+    seed: u64,
+    refit: bool,
+) -> Option<GoodnessResult> {
+    let own;
+    let few = fit.terms.extent.total < TESTED_SEALS
+        && fit.family.dimension() <= 2
+        && !fit.family.costly();
+    let refits = match made {
+        Some(refits) => refits,
+        None if refit && few => {
+            own = Refits::new(fit, &Pattern::of(sample)?, TESTING, seed)?;
+            &own
+        }
+        None => return None,
+    };
+    let g = goodness(fit, refits)?;
+    Some(GoodnessResult {
+        anderson_darling: g.statistics.anderson_darling,
+        cramer_von_mises: g.statistics.cramer_von_mises,
+        p_value: g.p_value,
+        p_value_cramer_von_mises: g.p_value_cramer_von_mises,
+        p_value_error: g.p_value_error,
+        refits: g.refits,
+    })
+}
+
+/// Profile intervals beside normal approximations that few failures do not bear.
+fn beside(fit: &Fit, used: Method, options: &FitOptions) -> Vec<Beside> {
+    if used != Method::Wald || fit.terms.extent.failures >= NORMAL_FAILURES {
+        return vec![];
+    }
+    let parameters = fit.family.reported().iter().enumerate();
+    let parameters = parameters.map(|(i, p)| (p.name.to_owned(), Quantity::Parameter(i)));
+    let quantiles = options.quantiles.iter();
+    let quantiles = quantiles.map(|p| {
+        let name = format!("{} failed by", words::percent(*p));
+        (name, Quantity::Quantile(*p))
+    });
+    parameters
+        .chain(quantiles)
+        .map(|(of, quantity)| {
+            let b = bounds(fit, quantity, Method::Profile, options.confidence);
+            Beside {
+                of,
+                lower: b.lower,
+                upper: b.upper,
+            }
+        })
+        .collect()
+}
+
+fn residual_rows(fit: &Fit, sample: &Sample) -> Vec<ResidualRow> {
+    residuals(fit, sample)
+        .into_iter()
+        .map(|r| ResidualRow {
+            time: r.observation.last(),
+            failed: r.observation.ended(),
+            cox_snell: r.cox_snell,
+            deviance: r.deviance,
+        })
+        .collect()
+}
+
+/// No estimate: bounds where they exist (no failures, shape known), and the reason.
+fn unfitted(
+    family: &'static dyn Family,
+    why: &NoFit,
+    shape: Option<f64>,
+    sample: &Sample,
+    options: &FitOptions,
+) -> FamilyFit {
+    let shape = shape.or((family.name() == "exponential").then_some(1.0));
+    let bound = matches!(why, NoFit::NoFailures { .. })
+        .then(|| lower_bounds(sample, shape?, 0.5 + 0.5 * options.confidence))
+        .flatten();
+    let reason = why.to_string();
+    let only = |lower: Option<f64>, upper: Option<f64>| Number {
+        estimate: None,
+        lower,
+        upper,
+        reason: Some(reason.clone()),
+    };
+    let parameter = |name: &'static str| {
+        let number = match (name, &bound) {
+            ("shape", _) if shape.is_some() => Number {
+                estimate: shape,
+                reason: Some("stated, not estimated: no interval".to_owned()),
+                ..Number::default()
+            },
+            ("scale" | "mean", Some(b)) => only(Some(b.scale), None),
+            ("rate", Some(b)) => only(None, Some(1.0 / b.scale)),
+            _ => only(None, None),
+        };
+        ParameterFit {
+            name,
+            std_error: None,
+            number,
+        }
+    };
+    let share = |p: &f64| AtShare {
+        p: *p,
+        number: only(bound.map(|b| b.quantile(*p)), None),
+    };
+    let time = |t: &f64| AtTime {
+        time: *t,
+        number: only(bound.map(|b| b.survival(*t)), None),
+        band_lower: None,
+        band_upper: None,
+        band_reason: Some(NO_FIT),
+    };
+    FamilyFit {
+        family: family.name(),
+        converged: false,
+        free_shape: false,
+        reason: Some(reason.clone()),
+        parameters: family
+            .reported()
+            .iter()
+            .map(|p| parameter(p.name))
+            .collect(),
+        covariance: None,
+        log_likelihood: None,
+        aic: None,
+        aicc: None,
+        bic: None,
+        mean_life: only(bound.map(|b| b.mean()), None),
+        quantiles: options.quantiles.iter().map(share).collect(),
+        survival: options.at.iter().map(time).collect(),
+        remaining: vec![],
+        bounds: None,
+        bounds_reason: Some(NO_FIT),
+        simulation_error: None,
+        effective_draws: None,
+        priors: None,
+        goodness: None,
+        goodness_reason: Some(NO_FIT),
+        bias_reduced_shape: None,
+        profile_beside: vec![],
+        residuals: vec![],
+        warnings: vec![],
+        fit: None,
+    }
+}

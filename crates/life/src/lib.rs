@@ -1,8 +1,10 @@
 //! Life models for consumable seals: laws, one likelihood for every kind of observation, fits, bounds,
 //! curves without a family, and comparison of groups.
 
+pub mod bands;
 pub mod bounds;
 pub mod compare;
+pub mod competing;
 pub mod compress;
 pub mod draws;
 pub mod family;
@@ -13,10 +15,12 @@ pub mod laws;
 pub mod life;
 pub mod likelihood;
 pub mod maximise;
+pub mod nelson_aalen;
 pub mod product_limit;
 pub mod quantity;
 pub mod ranks;
 pub mod regression;
+pub mod suprema;
 pub mod terms;
 pub mod turnbull;
 pub mod warning;

@@ -7,6 +7,7 @@ mod support;
 
 mod airseal_rivets;
 mod ball_bearings;
+mod bone_marrow_transplant;
 mod breast_cosmesis;
 mod channing_house;
 mod diesel_fans;
@@ -16,7 +17,9 @@ mod hard_cases;
 mod leukaemia_maintenance;
 mod leukaemia_remission;
 mod lognormal_fatigue;
+mod monoclonal_gammopathy;
 mod motor_insulation;
 mod nist_weibull;
 mod sources;
+mod ten_seals_two_modes;
 mod turbine_wheels;

@@ -1,9 +1,11 @@
 //! Life models for consumable seals: laws, one likelihood for every kind of observation, fits, bounds,
 //! curves without a family, and comparison of groups.
 
+pub mod bands;
 pub mod bounds;
 pub mod calibrate;
 pub mod compare;
+pub mod competing;
 pub mod compress;
 pub mod draws;
 pub mod family;
@@ -16,14 +18,19 @@ pub mod laws;
 pub mod life;
 pub mod likelihood;
 pub mod maximise;
+pub mod nelson_aalen;
 pub mod posterior;
 pub mod product_limit;
 pub mod quantity;
 pub mod ranks;
 pub mod refits;
 pub mod regression;
+<<<<<<< HEAD
 pub mod resample;
 pub mod residuals;
+=======
+pub mod suprema;
+>>>>>>> wt-a
 pub mod terms;
 pub mod turnbull;
 pub mod warning;

@@ -31,3 +31,13 @@ pub fn numbers(value: &Value, key: &str) -> Vec<f64> {
 pub fn printed(case: &Value, key: &str) -> f64 {
     number(&case["published"][key], "value")
 }
+
+/// A fraction such as "3/14" (or a whole number), to the nearest double.
+pub fn fraction(value: &Value, key: &str) -> f64 {
+    let text = value[key]
+        .as_str()
+        .unwrap_or_else(|| panic!("no fraction `{key}` in {value}"));
+    let (over, under) = text.split_once('/').unwrap_or((text, "1"));
+    let part = |digits: &str| digits.parse::<f64>().expect(text);
+    part(over) / part(under)
+}

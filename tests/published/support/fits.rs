@@ -10,6 +10,7 @@ use sealspan_life::fit::{Fit, fit};
 use sealspan_life::laws::by_name;
 use sealspan_life::quantity::Quantity;
 use sealspan_records::Sample;
+use serde_json::Value;
 
 /// Checks all fits of a case; the column `group` splits it where a fit asks for one group.
 pub fn check(name: &str, at_least: usize) {
@@ -32,19 +33,18 @@ pub fn check(name: &str, at_least: usize) {
         };
         let fit = fit(by_name(family).unwrap(), &sample)
             .unwrap_or_else(|e| panic!("{name} {family} {group}: {e}"));
-        for (field, value) in wanted["values"].as_object().unwrap() {
-            let what = format!("{family} {group} {field}");
-            one(
-                &mut checks,
-                &what,
-                &fit,
-                &sample,
-                field,
-                value.as_f64().unwrap(),
-            );
-        }
+        let what = format!("{family} {group}");
+        values(&mut checks, &what, &fit, &sample, &wanted["values"]);
     }
     checks.finish(at_least);
+}
+
+/// Checks every value of a map from fields to numbers against a fit to `sample`.
+pub fn values(checks: &mut Check, what: &str, fit: &Fit, sample: &Sample, wanted: &Value) {
+    for (field, value) in wanted.as_object().expect("values") {
+        let what = format!("{what} {field}");
+        one(checks, &what, fit, sample, field, value.as_f64().unwrap());
+    }
 }
 
 fn one(checks: &mut Check, what: &str, fit: &Fit, sample: &Sample, field: &str, value: f64) {

@@ -1,9 +1,11 @@
 //! What every case needs: the data, the expected values, the comparison.
 
 pub mod close;
+pub mod curves;
 pub mod data;
 pub mod expected;
 pub mod fits;
+pub mod modes;
 pub mod ranks;
 pub mod regression;
 pub mod tolerances;

@@ -49,6 +49,12 @@ pub const MEDIAN_RANK: Tolerance = Tolerance {
     absolute: 0.0,
 };
 
+/// Critical values and ends of simultaneous bands: what the expected values are good to.
+pub const BAND: Tolerance = Tolerance {
+    relative: 1e-8,
+    absolute: 1e-10,
+};
+
 /// Half a unit in the last digit printed by a source.
 pub fn printed(value: f64, decimals: i32) -> Tolerance {
     let half = 0.5 * 10f64.powi(-decimals);

@@ -214,6 +214,9 @@ pub struct Fit {
     /// Weibull shape taken as known, for few failures
     #[arg(long, value_parser = above_zero, value_name = "X")]
     pub shape: Option<f64>,
+    /// Set the failure modes against each other, and show how far removals on condition bend the life
+    #[arg(long, conflicts_with = "mode")]
+    pub modes: bool,
     /// Give each seal's residuals (JSON)
     #[arg(long)]
     pub residuals: bool,

@@ -25,12 +25,9 @@ pub mod quantity;
 pub mod ranks;
 pub mod refits;
 pub mod regression;
-<<<<<<< HEAD
 pub mod resample;
 pub mod residuals;
-=======
 pub mod suprema;
->>>>>>> wt-a
 pub mod terms;
 pub mod turnbull;
 pub mod warning;

@@ -10,7 +10,7 @@ use crate::table::table;
 use sealspan_report::number::{self, Unit};
 use sealspan_report::wire::Number;
 use sealspan_report::wire::fit::{
-    FamilyFit, FitDocument, FitOptions, GroupFit, Refitted, document,
+    FamilyFit, FitDocument, FitOptions, GroupFit, GroupModes, Refitted, by_mode, document,
 };
 
 pub fn run(args: &Fit) -> Answer {
@@ -40,7 +40,12 @@ pub fn run(args: &Fit) -> Answer {
         seed: args.seed,
     };
     let _progress = Progress::start("fitting");
-    let document = document(&records, &answer, &options);
+    let mut document = document(&records, &answer, &options);
+    if args.modes {
+        let family = options.families.first().copied();
+        let family = family.map_or_else(|| input::family("weibull"), Ok)?;
+        document.modes = by_mode(&records, &question, family, &args.quantile, args.confidence)?;
+    }
     // Nothing estimated and nothing bounded anywhere: the data do not answer.
     let silent = |g: &GroupFit| g.assumed_shapes.is_empty() && !g.fits.iter().any(|f| f.converged);
     let status = u8::from(document.groups.iter().all(silent));
@@ -88,6 +93,60 @@ fn text(d: &FitDocument) -> String {
     );
     for g in &d.groups {
         out.push_str(&format!("\n{}\n", group_text(g, d)));
+    }
+    for g in &d.modes {
+        out.push_str(&format!("\n{}", modes_text(g, d.unit)));
+    }
+    out
+}
+
+/// The failure modes of one group.
+fn modes_text(g: &GroupModes, unit: &str) -> String {
+    let mut out = format!("{}: failure modes\n", g.group.words());
+    let age = |a: Option<f64>| a.map_or_else(|| "none".to_owned(), |a| number::significant(a, 3));
+    let head: Vec<String> = g
+        .all_modes
+        .iter()
+        .map(|a| format!("{} failed by without it, {unit}", number::percent(a.p)))
+        .collect();
+    let head: Vec<&str> = ["mode", "failures", "share failed by it so far"]
+        .into_iter()
+        .chain(head.iter().map(String::as_str))
+        .collect();
+    let mut rows: Vec<Vec<String>> = g
+        .modes
+        .iter()
+        .map(|m| {
+            let last = m.incidence.last().map(|p| number::percent(p.incidence));
+            [
+                m.mode.clone(),
+                number::fixed(m.failures, 0),
+                last.unwrap_or_else(|| "none".to_owned()),
+            ]
+            .into_iter()
+            .chain(m.without.iter().map(|a| age(a.age)))
+            .collect()
+        })
+        .collect();
+    if !rows.is_empty() {
+        let all = ["all modes at work", "", ""].map(str::to_owned).into_iter();
+        rows.push(all.chain(g.all_modes.iter().map(|a| age(a.age))).collect());
+        out.push_str(&table(&head, &rows));
+        out.push('\n');
+        out.push_str(&format!("  {}\n", g.caution));
+    }
+    if let Some(reason) = &g.reason {
+        out.push_str(&format!("  {reason}\n"));
+    }
+    if let Some(r) = &g.removals {
+        out.push_str(&format!(
+            "  {} seals taken off worn: {} failed by {} {unit} if they had gone on like the rest, by {} if all had failed that day. {}\n",
+            number::fixed(r.worn, 0),
+            number::percent(r.p),
+            age(r.as_sound),
+            age(r.as_failed),
+            r.sentence
+        ));
     }
     out
 }

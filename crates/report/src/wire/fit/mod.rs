@@ -4,11 +4,13 @@ mod choice;
 mod curve;
 mod doubts;
 mod few;
+mod modes;
 mod one;
 
 pub use choice::{Averaged, Choice, Weight};
 pub use curve::empirical;
 pub use few::{AssumedShape, ShareBound};
+pub use modes::{GroupModes, by_mode};
 
 use super::{GroupKey, Number};
 use rayon::prelude::*;
@@ -75,6 +77,9 @@ pub struct FitDocument {
     pub set_aside: u64,
     /// Groups in order of their names.
     pub groups: Vec<GroupFit>,
+    /// Failure modes by group, when asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub modes: Vec<GroupModes>,
 }
 
 /// One group.
@@ -329,6 +334,7 @@ pub fn document(records: &Records, answer: &Answer, options: &FitOptions) -> Fit
             .par_iter()
             .map(|g| group_with(GroupKey(g.key.clone()), &g.sample, options, pooled))
             .collect(),
+        modes: vec![],
     }
 }
 

@@ -40,6 +40,8 @@ pub trait Family: Send + Sync {
     fn starts(&self, terms: &Terms) -> Vec<Vec<f64>>;
     /// What lies at `theta`, where a fit ran off to, in words.
     fn edge(&self, theta: &[f64], terms: &Terms) -> Option<&'static str>;
+    /// Whether θ₁ is ln of the scale of ln life.
+    fn has_ln_scale(&self) -> bool;
     /// Whether its tails are dear to compute.
     fn costly(&self) -> bool;
     /// Weak priors of θ.
@@ -147,6 +149,9 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     }
     fn edge(&self, theta: &[f64], terms: &Terms) -> Option<&'static str> {
         L::edge(array(theta), terms)
+    }
+    fn has_ln_scale(&self) -> bool {
+        L::LN_SCALE
     }
     fn costly(&self) -> bool {
         L::COSTLY

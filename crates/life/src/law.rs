@@ -142,6 +142,8 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     /// Parameters as reported, made from θ by [`Law::report`].
     const REPORTED: &'static [Parameter];
 
+    /// Whether θ₁ is ln of the scale σ of ln life.
+    const LN_SCALE: bool = false;
     /// Whether its tails are integrals, a hundred times dearer than the other laws': refitted less often.
     const COSTLY: bool = false;
     /// Weak priors of θ for the posterior method.

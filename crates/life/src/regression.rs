@@ -279,6 +279,9 @@ impl Regression {
     #[must_use]
     pub fn sigma(&self, level: f64) -> Option<(f64, f64, f64, f64)> {
         let at = self.names.len();
+        if !self.family.has_ln_scale() {
+            return None;
+        }
         let ln_sigma = *self.x.get(at)?;
         let error = self.covariance[(at, at)].max(0.0).sqrt();
         let half = normal_quantile(0.5 + 0.5 * level) * error;

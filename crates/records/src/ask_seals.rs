@@ -145,8 +145,7 @@ fn target(records: &Records, mode: Option<&str>, remarks: &mut Remarks) -> Resul
     let Some(mode) = mode else {
         return Ok(Target::Outcome(Outcome::Failed));
     };
-    let outcome =
-        Outcome::from_word(mode).filter(|o| *o != Outcome::InService && *o != Outcome::Unknown);
+    let outcome = Outcome::from_word(mode).filter(|o| *o != Outcome::InService);
     let target = match (outcome, Mechanism::from_word(mode)) {
         (Some(outcome), _) => Target::Outcome(outcome),
         (None, Some(mechanism)) => Target::Mechanism(mechanism),

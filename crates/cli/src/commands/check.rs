@@ -6,6 +6,7 @@ use crate::input;
 use crate::output::Output;
 use crate::table::table;
 use sealspan_records::{Question, ask};
+use sealspan_report::number;
 use sealspan_report::wire::check::{CheckDocument, document};
 
 pub fn run(args: &Check) -> Answer {
@@ -24,7 +25,11 @@ pub fn run(args: &Check) -> Answer {
     // A question that cannot be answered is part of what `check` has to tell.
     let answer = ask(&records, &question);
     let status = u8::from(answer.is_err());
-    let document = document(&records, answer.as_ref().map_err(ToString::to_string));
+    let document = document(
+        &records,
+        &question,
+        answer.as_ref().map_err(ToString::to_string),
+    );
     Ok(Output::new(args.format.format, document, text).with_status(status))
 }
 
@@ -88,6 +93,22 @@ fn text(d: &CheckDocument) -> String {
             "  ... and {} more: see --format json\n",
             d.findings.len() - SHOWN
         ));
+    }
+    if !d.assumptions.is_empty() {
+        out.push_str(
+            "\nhow far assumptions move the age by which 10 % have failed (Weibull, all seals)\n",
+        );
+        for a in &d.assumptions {
+            let age =
+                |x: Option<f64>| x.map_or_else(|| "none".to_owned(), |x| number::significant(x, 3));
+            out.push_str(&format!(
+                "  {} seals: {}: {} becomes {}\n",
+                number::fixed(a.seals, 0),
+                a.assumed,
+                age(a.b10),
+                age(a.b10_otherwise)
+            ));
+        }
     }
     out.push_str("\nwhat was assumed\n");
     for decision in &d.decisions {

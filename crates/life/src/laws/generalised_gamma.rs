@@ -37,6 +37,7 @@ impl Law<3> for GeneralisedGamma {
         },
     ];
     const COSTLY: bool = true;
+    const LN_SCALE: bool = true;
     const PRIORS: [Prior; 3] = [LOCATION, LN_SIGMA, Prior { mean: 0.5, sd: 1.5 }];
 
     fn report<S: Scalar>(theta: [S; 3], index: usize) -> S {

@@ -187,7 +187,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         currency: study.currency.clone().unwrap_or_default(),
         unit: question.clock.unit(),
         confidence,
-        check: document(records, Ok(&answer)),
+        check: document(records, &question, Ok(&answer)),
         fit: fit::document(records, &answer, &fit_options),
         all: group(GroupKey::default(), &all.sample, &pooled_options),
         compare: compared(&answer, &question, family, confidence),

@@ -1,6 +1,7 @@
 //! What was read, used, set aside and found.
 
-use sealspan_records::{Answer, Decision, Finding, Form, Records, SetAside};
+use super::assumptions::{Assumption, assumptions};
+use sealspan_records::{Answer, Decision, Finding, Form, Question, Records, SetAside};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -27,6 +28,8 @@ pub struct CheckDocument {
     pub set_aside: Vec<SetAside>,
     /// What was assumed, in order.
     pub decisions: Vec<Decision>,
+    /// How far each class of assumption moves the age by which 10 % have failed.
+    pub assumptions: Vec<Assumption>,
     /// Why no question can be answered.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unanswered: Option<String>,
@@ -65,7 +68,11 @@ pub struct Observations {
 /// Puts the document together from records and the answer to a question, or the reason why there is
 /// none.
 #[must_use]
-pub fn document(records: &Records, answer: Result<&Answer, String>) -> CheckDocument {
+pub fn document(
+    records: &Records,
+    question: &Question,
+    answer: Result<&Answer, String>,
+) -> CheckDocument {
     let found = answer.as_ref().ok();
     let set_aside = found.map_or(&records.set_aside, |a| &a.set_aside).clone();
     let more = found.map(|a| a.findings.clone()).unwrap_or_default();
@@ -102,6 +109,9 @@ pub fn document(records: &Records, answer: Result<&Answer, String>) -> CheckDocu
         },
         set_aside,
         decisions: records.decisions.iter().cloned().chain(decided).collect(),
+        assumptions: found
+            .map(|a| assumptions(records, question, a))
+            .unwrap_or_default(),
         unanswered: answer.err(),
     }
 }

@@ -1,6 +1,7 @@
 //! The wire types: what `--format json` and `results.json` hold, apart from the types the work is done
 //! with. Numbers are in full precision; `null` has a `reason` beside it.
 
+pub mod assumptions;
 pub mod care;
 pub mod check;
 pub mod compare;

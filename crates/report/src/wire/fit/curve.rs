@@ -1,6 +1,8 @@
 //! The curve without a family.
 
 use super::{Empirical, Point};
+use sealspan_life::bands::{Band, Kind, Question, Scale, band};
+use sealspan_life::nelson_aalen::cumulative_hazard;
 use sealspan_life::{product_limit, turnbull};
 use sealspan_records::Sample;
 
@@ -15,11 +17,18 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
             std_error: s.std_error,
             lower: s.lower,
             upper: s.upper,
+            band_lower: None,
+            band_upper: None,
+            hazard: None,
+            hazard_std_error: None,
             reason: s.std_error.is_none().then_some("the curve has reached 0"),
         };
+        let mut points: Vec<Point> = curve.steps.iter().map(point).collect();
+        let banded = points.len() <= MOST_POINTS && enrich(&mut points, sample, confidence);
         return Empirical {
             method: "kaplan_meier",
-            points: curve.steps.iter().map(point).collect(),
+            points,
+            band: if banded { EQUAL_PRECISION } else { NO_BAND },
         };
     }
     let masses = turnbull::curve(sample, confidence)
@@ -33,6 +42,10 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
         std_error: m.std_error,
         lower: m.lower_bound,
         upper: m.upper_bound,
+        band_lower: None,
+        band_upper: None,
+        hazard: None,
+        hazard_std_error: None,
         reason: m.std_error.is_none().then_some(
             "no standard error: the curve has reached 0, or the information is singular, or there are very many steps",
         ),
@@ -42,5 +55,45 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
     Empirical {
         method: "turnbull",
         points: finite.map(point).collect(),
+        band: "no simultaneous band is known for interval data",
     }
+}
+
+/// More points than this stay without band and cumulative hazard.
+const MOST_POINTS: usize = 20_000;
+const EQUAL_PRECISION: &str = "equal precision, log-log scale, from the first failure age to the last but one (Nair 1984): holds at all those ages at once";
+const NO_BAND: &str = "too few failures, or too many points, for a simultaneous band";
+
+/// Adds the cumulative hazard and, where there is one, the band.
+fn enrich(points: &mut [Point], sample: &Sample, confidence: f64) -> bool {
+    if let Some(hazard) = cumulative_hazard(sample, confidence) {
+        for (point, step) in points.iter_mut().zip(&hazard.steps) {
+            point.hazard = Some(step.hazard);
+            point.hazard_std_error = Some(step.std_error);
+        }
+    }
+    let inner = points
+        .iter()
+        .filter(|p| p.survival > 0.0 && p.survival < 1.0);
+    let (Some(first), Some(last)) = (inner.clone().next(), inner.clone().last()) else {
+        return false;
+    };
+    let question = Question {
+        kind: Kind::EqualPrecision,
+        scale: Scale::LogLog,
+        from: first.time,
+        to: last.time,
+        level: confidence,
+    };
+    let Ok(found): Result<Band, _> = band(sample, question) else {
+        return false;
+    };
+    let mut rest = points.iter_mut();
+    for step in &found.steps {
+        if let Some(point) = rest.find(|p| p.time == step.time) {
+            point.band_lower = Some(step.lower);
+            point.band_upper = Some(step.upper);
+        }
+    }
+    true
 }

@@ -125,6 +125,8 @@ pub struct Empirical {
     pub method: &'static str,
     /// Points at failure ages.
     pub points: Vec<Point>,
+    /// What `band_lower` and `band_upper` are, or why there are none.
+    pub band: &'static str,
 }
 
 /// A point of the curve.
@@ -143,6 +145,18 @@ pub struct Point {
     pub lower: Option<f64>,
     /// Upper end.
     pub upper: Option<f64>,
+    /// Lower edge of the band that holds at all ages at once.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub band_lower: Option<f64>,
+    /// Upper edge.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub band_upper: Option<f64>,
+    /// Cumulative hazard, Nelson–Aalen.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hazard: Option<f64>,
+    /// Its standard error.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hazard_std_error: Option<f64>,
     /// Why a number is missing.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<&'static str>,

@@ -4,6 +4,7 @@
 mod answers;
 mod bad_input;
 mod contract;
+mod diagnostics;
 mod order;
 mod pages;
 

@@ -6,11 +6,13 @@ use crate::load::Records;
 use crate::looks::Looks;
 use crate::notes::Notes;
 use crate::seal::Seal;
-use crate::words::{Look, Outcome};
+use crate::words::{Look, Mechanism, Outcome};
 use std::collections::BTreeMap;
 
 /// Share above which a kind of removal is remarked on. A judgement, not from a source.
 const SHARE: f64 = 0.1;
+/// Failures of a mechanism that make it one of several (a rule of ours).
+const SEVERAL: u64 = 5;
 
 /// A reading below this share of the one before it looks like a counter that began again from
 /// zero, not like a slip. A judgement, not from a source.
@@ -67,6 +69,28 @@ fn outcomes(records: &Records, file: &str, notes: &mut Notes) {
                 .file(file)
                 .column("outcome")
                 .mend("record why seals are removed; compare the best and the worst reading"),
+        );
+    }
+    let mut mechanisms: BTreeMap<&'static str, u64> = BTreeMap::new();
+    for seal in records
+        .seals
+        .iter()
+        .filter(|s| s.outcome == Outcome::Failed)
+    {
+        if let Some(mechanism) = seal.mechanism.filter(|m| *m != Mechanism::Unknown) {
+            *mechanisms.entry(mechanism.word()).or_insert(0) += 1;
+        }
+    }
+    let common = mechanisms.values().filter(|n| **n >= SEVERAL).count();
+    if common > 1 {
+        notes.findings.push(
+            Finding::note(
+                "several_mechanisms",
+                format!("failures by {common} mechanisms, {SEVERAL} or more each: one law for all may mislead"),
+            )
+            .file(file)
+            .column("mechanism")
+            .mend("set them against each other: sealspan fit FILE --modes"),
         );
     }
     let (failed, worn) = (count(Outcome::Failed), count(Outcome::Worn));

@@ -298,3 +298,25 @@ fn what_is_simulated_states_its_error() {
     let text = sealspan(&["fit", NIST, "--bounds", "bootstrap"]).out;
     assert!(text.contains("simulation error"), "{text}");
 }
+
+#[test]
+fn a_posterior_answers_where_the_likelihood_has_no_maximum() {
+    let path = lives("posterior.csv", "100:running 150:running 200:running");
+    let group = fit(&[&path, "--bounds", "posterior"]);
+    let fit = &group["fits"][0];
+    assert_eq!(fit["converged"], false);
+    assert!(
+        fit["priors"]
+            .as_str()
+            .unwrap()
+            .contains("standard deviation")
+    );
+    let b10 = &fit["quantiles"][0];
+    let at = |key: &str| b10[key].as_f64().unwrap();
+    assert!(
+        at("lower") < at("estimate") && at("estimate") < at("upper"),
+        "{b10}"
+    );
+    // Three seals sound at 100 to 200: an early B10 life is not excluded.
+    assert!(at("lower") < 150.0);
+}

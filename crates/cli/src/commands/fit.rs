@@ -267,7 +267,7 @@ fn family_rows(fit: &FamilyFit, few: bool) -> Vec<Vec<String>> {
             "fewer than 5 failures fix no shape: see the shapes taken as known below".to_owned(),
         ]];
     }
-    if let Some(reason) = &fit.reason {
+    if let Some(reason) = fit.reason.as_ref().filter(|_| fit.bounds.is_none()) {
         let mut rows = vec![vec![
             fit.family.to_owned(),
             "no estimate".to_owned(),

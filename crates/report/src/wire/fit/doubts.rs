@@ -2,6 +2,7 @@
 
 use super::FitOptions;
 use sealspan_life::bounds::Method;
+use sealspan_life::family::Family;
 use sealspan_life::fit::Fit;
 use sealspan_life::quantity::Quantity;
 
@@ -67,9 +68,8 @@ pub(super) fn doubts(fit: &Fit, method: Method, options: &FitOptions) -> Vec<Str
 }
 
 /// The weak priors of a family in words.
-pub(super) fn priors(fit: &Fit) -> String {
-    let names: Vec<String> = fit
-        .family
+pub(super) fn priors(family: &dyn Family) -> String {
+    let names: Vec<String> = family
         .priors()
         .iter()
         .enumerate()

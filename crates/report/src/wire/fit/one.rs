@@ -13,6 +13,7 @@ use sealspan_life::few::lower_bounds;
 use sealspan_life::fit::{Fit, Model, NoFit, fit_terms};
 use sealspan_life::goodness::goodness;
 use sealspan_life::intervals::{Intervals, simultaneous_depth, usual_method};
+use sealspan_life::posterior::Posterior;
 use sealspan_life::quantity::Quantity;
 use sealspan_life::refits::Refits;
 use sealspan_life::resample::Pattern;
@@ -24,6 +25,7 @@ use std::sync::Arc;
 const OPEN: &str = "open on this side: the data set no limit, or the likelihood runs to the edge of the family first";
 const NEVER: &str = "not finite under this law: fewer seals ever fail, or the mean is infinite";
 const TOO_MANY: &str = "not refitted for a p-value (many seals, more than two parameters, or a family beside the main one); compare the line with the curve without a family";
+const POSTERIOR_ONLY: &str = "median of the posterior; the likelihood alone has no maximum";
 const NO_FIT: &str = "there is no estimate to test";
 /// Refits for the tests of fit where the intervals need none.
 const TESTING: usize = 300;
@@ -43,8 +45,56 @@ pub(super) fn family(
         .map(|s| ("shape", s));
     match fit_terms(Model { family, stated }, terms) {
         Ok(fit) => fitted(fit, sample, options, refit),
-        Err(why) => unfitted(family, &why, stated.map(|s| s.1), sample, options),
+        Err(why) => {
+            let mut out = unfitted(family, &why, stated.map(|s| s.1), sample, options);
+            if options.bounds == Some(Method::Posterior) && stated.is_none() {
+                from_posterior(&mut out, family, terms, options);
+            }
+            out
+        }
     }
+}
+
+/// Medians and intervals of the posterior where the likelihood alone has no maximum.
+fn from_posterior(
+    out: &mut FamilyFit,
+    family: &'static dyn Family,
+    terms: &Terms,
+    options: &FitOptions,
+) {
+    let base = family.starts(terms).into_iter().next().unwrap_or_default();
+    let free: Vec<usize> = (0..family.dimension()).collect();
+    let Ok(posterior) = Posterior::new(family, terms, &base, &free, options.seed) else {
+        return;
+    };
+    let side = 0.5 * (1.0 - options.confidence);
+    let number = |quantity: Quantity| {
+        let ends = posterior.quantiles(quantity, &[side, 0.5, 1.0 - side]);
+        let at = |i: usize| ends.get(i).copied().flatten();
+        Number {
+            estimate: at(1),
+            lower: at(0),
+            upper: at(2),
+            reason: Some(POSTERIOR_ONLY.to_owned()),
+        }
+    };
+    for (i, parameter) in out.parameters.iter_mut().enumerate() {
+        parameter.number = number(Quantity::Parameter(i));
+    }
+    for q in &mut out.quantiles {
+        q.number = number(Quantity::Quantile(q.p));
+    }
+    for s in &mut out.survival {
+        s.number = number(Quantity::Survival(s.time));
+    }
+    out.mean_life = number(Quantity::Mean);
+    out.bounds = Some(Method::Posterior);
+    out.bounds_reason = None;
+    out.effective_draws = posterior.effective_draws;
+    out.priors = Some(priors(family));
+    out.warnings.push(format!(
+        "{POSTERIOR_ONLY}: what the data leave open the priors decide"
+    ));
 }
 
 /// Numbers of one fit, with the largest simulation error met.
@@ -183,7 +233,7 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         bounds_reason: numbers.intervals.instead,
         simulation_error: (numbers.simulation_error > 0.0).then_some(numbers.simulation_error),
         effective_draws: numbers.intervals.effective_draws(),
-        priors: (used == Method::Posterior).then(|| priors(&fit)),
+        priors: (used == Method::Posterior).then(|| priors(fit.family)),
         goodness_reason: goodness.is_none().then_some(TOO_MANY),
         goodness,
         bias_reduced_shape: bias_reduced_shape(&fit, &numbers.intervals),

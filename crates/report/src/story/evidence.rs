@@ -160,6 +160,8 @@ fn laws(results: &Results, blocks: &mut Vec<Block>) {
                     .map_or_else(String::new, |l| number::fixed(l, 1)),
                 fit.aicc
                     .map_or_else(String::new, |a| number::fixed(a - least, 1)),
+                fit.goodness
+                    .map_or_else(String::new, |g| number::p_value(g.p_value)),
             ]);
         }
     }
@@ -171,9 +173,31 @@ fn laws(results: &Results, blocks: &mut Vec<Block>) {
             "mean life",
             "log-likelihood",
             "AICc above the least",
+            "test of fit",
         ],
         rows,
     )));
+    for group in &results.fit.groups {
+        if let Some(choice) = &group.choice {
+            blocks.push(Block::Text(format!(
+                "{}: {}.",
+                group.group.words(),
+                choice.sentence
+            )));
+        }
+    }
+    let method = results
+        .fit
+        .groups
+        .iter()
+        .filter_map(|g| g.fits.first())
+        .find_map(|f| f.bounds);
+    if let Some(method) = method {
+        blocks.push(Block::Text(format!(
+            "Intervals of the first law: {}; of the others: profile likelihood. Test of fit: Anderson–Darling, its p-value from refits under the observed pattern of watching; a small one says that the seals of the group do not follow one such law.",
+            method.words()
+        )));
+    }
     blocks.push(Block::Text(
         "A law whose AICc is 2 or less above the least explains the data about as well. The report speaks of the first law of the study; compare its B10 life with the others' before leaning on it.".into(),
     ));

@@ -15,6 +15,7 @@ pub mod likelihood;
 pub mod maximise;
 pub mod product_limit;
 pub mod quantity;
+pub mod rank_regression;
 pub mod ranks;
 pub mod regression;
 pub mod terms;

@@ -1,5 +1,6 @@
 //! Times of the library's large sums, without files: `cargo bench --workspace --bench speed`.
-//! Invented lives: Weibull, shape 1.8, scale 1000, censored uniformly over 0 to 2000.
+//! Invented lives: Weibull, shape 1.8, scale 1000, censored uniformly over 0 to 2000 or looked at now and
+//! then.
 #![allow(clippy::unwrap_used)]
 
 use divan::Bencher;
@@ -8,6 +9,7 @@ use sealspan_life::fit::fit;
 use sealspan_life::laws::by_name;
 use sealspan_life::product_limit;
 use sealspan_life::quantity::Quantity;
+use sealspan_life::turnbull;
 use sealspan_numeric::random::Stream;
 use sealspan_records::{Observation, Sample};
 
@@ -50,4 +52,42 @@ fn weibull_with_profile_bounds(bencher: Bencher, count: usize) {
         let fit = fit(weibull, &sample).unwrap();
         asked.map(|quantity| bounds(&fit, quantity, Method::Profile, 0.9))
     });
+}
+
+/// Days of the looks: at most this many distinct ones.
+const DAYS: usize = 2_000;
+
+/// Invented seals looked at up to eight times, at a gap of 1 to 400 days of their own; `noticed` of the
+/// failures are noticed on the day itself.
+fn looked_at(count: usize, noticed: f64) -> Sample {
+    let mut stream = Stream::new(42, 1);
+    let rows = (0..count).map(|_| {
+        let life = 1000.0 * stream.exponential().powf(1.0 / 1.8);
+        let gap = 1 + stream.below(400);
+        let first = 1 + stream.below(gap);
+        let looks = 1 + stream.below(8);
+        let days = (0..looks).map(|k| (first + k * gap).min(DAYS) as f64);
+        let sound = days.clone().take_while(|d| *d < life).last().unwrap_or(0.0);
+        match days.clone().find(|d| *d >= life) {
+            Some(_) if stream.uniform() < noticed => Observation::exact(life.ceil(), 0.0, 1.0),
+            Some(found) => Observation::interval(sound, found, 0.0, 1.0),
+            None => Observation::right(sound, 0.0, 1.0),
+        }
+        .unwrap()
+    });
+    Sample::new(rows.collect())
+}
+
+/// Overlapping inspection intervals.
+#[divan::bench(args = [1_000, 10_000, 100_000])]
+fn turnbull_inspections(bencher: Bencher, count: usize) {
+    let sample = looked_at(count, 0.0);
+    bencher.bench(|| turnbull::curve(&sample, 0.9));
+}
+
+/// The same with one failure in ten seen on its day, so that almost every day carries mass.
+#[divan::bench(args = [1_000, 10_000, 100_000])]
+fn turnbull_inspections_and_exact_days(bencher: Bencher, count: usize) {
+    let sample = looked_at(count, 0.1);
+    bencher.bench(|| turnbull::curve(&sample, 0.9));
 }

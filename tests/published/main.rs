@@ -13,6 +13,7 @@ mod channing_house;
 mod diesel_fans;
 mod exponential_bounds;
 mod exponential_type_two;
+mod hard_case_files;
 mod hard_cases;
 mod leukaemia_maintenance;
 mod leukaemia_remission;

@@ -22,6 +22,7 @@ pub mod nelson_aalen;
 pub mod posterior;
 pub mod product_limit;
 pub mod quantity;
+pub mod rank_regression;
 pub mod ranks;
 pub mod refits;
 pub mod regression;

@@ -34,11 +34,15 @@ def lives(name):
 
 def survival(law, z):
     """S at the standardised ln age z."""
+    if law == "loglogistic":
+        return 1 / (1 + mp.exp(z))
     return mp.exp(-mp.exp(z)) if law == "weibull" else mp.erfc(z / mp.sqrt(2)) / 2
 
 
 def ln_density(law, z):
     """ln density of the standardised ln age."""
+    if law == "loglogistic":
+        return z - 2 * mp.log(1 + mp.exp(z))
     return z - mp.exp(z) if law == "weibull" else -z * z / 2 - mp.log(2 * mp.pi) / 2
 
 

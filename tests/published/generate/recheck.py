@@ -1,4 +1,4 @@
-"""Works the Weibull and lognormal fits of the expected files out again from the data, and says how far
+"""Works the Weibull, lognormal and log-logistic fits of the expected files out again from the data, and says how far
 the stored estimates, covariances and log-likelihoods are from it.
 
     python3 recheck.py [NAME ...]
@@ -19,7 +19,7 @@ def recheck(name):
     worst = 0.0
     for fit in json.loads((EXPECTED / f"{name}.json").read_text()).get("fits", []):
         law, group, stored = fit["family"], fit["group"], fit["values"]
-        if law == "exponential":
+        if law not in ("weibull", "lognormal", "loglogistic"):
             continue
         rows = [r for r in lives(name) if group in ("all", r[5].get("group"))]
         start = [float(stored["mu"]) + 0.1, float(mp.log(stored["sigma"])) + 0.1]

@@ -62,6 +62,10 @@ fn one(checks: &mut Check, what: &str, fit: &Fit, sample: &Sample, field: &str, 
 fn plain(fit: &Fit, field: &str) -> Option<f64> {
     let covariance = |i, j| Some(fit.covariance[(i, j)]);
     let reported = |i, j| Some(fit.reported_covariance()[(i, j)]);
+    let logs = |i, j| {
+        let value = |at| fit.estimate(Quantity::Parameter(at));
+        Some(fit.reported_covariance()[(i, j)] / (value(i) * value(j)))
+    };
     match field {
         "loglik" => Some(fit.log_likelihood),
         "aic" => Some(fit.aic()),
@@ -69,9 +73,15 @@ fn plain(fit: &Fit, field: &str) -> Option<f64> {
         "bic" => Some(fit.bic()),
         "mu" => fit.theta.first().copied(),
         "sigma" => fit.theta.get(1).map(|x| x.exp()),
+        "cov.logshape_logshape" => logs(0, 0),
+        "cov.logshape_logscale" => logs(0, 1),
+        "cov.logscale_logscale" => logs(1, 1),
         "cov.mu_mu" => covariance(0, 0),
         "cov.mu_logsigma" => covariance(0, 1),
         "cov.logsigma_logsigma" => covariance(1, 1),
+        "cov.mu_q" => covariance(0, 2),
+        "cov.logsigma_q" => covariance(1, 2),
+        "cov.q_q" => covariance(2, 2),
         "cov.shape_shape" => reported(0, 0),
         "cov.shape_scale" => reported(0, 1),
         "cov.scale_scale" => reported(1, 1),
@@ -98,16 +108,30 @@ fn of_quantity(fit: &Fit, sample: &Sample, field: &str) -> Option<f64> {
         _ => return None,
     };
     let found = bounds(fit, quantity, method, digits.parse::<f64>().ok()? / 100.0);
+    let as_named = fit.family.reported().iter().any(|p| p.name == name);
+    let (lower, upper) = match name {
+        // The bounds of what is reported in its place: shape = 1/sigma, scale = e^mu.
+        "sigma" if !as_named => (found.upper.map(f64::recip), found.lower.map(f64::recip)),
+        "mu" if !as_named => (found.lower.map(f64::ln), found.upper.map(f64::ln)),
+        _ => (found.lower, found.upper),
+    };
     match end {
-        "lo" => found.lower,
-        "hi" => found.upper,
+        "lo" => lower,
+        "hi" => upper,
         _ => None,
     }
 }
 
-/// `B10` is the age by which 10 % have failed, `R(200)` the survival of age 200.
+/// `B10` is the age by which 10 % have failed, `R(200)` the survival of age 200; `sigma` and `mu` stand for
+/// the shape and scale of a law that reports those.
 fn quantity(fit: &Fit, name: &str) -> Option<Quantity> {
-    if let Some(i) = fit.family.reported().iter().position(|p| p.name == name) {
+    let at = |name: &str| fit.family.reported().iter().position(|p| p.name == name);
+    let other = match name {
+        "sigma" => "shape",
+        "mu" => "scale",
+        _ => name,
+    };
+    if let Some(i) = at(name).or_else(|| at(other)) {
         return Some(Quantity::Parameter(i));
     }
     if name == "mean" {

@@ -4,13 +4,15 @@ use super::close::Check;
 use super::data;
 use super::expected::{self, number, numbers};
 use super::tolerances::{ARITHMETIC, ESTIMATE, MEDIAN_RANK};
-use sealspan_life::ranks::{Regress, adjusted_ranks, weibull_line};
+use sealspan_life::rank_regression::{MedianRank, Paper, rank_regression};
+use sealspan_life::ranks::{Regress, adjusted_ranks};
 
 /// Checks the `ranks` of a case.
 pub fn check(name: &str) {
     let case = expected::read(name);
     let wanted = &case["ranks"];
-    let ranked = adjusted_ranks(&data::all(name)).expect("ranks");
+    let sample = data::all(name);
+    let ranked = adjusted_ranks(&sample).expect("ranks");
     let mut checks = Check::new(&format!("{name} ranks"));
     let lists = [
         (
@@ -36,32 +38,30 @@ pub fn check(name: &str) {
             checks.value(&format!("{key} {}", i + 1), *a, *b, tolerance);
         }
     }
-    for (rule, points) in [
-        (
-            "benard",
-            ranked
-                .iter()
-                .map(|r| (r.time, r.benard))
-                .collect::<Vec<_>>(),
-        ),
-        ("exact", ranked.iter().map(|r| (r.time, r.median)).collect()),
-    ] {
+    let mut lines = 0;
+    for (rule, rank) in [("benard", MedianRank::Benard), ("exact", MedianRank::Exact)] {
         for (line, regress) in [("YonX", Regress::RankOnAge), ("XonY", Regress::AgeOnRank)] {
-            let (shape, scale) = weibull_line(&points, regress).expect("line");
-            let key = |what| format!("{rule}.{line}.{what}");
-            checks.value(
-                &key("shape"),
-                shape,
-                number(wanted, &key("shape")),
-                ESTIMATE,
-            );
-            checks.value(
-                &key("scale"),
-                scale,
-                number(wanted, &key("scale")),
-                ESTIMATE,
-            );
+            for (paper, prefix, names) in [
+                (Paper::Weibull, "", ["shape", "scale"]),
+                (Paper::Lognormal, "lognormal.", ["mu", "sigma"]),
+            ] {
+                let key = |what: &str| format!("{prefix}{rule}.{line}.{what}");
+                if wanted[key(names[0])].is_null() {
+                    continue;
+                }
+                let ours = rank_regression(&sample, paper, rank, regress).expect("line");
+                let found = ours.life().expect("life").parameters();
+                for name in names {
+                    let value = found.iter().find(|p| p.0 == name).map(|p| p.1);
+                    checks.some(&key(name), value, number(wanted, &key(name)), ESTIMATE);
+                }
+                let key = format!("{prefix}{rule}.r2");
+                checks.value(&key, ours.r_squared, number(wanted, &key), ESTIMATE);
+                assert_eq!(ours.failures, ranked.len());
+                lines += 1;
+            }
         }
     }
-    checks.finish(8 + 3 * ranked.len());
+    assert!(lines >= 4, "{name}: {lines} lines");
+    checks.finish(3 * lines + 3 * ranked.len());
 }

@@ -9,13 +9,13 @@ pub struct Tolerance {
 
 /// Estimates, standard errors, covariances, log-likelihoods, criteria, Wald bounds.
 pub const ESTIMATE: Tolerance = Tolerance {
-    relative: 1e-9,
+    relative: 1e-10,
     absolute: 1e-12,
 };
 
 /// Profile-likelihood bounds.
 pub const PROFILE: Tolerance = Tolerance {
-    relative: 1e-9,
+    relative: 1e-10,
     absolute: 0.0,
 };
 
@@ -27,13 +27,13 @@ pub const ARITHMETIC: Tolerance = Tolerance {
 
 /// Masses and log-likelihood of Turnbull's curve.
 pub const TURNBULL: Tolerance = Tolerance {
-    relative: 1e-7,
-    absolute: 1e-10,
+    relative: 1e-9,
+    absolute: 1e-11,
 };
 
 /// Chi-square statistics and their tail probabilities.
 pub const TEST: Tolerance = Tolerance {
-    relative: 1e-9,
+    relative: 1e-11,
     absolute: 0.0,
 };
 
@@ -45,7 +45,7 @@ pub const FAR_TAIL: Tolerance = Tolerance {
 
 /// Exact median ranks (inverse of the beta distribution).
 pub const MEDIAN_RANK: Tolerance = Tolerance {
-    relative: 1e-9,
+    relative: 1e-10,
     absolute: 0.0,
 };
 

@@ -1,0 +1,94 @@
+//! The stretches that can carry mass, and each observation as a range of them.
+
+use sealspan_records::observation::{Sample, Seen};
+
+/// A cell: the stretch between a lower end and the next upper end.
+pub(super) type Ends = (f64, f64);
+
+/// One kind of observation: may lie in cells `low..high`, was watched for cells `entry..`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Cells {
+    pub low: usize,
+    pub high: usize,
+    pub entry: usize,
+    pub weight: f64,
+}
+
+/// Order of ends at one age: the closed lower end of an exact age, upper ends, open lower ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum End {
+    Closed,
+    Upper,
+    Open,
+}
+
+/// An end of an observation: age as sortable bits, and its place among the ends at that age.
+type Mark = (u64, End);
+
+fn bits(t: f64) -> u64 {
+    t.to_bits()
+}
+
+/// Lower and upper ends of an observation.
+fn ends(seen: Seen) -> (Mark, Mark) {
+    match seen {
+        Seen::Exact(t) => ((bits(t), End::Closed), (bits(t), End::Upper)),
+        Seen::Right(t) => ((bits(t), End::Open), (bits(f64::INFINITY), End::Upper)),
+        Seen::Interval(a, b) => ((bits(a), End::Open), (bits(b), End::Upper)),
+    }
+}
+
+/// Innermost stretches, and each observation as a range of them (equal ones merged).
+pub(super) fn cells(sample: &Sample) -> (Vec<Ends>, Vec<Cells>) {
+    let mut marks = Vec::with_capacity(2 * sample.rows().len());
+    for o in sample.rows() {
+        let (lower, upper) = ends(o.seen());
+        marks.extend([lower, upper]);
+        if o.entry() > 0.0 {
+            // Mass must not straddle an entry age (Frydman 1994).
+            marks.push((bits(o.entry()), End::Upper));
+        }
+    }
+    marks.sort_unstable();
+    marks.dedup();
+    let inner: Vec<(Mark, Mark)> = marks
+        .windows(2)
+        .filter_map(|w| match w {
+            [a, b] if a.1 != End::Upper && b.1 == End::Upper => Some((*a, *b)),
+            _ => None,
+        })
+        .collect();
+    let observed = sample.rows().iter().map(|o| {
+        let (lower, upper) = ends(o.seen());
+        Cells {
+            low: inner.partition_point(|c| c.0 < lower),
+            high: inner.partition_point(|c| c.1 <= upper),
+            entry: if o.entry() > 0.0 {
+                inner.partition_point(|c| c.0 < (bits(o.entry()), End::Open))
+            } else {
+                0
+            },
+            weight: o.count(),
+        }
+    });
+    let ends = inner
+        .iter()
+        .map(|c| (f64::from_bits(c.0.0), f64::from_bits(c.1.0)))
+        .collect();
+    (ends, merged(observed.collect()))
+}
+
+/// Equal observations as one, in order of their cells.
+fn merged(mut observed: Vec<Cells>) -> Vec<Cells> {
+    let key = |o: &Cells| (o.low, o.high, o.entry);
+    // A stable sort, so that weights are always added in the order of the records.
+    observed.sort_by_key(key);
+    observed.dedup_by(|next, kept| {
+        let same = key(next) == key(kept);
+        if same {
+            kept.weight += next.weight;
+        }
+        same
+    });
+    observed
+}

@@ -1,0 +1,96 @@
+//! The maximum of a concave quadratic over masses at or above zero.
+
+use nalgebra::{DMatrix, DVector};
+
+/// A pivot below this share of its diagonal element counts as none.
+const SINGULAR: f64 = 1e-13;
+
+/// The x ≥ 0 near which slopeᵀ(x − start) − ½ (x − start)ᵀ curvature (x − start) is largest, by freeing
+/// and fixing masses at zero (Lawson & Hanson 1974; from memory), from the feasible `start`. Never worse
+/// than `start`; exact up to rounding when the curvature is not singular.
+pub(super) fn best(
+    curvature: &DMatrix<f64>,
+    slope: &DVector<f64>,
+    start: &DVector<f64>,
+) -> DVector<f64> {
+    let right = slope + curvature * start;
+    let value = |x: &DVector<f64>| right.dot(x) - 0.5 * x.dot(&(curvature * x));
+    let size = start.len();
+    let small = 1e-12 * right.amax();
+    let mut free: Vec<usize> = (0..size).collect();
+    let mut x = start.clone();
+    for _ in 0..3 * size + 10 {
+        let Some(z) = stationary(curvature, &right, &x, &free) else {
+            break;
+        };
+        if z.iter().all(|v| *v >= 0.0) {
+            x = z;
+            let left = &right - curvature * &x;
+            let fixed = (0..size).filter(|i| free.binary_search(i).is_err());
+            match fixed.max_by(|a, b| left[*a].total_cmp(&left[*b])) {
+                Some(i) if left[i] > small => free.insert(free.partition_point(|f| *f < i), i),
+                _ => break,
+            }
+            continue;
+        }
+        // As far as the first mass to reach zero, or all the way with every negative mass at zero.
+        let reach = free
+            .iter()
+            .filter(|i| z[**i] < 0.0)
+            .map(|i| x[*i] / (x[*i] - z[*i]))
+            .fold(1.0, f64::min);
+        let short = (&x + (&z - &x) * reach).map(|v| v.max(0.0));
+        let cut = z.map(|v| v.max(0.0));
+        if value(&cut) > value(&short) {
+            free.retain(|i| z[*i] > 0.0);
+            x = cut;
+        } else {
+            let first = |i: usize| z[i] < 0.0 && x[i] / (x[i] - z[i]) <= reach;
+            let leaving: Vec<usize> = free.iter().copied().filter(|i| first(*i)).collect();
+            x = short;
+            for i in &leaving {
+                x[*i] = 0.0;
+            }
+            free.retain(|i| leaving.binary_search(i).is_err());
+        }
+    }
+    x
+}
+
+/// Where the quadratic is stationary in the free masses, the others at zero; near `x` where it has a
+/// whole line of such points.
+fn stationary(
+    curvature: &DMatrix<f64>,
+    right: &DVector<f64>,
+    x: &DVector<f64>,
+    free: &[usize],
+) -> Option<DVector<f64>> {
+    let n = free.len();
+    let scale = DVector::from_iterator(n, free.iter().map(|i| curvature[(*i, *i)].sqrt()));
+    let scaled = DMatrix::from_fn(n, n, |i, j| {
+        curvature[(free[i], free[j])] / (scale[i] * scale[j])
+    });
+    let mut hold = 0.0;
+    while hold < 1.0 {
+        let mut held = scaled.clone();
+        for i in 0..n {
+            held[(i, i)] += hold;
+        }
+        let found = held
+            .cholesky()
+            .filter(|c| c.l_dirty().diagonal().iter().all(|d| d * d > SINGULAR));
+        if let Some(factors) = found {
+            let target = DVector::from_fn(n, |i, _| {
+                right[free[i]] / scale[i] + hold * scale[i] * x[free[i]]
+            });
+            let solution = factors.solve(&target);
+            let mut z = DVector::zeros(x.len());
+            for (k, i) in free.iter().enumerate() {
+                z[*i] = solution[k] / scale[k];
+            }
+            return z.iter().all(|v| v.is_finite()).then_some(z);
+        }
+        hold = if hold == 0.0 { 1e-10 } else { 100.0 * hold };
+    }
+    None
+}

@@ -1,0 +1,195 @@
+#![allow(clippy::unwrap_used)]
+
+use super::*;
+use crate::product_limit;
+use sealspan_numeric::random::Stream;
+use sealspan_records::observation::{Observation, Seen};
+
+/// Invented lives (Weibull, shape 1.8, scale 900), each looked at on days of its own among `days`
+/// until found failed or until the last look.
+fn looked_at(seals: usize, days: usize, seed: u64) -> Sample {
+    let mut stream = Stream::new(seed, 0);
+    let rows = (0..seals).map(|_| {
+        let life = 900.0 * stream.exponential().powf(1.0 / 1.8);
+        let gap = 1 + stream.below(days / 4);
+        let looks = 1 + stream.below(6);
+        let first = 1 + stream.below(gap);
+        let day = |k: usize| ((first + k * gap) as f64 * 2000.0 / days as f64).min(2000.0);
+        let before = (0..looks).map(day).take_while(|d| *d < life).last();
+        match (0..looks).map(day).find(|d| *d >= life) {
+            Some(found) => Observation::interval(before.unwrap_or(0.0), found, 0.0, 1.0),
+            None => Observation::right(before.unwrap_or(0.0), 0.0, 1.0),
+        }
+        .unwrap()
+    });
+    Sample::new(rows.collect())
+}
+
+fn survival_after(curve: &IntervalCurve, t: f64) -> f64 {
+    let before = curve.masses.iter().rfind(|m| m.upper <= t);
+    before.map_or(1.0, |m| m.survival)
+}
+
+/// Log-likelihood of a sample under a curve, straight from its definition.
+fn log_likelihood(sample: &Sample, curve: &IntervalCurve) -> f64 {
+    let share = |from: f64, to: f64| -> f64 {
+        let within = curve
+            .masses
+            .iter()
+            .filter(|m| m.lower >= from && m.upper <= to);
+        within.map(|m| m.share).sum()
+    };
+    let rows = sample.rows().iter();
+    rows.map(|o| {
+        let inside = match o.seen() {
+            Seen::Exact(t) => share(t, t),
+            Seen::Right(t) => share(t, f64::INFINITY),
+            Seen::Interval(a, b) => share(a, b),
+        };
+        o.count() * (inside / share(o.entry(), f64::INFINITY)).ln()
+    })
+    .sum()
+}
+
+#[test]
+fn without_intervals_it_is_the_product_limit_curve() {
+    let mut stream = Stream::new(3, 0);
+    for late in [false, true] {
+        let rows = (0..150).map(|i| {
+            let t = 20.0 + (100.0 * stream.exponential()).round();
+            // Many enter late, but enough are watched from new for the curve not to reach 0 early.
+            let entry = if late && i % 3 == 0 {
+                (0.6 * t).floor()
+            } else {
+                0.0
+            };
+            if stream.uniform() < 0.3 {
+                Observation::right(t, entry, 1.0).unwrap()
+            } else {
+                Observation::exact(t, entry, 1.0).unwrap()
+            }
+        });
+        let sample = Sample::new(rows.collect());
+        let ours = curve(&sample, 0.9).unwrap();
+        assert!(ours.violation <= 1e-10, "{}", ours.violation);
+        for step in product_limit::curve(&sample, 0.9).unwrap().steps {
+            let mass = ours.masses.iter().find(|m| m.upper == step.time).unwrap();
+            assert!(
+                (mass.survival - step.survival).abs() < 1e-9,
+                "{mass:?} {step:?}"
+            );
+            let (a, b) = (mass.std_error, step.std_error);
+            if let (Some(a), Some(b)) = (a, b) {
+                assert!((a / b - 1.0).abs() < 1e-6, "{mass:?} {step:?}");
+            }
+        }
+    }
+}
+
+/// The same lives with about `share` of them watched only from a later age.
+fn entered_late(sample: &Sample, share: f64, seed: u64) -> Sample {
+    let mut stream = Stream::new(seed, 1);
+    let rows = sample.rows().iter().map(|o| {
+        let (lower, upper) = match o.seen() {
+            Seen::Interval(a, b) => (a, b),
+            Seen::Exact(t) => (t, t),
+            Seen::Right(t) => (t, f64::INFINITY),
+        };
+        let late = stream.uniform() < share;
+        let entry = if late { (0.5 * lower).floor() } else { 0.0 };
+        Observation::interval(lower, upper, entry, 1.0).unwrap()
+    });
+    Sample::new(rows.collect())
+}
+
+/// Self-consistency alone, carried on for long from equal masses, reaches the same likelihood and never
+/// more.
+#[test]
+fn self_consistency_reaches_no_higher() {
+    for seed in 0..20 {
+        for late in [0.0, 0.3] {
+            let sample = entered_late(&looked_at(60, 40, seed), late, seed);
+            let ours = curve(&sample, 0.9).unwrap();
+            let what = format!("seed {seed}, late {late}: {}", ours.log_likelihood);
+            assert!(ours.violation <= 1e-10, "{what}, {}", ours.violation);
+            let direct = log_likelihood(&sample, &ours);
+            assert!(
+                (direct - ours.log_likelihood).abs() < 1e-9 * direct.abs(),
+                "{what}"
+            );
+            let (ends, observed) = cells::cells(&sample);
+            let problem = Problem::new(observed, ends.len()).unwrap();
+            let mut mass = vec![1.0 / ends.len() as f64; ends.len()];
+            for _ in 0..20_000 {
+                mass = problem.self_consistent(&mass, &problem.slopes(&mass));
+            }
+            let slow = problem.log_likelihood(&mass);
+            assert!(slow <= ours.log_likelihood + 1e-9, "{what}, {slow}");
+            assert!(slow >= ours.log_likelihood - 1e-2, "{what}, {slow}");
+        }
+    }
+}
+
+#[test]
+fn many_late_entries_among_looks_meet_the_conditions() {
+    for share in [0.3, 0.8] {
+        let sample = entered_late(&looked_at(5_000, 500, 9), share, 9);
+        let ours = curve(&sample, 0.9).unwrap();
+        assert!(ours.violation <= 1e-10, "{share}: {}", ours.violation);
+        let direct = log_likelihood(&sample, &ours);
+        assert!((direct - ours.log_likelihood).abs() < 1e-9 * direct.abs());
+    }
+}
+
+/// The only seal watched from new fails before the others enter: the curve has reached 0 by then, as the
+/// product-limit curve does.
+#[test]
+fn a_curve_that_reaches_0_before_the_late_entries_ends_there() {
+    let rows = [(3.0, 0.0), (7.0, 5.0), (8.0, 5.0), (9.0, 4.0)]
+        .map(|(t, entry)| Observation::exact(t, entry, 1.0).unwrap());
+    let ours = curve(&Sample::new(rows.to_vec()), 0.9).unwrap();
+    assert!(ours.violation < 1e-9, "{}", ours.violation);
+    assert!(survival_after(&ours, 3.0) < 1e-8);
+    let others = 3.0 * (1.0_f64 / 3.0).ln();
+    assert!(
+        (ours.log_likelihood - others).abs() < 1e-7,
+        "{}",
+        ours.log_likelihood
+    );
+}
+
+#[test]
+fn many_looks_meet_the_conditions_and_follow_the_law() {
+    let sample = looked_at(20_000, 1_000, 5);
+    let ours = curve(&sample, 0.9).unwrap();
+    assert!(ours.violation <= 1e-10, "{}", ours.violation);
+    for t in [400.0, 800.0, 1200.0] {
+        let law = (-(t / 900.0_f64).powf(1.8)).exp();
+        assert!((survival_after(&ours, t) - law).abs() < 0.03);
+    }
+}
+
+/// Four looks that overlap in a chain: half the mass in the first overlap, half in the last, by symmetry
+/// and because the middle overlap serves no look that the others do not.
+#[test]
+fn a_chain_of_looks_leaves_the_middle_empty() {
+    let looks = [(0.0, 2.0), (1.0, 4.0), (3.0, 6.0), (5.0, 8.0)];
+    let rows = looks.map(|(a, b)| Observation::interval(a, b, 0.0, 1.0).unwrap());
+    let masses = curve(&Sample::new(rows.to_vec()), 0.9).unwrap().masses;
+    let found: Vec<_> = masses.iter().map(|m| (m.lower, m.upper)).collect();
+    assert_eq!(found, [(1.0, 2.0), (5.0, 6.0)]);
+    assert!((masses[0].share - 0.5).abs() < 1e-12);
+}
+
+#[test]
+fn the_reason_for_no_errors_is_stated() {
+    let one = Sample::new(vec![Observation::interval(1.0, 2.0, 0.0, 5.0).unwrap()]);
+    assert_eq!(curve(&one, 0.9).unwrap().no_errors, Some(NoErrors::OneMass));
+    let rows = (1..=600).map(|t| Observation::exact(f64::from(t), 0.0, 1.0).unwrap());
+    let many = curve(&Sample::new(rows.collect()), 0.9).unwrap();
+    assert_eq!(
+        many.no_errors,
+        Some(NoErrors::TooManyMasses { masses: 600 })
+    );
+    assert!(many.masses.iter().all(|m| m.std_error.is_none()));
+}

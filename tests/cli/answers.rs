@@ -16,6 +16,8 @@ fn fit_gives_the_handbook_example() {
     let run = sealspan(&[
         "fit",
         NIST,
+        "--bounds",
+        "profile",
         "--confidence",
         "0.95",
         "--at",

@@ -88,7 +88,7 @@ pub fn statistics(family: &dyn Family, theta: &[f64], terms: &Terms) -> Option<S
     if survival <= 1e-12 {
         sums.add(from, 1.0, 1.0);
     }
-    failed.then(|| Statistics {
+    failed.then_some(Statistics {
         anderson_darling: total * sums.tails,
         cramer_von_mises: total * sums.middle,
     })

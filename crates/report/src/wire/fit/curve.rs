@@ -75,7 +75,7 @@ fn enrich(points: &mut [Point], sample: &Sample, confidence: f64) -> bool {
     let inner = points
         .iter()
         .filter(|p| p.survival > 0.0 && p.survival < 1.0);
-    let (Some(first), Some(last)) = (inner.clone().next(), inner.clone().last()) else {
+    let (Some(first), Some(last)) = (inner.clone().next(), inner.clone().next_back()) else {
         return false;
     };
     let question = Question {

@@ -6,9 +6,12 @@
 use divan::Bencher;
 use sealspan_life::bounds::{Method, bounds};
 use sealspan_life::fit::fit;
+use sealspan_life::intervals::Intervals;
 use sealspan_life::laws::by_name;
 use sealspan_life::product_limit;
 use sealspan_life::quantity::Quantity;
+use sealspan_life::refits::Refits;
+use sealspan_life::resample::Pattern;
 use sealspan_life::turnbull;
 use sealspan_numeric::random::Stream;
 use sealspan_records::{Observation, Sample};
@@ -90,4 +93,29 @@ fn turnbull_inspections(bencher: Bencher, count: usize) {
 fn turnbull_inspections_and_exact_days(bencher: Bencher, count: usize) {
     let sample = looked_at(count, 0.1);
     bencher.bench(|| turnbull::curve(&sample, 0.9));
+}
+
+/// Refits of a 200-row sample by the parametric bootstrap.
+#[divan::bench(args = [10_000])]
+fn refits_of_200_rows(bencher: Bencher, count: usize) {
+    let sample = lives(200);
+    let fit = fit(by_name("weibull").unwrap(), &sample).unwrap();
+    let pattern = Pattern::of(&sample).unwrap();
+    bencher.bench(|| Refits::new(&fit, &pattern, count, 1).unwrap().drawn);
+}
+
+/// Fit with calibrated intervals of both parameters and of the B10 life.
+#[divan::bench(args = [20, 200])]
+fn calibrated_bounds(bencher: Bencher, count: usize) {
+    let sample = lives(count);
+    let fit = fit(by_name("weibull").unwrap(), &sample).unwrap();
+    let asked = [
+        Quantity::Parameter(0),
+        Quantity::Parameter(1),
+        Quantity::Quantile(0.1),
+    ];
+    bencher.bench(|| {
+        let intervals = Intervals::new(&fit, &sample, Method::Calibrated, 0.9, 1);
+        asked.map(|quantity| intervals.of(quantity).bounds)
+    });
 }

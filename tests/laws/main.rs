@@ -4,7 +4,10 @@
 mod derivatives;
 mod functions;
 mod intervals;
+mod methods;
 mod probabilities;
+mod regression;
 mod samples;
 mod support;
+mod tails;
 mod tolerances;

@@ -55,6 +55,38 @@ pub fn lower_bounds(sample: &Sample, shape: f64, confidence: f64) -> Option<Lowe
     })
 }
 
+/// What ended the watching of an exponential life.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ended {
+    /// A stated time.
+    AtTime,
+    /// The last failure counted.
+    AtFailure,
+}
+
+/// One-sided bounds of an exponential mean life from `failures` in `total` time watched, each with confidence
+/// `confidence`: 2T/χ²(C; 2r + 2) below (2r degrees when the last failure ended the watching) and
+/// 2T/χ²(1 − C; 2r) above (`None` without failures). Source: NIST/SEMATECH e-Handbook 8.4.5.1.
+#[must_use]
+pub fn exponential_mean_bounds(
+    total: f64,
+    failures: f64,
+    confidence: f64,
+    ended: Ended,
+) -> (Option<f64>, Option<f64>) {
+    let lower_freedom = match ended {
+        Ended::AtTime => 2.0 * failures + 2.0,
+        Ended::AtFailure => 2.0 * failures,
+    };
+    let bound = |confidence: f64, freedom: f64| {
+        (freedom > 0.0).then(|| 2.0 * total / chi_square_quantile(confidence, freedom))
+    };
+    (
+        bound(confidence, lower_freedom),
+        bound(1.0 - confidence, 2.0 * failures),
+    )
+}
+
 impl LowerBounds {
     /// Lower bound of the age by which the share `p` has failed.
     #[must_use]

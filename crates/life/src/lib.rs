@@ -7,6 +7,7 @@ pub mod calibrate;
 pub mod compare;
 pub mod competing;
 pub mod compress;
+pub mod demonstration;
 pub mod draws;
 pub mod family;
 pub mod few;

@@ -138,6 +138,18 @@ pub fn trigamma(x: f64) -> f64 {
     sum + 1.0 / x + 0.5 * y + series / x
 }
 
+/// Share of the beta law with parameters `a` and `b` up to `x` (the regularised incomplete beta function).
+#[must_use]
+pub fn beta_share(a: f64, b: f64, x: f64) -> f64 {
+    if x <= 0.0 {
+        0.0
+    } else if x >= 1.0 {
+        1.0
+    } else {
+        statrs::function::beta::beta_reg(a, b, x)
+    }
+}
+
 /// Chi-square upper tail probability P(X > x) with `df` degrees of freedom.
 #[must_use]
 pub fn chi_square_survival(x: f64, df: f64) -> f64 {
@@ -154,7 +166,7 @@ pub fn chi_square_survival(x: f64, df: f64) -> f64 {
 /// (the library's inverse loses the lower tail).
 #[must_use]
 pub fn chi_square_quantile(p: f64, df: f64) -> f64 {
-    if p <= 0.0 {
+    if p <= 0.0 || df <= 0.0 {
         return 0.0;
     }
     if p >= 1.0 {

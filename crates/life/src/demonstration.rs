@@ -1,0 +1,86 @@
+//! Counting failures among seals put to a test: exact binomial bounds, and how many seals show a reliability.
+
+use sealspan_numeric::roots::bracketed;
+use sealspan_numeric::special::beta_share;
+
+/// Exact two-sided interval for a share from `failures` among `seals` at confidence `level` (Clopper &
+/// Pearson 1934). `None` when the numbers make no sense.
+///
+/// ```
+/// let (_, upper) = sealspan_life::demonstration::share_interval(0, 22, 0.9).unwrap();
+/// assert!((upper - (1.0 - 0.05f64.powf(1.0 / 22.0))).abs() < 1e-12);
+/// ```
+#[must_use]
+pub fn share_interval(failures: u64, seals: u64, level: f64) -> Option<(f64, f64)> {
+    if failures > seals || seals == 0 || !(level > 0.0 && level < 1.0) {
+        return None;
+    }
+    let side = 0.5 * (1.0 - level);
+    let (x, n) = (failures as f64, seals as f64);
+    let at =
+        |a: f64, b: f64, share: f64| bracketed(|p| beta_share(a, b, p) - share, 0.0, 1.0, 1e-16);
+    let lower = if failures == 0 {
+        0.0
+    } else {
+        at(x, n - x + 1.0, side)?
+    };
+    let upper = if failures == seals {
+        1.0
+    } else {
+        at(x + 1.0, n - x, 1.0 - side)?
+    };
+    Some((lower, upper))
+}
+
+/// Confidence that the share sound is at least `reliability` when `failures` among `seals` failed.
+#[must_use]
+pub fn confidence(reliability: f64, seals: u64, failures: u64) -> f64 {
+    if failures >= seals {
+        return 0.0;
+    }
+    // P(more than `failures` fail when each fails with probability 1 − R).
+    beta_share(
+        failures as f64 + 1.0,
+        (seals - failures) as f64,
+        1.0 - reliability,
+    )
+}
+
+/// Fewest seals that show `reliability` with `wanted` confidence if at most `failures` fail: the smallest n
+/// with P(at most that many fail) ≤ 1 − confidence. `None` outside (0, 1). Without failures this is
+/// ln(1 − C)/ln R rounded up, guarded against rounding up a whole number.
+///
+/// ```
+/// // 22 seals without failure show 90 % reliability with 90 % confidence.
+/// assert_eq!(sealspan_life::demonstration::seals_needed(0.9, 0.9, 0), Some(22));
+/// ```
+#[must_use]
+pub fn seals_needed(reliability: f64, wanted: f64, failures: u64) -> Option<u64> {
+    let inside = |x: f64| x > 0.0 && x < 1.0;
+    if !inside(reliability) || !inside(wanted) {
+        return None;
+    }
+    // A whole number that rounding has lifted by a hair still counts.
+    let enough = |n: u64| confidence(reliability, n, failures) >= wanted - 1e-12;
+    let mut high = failures + 1;
+    while !enough(high) {
+        high = high.checked_mul(2)?;
+    }
+    let mut low = failures;
+    while high - low > 1 {
+        let middle = low + (high - low) / 2;
+        if enough(middle) {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    Some(high)
+}
+
+/// Seals needed without failures when each is tested for `ratio` times the mission and life is Weibull with a
+/// known shape: ln(1 − C) / (ratio^shape ln R), not rounded (Meeker & Escobar 1998, section 10.6; from memory).
+#[must_use]
+pub fn seals_for_longer_test(reliability: f64, wanted: f64, shape: f64, ratio: f64) -> f64 {
+    (-wanted).ln_1p() / (ratio.powf(shape) * reliability.ln())
+}

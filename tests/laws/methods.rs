@@ -1,0 +1,71 @@
+//! Every way to an interval, for every law: it holds the estimate, repeats itself, and does not depend on the
+//! number of threads.
+
+use crate::support::{fitted, fitting, quantities};
+use sealspan_life::bounds::Method;
+use sealspan_life::intervals::Intervals;
+use sealspan_life::laws;
+use sealspan_life::quantity::Quantity;
+
+const METHODS: [Method; 5] = [
+    Method::Calibrated,
+    Method::Profile,
+    Method::Wald,
+    Method::Bootstrap,
+    Method::Posterior,
+];
+
+#[test]
+fn every_law_has_every_interval() {
+    for family in laws::all() {
+        let sample = fitting(family, 1.0);
+        let fit = fitted(family, &sample);
+        // Laws of three and more parameters are slow to refit: their refits are tried by the command line.
+        let refits = family.dimension() <= 2 && !family.costly();
+        for method in METHODS {
+            if !refits && matches!(method, Method::Calibrated | Method::Bootstrap) {
+                continue;
+            }
+            let intervals = Intervals::new(&fit, &sample, method, 0.9, 7);
+            assert_eq!(
+                intervals.method,
+                method,
+                "{}: {:?}",
+                family.name(),
+                intervals.instead
+            );
+            for quantity in quantities(&fit) {
+                let b = intervals.of(quantity).bounds;
+                let what = format!("{} {method:?} {quantity:?}: {b:?}", family.name());
+                let (lower, upper) = (b.lower.expect(&what), b.upper.expect(&what));
+                assert!(lower < upper, "{what}");
+                // Bias is moved: the estimate may lie near an end, not far outside.
+                let (estimate, width) = (fit.estimate(quantity), upper - lower);
+                assert!(
+                    lower - width < estimate && estimate < upper + width,
+                    "{what}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn the_same_seed_gives_the_same_interval_for_any_number_of_threads() {
+    let family = laws::by_name("weibull").unwrap();
+    let sample = fitting(family, 1.0);
+    let run = |threads: usize, method: Method, seed: u64| {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap();
+        pool.install(|| {
+            let fit = fitted(family, &sample);
+            Intervals::new(&fit, &sample, method, 0.9, seed).of(Quantity::Quantile(0.1))
+        })
+    };
+    for method in METHODS {
+        assert_eq!(run(1, method, 3), run(3, method, 3), "{method:?}");
+    }
+    assert_ne!(run(1, Method::Bootstrap, 3), run(1, Method::Bootstrap, 4));
+}

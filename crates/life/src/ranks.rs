@@ -65,30 +65,6 @@ pub enum Regress {
     AgeOnRank,
 }
 
-/// Weibull shape and scale of the straight line through (ln age, ln(−ln(1 − rank))).
-/// `None` with fewer than two distinct ages.
-#[must_use]
-pub fn weibull_line(points: &[(f64, f64)], regress: Regress) -> Option<(f64, f64)> {
-    let n = points.len() as f64;
-    let xy: Vec<(f64, f64)> = points
-        .iter()
-        .map(|(t, p)| (t.ln(), (-(-p).ln_1p()).ln()))
-        .collect();
-    let mean = |f: fn(&(f64, f64)) -> f64| xy.iter().map(f).sum::<f64>() / n;
-    let (mx, my) = (mean(|p| p.0), mean(|p| p.1));
-    let (mut sxx, mut sxy, mut syy) = (0.0, 0.0, 0.0);
-    for (x, y) in &xy {
-        sxx += (x - mx) * (x - mx);
-        sxy += (x - mx) * (y - my);
-        syy += (y - my) * (y - my);
-    }
-    let shape = match regress {
-        Regress::RankOnAge => sxy / sxx,
-        Regress::AgeOnRank => syy / sxy,
-    };
-    (shape.is_finite() && shape > 0.0).then(|| (shape, (mx - my / shape).exp()))
-}
-
 /// A point of a probability plot.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Plotted {

@@ -32,14 +32,26 @@ fn both<S: Scalar>(theta: [S; 5], term: impl Fn(Part<S>) -> S) -> S {
     term(a).ln_add_exp(term(b))
 }
 
+/// ln survival and ln share failed, each from its own sum.
+fn sums<S: Scalar>(theta: [S; 5], ln_t: S) -> (S, S) {
+    let alive = both(theta, |part| part.0 - z(part, ln_t).exp());
+    let failed = both(theta, |part| part.0 + weibull::ln_failed(z(part, ln_t)));
+    (alive, failed)
+}
+
 fn ln_cdf_at<S: Scalar>(theta: [S; 5], ln_t: S) -> S {
-    both(theta, |part| part.0 + weibull::ln_failed(z(part, ln_t)))
+    let (alive, failed) = sums(theta, ln_t);
+    if failed.value() > -std::f64::consts::LN_2 {
+        alive.ln_1m_exp()
+    } else {
+        failed
+    }
 }
 
 fn ln_survival_at<S: Scalar>(theta: [S; 5], ln_t: S) -> S {
-    let alive = both(theta, |part| part.0 - z(part, ln_t).exp());
+    let (alive, failed) = sums(theta, ln_t);
     if alive.value() > -std::f64::consts::LN_2 {
-        ln_cdf_at(theta, ln_t).ln_1m_exp()
+        failed.ln_1m_exp()
     } else {
         alive
     }
@@ -114,6 +126,9 @@ impl Law<5> for WeibullMixture {
     }
 
     fn ln_between<S: Scalar>(theta: [S; 5], lower: Option<Age>, upper: Age) -> S {
+        if lower.is_none() {
+            return Self::ln_cdf(theta, upper);
+        }
         both(theta, |part| {
             part.0 + weibull::Weibull::ln_between([part.1, part.2], lower, upper)
         })

@@ -28,14 +28,17 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
         return Empirical {
             method: "kaplan_meier",
             points,
+            std_error_reason: None,
             band: if banded { EQUAL_PRECISION } else { NO_BAND },
         };
     }
-    let masses = turnbull::curve(sample, confidence)
-        .map(|c| c.masses)
-        .unwrap_or_default();
-    let point = |m: &turnbull::Mass| {
-        Point {
+    let curve = turnbull::curve(sample, confidence);
+    let std_error_reason = curve
+        .as_ref()
+        .and_then(|c| c.no_errors)
+        .map(|why| why.to_string());
+    let masses = curve.map(|c| c.masses).unwrap_or_default();
+    let point = |m: &turnbull::Mass| Point {
         time: m.upper,
         from: Some(m.lower),
         survival: m.survival,
@@ -46,19 +49,19 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
         band_upper: None,
         hazard: None,
         hazard_std_error: None,
-        reason: m.std_error.is_none().then_some(
-            "no standard error: the curve has reached 0, or the information is singular, or there are very many steps",
-        ),
-    }
+        reason: m.std_error.is_none().then_some(NO_ERROR),
     };
     let finite = masses.iter().filter(|m| m.upper.is_finite());
     Empirical {
         method: "turnbull",
         points: finite.map(point).collect(),
+        std_error_reason,
         band: "no simultaneous band is known for interval data",
     }
 }
 
+const NO_ERROR: &str =
+    "the curve has reached 0 here, or no point has a standard error (see std_error_reason)";
 /// More points than this stay without band and cumulative hazard.
 const MOST_POINTS: usize = 20_000;
 const EQUAL_PRECISION: &str = "equal precision, log-log scale, from the first failure age to the last but one (Nair 1984): holds at all those ages at once";

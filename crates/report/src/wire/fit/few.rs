@@ -1,8 +1,10 @@
 //! What can be said with few or no failures.
 
-use super::FitOptions;
+use super::{FitOptions, RankLineResult};
 use sealspan_life::few::{LowerBounds, lower_bounds};
 use sealspan_life::laws;
+use sealspan_life::rank_regression::{MedianRank, Paper, rank_regression};
+use sealspan_life::ranks::Regress;
 use sealspan_life::regression::{Cell, regress};
 use sealspan_life::terms::Terms;
 use sealspan_records::{Answer, Sample};
@@ -39,6 +41,29 @@ pub struct ShareBound {
 const TRUSTED_FAILURES: f64 = 5.0;
 /// Shapes shown when none can be estimated: no ageing, mild and clear wear-out (a rule of ours).
 const ASSUMED: [f64; 3] = [1.0, 2.0, 3.0];
+
+/// More seals than this have no need of a line through their ranks.
+const RANKED: f64 = 20_000.0;
+
+/// The straight line through the median ranks, or why there is none.
+pub(super) fn rank_line(sample: &Sample) -> Result<RankLineResult, String> {
+    if sample.tally().total() > RANKED {
+        return Err("too many seals for a line through their ranks".to_owned());
+    }
+    let line = rank_regression(
+        sample,
+        Paper::Weibull,
+        MedianRank::Benard,
+        Regress::AgeOnRank,
+    )
+    .map_err(|why| why.to_string())?;
+    Ok(RankLineResult {
+        shape: 1.0 / line.slope,
+        scale: line.intercept.exp(),
+        failures: line.failures,
+        note: "secondary: it has no interval and weighs failures alike; use the maximum-likelihood fit",
+    })
+}
 
 /// What this many failures allow to say, in words.
 pub(super) fn ladder(failures: f64) -> String {

@@ -95,6 +95,11 @@ pub struct GroupFit {
     pub empirical: Empirical,
     /// One entry a family.
     pub fits: Vec<FamilyFit>,
+    /// Straight line through the median ranks on Weibull paper: secondary, never what is advised on.
+    pub rank_line: Option<RankLineResult>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rank_line_reason: Option<String>,
     /// With fewer than five failures: lower bounds for shapes taken as known.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub assumed_shapes: Vec<AssumedShape>,
@@ -125,6 +130,9 @@ pub struct Empirical {
     pub method: &'static str,
     /// Points at failure ages.
     pub points: Vec<Point>,
+    /// Why no point has a standard error.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub std_error_reason: Option<String>,
     /// What `band_lower` and `band_upper` are, or why there are none.
     pub band: &'static str,
 }
@@ -308,6 +316,19 @@ pub struct GoodnessResult {
     pub refits: usize,
 }
 
+/// A line through median ranks (IEC 61649 describes it).
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct RankLineResult {
+    /// Weibull shape, the reciprocal of the line's slope.
+    pub shape: f64,
+    /// Characteristic life.
+    pub scale: f64,
+    /// Failures on the line.
+    pub failures: usize,
+    /// What it is good for.
+    pub note: &'static str,
+}
+
 /// A profile-likelihood interval beside another.
 #[derive(Debug, Clone, Serialize)]
 pub struct Beside {
@@ -379,6 +400,7 @@ fn group_with(
             one::family(*f, sample, &terms, options, refit)
         })
         .collect();
+    let rank_line = few::rank_line(sample);
     GroupFit {
         group: key,
         counts: Counts {
@@ -391,6 +413,8 @@ fn group_with(
         ladder: few::ladder(tally.failures()),
         empirical: empirical(sample, options.confidence),
         choice: choice::choice(&fits, &options.quantiles),
+        rank_line_reason: rank_line.as_ref().err().cloned(),
+        rank_line: rank_line.ok(),
         fits,
         assumed_shapes: few::assumed_shapes(sample, options, pooled),
     }

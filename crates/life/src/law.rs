@@ -144,6 +144,9 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
 
     /// Whether θ₁ is ln of the scale σ of ln life.
     const LN_SCALE: bool = false;
+    /// Whether the law is ln T = μ + σε with θ = (μ, ln σ), so that its terms hang on z = (ln t − μ)/σ alone
+    /// and are summed the quick way; then [`Law::ln_density_of_z`] and [`Law::ln_survival_of_z`] are written.
+    const STANDARD: bool = false;
     /// Whether its tails are integrals, a hundred times dearer than the other laws': refitted less often.
     const COSTLY: bool = false;
     /// Weak priors of θ for the posterior method.
@@ -157,6 +160,16 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
 
     /// ln survival.
     fn ln_survival<S: Scalar>(theta: [S; N], age: Age) -> S;
+
+    /// ln density of ε at z; only asked where [`Law::STANDARD`].
+    fn ln_density_of_z<S: Scalar>(_z: S) -> S {
+        S::constant(f64::NAN)
+    }
+
+    /// ln survival of ε at z; only asked where [`Law::STANDARD`].
+    fn ln_survival_of_z<S: Scalar>(_z: S) -> S {
+        S::constant(f64::NAN)
+    }
 
     /// ln of the share failed; override where 1 − survival loses digits.
     fn ln_cdf<S: Scalar>(theta: [S; N], age: Age) -> S {

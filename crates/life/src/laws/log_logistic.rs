@@ -29,19 +29,27 @@ impl Law<2> for LogLogistic {
         },
     ];
     const LN_SCALE: bool = true;
+    const STANDARD: bool = true;
     const PRIORS: [Prior; 2] = [LOCATION, LN_SIGMA];
 
     fn report<S: Scalar>([mu, ln_sigma]: [S; 2], index: usize) -> S {
         if index == 0 { -ln_sigma } else { mu }
     }
 
+    fn ln_density_of_z<S: Scalar>(z: S) -> S {
+        z - z.ln_1p_exp() * 2.0
+    }
+
+    fn ln_survival_of_z<S: Scalar>(z: S) -> S {
+        -z.ln_1p_exp()
+    }
+
     fn ln_density<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        let z = z(theta, age.ln);
-        z - z.ln_1p_exp() * 2.0 - theta[1] - age.ln
+        Self::ln_density_of_z(z(theta, age.ln)) - theta[1] - age.ln
     }
 
     fn ln_survival<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        -z(theta, age.ln).ln_1p_exp()
+        Self::ln_survival_of_z(z(theta, age.ln))
     }
 
     fn ln_cdf<S: Scalar>(theta: [S; 2], age: Age) -> S {

@@ -320,3 +320,18 @@ fn a_posterior_answers_where_the_likelihood_has_no_maximum() {
     // Three seals sound at 100 to 200: an early B10 life is not excluded.
     assert!(at("lower") < 150.0);
 }
+
+#[test]
+fn with_fewer_than_ten_failures_the_coverage_to_expect_is_stated() {
+    let path = lives("coverage.csv", SEVEN);
+    for method in ["wald", "profile", "calibrated"] {
+        assert!(
+            warned(
+                &fit(&[&path, "--bounds", method]),
+                "intervals of this kind covered"
+            ),
+            "{method}"
+        );
+    }
+    assert!(!warned(&fit(&[NIST]), "intervals of this kind covered"));
+}

@@ -6,6 +6,7 @@ use sealspan_life::bounds::Method;
 use sealspan_life::intervals::Intervals;
 use sealspan_life::laws;
 use sealspan_life::quantity::Quantity;
+use sealspan_records::Sample;
 
 const METHODS: [Method; 5] = [
     Method::Calibrated,
@@ -47,6 +48,31 @@ fn every_law_has_every_interval() {
                 );
             }
         }
+    }
+}
+
+#[test]
+fn order_and_counts_of_rows_change_no_interval() {
+    let family = laws::by_name("lognormal").unwrap();
+    let sample = fitting(family, 1.0);
+    let mut rows: Vec<_> = sample
+        .rows()
+        .iter()
+        .flat_map(|o| std::iter::repeat_n(o.with_count(1.0).unwrap(), o.count() as usize))
+        .collect();
+    rows.reverse();
+    let other = Sample::new(rows);
+    for method in METHODS {
+        let ends = |sample: &Sample| {
+            let fit = fitted(family, sample);
+            let b = Intervals::new(&fit, sample, method, 0.9, 3).of(Quantity::Quantile(0.1));
+            (b.bounds.lower.unwrap(), b.bounds.upper.unwrap())
+        };
+        let (a, b) = (ends(&sample), ends(&other));
+        assert!(
+            (a.0 / b.0 - 1.0).abs() < 1e-9 && (a.1 / b.1 - 1.0).abs() < 1e-9,
+            "{method:?}: {a:?} {b:?}"
+        );
     }
 }
 

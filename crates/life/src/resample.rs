@@ -12,6 +12,7 @@ use crate::law::Age;
 use crate::terms::{Extent, Point, Terms};
 use sealspan_numeric::random::Stream;
 use sealspan_records::observation::{Sample, Seen};
+use std::cmp::Ordering;
 
 /// More seals than this are not drawn anew: the normal approximation is good there.
 pub const MOST_SEALS: f64 = 20_000.0;
@@ -66,6 +67,9 @@ impl Pattern {
                 Seen::Right(_) => {}
             }
         }
+        // An order of their own, so that the same seals draw the same samples however they were listed.
+        seals.sort_by(|a, b| place(a).partial_cmp(&place(b)).unwrap_or(Ordering::Equal));
+        spacings.sort_by(f64::total_cmp);
         Some(Self {
             ends: ends(&seals),
             seals,
@@ -182,6 +186,15 @@ impl Pattern {
         self.spacings
             .get(stream.below(self.spacings.len()))
             .copied()
+    }
+}
+
+/// Where a seal stands in the order of drawing.
+fn place(seal: &Watched) -> (u8, f64, f64, f64) {
+    match seal.seen {
+        Seen::Exact(t) => (0, t, t, seal.entry),
+        Seen::Interval(a, b) => (1, a, b, seal.entry),
+        Seen::Right(t) => (2, t, t, seal.entry),
     }
 }
 

@@ -5,6 +5,7 @@ mod derivatives;
 mod functions;
 mod intervals;
 mod methods;
+mod posterior;
 mod probabilities;
 mod regression;
 mod samples;

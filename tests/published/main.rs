@@ -12,6 +12,7 @@ mod breast_cosmesis;
 mod channing_house;
 mod demonstration;
 mod diesel_fans;
+mod exact_intervals;
 mod exponential_bounds;
 mod exponential_type_two;
 mod goodness;

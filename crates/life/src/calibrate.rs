@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use sealspan_numeric::special::{LN_SQRT_TWO_PI, normal_quantile};
 
 /// Mean and spread of the signed root.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Calibration {
     /// Mean (0 in large samples).
     pub mean: f64,
@@ -26,6 +26,8 @@ pub struct Calibration {
     pub sd_error: f64,
     /// Refits used.
     pub refits: usize,
+    /// The signed roots in order, where their own quantiles are used.
+    roots: Option<Vec<f64>>,
 }
 
 /// Cut-offs of the signed root for the two ends of an interval.
@@ -43,6 +45,20 @@ impl Calibration {
     /// Cut-offs at two-sided confidence `level`.
     #[must_use]
     pub fn depths(&self, level: f64) -> Depths {
+        if let Some(roots) = &self.roots {
+            let side = 0.5 * (1.0 - level);
+            let n = roots.len() as f64;
+            let at = |share: f64| {
+                let x = (share * (n + 1.0) - 1.0).clamp(0.0, n - 1.0);
+                let y = |i: usize| roots.get(i).or(roots.last()).copied().unwrap_or(0.0);
+                y(x as usize) + x.fract() * (y(x as usize + 1) - y(x as usize))
+            };
+            return Depths {
+                lower: at(1.0 - side).max(0.0),
+                upper: (-at(side)).max(0.0),
+                error: (side * (1.0 - side) / n).sqrt(),
+            };
+        }
         let z = normal_quantile(0.5 + 0.5 * level);
         let density = (-0.5 * z * z - LN_SQRT_TWO_PI).exp();
         Depths {
@@ -60,8 +76,10 @@ const FOUND: f64 = 0.8;
 ///
 /// The score of each drawn sample at the true parameters has mean 0 and a known variance; what the signed
 /// root shares with it is taken out, so that few refits suffice in large samples.
+///
+/// With `by_quantiles` the roots' own quantiles serve, which are exact for a pivot however few the failures.
 #[must_use]
-pub fn calibrate(refits: &Refits, quantity: Quantity) -> Option<Calibration> {
+pub fn calibrate(refits: &Refits, quantity: Quantity, by_quantiles: bool) -> Option<Calibration> {
     let fit = refits.fit;
     let truth = ask(
         &fit.problem(&fit.terms),
@@ -94,6 +112,11 @@ pub fn calibrate(refits: &Refits, quantity: Quantity) -> Option<Calibration> {
         mean_error,
         sd_error: 0.5 * square_error / sd,
         refits: pairs.len(),
+        roots: by_quantiles.then(|| {
+            let mut roots: Vec<f64> = pairs.iter().map(|p| p.0).collect();
+            roots.sort_by(f64::total_cmp);
+            roots
+        }),
     })
 }
 

@@ -38,6 +38,8 @@ pub trait Family: Send + Sync {
     fn ln_age_at(&self, theta: &[f64], ln_share: f64) -> f64;
     /// Points to begin a fit from.
     fn starts(&self, terms: &Terms) -> Vec<Vec<f64>>;
+    /// The same law with its parts in one order.
+    fn in_order(&self, theta: &[f64]) -> Vec<f64>;
     /// What lies at `theta`, where a fit ran off to, in words.
     fn edge(&self, theta: &[f64], terms: &Terms) -> Option<&'static str>;
     /// Whether θ₁ is ln of the scale of ln life.
@@ -93,8 +95,7 @@ fn scaled<const N: usize, L: Law<N>, S: Scalar>(theta: [S; N], quantity: Quantit
         Quantity::Mean => L::ln_mean(theta),
         Quantity::Remaining { age, p } => {
             let now = Age::new(age);
-            let then = L::ln_age_at(theta, L::ln_survival(theta, now) + (-p).ln_1p());
-            (then - now.ln).ln_exp_m1() + now.ln
+            L::ln_ratio_after(theta, now, -(-p).ln_1p()).ln_exp_m1() + now.ln
         }
     }
 }
@@ -146,6 +147,9 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     }
     fn starts(&self, terms: &Terms) -> Vec<Vec<f64>> {
         L::starts(terms).iter().map(|s| s.to_vec()).collect()
+    }
+    fn in_order(&self, theta: &[f64]) -> Vec<f64> {
+        L::in_order(array(theta)).to_vec()
     }
     fn edge(&self, theta: &[f64], terms: &Terms) -> Option<&'static str> {
         L::edge(array(theta), terms)

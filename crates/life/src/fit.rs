@@ -1,7 +1,7 @@
 //! Maximum-likelihood fits of one family to one sample.
 
 use crate::family::Family;
-use crate::maximise::{LogLikelihood, Lost, Maximum, maximise};
+use crate::maximise::{LogLikelihood, Lost, Maximum, maximise, refine};
 use crate::quantity::{Derivatives, Quantity};
 use crate::terms::Terms;
 use crate::warning::Warning;
@@ -168,6 +168,12 @@ pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
     let Some((problem, maximum)) = best else {
         return Err(lost.unwrap_or(NoFit::NotReached { slope: f64::NAN }));
     };
+    let theta = problem.place(&maximum.x);
+    let ordered = family.in_order(&theta);
+    if ordered != theta {
+        let again = refine(&problem, &problem.pick(&ordered)).map_err(|lost| lost.why)?;
+        return Ok(assemble(problem, again, terms));
+    }
     Ok(assemble(problem, maximum, terms))
 }
 
@@ -220,7 +226,8 @@ fn exists(terms: &Terms, free: usize) -> Result<(), NoFit> {
     let one_age = if e.exact > 0.0 {
         first == last && e.oldest_sound <= first && e.smallest_upper >= first
     } else {
-        e.oldest_sound < e.smallest_upper
+        // At equality all can lie at that one age too; without a proper interval only a share is fixed there.
+        e.oldest_sound < e.smallest_upper || (e.oldest_sound == e.smallest_upper && e.between > 0.0)
     };
     if free > 1 && one_age {
         Err(NoFit::InfiniteShape)

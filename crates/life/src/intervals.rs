@@ -16,6 +16,9 @@ pub const MANY_FAILURES: f64 = 400.0;
 const MANY_SEALS: f64 = 5_000.0;
 /// Refits that calibrate: fewer where the score takes out nearly all of the noise, or a law is dear.
 const CALIBRATING: usize = 1000;
+const CALIBRATING_FEW: usize = 2000;
+/// Failures below which the signed root's own quantiles serve instead of its mean and spread.
+const FEW: f64 = 10.0;
 const CALIBRATING_MANY: usize = 300;
 /// Failures above which the smaller number does.
 const ENOUGH: f64 = 60.0;
@@ -23,16 +26,13 @@ const ENOUGH: f64 = 60.0;
 const BOOTSTRAP: usize = 4000;
 
 /// The method used when none is asked for: calibrated while failures are few, else profile likelihood. Laws
-/// of more than two parameters, whose refits often run off, keep the profile likelihood.
+/// of more than two parameters, whose refits often run off, and those that are dear to compute keep the
+/// profile likelihood unless asked.
 #[must_use]
 pub fn usual_method(fit: &Fit) -> Method {
     let e = &fit.terms.extent;
-    let seals = if fit.family.costly() {
-        MANY_SEALS / 25.0
-    } else {
-        MANY_SEALS
-    };
-    if e.failures < MANY_FAILURES && e.total < seals && fit.family.dimension() <= 2 {
+    let quick = fit.family.dimension() <= 2 && !fit.family.costly();
+    if e.failures < MANY_FAILURES && e.total < MANY_SEALS && quick {
         Method::Calibrated
     } else {
         Method::Profile
@@ -58,6 +58,8 @@ pub struct Interval {
     pub bounds: Bounds,
     /// Monte-Carlo standard error of the confidence of each end (0.003 is 0.3 points).
     pub simulation_error: Option<f64>,
+    /// How it was made: the profile likelihood where too few refits bear the method asked for.
+    pub method: Method,
 }
 
 impl<'a> Intervals<'a> {
@@ -76,6 +78,7 @@ impl<'a> Intervals<'a> {
             Method::Calibrated if fit.terms.extent.failures > ENOUGH || fit.family.costly() => {
                 CALIBRATING_MANY
             }
+            Method::Calibrated if fit.terms.extent.failures < FEW => CALIBRATING_FEW,
             Method::Calibrated => CALIBRATING,
             Method::Bootstrap => BOOTSTRAP,
             Method::Posterior => {
@@ -132,21 +135,25 @@ impl<'a> Intervals<'a> {
     /// The interval of a quantity.
     #[must_use]
     pub fn of(&self, quantity: Quantity) -> Interval {
-        let plain = |bounds| Interval {
-            bounds,
+        let plain = |method| Interval {
+            bounds: bounds(self.fit, quantity, method, self.level),
             simulation_error: None,
+            method,
         };
         match (self.method, &self.refits, &self.posterior) {
-            (Method::Calibrated, Some(refits), _) => match calibrate(refits, quantity) {
-                Some(calibration) => {
-                    let depths = calibration.depths(self.level);
-                    Interval {
-                        bounds: at_depths(self.fit, quantity, depths.lower, depths.upper),
-                        simulation_error: Some(depths.error),
+            (Method::Calibrated, Some(refits), _) => {
+                match calibrate(refits, quantity, self.fit.terms.extent.failures < FEW) {
+                    Some(calibration) => {
+                        let depths = calibration.depths(self.level);
+                        Interval {
+                            bounds: at_depths(self.fit, quantity, depths.lower, depths.upper),
+                            simulation_error: Some(depths.error),
+                            method: Method::Calibrated,
+                        }
                     }
+                    None => plain(Method::Profile),
                 }
-                None => plain(bounds(self.fit, quantity, Method::Profile, self.level)),
-            },
+            }
             (Method::Bootstrap, Some(refits), _) => self.studentised(refits, quantity),
             (Method::Posterior, _, Some(posterior)) => {
                 let side = 0.5 * (1.0 - self.level);
@@ -160,10 +167,11 @@ impl<'a> Intervals<'a> {
                         upper: ends.get(1).copied().flatten(),
                     },
                     simulation_error: error,
+                    method: Method::Posterior,
                 }
             }
-            (Method::Wald, ..) => plain(bounds(self.fit, quantity, Method::Wald, self.level)),
-            _ => plain(bounds(self.fit, quantity, Method::Profile, self.level)),
+            (Method::Wald, ..) => plain(Method::Wald),
+            _ => plain(Method::Profile),
         }
     }
 
@@ -185,6 +193,7 @@ impl<'a> Intervals<'a> {
                     upper: None,
                 },
                 simulation_error: None,
+                method: Method::Bootstrap,
             };
         }
         let side = 0.5 * (1.0 - self.level);
@@ -210,6 +219,7 @@ impl<'a> Intervals<'a> {
                 upper: ends[1],
             },
             simulation_error: Some((side * (1.0 - side) / t.len() as f64).sqrt()),
+            method: Method::Bootstrap,
         }
     }
 }

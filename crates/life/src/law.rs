@@ -198,6 +198,12 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     /// ln of the age at which ln survival is `ln_share` < 0; not a number where there is none.
     fn ln_age_at<S: Scalar>(theta: [S; N], ln_share: S) -> S;
 
+    /// ln of the ratio of ages between which the cumulative hazard grows by `more` > 0 from `now`; override
+    /// where the difference of two logarithms loses digits.
+    fn ln_ratio_after<S: Scalar>(theta: [S; N], now: Age, more: f64) -> S {
+        Self::ln_age_at(theta, Self::ln_survival(theta, now) - more) - now.ln
+    }
+
     /// ln of the mean life; infinite where the mean is.
     fn ln_mean<S: Scalar>(theta: [S; N]) -> S;
 
@@ -217,6 +223,11 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
 
     /// Points of finite likelihood to begin from; the best maximum reached counts.
     fn starts(terms: &Terms) -> Vec<[f64; N]>;
+
+    /// The same law with its parts in one order, where parameters name parts that could change places.
+    fn in_order(theta: [f64; N]) -> [f64; N] {
+        theta
+    }
 
     /// When a fit ran off to `theta`: the simpler law or the infinite likelihood that lies there, in words.
     fn edge(_theta: [f64; N], _terms: &Terms) -> Option<&'static str> {

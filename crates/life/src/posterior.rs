@@ -1,7 +1,8 @@
 //! Posterior of the parameters under weak proper priors, as weighted points.
 //!
-//! Up to two free parameters: the trapezoid rule on a grid around the mode, which converges faster than any
-//! power for smooth densities that vanish at the grid's edge. More: importance sampling from a multivariate t
+//! Up to two free parameters: the trapezoid rule on a grid around the mode, grown on each side until the density
+//! there has vanished; it converges faster than any power for such densities. Each point's weight is spread
+//! over its cell, so that distribution functions have no steps. More parameters: importance sampling from a multivariate t
 //! law around the mode (Kloek & van Dijk 1978; from memory), with its effective sample size.
 
 use crate::family::Family;
@@ -19,13 +20,21 @@ pub struct Posterior {
     family: &'static dyn Family,
     /// θ and its weight; the weights sum to 1.
     points: Vec<(Vec<f64>, f64)>,
+    /// Sides of a grid cell as steps of the free parameters; none for sampled points.
+    sides: Vec<Vec<f64>>,
+    /// Which parameters are free.
+    free: Vec<usize>,
     /// Effective number of independent draws; `None` for the grid, which has no sampling error.
     pub effective_draws: Option<f64>,
 }
 
-/// Reach and step of the grid, in standard deviations of the normal approximation.
-const REACH: f64 = 8.0;
-const GRID_STEP: f64 = 0.25;
+/// First reach, growth and step of the grid, in standard deviations of the normal approximation.
+const REACH: i64 = 64;
+const GROWTH: i64 = 32;
+const FARTHEST: i64 = 1024;
+const GRID_STEP: f64 = 0.125;
+/// Density at the grid's edge, over that at the mode, that has vanished.
+const VANISHED: f64 = 1e-12;
 /// Draws of the importance sampler, and degrees of freedom of its t law.
 const DRAWS: u64 = 8000;
 const FREEDOM: f64 = 5.0;
@@ -109,7 +118,8 @@ impl Posterior {
             .map_err(|lost| lost.why)?;
         let root = mode.covariance.clone().cholesky().ok_or(NoFit::Ridge)?.l();
         let centre = DVector::from_column_slice(&mode.x);
-        let (list, effective_draws) = if free.len() <= 2 {
+        let on_grid = free.len() <= 2;
+        let (list, effective_draws) = if on_grid {
             (grid(&target, &centre, &root, mode.value), None)
         } else {
             importance(&target, &centre, &root, mode.value, seed)
@@ -120,9 +130,18 @@ impl Posterior {
             .filter(|p| p.1 > 1e-14 * total)
             .map(|(x, w)| (target.problem.place(&x), w / total))
             .collect();
+        let sides = if on_grid {
+            root.column_iter()
+                .map(|c| c.iter().map(|x| x * GRID_STEP).collect())
+                .collect()
+        } else {
+            vec![]
+        };
         Ok(Self {
             family,
             points,
+            sides,
+            free: free.to_vec(),
             effective_draws,
         })
     }
@@ -130,21 +149,52 @@ impl Posterior {
     /// Quantiles of a quantity, in its own unit, at each of `shares`; infinite values count as largest.
     #[must_use]
     pub fn quantiles(&self, quantity: Quantity, shares: &[f64]) -> Vec<Option<f64>> {
-        let mut values: Vec<(f64, f64)> = self
+        let falls = matches!(quantity, Quantity::Survival(_));
+        let spread: Vec<Spread> = self
             .points
             .par_iter()
-            .map(|(theta, weight)| {
-                let scaled = self.family.quantity(theta, quantity).value;
-                let value = self.family.unscale(quantity, scaled);
-                // An age that is never reached.
-                (if value.is_nan() { f64::INFINITY } else { value }, *weight)
-            })
+            .map(|(theta, weight)| self.spread(theta, *weight, quantity))
             .collect();
-        values.sort_by(|a, b| a.0.total_cmp(&b.0));
         shares
             .iter()
-            .map(|share| weighted_quantile(&values, *share).filter(|v| v.is_finite()))
+            .map(|share| {
+                // Survival falls as its index grows.
+                let share = if falls { 1.0 - share } else { *share };
+                let scaled = quantile(&spread, share)?;
+                Some(self.family.unscale(quantity, scaled)).filter(|v| v.is_finite())
+            })
             .collect()
+    }
+
+    /// A point's weight over the quantity's scale.
+    fn spread(&self, theta: &[f64], weight: f64, quantity: Quantity) -> Spread {
+        let q = self.family.quantity(theta, quantity);
+        let mut half = [0.0; 2];
+        for (slot, side) in half.iter_mut().zip(&self.sides) {
+            let along: f64 = self
+                .free
+                .iter()
+                .zip(side)
+                .map(|(i, step)| q.gradient.get(*i).copied().unwrap_or(0.0) * step)
+                .sum();
+            *slot = if along.is_finite() {
+                0.5 * along.abs()
+            } else {
+                0.0
+            };
+        }
+        let [a, b] = half;
+        Spread {
+            // An age that is never reached.
+            value: if q.value.is_nan() {
+                f64::INFINITY
+            } else {
+                q.value
+            },
+            wide: a.max(b),
+            narrow: a.min(b),
+            weight,
+        }
     }
 
     /// Lives drawn from the posterior, by systematic sampling of the weighted points.
@@ -167,46 +217,118 @@ impl Posterior {
     }
 }
 
-/// Value at a cumulative weight, between the middles of neighbouring steps.
-fn weighted_quantile(values: &[(f64, f64)], share: f64) -> Option<f64> {
-    let mut before: Option<(f64, f64)> = None;
-    let mut sum = 0.0;
-    for (value, weight) in values {
-        let middle = sum + 0.5 * weight;
-        if middle >= share {
-            return Some(match before {
-                Some((v, m)) if value.is_finite() => v + (value - v) * (share - m) / (middle - m),
-                _ => *value,
-            });
-        }
-        before = Some((*value, middle));
-        sum += weight;
+/// A weight spread like the sum of two uniform laws, of these half widths, around a value.
+struct Spread {
+    value: f64,
+    wide: f64,
+    narrow: f64,
+    weight: f64,
+}
+
+impl Spread {
+    /// Weight at or below `x`.
+    fn below(&self, x: f64) -> f64 {
+        let off = x - self.value;
+        let reach = self.wide + self.narrow;
+        let share = if off >= reach {
+            1.0
+        } else if off <= -reach {
+            0.0
+        } else if off.abs() <= self.wide - self.narrow {
+            0.5 + 0.5 * off / self.wide
+        } else {
+            // The triangular ends.
+            let rest = reach - off.abs();
+            let tail = rest * rest / (8.0 * self.wide * self.narrow);
+            if off > 0.0 { 1.0 - tail } else { tail }
+        };
+        self.weight * share
     }
-    before.map(|b| b.0)
+}
+
+/// Where the spread weights reach a share, by halving.
+fn quantile(spread: &[Spread], share: f64) -> Option<f64> {
+    let finite = spread.iter().filter(|s| s.value.is_finite());
+    let (mut low, mut high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), s| {
+        let reach = s.wide + s.narrow;
+        (l.min(s.value - reach), h.max(s.value + reach))
+    });
+    let below = |x: f64| spread.iter().map(|s| s.below(x)).sum::<f64>();
+    if !(low < high) || below(high) < share {
+        return None;
+    }
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if below(middle) < share {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    Some(0.5 * (low + high))
 }
 
 type Weighted = Vec<(Vec<f64>, f64)>;
 
 fn grid(target: &WithPrior, centre: &DVector<f64>, root: &DMatrix<f64>, top: f64) -> Weighted {
-    let steps = (REACH / GRID_STEP) as i64;
     let n = centre.len();
-    let side: Vec<f64> = (-steps..=steps).map(|i| GRID_STEP * i as f64).collect();
-    let whitened: Vec<Vec<f64>> = if n == 1 {
-        side.iter().map(|a| vec![*a]).collect()
+    let at = |steps: &[i64]| {
+        let u = DVector::from_iterator(n, steps.iter().map(|s| GRID_STEP * *s as f64));
+        let x: Vec<f64> = (centre + root * u).iter().copied().collect();
+        let weight = (target.value(&x) - top).exp();
+        (x, if weight.is_finite() { weight } else { 0.0 })
+    };
+    let mut low = vec![-REACH; n];
+    let mut high = vec![REACH; n];
+    // Grows every side on whose edge there is density left.
+    loop {
+        let mut grown = false;
+        for axis in 0..n {
+            for upper in [false, true] {
+                let edge = if upper { &high } else { &low }
+                    .get(axis)
+                    .copied()
+                    .unwrap_or(0);
+                let other: Vec<i64> = match (low.get(1 - axis.min(1)), high.get(1 - axis.min(1))) {
+                    (Some(l), Some(h)) if n > 1 => (*l..=*h).collect(),
+                    _ => vec![0],
+                };
+                let heaviest = other
+                    .par_iter()
+                    .map(|o| {
+                        let steps = match (n, axis) {
+                            (1, _) => vec![edge],
+                            (_, 0) => vec![edge, *o],
+                            _ => vec![*o, edge],
+                        };
+                        at(&steps).1
+                    })
+                    .reduce(|| 0.0, f64::max);
+                if heaviest > VANISHED && edge.abs() < FARTHEST {
+                    let side = if upper { &mut high } else { &mut low };
+                    if let Some(slot) = side.get_mut(axis) {
+                        *slot += if upper { GROWTH } else { -GROWTH };
+                        grown = true;
+                    }
+                }
+            }
+        }
+        if !grown {
+            break;
+        }
+    }
+    let range = |axis: usize| {
+        let ends = low.get(axis).zip(high.get(axis));
+        ends.map_or(0..=0, |(l, h)| *l..=*h)
+    };
+    let steps: Vec<Vec<i64>> = if n == 1 {
+        range(0).map(|a| vec![a]).collect()
     } else {
-        side.iter()
-            .flat_map(|a| side.iter().map(|b| vec![*a, *b]))
+        range(0)
+            .flat_map(|a| range(1).map(move |b| vec![a, b]))
             .collect()
     };
-    whitened
-        .into_par_iter()
-        .map(|u| {
-            let x = centre + root * DVector::from_vec(u);
-            let x: Vec<f64> = x.iter().copied().collect();
-            let weight = (target.value(&x) - top).exp();
-            (x, if weight.is_finite() { weight } else { 0.0 })
-        })
-        .collect()
+    steps.par_iter().map(|s| at(s)).collect()
 }
 
 fn importance(

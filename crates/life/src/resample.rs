@@ -34,6 +34,8 @@ pub struct Pattern {
     spacings: Vec<f64>,
     /// Share of failures known to the age.
     exact: f64,
+    /// An age below every age seen.
+    first_moment: f64,
 }
 
 impl Pattern {
@@ -74,6 +76,7 @@ impl Pattern {
             ends: ends(&seals),
             seals,
             spacings,
+            first_moment: 1e-9 * sample.oldest().max(f64::MIN_POSITIVE),
             exact: if failures > 0.0 {
                 exact / failures
             } else {
@@ -128,6 +131,11 @@ impl Pattern {
     }
 
     fn observe(&self, seal: &Watched, ln_age: f64, stream: &mut Stream, terms: &mut Terms) {
+        if ln_age == f64::NEG_INFINITY {
+            // A law that puts lives below age 0: failed by the first moment.
+            terms.add_interval(0.0, self.first_moment);
+            return;
+        }
         let age = Age::from_ln(ln_age);
         match seal.seen {
             Seen::Exact(t) => {
@@ -253,18 +261,18 @@ impl Drawable {
     /// The law of `family` at `theta`.
     #[must_use]
     pub fn new(family: &'static dyn Family, theta: &[f64]) -> Self {
+        // Cumulative hazard that a law has spent before age 0.
+        let before = -family.ln_survival(theta, f64::MIN_POSITIVE);
         let nodes = ((HIGHEST - LOWEST) / STEP) as usize + 1;
         let ln_ages = (0..nodes)
             .map(|i| {
                 let hazard = (LOWEST + STEP * i as f64).exp();
                 let ln_age = family.ln_age_at(theta, -hazard);
-                // Not a number where fewer ever fail, or where the law puts failures before age 0.
-                if ln_age.is_nan() && hazard > 1e-3 {
-                    f64::INFINITY
-                } else if ln_age.is_nan() {
-                    f64::NEG_INFINITY
-                } else {
-                    ln_age
+                // Not a number before age 0, or where fewer ever fail.
+                match ln_age.is_nan() {
+                    true if hazard <= before => f64::NEG_INFINITY,
+                    true => f64::INFINITY,
+                    false => ln_age,
                 }
             })
             .collect();

@@ -43,6 +43,8 @@ pub struct Extent {
     pub oldest_sound: f64,
     /// Smallest upper end of an interval.
     pub smallest_upper: f64,
+    /// Ended lives known sound at some age above zero before.
+    pub between: f64,
     /// Largest age seen.
     pub oldest: f64,
     /// Smallest age above zero at which anything ended or was looked at.
@@ -73,6 +75,7 @@ impl Extent {
             exact_range: (f64::INFINITY, 0.0),
             oldest_sound: 0.0,
             smallest_upper: f64::INFINITY,
+            between: 0.0,
             oldest: 0.0,
             youngest: f64::INFINITY,
         }
@@ -118,6 +121,7 @@ impl Terms {
         e.failures += 1.0;
         e.oldest_sound = e.oldest_sound.max(lower);
         e.smallest_upper = e.smallest_upper.min(upper);
+        e.between += f64::from(u8::from(lower > 0.0));
         e.youngest = e.youngest.min(upper);
         e.oldest = e.oldest.max(upper);
     }
@@ -235,6 +239,9 @@ fn extent(sample: &Sample) -> Extent {
             Seen::Interval(a, b) => {
                 e.oldest_sound = e.oldest_sound.max(a);
                 e.smallest_upper = e.smallest_upper.min(b);
+                if a > 0.0 {
+                    e.between += o.count();
+                }
                 e.youngest = e.youngest.min(b);
             }
         }

@@ -207,7 +207,14 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
         out.push('\n');
     }
     for fit in &g.fits {
-        out.push_str(&below(fit));
+        let hidden = !g.assumed_shapes.is_empty() && fit.converged && fit.free_shape;
+        if hidden {
+            for warning in &fit.warnings {
+                out.push_str(&format!("  {}: {warning}\n", fit.family));
+            }
+        } else {
+            out.push_str(&below(fit));
+        }
     }
     if let Some(choice) = &g.choice {
         out.push_str(&format!("  {}\n", choice.sentence));

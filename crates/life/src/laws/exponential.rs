@@ -48,6 +48,10 @@ impl Law<1> for Exponential {
         mu + (-ln_share).ln()
     }
 
+    fn ln_ratio_after<S: Scalar>([mu]: [S; 1], now: Age, more: f64) -> S {
+        ((mu - now.ln).exp() * more).ln_1p()
+    }
+
     fn ln_mean<S: Scalar>([mu]: [S; 1]) -> S {
         mu
     }

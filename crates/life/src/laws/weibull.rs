@@ -61,6 +61,12 @@ impl Law<2> for Weibull {
         mu + ln_sigma.exp() * (-ln_share).ln()
     }
 
+    fn ln_ratio_after<S: Scalar>(theta: [S; 2], now: Age, more: f64) -> S {
+        // (H(now) + more)/H(now) to the power σ.
+        let hazard = z(theta, now.ln).exp();
+        theta[1].exp() * (S::constant(more) / hazard).ln_1p()
+    }
+
     fn ln_mean<S: Scalar>([mu, ln_sigma]: [S; 2]) -> S {
         mu + (ln_sigma.exp() + 1.0).ln_gamma()
     }

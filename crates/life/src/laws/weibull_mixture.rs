@@ -165,21 +165,30 @@ impl Law<5> for WeibullMixture {
 
     fn starts(terms: &Terms) -> Vec<[f64; 5]> {
         let [mu, ln_sigma] = weibull::start(terms);
-        // Failures cut in two at an early, a middle and a late share.
-        [0.1, 0.3, 0.6]
-            .into_iter()
-            .filter_map(|share| {
-                let (early, late) = terms.ln_failure_halves(share)?;
-                let logit: f64 = share.ln() - (-share).ln_1p();
-                Some([
-                    early,
-                    ln_sigma - 0.5,
-                    (mu - early).max(late - early),
-                    ln_sigma - 0.3,
-                    logit,
-                ])
-            })
-            .collect()
+        // Failures cut in two at several shares, either part the sharper one, apart or one over the other.
+        let mut out = vec![];
+        for share in [0.1, 0.3, 0.6, 0.85] {
+            let Some((early, late)) = terms.ln_failure_halves(share) else {
+                continue;
+            };
+            let logit: f64 = share.ln() - (-share).ln_1p();
+            let apart = (mu - early).max(late - early);
+            let middle = share * early + (1.0 - share) * late;
+            for (first, second) in [(-0.5, -0.3), (0.2, -1.2), (-1.2, 0.2)] {
+                out.push([early, ln_sigma + first, apart, ln_sigma + second, logit]);
+                out.push([middle, ln_sigma + first, 0.05, ln_sigma + second, logit]);
+            }
+        }
+        out
+    }
+
+    fn in_order([mu, ln_sigma, apart, ln_sigma_2, logit]: [f64; 5]) -> [f64; 5] {
+        // The part with the shorter characteristic life comes first.
+        if apart < 0.0 {
+            [mu + apart, ln_sigma_2, -apart, ln_sigma, -logit]
+        } else {
+            [mu, ln_sigma, apart, ln_sigma_2, logit]
+        }
     }
 
     fn edge([_, ln_sigma, _, ln_sigma_2, logit]: [f64; 5], _: &Terms) -> Option<&'static str> {

@@ -52,9 +52,11 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
         reason: m.std_error.is_none().then_some(NO_ERROR),
     };
     let finite = masses.iter().filter(|m| m.upper.is_finite());
+    let mut points: Vec<Point> = finite.map(point).collect();
+    monotone(&mut points);
     Empirical {
         method: "turnbull",
-        points: finite.map(point).collect(),
+        points,
         std_error_reason,
         band: "no simultaneous band is known for interval data",
     }
@@ -62,6 +64,26 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
 
 const NO_ERROR: &str =
     "the curve has reached 0 here, or no point has a standard error (see std_error_reason)";
+/// Survival only falls, so a limit at a later age holds at every earlier one, and the other way about.
+fn monotone(points: &mut [Point]) {
+    let mut highest: Option<f64> = None;
+    for point in points.iter_mut().rev() {
+        if let Some(lower) = point.lower {
+            let raised = highest.map_or(lower, |h| h.max(lower));
+            highest = Some(raised);
+            point.lower = Some(raised);
+        }
+    }
+    let mut lowest: Option<f64> = None;
+    for point in points {
+        if let Some(upper) = point.upper {
+            let lowered = lowest.map_or(upper, |l| l.min(upper));
+            lowest = Some(lowered);
+            point.upper = Some(lowered);
+        }
+    }
+}
+
 /// More points than this stay without band and cumulative hazard.
 const MOST_POINTS: usize = 20_000;
 const EQUAL_PRECISION: &str = "equal precision, log-log scale, from the first failure age to the last but one (Nair 1984): holds at all those ages at once";

@@ -1,6 +1,7 @@
 //! Doubts about the intervals and about reaching beyond the records, by method.
 
 use super::FitOptions;
+use crate::number;
 use sealspan_life::bounds::Method;
 use sealspan_life::family::Family;
 use sealspan_life::fit::Fit;
@@ -75,15 +76,17 @@ pub(super) fn doubts(fit: &Fit, method: Method, options: &FitOptions) -> Vec<Str
         .filter(|a| **a > oldest)
     {
         out.push(format!(
-            "age {age} is beyond the oldest seal seen ({oldest:.4}): only the law speaks there"
+            "age {age} is beyond the oldest seal seen ({}): only the law speaks there",
+            number::significant(oldest, 4)
         ));
     }
     for p in &options.quantiles {
         let age = fit.estimate(Quantity::Quantile(*p));
         if age > 2.0 * oldest {
             out.push(format!(
-                "the age by which {:.4} % have failed lies beyond twice the oldest seal seen ({oldest:.4}): do not plan on it",
-                100.0 * p
+                "the age by which {} have failed lies beyond twice the oldest seal seen ({}): do not plan on it",
+                number::percent(*p),
+                number::significant(oldest, 4)
             ));
         }
     }

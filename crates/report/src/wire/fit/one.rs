@@ -24,8 +24,15 @@ use std::sync::Arc;
 
 const OPEN: &str = "open on this side: the data set no limit, or the likelihood runs to the edge of the family first";
 const NEVER: &str = "not finite under this law: fewer seals ever fail, or the mean is infinite";
-const TOO_MANY: &str = "not refitted for a p-value (many seals, more than two parameters, or a family beside the main one); compare the line with the curve without a family";
+const BELOW_ZERO: &str = "below age 0: the normal law does not suit";
+const NO_DIGITS: &str = "so small here that no interval can be worked out";
+const TOO_MANY: &str =
+    "too many seals to refit for a p-value; compare the line with the curve without a family";
+const TOO_DEAR: &str = "refits of this law take too long for a p-value unless --bounds asks for them; compare the line with the curve without a family";
+const NOT_MAIN: &str = "a p-value is worked out for the main family only";
 const POSTERIOR_ONLY: &str = "median of the posterior; the likelihood alone has no maximum";
+/// Fewer effective draws than this and a posterior's ends are noise (a rule of ours).
+const FEWEST_DRAWS: f64 = 400.0;
 const NO_FIT: &str = "there is no estimate to test";
 /// Refits for the tests of fit where the intervals need none.
 const TESTING: usize = 300;
@@ -102,14 +109,16 @@ struct Numbers<'a> {
     fit: &'a Fit,
     intervals: Intervals<'a>,
     simulation_error: f64,
+    fallen_back: bool,
 }
 
 impl Numbers<'_> {
     fn number(&mut self, quantity: Quantity) -> Number {
         let estimate = self.fit.estimate(quantity);
         if !estimate.is_finite() {
+            let below_zero = self.fit.family.name() == "normal";
             return Number {
-                reason: Some(NEVER.to_owned()),
+                reason: Some(if below_zero { BELOW_ZERO } else { NEVER }.to_owned()),
                 ..Number::default()
             };
         }
@@ -118,9 +127,14 @@ impl Numbers<'_> {
         self.simulation_error = self
             .simulation_error
             .max(interval.simulation_error.unwrap_or(0.0));
-        let known = self.fit.scaled_error(quantity) <= 0.0;
+        if interval.method != self.intervals.method {
+            self.fallen_back = true;
+        }
+        let error = self.fit.scaled_error(quantity);
+        let known = error <= 0.0 && self.fit.free.len() < self.fit.theta.len();
         let reason = match (b.lower, b.upper) {
             (Some(_), Some(_)) => None,
+            _ if error <= 0.0 && !known => Some(NO_DIGITS.to_owned()),
             _ if known => Some("stated, not estimated: no interval".to_owned()),
             _ => Some(OPEN.to_owned()),
         };
@@ -147,6 +161,7 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         intervals: Intervals::new(&fit, sample, method, level, options.seed),
         fit: &fit,
         simulation_error: 0.0,
+        fallen_back: false,
     };
     let covariance = fit.reported_covariance();
     let parameters: Vec<ParameterFit> = fit
@@ -209,6 +224,30 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         .map(sealspan_life::warning::Warning::message)
         .collect();
     warnings.extend(doubts(&fit, used, options));
+    if numbers.fallen_back {
+        warnings.push(
+            "some of these intervals are plain profile likelihood: too few refits have an estimate there".to_owned(),
+        );
+    }
+    let without = numbers
+        .intervals
+        .refits()
+        .map_or(0.0, Refits::without_estimate);
+    if without > 0.02 {
+        warnings.push(format!(
+            "{} of the refits had no estimate and are left out, which bends what rests on them",
+            words::percent(without)
+        ));
+    }
+    if let Some(draws) = numbers
+        .intervals
+        .effective_draws()
+        .filter(|n| *n < FEWEST_DRAWS)
+    {
+        warnings.push(format!(
+            "only {draws:.0} effective draws of the posterior: its ends change from seed to seed; do not use them"
+        ));
+    }
     FamilyFit {
         family: fit.family.name(),
         converged: true,
@@ -234,7 +273,7 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         simulation_error: (numbers.simulation_error > 0.0).then_some(numbers.simulation_error),
         effective_draws: numbers.intervals.effective_draws(),
         priors: (used == Method::Posterior).then(|| priors(fit.family)),
-        goodness_reason: goodness.is_none().then_some(TOO_MANY),
+        goodness_reason: goodness.is_none().then(|| untested(&fit, refit)),
         goodness,
         bias_reduced_shape: bias_reduced_shape(&fit, &numbers.intervals),
         profile_beside: beside(&fit, used, options),
@@ -288,6 +327,17 @@ fn tested(
         p_value_error: g.p_value_error,
         refits: g.refits,
     })
+}
+
+/// Why there is no p-value.
+fn untested(fit: &Fit, refit: bool) -> &'static str {
+    if !refit {
+        NOT_MAIN
+    } else if fit.terms.extent.total >= TESTED_SEALS {
+        TOO_MANY
+    } else {
+        TOO_DEAR
+    }
 }
 
 /// Profile intervals beside normal approximations that few failures do not bear.

@@ -182,7 +182,8 @@ fn held_maximum(problem: &Problem, start: &[f64], quantity: Quantity, target: f6
             *value += share * s;
         }
         multiplier = Some(lambda + share * (step[n] - lambda));
-        if length < 1e-8 {
+        // Newton squares the error: after this step the value is exact to far below what is drawn from it.
+        if length < 1e-4 {
             return Some(problem.value(&x)).filter(|v| v.is_finite());
         }
     }

@@ -17,7 +17,7 @@ pub struct LowerBounds {
 
 /// Lower bound of the Weibull scale with known `shape` from time-terminated watching:
 /// η = (2 Σ t^β / χ²(C; 2r + 2))^(1/β), over all seals, less the part before entry; interval failures
-/// count their time up to the lower end; 2r degrees when nothing is running. Source: NIST/SEMATECH e-Handbook 8.4.5.1 for shape 1; a known
+/// count their time up to the lower end. Where the last failure ended the watching the bound is on the safe side. Source: NIST/SEMATECH e-Handbook 8.4.5.1 for shape 1; a known
 /// shape enters by the transform t^β (IEC 61649). `None` when nothing was watched.
 ///
 /// ```
@@ -46,14 +46,7 @@ pub fn lower_bounds(sample: &Sample, shape: f64, confidence: f64) -> Option<Lowe
         })
         .sum();
     let failures = sample.tally().failures();
-    let tally = sample.tally();
-    // With nothing running the last failure ended the watching.
-    let ended = if tally.right == 0.0 && tally.interval + tally.left == 0.0 {
-        0.0
-    } else {
-        2.0
-    };
-    let chi = chi_square_quantile(confidence, 2.0 * failures + ended);
+    let chi = chi_square_quantile(confidence, 2.0 * failures + 2.0);
     let scale = largest * (2.0 * watched / chi).powf(1.0 / shape);
     (scale.is_finite() && scale > 0.0).then_some(LowerBounds {
         shape,

@@ -1,7 +1,7 @@
 //! Maximum-likelihood fits of one family to one sample.
 
 use crate::family::Family;
-use crate::maximise::{LogLikelihood, Lost, Maximum, maximise, refine};
+use crate::maximise::{LogLikelihood, Lost, Maximum, maximise};
 use crate::quantity::{Derivatives, Quantity};
 use crate::terms::Terms;
 use crate::warning::Warning;
@@ -171,7 +171,7 @@ pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
     let theta = problem.place(&maximum.x);
     let ordered = family.in_order(&theta);
     if ordered != theta {
-        let again = refine(&problem, &problem.pick(&ordered)).map_err(|lost| lost.why)?;
+        let again = maximise(&problem, &problem.pick(&ordered)).map_err(|lost| lost.why)?;
         return Ok(assemble(problem, again, terms));
     }
     Ok(assemble(problem, maximum, terms))

@@ -35,6 +35,8 @@ const INFORMATION_FLOOR: f64 = 1e-9;
 const FLAT: f64 = 1e-6;
 /// A Newton step no longer than this is as good as none.
 const STILL: f64 = 1e-13;
+/// A Newton step after which a refit is as good as exact.
+const NEARLY: f64 = 1e-5;
 /// A step this short that no longer shrinks is rounding.
 const ROUNDING: f64 = 1e-8;
 
@@ -54,19 +56,20 @@ pub struct Lost {
 pub fn maximise(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
     let mean = Mean(problem);
     let downhill = optimise::bfgs(&mean, start, 200).unwrap_or_else(|| start.to_vec());
-    let x = polish(problem, downhill).or_else(|_| {
+    let x = polish(problem, downhill, STILL).or_else(|_| {
         let x = optimise::nelder_mead(&mean, start, 0.5, 4000).unwrap_or_else(|| start.to_vec());
-        polish(problem, x)
+        polish(problem, x, STILL)
     })?;
     at_maximum(problem, x)
 }
 
-/// Newton's method alone, from a start that is near the maximum already (a refit of like data).
+/// Newton's method alone, from a start that is near the maximum already (a refit of like data), to the
+/// precision that simulation asks for.
 ///
 /// # Errors
 /// As for [`maximise`].
 pub fn refine(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
-    at_maximum(problem, polish(problem, start.to_vec())?)
+    at_maximum(problem, polish(problem, start.to_vec(), NEARLY)?)
 }
 
 fn at_maximum(problem: &impl LogLikelihood, x: Vec<f64>) -> Result<Maximum, Lost> {
@@ -109,7 +112,7 @@ fn information(d: &Derivatives) -> DMatrix<f64> {
 }
 
 /// Newton steps with halving, Levenberg's shift where the curvature is wrong, until the step vanishes.
-fn polish(problem: &impl LogLikelihood, mut x: Vec<f64>) -> Result<Vec<f64>, Lost> {
+fn polish(problem: &impl LogLikelihood, mut x: Vec<f64>, enough: f64) -> Result<Vec<f64>, Lost> {
     let total = problem.weight().max(1.0);
     let mut last = f64::INFINITY;
     let mut left = f64::NAN;
@@ -134,6 +137,10 @@ fn polish(problem: &impl LogLikelihood, mut x: Vec<f64>) -> Result<Vec<f64>, Los
         }
         last = length;
         match uphill(problem, &x, &step, d.value) {
+            // Newton squares the error of the step before.
+            Some(next) if length <= enough && enough > STILL && left < FLAT.sqrt() => {
+                return Ok(next);
+            }
             Some(next) => x = next,
             None => break,
         }

@@ -136,8 +136,8 @@ fn fall(u: f64, q: f64) -> f64 {
 }
 
 /// Beyond this fall of ln density nothing is left to add.
-const DEEP: f64 = 46.0;
-/// Largest fall and length of a panel (20 nodes are exact to the last digits there).
+const DEEP: f64 = 38.0;
+/// Largest fall and length of a panel (14 nodes are exact to the last digits there).
 const PANEL_FALL: f64 = 8.0;
 const PANEL_LENGTH: f64 = 3.0;
 /// Where e^{qu} has vanished the left tail is an exponential.

@@ -177,7 +177,7 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
     }
     if !g.assumed_shapes.is_empty() {
         out.push_str(&format!(
-            "  with fewer than 5 failures no shape is trusted; lower bounds of life in {} if the shape were known:\n",
+            "  with fewer than 5 failures no shape is trusted; lower bounds of life in {} if the shape were known (watching taken to end at a stated time):\n",
             d.unit
         ));
         let head: Vec<String> = g.assumed_shapes[0]

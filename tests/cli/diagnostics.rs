@@ -335,3 +335,68 @@ fn with_fewer_than_ten_failures_the_coverage_to_expect_is_stated() {
     }
     assert!(!warned(&fit(&[NIST]), "intervals of this kind covered"));
 }
+
+#[test]
+fn intervals_that_meet_at_one_age_have_no_finite_shape() {
+    for (name, rows) in [
+        ("meet-a.csv", ",100,5\n100,200,3"),
+        ("meet-b.csv", "50,100,4\n100,150,4"),
+    ] {
+        let path = file(name, format!("lower,upper,count\n{rows}\n").as_bytes());
+        let reason = fit(&[path.to_str().unwrap()])["fits"][0]["reason"].clone();
+        assert!(
+            reason.as_str().unwrap().contains("one single age"),
+            "{name}: {reason}"
+        );
+    }
+    // Looks at one age only fix a share, not a shape.
+    let path = file("meet-c.csv", b"lower,upper,count\n,100,5\n100,,15\n");
+    let reason = fit(&[path.to_str().unwrap()])["fits"][0]["reason"].clone();
+    assert!(
+        reason.as_str().unwrap().contains("share failed by one age"),
+        "{reason}"
+    );
+}
+
+#[test]
+fn time_left_far_beyond_the_records_keeps_its_digits() {
+    let path = lives(
+        "far.csv",
+        "60:failed 75:failed 90:failed 100:failed 115:failed 130:failed 150:failed 170:failed",
+    );
+    let group = fit(&[
+        &path,
+        "--age",
+        "1000000",
+        "--quantile",
+        "0.1",
+        "--bounds",
+        "profile",
+    ]);
+    let fit = &group["fits"][0];
+    let (shape, scale) = (
+        fit["parameters"][0]["estimate"].as_f64().unwrap(),
+        fit["parameters"][1]["estimate"].as_f64().unwrap(),
+    );
+    let left = &fit["remaining"][0];
+    // t ((1 + x/H)^(1/β) − 1) with H = (t/η)^β, to first order.
+    let hazard = (1e6 / scale).powf(shape);
+    let want = 1e6 / shape * -(0.9f64.ln()) / hazard;
+    let got = left["estimate"].as_f64().unwrap();
+    assert!((got / want - 1.0).abs() < 1e-6, "{got} {want}");
+    assert!(left["lower"].as_f64().unwrap() < got && got < left["upper"].as_f64().unwrap());
+}
+
+#[test]
+fn a_normal_law_below_age_zero_is_said_not_to_suit() {
+    let path = lives(
+        "wide.csv",
+        "1:failed 2:failed 3:failed 40:failed 90:failed 140:failed 200:failed",
+    );
+    let group = fit(&[&path, "--family", "normal", "--quantile", "0.01"]);
+    let reason = group["fits"][0]["quantiles"][0]["reason"]
+        .as_str()
+        .unwrap()
+        .to_owned();
+    assert!(reason.contains("normal law does not suit"), "{reason}");
+}

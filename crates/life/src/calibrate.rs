@@ -26,7 +26,7 @@ pub struct Calibration {
     pub sd_error: f64,
     /// Refits used.
     pub refits: usize,
-    /// The signed roots in order, where their own quantiles are used.
+    /// The signed roots in order, where their own quantiles are used too.
     roots: Option<Vec<f64>>,
 }
 
@@ -45,26 +45,34 @@ impl Calibration {
     /// Cut-offs at two-sided confidence `level`.
     #[must_use]
     pub fn depths(&self, level: f64) -> Depths {
-        if let Some(roots) = &self.roots {
-            let side = 0.5 * (1.0 - level);
-            let n = roots.len() as f64;
-            let at = |share: f64| {
-                let x = (share * (n + 1.0) - 1.0).clamp(0.0, n - 1.0);
-                let y = |i: usize| roots.get(i).or(roots.last()).copied().unwrap_or(0.0);
-                y(x as usize) + x.fract() * (y(x as usize + 1) - y(x as usize))
-            };
-            return Depths {
-                lower: at(1.0 - side).max(0.0),
-                upper: (-at(side)).max(0.0),
-                error: (side * (1.0 - side) / n).sqrt(),
-            };
-        }
         let z = normal_quantile(0.5 + 0.5 * level);
         let density = (-0.5 * z * z - LN_SQRT_TWO_PI).exp();
-        Depths {
+        let normal = Depths {
             lower: (self.mean + z * self.sd).max(0.0),
             upper: (z * self.sd - self.mean).max(0.0),
             error: density * self.mean_error.hypot(z * self.sd_error),
+        };
+        match &self.roots {
+            Some(roots) => normal.or_deeper(roots, level),
+            None => normal,
+        }
+    }
+}
+
+impl Depths {
+    /// The deeper of these cut-offs and the signed roots' own quantiles, on the safe side.
+    fn or_deeper(self, roots: &[f64], level: f64) -> Self {
+        let side = 0.5 * (1.0 - level);
+        let n = roots.len() as f64;
+        let at = |share: f64| {
+            let x = (share * (n + 1.0) - 1.0).clamp(0.0, n - 1.0);
+            let y = |i: usize| roots.get(i).or(roots.last()).copied().unwrap_or(0.0);
+            y(x as usize) + x.fract() * (y(x as usize + 1) - y(x as usize))
+        };
+        Self {
+            lower: self.lower.max(at(1.0 - side)),
+            upper: self.upper.max(-at(side)),
+            error: self.error.max((side * (1.0 - side) / n).sqrt()),
         }
     }
 }
@@ -77,9 +85,10 @@ const FOUND: f64 = 0.8;
 /// The score of each drawn sample at the true parameters has mean 0 and a known variance; what the signed
 /// root shares with it is taken out, so that few refits suffice in large samples.
 ///
-/// With `by_quantiles` the roots' own quantiles serve, which are exact for a pivot however few the failures.
+/// With `with_quantiles` the roots' own quantiles serve too, which are exact for a pivot however few the failures,
+/// and the deeper cut-off counts.
 #[must_use]
-pub fn calibrate(refits: &Refits, quantity: Quantity, by_quantiles: bool) -> Option<Calibration> {
+pub fn calibrate(refits: &Refits, quantity: Quantity, with_quantiles: bool) -> Option<Calibration> {
     let fit = refits.fit;
     let truth = ask(
         &fit.problem(&fit.terms),
@@ -112,7 +121,7 @@ pub fn calibrate(refits: &Refits, quantity: Quantity, by_quantiles: bool) -> Opt
         mean_error,
         sd_error: 0.5 * square_error / sd,
         refits: pairs.len(),
-        roots: by_quantiles.then(|| {
+        roots: with_quantiles.then(|| {
             let mut roots: Vec<f64> = pairs.iter().map(|p| p.0).collect();
             roots.sort_by(f64::total_cmp);
             roots

@@ -17,7 +17,7 @@ const MANY_SEALS: f64 = 5_000.0;
 /// Refits that calibrate: fewer where the score takes out nearly all of the noise, or a law is dear.
 const CALIBRATING: usize = 1000;
 const CALIBRATING_FEW: usize = 2000;
-/// Failures below which the signed root's own quantiles serve instead of its mean and spread.
+/// Failures below which the signed root's own quantiles serve beside its mean and spread.
 const FEW: f64 = 10.0;
 const CALIBRATING_MANY: usize = 300;
 /// Failures above which the smaller number does.

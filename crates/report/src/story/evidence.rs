@@ -11,6 +11,7 @@ use std::collections::BTreeMap;
 pub fn page(results: &Results) -> Page {
     let mut blocks = vec![];
     quality(results, &mut blocks);
+    assumptions(results, &mut blocks);
     laws(results, &mut blocks);
     arithmetic(results, &mut blocks);
     Page {
@@ -139,6 +140,34 @@ fn aside_table(results: &Results) -> Table {
         columns: vec![("row".into(), false), ("reason".into(), false)],
         rows,
     }
+}
+
+fn assumptions(results: &Results, blocks: &mut Vec<Block>) {
+    let list = &results.check.assumptions;
+    if list.is_empty() {
+        return;
+    }
+    blocks.push(Block::Heading("How far assumptions move the life".into()));
+    let age = |x: Option<f64>| x.map_or_else(String::new, |x| number::significant(x, 3));
+    let rows = list
+        .iter()
+        .map(|a| {
+            vec![
+                a.assumed.to_owned(),
+                number::fixed(a.seals, 0),
+                age(a.b10),
+                age(a.b10_otherwise),
+            ]
+        })
+        .collect();
+    blocks.push(Block::Table(Table::new(
+        format!(
+            "Age by which 10 % have failed, {}, all seals together under the Weibull law; points without intervals",
+            results.unit
+        ),
+        &["assumed; tried instead", "seals", "as read", "otherwise"],
+        rows,
+    )));
 }
 
 fn laws(results: &Results, blocks: &mut Vec<Block>) {

@@ -254,7 +254,7 @@ fn quantile(spread: &[Spread], share: f64) -> Option<f64> {
         (l.min(s.value - reach), h.max(s.value + reach))
     });
     let below = |x: f64| spread.iter().map(|s| s.below(x)).sum::<f64>();
-    if !(low < high) || below(high) < share {
+    if low >= high || below(high) < share {
         return None;
     }
     for _ in 0..60 {

@@ -96,6 +96,13 @@ pub struct Parameter {
     pub dimension: Dimension,
 }
 
+/// z = (ln t − μ)/σ of a law with θ₀ = μ and θ₁ = ln σ, and that ln σ.
+pub(crate) fn standardised<const N: usize, S: Scalar>(theta: [S; N], ln_t: f64) -> (S, S) {
+    let at = |i: usize| theta.get(i).copied().unwrap_or(S::constant(0.0));
+    let (mu, ln_sigma) = (at(0), at(1));
+    ((-(mu - ln_t)) * (-ln_sigma).exp(), ln_sigma)
+}
+
 /// How a hazard moves with age.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum HazardShape {
@@ -155,11 +162,16 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     /// Reported parameter number `index` on the scale of its link: linear in θ.
     fn report<S: Scalar>(theta: [S; N], index: usize) -> S;
 
-    /// ln density per unit of time.
-    fn ln_density<S: Scalar>(theta: [S; N], age: Age) -> S;
+    /// ln density per unit of time; written by laws that are not [`Law::STANDARD`].
+    fn ln_density<S: Scalar>(theta: [S; N], age: Age) -> S {
+        let (z, ln_sigma) = standardised(theta, age.ln);
+        Self::ln_density_of_z(z) - ln_sigma - age.ln
+    }
 
-    /// ln survival.
-    fn ln_survival<S: Scalar>(theta: [S; N], age: Age) -> S;
+    /// ln survival; written by laws that are not [`Law::STANDARD`].
+    fn ln_survival<S: Scalar>(theta: [S; N], age: Age) -> S {
+        Self::ln_survival_of_z(standardised(theta, age.ln).0)
+    }
 
     /// ln density of ε at z; only asked where [`Law::STANDARD`].
     fn ln_density_of_z<S: Scalar>(_z: S) -> S {

@@ -2,16 +2,14 @@
 //! Lawless 2003, section 5.3). q = 0 is the lognormal law, q = 1 the Weibull, q = σ the gamma.
 //! θ = (μ, ln σ, q).
 
-use crate::law::{Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior};
+use crate::law::{
+    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior, standardised,
+};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
 /// The generalised gamma law.
 pub struct GeneralisedGamma;
-
-fn w<S: Scalar>([mu, ln_sigma, _]: [S; 3], ln_t: f64) -> S {
-    (-(mu - ln_t)) * (-ln_sigma).exp()
-}
 
 impl Law<3> for GeneralisedGamma {
     const NAME: &'static str = "generalised_gamma";
@@ -50,15 +48,17 @@ impl Law<3> for GeneralisedGamma {
     }
 
     fn ln_density<S: Scalar>(theta: [S; 3], age: Age) -> S {
-        w(theta, age.ln).ln_log_gamma_density(theta[2]) - theta[1] - age.ln
+        standardised(theta, age.ln).0.ln_log_gamma_density(theta[2]) - theta[1] - age.ln
     }
 
     fn ln_survival<S: Scalar>(theta: [S; 3], age: Age) -> S {
-        w(theta, age.ln).ln_log_gamma_survival(theta[2])
+        standardised(theta, age.ln)
+            .0
+            .ln_log_gamma_survival(theta[2])
     }
 
     fn ln_cdf<S: Scalar>(theta: [S; 3], age: Age) -> S {
-        w(theta, age.ln).ln_log_gamma_cdf(theta[2])
+        standardised(theta, age.ln).0.ln_log_gamma_cdf(theta[2])
     }
 
     fn ln_age_at<S: Scalar>([mu, ln_sigma, q]: [S; 3], ln_share: S) -> S {

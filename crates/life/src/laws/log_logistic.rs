@@ -1,15 +1,13 @@
 //! Log-logistic law: S(t) = 1 / (1 + (t/median)^shape). θ = (ln median, ln σ) with σ = 1/shape.
 
-use crate::law::{Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior};
+use crate::law::{
+    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior, standardised,
+};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
 /// The log-logistic law.
 pub struct LogLogistic;
-
-fn z<S: Scalar>([mu, ln_sigma]: [S; 2], ln_t: f64) -> S {
-    (-(mu - ln_t)) * (-ln_sigma).exp()
-}
 
 impl Law<2> for LogLogistic {
     const NAME: &'static str = "loglogistic";
@@ -44,16 +42,8 @@ impl Law<2> for LogLogistic {
         -z.ln_1p_exp()
     }
 
-    fn ln_density<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        Self::ln_density_of_z(z(theta, age.ln)) - theta[1] - age.ln
-    }
-
-    fn ln_survival<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        Self::ln_survival_of_z(z(theta, age.ln))
-    }
-
     fn ln_cdf<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        -(-z(theta, age.ln)).ln_1p_exp()
+        -(-standardised(theta, age.ln).0).ln_1p_exp()
     }
 
     fn ln_age_at<S: Scalar>([mu, ln_sigma]: [S; 2], ln_share: S) -> S {
@@ -69,7 +59,7 @@ impl Law<2> for LogLogistic {
     }
 
     fn index<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        z(theta, age.ln)
+        standardised(theta, age.ln).0
     }
 
     fn survival_at_index(index: f64) -> f64 {

@@ -1,16 +1,14 @@
 //! Lognormal law: ln T is normal with mean μ and standard deviation σ. θ = (μ, ln σ).
 
-use crate::law::{Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior};
+use crate::law::{
+    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior, standardised,
+};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 use sealspan_numeric::special::{LN_SQRT_TWO_PI, ln_normal_survival};
 
 /// The lognormal law.
 pub struct Lognormal;
-
-fn z<S: Scalar>([mu, ln_sigma]: [S; 2], ln_t: f64) -> S {
-    (-(mu - ln_t)) * (-ln_sigma).exp()
-}
 
 impl Law<2> for Lognormal {
     const NAME: &'static str = "lognormal";
@@ -46,16 +44,8 @@ impl Law<2> for Lognormal {
         z.ln_normal_survival()
     }
 
-    fn ln_density<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        Self::ln_density_of_z(z(theta, age.ln)) - theta[1] - age.ln
-    }
-
-    fn ln_survival<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        Self::ln_survival_of_z(z(theta, age.ln))
-    }
-
     fn ln_cdf<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        (-z(theta, age.ln)).ln_normal_survival()
+        (-standardised(theta, age.ln).0).ln_normal_survival()
     }
 
     fn ln_age_at<S: Scalar>([mu, ln_sigma]: [S; 2], ln_share: S) -> S {
@@ -67,7 +57,7 @@ impl Law<2> for Lognormal {
     }
 
     fn index<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        z(theta, age.ln)
+        standardised(theta, age.ln).0
     }
 
     fn survival_at_index(index: f64) -> f64 {

@@ -4,6 +4,7 @@
 
 use crate::law::{
     Age, Dimension, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Link, Parameter, Prior,
+    standardised,
 };
 use crate::laws::weibull;
 use crate::terms::Terms;
@@ -11,10 +12,6 @@ use sealspan_numeric::jet::Scalar;
 
 /// The Weibull law of a weak fraction.
 pub struct WeakFraction;
-
-fn z<S: Scalar>([mu, ln_sigma, _]: [S; 3], ln_t: f64) -> S {
-    (-(mu - ln_t)) * (-ln_sigma).exp()
-}
 
 impl Law<3> for WeakFraction {
     const NAME: &'static str = "weak_fraction_weibull";
@@ -50,13 +47,13 @@ impl Law<3> for WeakFraction {
     }
 
     fn ln_density<S: Scalar>(theta: [S; 3], age: Age) -> S {
-        let z = z(theta, age.ln);
+        let z = standardised(theta, age.ln).0;
         z - z.exp() - theta[1] - age.ln - (-theta[2]).ln_1p_exp()
     }
 
     fn ln_survival<S: Scalar>(theta: [S; 3], age: Age) -> S {
-        let alive =
-            (-theta[2].ln_1p_exp()).ln_add_exp(-(-theta[2]).ln_1p_exp() - z(theta, age.ln).exp());
+        let alive = (-theta[2].ln_1p_exp())
+            .ln_add_exp(-(-theta[2]).ln_1p_exp() - standardised(theta, age.ln).0.exp());
         if alive.value() > -std::f64::consts::LN_2 {
             Self::ln_cdf(theta, age).ln_1m_exp()
         } else {
@@ -65,7 +62,7 @@ impl Law<3> for WeakFraction {
     }
 
     fn ln_cdf<S: Scalar>(theta: [S; 3], age: Age) -> S {
-        weibull::ln_failed(z(theta, age.ln)) - (-theta[2]).ln_1p_exp()
+        weibull::ln_failed(standardised(theta, age.ln).0) - (-theta[2]).ln_1p_exp()
     }
 
     fn ln_between<S: Scalar>(theta: [S; 3], lower: Option<Age>, upper: Age) -> S {

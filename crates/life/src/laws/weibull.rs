@@ -1,15 +1,13 @@
 //! Weibull law: S(t) = exp(−(t/η)^β). θ = (ln η, ln σ) with σ = 1/β.
 
-use crate::law::{Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior};
+use crate::law::{
+    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior, standardised,
+};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
 /// The two-parameter Weibull law (IEC 61649).
 pub struct Weibull;
-
-fn z<S: Scalar>([mu, ln_sigma]: [S; 2], ln_t: f64) -> S {
-    (-(mu - ln_t)) * (-ln_sigma).exp()
-}
 
 impl Law<2> for Weibull {
     const NAME: &'static str = "weibull";
@@ -45,16 +43,8 @@ impl Law<2> for Weibull {
         -z.exp()
     }
 
-    fn ln_density<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        Self::ln_density_of_z(z(theta, age.ln)) - theta[1] - age.ln
-    }
-
-    fn ln_survival<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        Self::ln_survival_of_z(z(theta, age.ln))
-    }
-
     fn ln_cdf<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        ln_failed(z(theta, age.ln))
+        ln_failed(standardised(theta, age.ln).0)
     }
 
     fn ln_age_at<S: Scalar>([mu, ln_sigma]: [S; 2], ln_share: S) -> S {
@@ -63,7 +53,7 @@ impl Law<2> for Weibull {
 
     fn ln_ratio_after<S: Scalar>(theta: [S; 2], now: Age, more: f64) -> S {
         // (H(now) + more)/H(now) to the power σ.
-        let hazard = z(theta, now.ln).exp();
+        let hazard = standardised(theta, now.ln).0.exp();
         theta[1].exp() * (S::constant(more) / hazard).ln_1p()
     }
 
@@ -72,7 +62,7 @@ impl Law<2> for Weibull {
     }
 
     fn index<S: Scalar>(theta: [S; 2], age: Age) -> S {
-        z(theta, age.ln)
+        standardised(theta, age.ln).0
     }
 
     fn hazard_shape([_, ln_sigma]: [f64; 2]) -> HazardShape {

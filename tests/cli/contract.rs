@@ -248,3 +248,31 @@ fn an_error_is_one_document_too() {
     assert_eq!(json["schema"], "sealspan.error.v1");
     has(&json, "error", "kind message file row column mend");
 }
+
+#[test]
+fn stock_for_a_fleet_over_a_horizon() {
+    let fleet = |more: &[&str]| {
+        let stated = [
+            "stock",
+            "--life",
+            "weibull:shape=2.5,scale=1000",
+            "--assets",
+            "50",
+            "--horizon",
+            "500",
+        ];
+        let args: Vec<&str> = stated.iter().chain(more).copied().collect();
+        answer(&args, "sealspan.stock.v1")
+    };
+    let new = fleet(&[]);
+    // A constant rate of one over the mean life would ask for 37.
+    assert_eq!(new["places"][0]["best"]["stock"], 13);
+    has(&new, "places.0", "place part levels demand");
+    has(&new, "places.0.demand", "mean variance pmf");
+    let surer = fleet(&["--target-probability", "0.99"]);
+    assert!(surer["places"][0]["best"]["stock"].as_u64() > Some(13));
+    let aged = fleet(&["--ages", "900,900,900,900,900,900,900,900,900,900"]);
+    assert!(
+        aged["places"][0]["demand"]["mean"].as_f64() > new["places"][0]["demand"]["mean"].as_f64()
+    );
+}

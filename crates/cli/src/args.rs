@@ -350,7 +350,7 @@ pub enum ShortageArg {
 #[derive(Args)]
 #[command(
     allow_negative_numbers = true,
-    after_help = "Examples:\n  sealspan stock datasets/harrow-lane/study.toml\n  sealspan stock --demand-rate 0.05 --lead-time 7 --holding-cost 0.02 --shortage-cost 300"
+    after_help = "Examples:\n  sealspan stock datasets/harrow-lane/study.toml\n  sealspan stock --demand-rate 0.05 --lead-time 7 --holding-cost 0.02 --shortage-cost 300\n  sealspan stock --life weibull:shape=2.5,scale=400 --assets 50 --horizon 200"
 )]
 pub struct Stock {
     #[arg(help = "Study file; leave out with --demand-rate")]
@@ -382,6 +382,21 @@ pub struct Stock {
     /// Smallest share of demands to be met at once
     #[arg(long, value_parser = share, value_name = "SHARE")]
     pub target_fill_rate: Option<f64>,
+    /// A stated life, in days: seals to lay in for a fleet over a horizon without resupply
+    #[arg(long, value_name = "LAW", conflicts_with_all = ["input", "demand_rate"], requires_all = ["assets", "horizon"])]
+    pub life: Option<String>,
+    /// Seals running in that fleet
+    #[arg(long, value_name = "N", requires = "life", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub assets: Option<u32>,
+    /// Days without resupply
+    #[arg(long, value_name = "DAYS", requires = "life", value_parser = above_zero)]
+    pub horizon: Option<f64>,
+    /// Ages of those seals now, in days; those not named are new
+    #[arg(long, value_name = "A[,A]", requires = "life", value_delimiter = ',', value_parser = not_negative)]
+    pub ages: Vec<f64>,
+    /// Chance that the seals laid in must be enough
+    #[arg(long, value_name = "P", requires = "life", default_value = "0.95", value_parser = share)]
+    pub target_probability: f64,
     #[command(flatten)]
     pub format: FormatArgs,
 }

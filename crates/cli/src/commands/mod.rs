@@ -4,6 +4,7 @@ mod care;
 mod check;
 mod compare;
 mod fit;
+mod fleet_stock;
 mod forecast;
 mod report;
 mod simulate;

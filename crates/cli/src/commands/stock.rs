@@ -17,6 +17,9 @@ use sealspan_report::wire::stock::{PlaceStock, StockDocument, frontier};
 use std::path::Path;
 
 pub fn run(args: &Stock) -> Answer {
+    if let Some(life) = &args.life {
+        return super::fleet_stock::run(args, life);
+    }
     let (document, currency) = match (&args.input, args.demand_rate) {
         (Some(input), None) => from_study(input, args)?,
         (None, Some(rate)) => (stated(args, rate)?, String::new()),

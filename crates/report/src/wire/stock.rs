@@ -1,5 +1,6 @@
 //! How many spare seals to hold, place by place.
 
+use sealspan_care::fleet_stock::FleetStock;
 use sealspan_care::stock::StockAnswer;
 use serde::Serialize;
 
@@ -36,6 +37,31 @@ pub struct PlaceStock {
     /// Levels, the best one, and the demand.
     #[serde(flatten)]
     pub answer: StockAnswer,
+}
+
+/// Seals to lay in for a fleet over a horizon without resupply.
+#[derive(Debug, Clone, Serialize)]
+pub struct FleetStockDocument {
+    /// Version of this shape.
+    pub schema: &'static str,
+    /// The one fleet.
+    pub places: Vec<FleetPlace>,
+    /// No curve of money against downtime is drawn for it.
+    pub frontier: Vec<FrontierPoint>,
+    /// Why not.
+    pub frontier_reason: &'static str,
+}
+
+/// The fleet and its seals.
+#[derive(Debug, Clone, Serialize)]
+pub struct FleetPlace {
+    /// Where the seals are kept.
+    pub place: &'static str,
+    /// Which seal.
+    pub part: &'static str,
+    /// Levels, the least that is enough, and the demand.
+    #[serde(flatten)]
+    pub answer: FleetStock,
 }
 
 /// A point of money against downtime.

@@ -9,8 +9,8 @@ use crate::refits::Refits;
 use crate::resample::Pattern;
 use sealspan_records::observation::Sample;
 
-/// From this many failures on the likelihood ratio needs no calibration (its tails are then within half a
-/// point of nominal: see the coverage study).
+/// From this many failures on the likelihood ratio is not calibrated: the mean of its signed root falls with the
+/// root of their number (a rule of ours; the coverage study goes to 100 seals only).
 pub const MANY_FAILURES: f64 = 400.0;
 /// More seals than this are not refitted for a default.
 const MANY_SEALS: f64 = 5_000.0;

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod derivatives;
+mod edges;
 mod functions;
 mod intervals;
 mod methods;

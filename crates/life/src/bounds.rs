@@ -1,5 +1,6 @@
 //! Confidence bounds of any quantity: Wald on the quantity's scale, and profile likelihood.
 
+use crate::edge;
 use crate::fit::Fit;
 use crate::quantity::{Derivatives, Quantity};
 use nalgebra::{DMatrix, DVector};
@@ -90,17 +91,24 @@ fn both_ends(fit: &Fit, quantity: Quantity, end: impl Fn(f64) -> Option<f64>) ->
     }
 }
 
-/// The extreme of the quantity's scale on the contour ℓ(θ) = ℓ̂ − z²/2, going down (`side` −1) or up.
-fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<f64> {
+/// The extreme of the quantity's scale on the contour ℓ(θ) = ℓ̂ − z²/2, going down (`side` −1) or up, over the
+/// family and the simpler laws at its edges.
+pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<f64> {
     if fit.free.len() == 1 {
-        one_dimension(fit, quantity, z, side)
-    } else {
-        Contour {
-            fit,
-            quantity,
-            side,
-        }
-        .follow(z)
+        return one_dimension(fit, quantity, z, side);
+    }
+    let contour = Contour {
+        fit,
+        quantity,
+        side,
+    };
+    let inside = contour.follow(z);
+    let at_edge = edge::profile_end(fit, quantity, z, side);
+    match (inside, at_edge) {
+        (Ok(inside), Some(edge)) if (edge - inside) * side > 0.0 => Some(edge),
+        (Ok(inside), _) => Some(inside),
+        // The path broke off: the end lies on an edge if anything there reaches farther than the path did.
+        (Err(reached), edge) => edge.filter(|e| (e - reached) * side >= 0.0),
     }
 }
 
@@ -144,7 +152,8 @@ const STEPS: f64 = 4.0;
 const SMALLEST_STEP: f64 = 1e-4;
 
 impl Contour<'_> {
-    fn follow(&self, z: f64) -> Option<f64> {
+    /// The value at depth `z`, or the last one reached where the path breaks off.
+    fn follow(&self, z: f64) -> Result<f64, f64> {
         let centre = self.pick(&self.fit.theta);
         let gradient = self.slope(&self.fit.family.quantity(&self.fit.theta, self.quantity));
         let direction = self.fit.free_covariance() * &gradient;
@@ -152,7 +161,7 @@ impl Contour<'_> {
         let mut from = direction * (self.side / error);
         let (mut depth, mut step) = (0.0_f64, z / STEPS);
         // At no depth the end is the estimate itself.
-        let mut end = Some(self.value(&centre));
+        let mut end = self.value(&centre);
         while depth < z {
             let next = (depth + step).min(z);
             // From the centre the first guess is the normal approximation; later ones stretch the last.
@@ -160,19 +169,19 @@ impl Contour<'_> {
             match self.solve(&centre + &from * reach, next) {
                 Some(point) if self.ahead(&point, &centre, &from, depth) => {
                     from = &point - &centre;
-                    end = Some(self.value(&point));
+                    end = self.value(&point);
                     depth = next;
                     step = (step * 1.5).min(z / STEPS);
                 }
                 _ => {
                     step *= 0.5;
                     if step < SMALLEST_STEP * z {
-                        return None;
+                        return Err(end);
                     }
                 }
             }
         }
-        end
+        Ok(end)
     }
 
     /// The quantity must have moved on, to the right side.

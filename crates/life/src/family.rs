@@ -1,6 +1,6 @@
 //! The object-safe face of a law: what fits, bounds, plots and decisions work with.
 
-use crate::law::{Age, HazardShape, Law, Parameter, Prior};
+use crate::law::{Age, Edge, HazardShape, Law, Parameter, Prior};
 use crate::likelihood;
 use crate::quantity::{Derivatives, Quantity};
 use crate::terms::Terms;
@@ -46,6 +46,8 @@ pub trait Family: Send + Sync {
     fn has_ln_scale(&self) -> bool;
     /// Whether its tails are dear to compute.
     fn costly(&self) -> bool;
+    /// The ends of its range.
+    fn edges(&self) -> &'static [Edge];
     /// Weak priors of θ.
     fn priors(&self) -> &'static [Prior];
     /// θ from all its reported parameters or as many of them as there are θ, by number; `None` when a value
@@ -159,6 +161,9 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     }
     fn costly(&self) -> bool {
         L::COSTLY
+    }
+    fn edges(&self) -> &'static [Edge] {
+        L::EDGES
     }
     fn priors(&self) -> &'static [Prior] {
         &L::PRIORS

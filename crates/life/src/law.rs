@@ -139,6 +139,27 @@ pub const LN_SIGMA: Prior = Prior {
 /// Prior of the logit of a share: between 0.3 % and 99.7 % (95 %).
 pub const LOGIT: Prior = Prior { mean: 0.0, sd: 3.0 };
 
+/// Where a family ends and a likelihood region that reaches so far goes on along the edge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Edge {
+    /// A simpler law of the closed family.
+    Simpler {
+        /// Its name. Reported parameters of the same name are the same.
+        law: &'static str,
+        /// The reported parameter that reaches its end there.
+        parameter: usize,
+        /// That end, on the scale of its link: an infinity.
+        end: f64,
+    },
+    /// θ held at the value beyond which the law hardly changes any more while its parameters run off.
+    Held {
+        /// Index in θ.
+        at: usize,
+        /// Value.
+        value: f64,
+    },
+}
+
 /// A life law with `N` free parameters θ, each running over all real numbers; θ₀ is the location of
 /// ln T (multiplying life by c adds ln c to it), which is what regression shifts.
 pub trait Law<const N: usize>: Send + Sync + 'static {
@@ -156,6 +177,8 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     const STANDARD: bool = false;
     /// Whether its tails are integrals, a hundred times dearer than the other laws': refitted less often.
     const COSTLY: bool = false;
+    /// The ends of its range.
+    const EDGES: &'static [Edge] = &[];
     /// Weak priors of θ for the posterior method.
     const PRIORS: [Prior; N];
 

@@ -2,11 +2,12 @@
 //!
 //! Up to two free parameters: the trapezoid rule on a grid around the mode, grown on each side until the density
 //! there has vanished; it converges faster than any power for such densities. Each point's weight is spread
-//! over its cell, so that distribution functions have no steps. More parameters: importance sampling from a multivariate t
-//! law around the mode (Kloek & van Dijk 1978; from memory), with its effective sample size.
+//! over its cell, so that distribution functions have no steps. More parameters: importance sampling from multivariate t
+//! laws that learn from their draws ([`crate::importance`]), with its effective sample size.
 
 use crate::family::Family;
 use crate::fit::{NoFit, Problem};
+use crate::importance;
 use crate::law::Prior;
 use crate::maximise::{LogLikelihood, maximise};
 use crate::quantity::{Derivatives, Quantity};
@@ -35,9 +36,6 @@ const FARTHEST: i64 = 1024;
 const GRID_STEP: f64 = 0.125;
 /// Density at the grid's edge, over that at the mode, that has vanished.
 const VANISHED: f64 = 1e-12;
-/// Draws of the importance sampler, and degrees of freedom of its t law.
-const DRAWS: u64 = 8000;
-const FREEDOM: f64 = 5.0;
 
 /// Log-likelihood plus ln prior.
 struct WithPrior<'a> {
@@ -49,6 +47,11 @@ impl WithPrior<'_> {
     fn ln_prior(&self, x: &[f64]) -> f64 {
         let term = |(v, p): (&f64, &Prior)| -0.5 * ((v - p.mean) / p.sd).powi(2);
         x.iter().zip(&self.priors).map(term).sum()
+    }
+
+    fn prior_covariance(&self) -> DMatrix<f64> {
+        let squares = self.priors.iter().map(|p| p.sd * p.sd);
+        DMatrix::from_diagonal(&DVector::from_iterator(self.priors.len(), squares))
     }
 }
 
@@ -110,19 +113,30 @@ impl Posterior {
             },
         };
         let start = target.problem.pick(base);
-        let mode = maximise(&target, &start)
-            .or_else(|_| {
-                let means: Vec<f64> = target.priors.iter().map(|p| p.mean).collect();
-                maximise(&target, &means)
-            })
-            .map_err(|lost| lost.why)?;
-        let root = mode.covariance.clone().cholesky().ok_or(NoFit::Ridge)?.l();
-        let centre = DVector::from_column_slice(&mode.x);
-        let on_grid = free.len() <= 2;
-        let (list, effective_draws) = if on_grid {
-            (grid(&target, &centre, &root, mode.value), None)
+        let means: Vec<f64> = target.priors.iter().map(|p| p.mean).collect();
+        let mode = maximise(&target, &start).or_else(|_| maximise(&target, &means));
+        let (centre, spread) = match mode {
+            Ok(mode) => (mode.x, mode.covariance),
+            // A density without a mode can have a finite integral all the same: begin from the priors.
+            Err(lost) if free.len() <= 2 => return Err(lost.why),
+            Err(_) => (means, target.prior_covariance()),
+        };
+        let shape = spread.cholesky().ok_or(NoFit::Ridge)?;
+        let centre = DVector::from_vec(centre);
+        let (list, sides, effective_draws) = if free.len() <= 2 {
+            let root = shape.l();
+            let side = |c: nalgebra::DVectorView<f64>| c.iter().map(|x| x * GRID_STEP).collect();
+            let sides = root.column_iter().map(side).collect();
+            (grid(&target, &centre, &root), sides, None)
         } else {
-            importance(&target, &centre, &root, mode.value, seed)
+            // Parts that could change places keep one order.
+            let ordered = |theta: &[f64]| family.in_order(theta) == theta;
+            let ln_density = |x: &[f64]| match ordered(&target.problem.place(x)) {
+                true => target.value(x),
+                false => f64::NEG_INFINITY,
+            };
+            let draws = importance::sample(ln_density, centre, shape, seed);
+            (draws.points, vec![], Some(draws.effective))
         };
         let total: f64 = list.iter().map(|p| p.1).sum();
         let points = list
@@ -130,13 +144,6 @@ impl Posterior {
             .filter(|p| p.1 > 1e-14 * total)
             .map(|(x, w)| (target.problem.place(&x), w / total))
             .collect();
-        let sides = if on_grid {
-            root.column_iter()
-                .map(|c| c.iter().map(|x| x * GRID_STEP).collect())
-                .collect()
-        } else {
-            vec![]
-        };
         Ok(Self {
             family,
             points,
@@ -270,8 +277,9 @@ fn quantile(spread: &[Spread], share: f64) -> Option<f64> {
 
 type Weighted = Vec<(Vec<f64>, f64)>;
 
-fn grid(target: &WithPrior, centre: &DVector<f64>, root: &DMatrix<f64>, top: f64) -> Weighted {
+fn grid(target: &WithPrior, centre: &DVector<f64>, root: &DMatrix<f64>) -> Weighted {
     let n = centre.len();
+    let top = target.value(centre.as_slice());
     let at = |steps: &[i64]| {
         let u = DVector::from_iterator(n, steps.iter().map(|s| GRID_STEP * *s as f64));
         let x: Vec<f64> = (centre + root * u).iter().copied().collect();
@@ -329,31 +337,4 @@ fn grid(target: &WithPrior, centre: &DVector<f64>, root: &DMatrix<f64>, top: f64
             .collect()
     };
     steps.par_iter().map(|s| at(s)).collect()
-}
-
-fn importance(
-    target: &WithPrior,
-    centre: &DVector<f64>,
-    root: &DMatrix<f64>,
-    top: f64,
-    seed: u64,
-) -> (Weighted, Option<f64>) {
-    let n = centre.len();
-    let list: Weighted = (0..DRAWS)
-        .into_par_iter()
-        .map(|i| {
-            let mut stream = Stream::new(seed, i);
-            let normal = DVector::from_fn(n, |_, _| stream.normal());
-            // χ² with whole degrees of freedom as a sum of squares.
-            let chi: f64 = (0..FREEDOM as usize).map(|_| stream.normal().powi(2)).sum();
-            let u = normal * (FREEDOM / chi).sqrt();
-            let ln_proposal = -0.5 * (FREEDOM + n as f64) * (u.norm_squared() / FREEDOM).ln_1p();
-            let x: Vec<f64> = (centre + root * u).iter().copied().collect();
-            let weight = (target.value(&x) - top - ln_proposal).exp();
-            (x, if weight.is_finite() { weight } else { 0.0 })
-        })
-        .collect();
-    let sum: f64 = list.iter().map(|p| p.1).sum();
-    let squares: f64 = list.iter().map(|p| p.1 * p.1).sum();
-    (list, Some(sum * sum / squares))
 }

@@ -3,10 +3,14 @@
 //! θ = (μ, ln σ, q).
 
 use crate::law::{
-    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior, standardised,
+    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior,
+    standardised,
 };
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
+
+/// Largest |q| fitted: the law is then all but the power law below an oldest age, or its mirror in ln t.
+const FAR: f64 = 8.0;
 
 /// The generalised gamma law.
 pub struct GeneralisedGamma;
@@ -36,6 +40,10 @@ impl Law<3> for GeneralisedGamma {
     ];
     const COSTLY: bool = true;
     const LN_SCALE: bool = true;
+    const EDGES: &'static [Edge] = &[
+        Edge::Held { at: 2, value: FAR },
+        Edge::Held { at: 2, value: -FAR },
+    ];
     const PRIORS: [Prior; 3] = [LOCATION, LN_SIGMA, Prior { mean: 0.5, sd: 1.5 }];
 
     fn report<S: Scalar>(theta: [S; 3], index: usize) -> S {
@@ -106,7 +114,7 @@ impl Law<3> for GeneralisedGamma {
     }
 
     fn edge([_, ln_sigma, q]: [f64; 3], _: &Terms) -> Option<&'static str> {
-        (q.abs() > 8.0 || ln_sigma.abs() > 8.0).then_some(
+        (q.abs() > FAR || ln_sigma.abs() > 8.0).then_some(
             "the third parameter runs off: the failures do not say where the law bends; a two-parameter family fits as well",
         )
     }

@@ -1,7 +1,9 @@
 //! Three-parameter Weibull law: S(t) = exp(−((t − γ)/η)^β) for t > γ, 1 before. γ is a failure-free time.
 //! θ = (ln η, ln σ, ln(γ/η)) with σ = 1/β.
 
-use crate::law::{Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior};
+use crate::law::{
+    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior,
+};
 use crate::laws::weibull::{self, hazard_of_shape};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
@@ -38,6 +40,11 @@ impl Law<3> for ThreeParameterWeibull {
             dimension: Dimension::Time,
         },
     ];
+    const EDGES: &'static [Edge] = &[Edge::Simpler {
+        law: "weibull",
+        parameter: 2,
+        end: f64::NEG_INFINITY,
+    }];
     const PRIORS: [Prior; 3] = [
         LOCATION,
         LN_SIGMA,

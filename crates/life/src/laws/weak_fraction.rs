@@ -3,7 +3,7 @@
 //! Technometrics 29). θ = (ln η, ln σ, logit π) with σ = 1/β.
 
 use crate::law::{
-    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Link, Parameter, Prior,
+    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Link, Parameter, Prior,
     standardised,
 };
 use crate::laws::weibull;
@@ -36,6 +36,11 @@ impl Law<3> for WeakFraction {
             dimension: Dimension::None,
         },
     ];
+    const EDGES: &'static [Edge] = &[Edge::Simpler {
+        law: "weibull",
+        parameter: 2,
+        end: f64::INFINITY,
+    }];
     const PRIORS: [Prior; 3] = [LOCATION, LN_SIGMA, LOGIT];
 
     fn report<S: Scalar>([mu, ln_sigma, logit]: [S; 3], index: usize) -> S {

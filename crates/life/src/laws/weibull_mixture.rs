@@ -2,7 +2,7 @@
 //! duties under one name). θ = (ln η₁, ln σ₁, ln(η₂/η₁), ln σ₂, logit π) with σ = 1/β.
 
 use crate::law::{
-    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Link, Parameter, Prior,
+    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Link, Parameter, Prior,
 };
 use crate::laws::weibull;
 use crate::terms::Terms;
@@ -90,6 +90,18 @@ impl Law<5> for WeibullMixture {
             meaning: "characteristic life of the second part",
             link: Link::Log,
             dimension: Dimension::Time,
+        },
+    ];
+    const EDGES: &'static [Edge] = &[
+        Edge::Simpler {
+            law: "weibull",
+            parameter: 0,
+            end: f64::NEG_INFINITY,
+        },
+        Edge::Simpler {
+            law: "weibull",
+            parameter: 0,
+            end: f64::INFINITY,
         },
     ];
     const PRIORS: [Prior; 5] = [

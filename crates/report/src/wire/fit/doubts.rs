@@ -3,9 +3,12 @@
 use super::FitOptions;
 use crate::number;
 use sealspan_life::bounds::Method;
+use sealspan_life::edge::beside;
 use sealspan_life::family::Family;
 use sealspan_life::fit::Fit;
+use sealspan_life::law::Edge;
 use sealspan_life::quantity::Quantity;
+use sealspan_numeric::special::chi_square_quantile;
 
 /// Fewer failures than this and a normal approximation is shown with the profile beside it, and one end by
 /// itself is doubted (Jeng & Meeker, preprint 97-39).
@@ -65,9 +68,10 @@ pub(super) fn doubts(fit: &Fit, method: Method, options: &FitOptions) -> Vec<Str
             String::new()
         };
         out.push(format!(
-            "a failure-free time needs a physical reason, and the lower end of the law hangs on it{few}"
+            "a failure-free time needs a physical reason, and the lower end of the law hangs on it{few}; the likelihood grows without limit as it nears the first failure, which these intervals leave out"
         ));
     }
+    out.extend(not_excluded(fit, options.confidence));
     let oldest = e.oldest;
     for age in options
         .at
@@ -91,6 +95,32 @@ pub(super) fn doubts(fit: &Fit, method: Method, options: &FitOptions) -> Vec<Str
         }
     }
     out
+}
+
+/// The simpler law at the edge of the family that lies within the interval's depth.
+fn not_excluded(fit: &Fit, confidence: f64) -> Option<String> {
+    let depth = chi_square_quantile(confidence, 1.0);
+    let closest = beside(fit)
+        .into_iter()
+        .filter(|b| matches!(b.edge, Edge::Simpler { .. }))
+        .min_by(|a, b| a.gain.total_cmp(&b.gain))
+        .filter(|b| b.gain < depth)?;
+    Some(format!(
+        "the data do not exclude the simpler {} law (twice the gain in log-likelihood {}): the likelihood's intervals reach to it and take in its own",
+        closest.fit.family.title(),
+        number::fixed(closest.gain, 2)
+    ))
+}
+
+/// Fewer effective draws than this and a posterior's ends are noise (a rule of ours).
+const FEWEST_DRAWS: f64 = 400.0;
+
+/// Said of a sampled posterior that too few draws bear.
+pub(super) fn few_draws(effective: Option<f64>) -> Option<String> {
+    let draws = effective.filter(|n| *n < FEWEST_DRAWS)?;
+    Some(format!(
+        "only {draws:.0} effective draws of the posterior: its ends change from seed to seed; do not use them"
+    ))
 }
 
 /// The weak priors of a family in words.

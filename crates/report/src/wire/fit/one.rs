@@ -1,6 +1,6 @@
 //! One family fitted to one group.
 
-use super::doubts::{NORMAL_FAILURES, doubts, priors};
+use super::doubts::{NORMAL_FAILURES, doubts, few_draws, priors};
 use super::{
     AtShare, AtTime, Beside, FamilyFit, FitOptions, GoodnessResult, Kept, ParameterFit, Remaining,
     ResidualRow,
@@ -31,9 +31,8 @@ const TOO_MANY: &str =
 const TOO_DEAR: &str = "refits of this law take too long for a p-value unless --bounds asks for them; compare the line with the curve without a family";
 const NOT_MAIN: &str = "a p-value is worked out for the main family only";
 const POSTERIOR_ONLY: &str = "median of the posterior; the likelihood alone has no maximum";
-/// Fewer effective draws than this and a posterior's ends are noise (a rule of ours).
-const FEWEST_DRAWS: f64 = 400.0;
 const NO_FIT: &str = "there is no estimate to test";
+const LEFT_OUT: &str = "the estimate is where the likelihood peaks, and an interval of the posterior leaves it out: a narrow peak that holds little of the posterior; trust the interval, not the estimate";
 /// Refits for the tests of fit where the intervals need none.
 const TESTING: usize = 300;
 /// More seals than this are not refitted for a test only.
@@ -99,6 +98,7 @@ fn from_posterior(
     out.bounds_reason = None;
     out.effective_draws = posterior.effective_draws;
     out.priors = Some(priors(family));
+    out.warnings.extend(few_draws(posterior.effective_draws));
     out.warnings.push(format!(
         "{POSTERIOR_ONLY}: what the data leave open the priors decide"
     ));
@@ -239,15 +239,13 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
             words::percent(without)
         ));
     }
-    if let Some(draws) = numbers
-        .intervals
-        .effective_draws()
-        .filter(|n| *n < FEWEST_DRAWS)
-    {
-        warnings.push(format!(
-            "only {draws:.0} effective draws of the posterior: its ends change from seed to seed; do not use them"
-        ));
+    let outside = parameters
+        .iter()
+        .any(|p| p.number.leaves_out_its_estimate());
+    if used == Method::Posterior && outside {
+        warnings.push(LEFT_OUT.to_owned());
     }
+    warnings.extend(few_draws(numbers.intervals.effective_draws()));
     FamilyFit {
         family: fit.family.name(),
         converged: true,

@@ -1,0 +1,96 @@
+//! The edges of a family: simpler laws that belong to its closure (a failure-free time of 0, a share of 0 or 1),
+//! or a parameter run so far that the law hardly changes any more. A likelihood region that reaches an edge goes
+//! on along it.
+
+use crate::bounds::profile_end as end_of;
+use crate::fit::{Fit, Model, fit_terms};
+use crate::law::Edge;
+use crate::laws::by_name;
+use crate::maximise::{LogLikelihood, maximise};
+use crate::quantity::Quantity;
+
+/// The best law on an edge, fitted beside the family's own.
+pub struct Beside {
+    /// Which edge.
+    pub edge: Edge,
+    /// The fit to the same terms.
+    pub fit: Fit,
+    /// Twice the log-likelihood that the fit inside the family gains over it.
+    pub gain: f64,
+}
+
+/// The best laws on the edges of a fit with all parameters free, one for each edge.
+#[must_use]
+pub fn beside(fit: &Fit) -> Vec<Beside> {
+    if fit.free.len() < fit.family.dimension() {
+        return vec![];
+    }
+    let one = |edge: &Edge| {
+        let found = match *edge {
+            Edge::Simpler { law, .. } => fit_terms(Model::free(by_name(law)?), &fit.terms).ok()?,
+            Edge::Held { at, value } => held(fit, at, value)?,
+        };
+        Some(Beside {
+            edge: *edge,
+            gain: (2.0 * (fit.log_likelihood - found.log_likelihood)).max(0.0),
+            fit: found,
+        })
+    };
+    fit.family.edges().iter().filter_map(one).collect()
+}
+
+/// Longest step on the way to a held value.
+const STEP: f64 = 0.5;
+
+/// The fit with θ held at a value, reached from the free estimate in short steps.
+fn held(fit: &Fit, at: usize, value: f64) -> Option<Fit> {
+    let mut out = fit.clone();
+    out.free.retain(|i| *i != at);
+    let from = *fit.theta.get(at)?;
+    let steps = ((value - from).abs() / STEP).ceil().max(1.0);
+    for k in 1..=steps as usize {
+        *out.theta.get_mut(at)? = from + (value - from) * k as f64 / steps;
+        let problem = out.problem(&fit.terms);
+        let maximum = maximise(&problem, &problem.pick(&out.theta)).ok()?;
+        out.theta = problem.place(&maximum.x);
+        out.log_likelihood = problem.value(&maximum.x);
+        out.covariance.fill(0.0);
+        for (i, a) in out.free.iter().enumerate() {
+            for (j, b) in out.free.iter().enumerate() {
+                out.covariance[(*a, *b)] = maximum.covariance[(i, j)];
+            }
+        }
+    }
+    Some(out)
+}
+
+/// The extreme of a quantity over the edges' laws whose log-likelihood is at least ℓ̂ − z²/2, on the quantity's
+/// scale; `None` where none is that likely or none has the quantity.
+pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<f64> {
+    let ends = beside(fit).into_iter().filter(|b| b.gain < z * z);
+    ends.filter_map(|b| b.end(fit, quantity, (z * z - b.gain).sqrt(), side))
+        .reduce(|a, b| if (b - a) * side > 0.0 { b } else { a })
+}
+
+impl Beside {
+    fn end(&self, fit: &Fit, quantity: Quantity, left: f64, side: f64) -> Option<f64> {
+        let asked = match (self.edge, quantity) {
+            (Edge::Simpler { parameter, end, .. }, Quantity::Parameter(i)) if i == parameter => {
+                return (end * side > 0.0).then_some(end);
+            }
+            (Edge::Simpler { .. }, Quantity::Parameter(i)) => self.namesake(fit, i)?,
+            // Parameters run off there: they have no end.
+            (Edge::Held { .. }, Quantity::Parameter(_)) => return None,
+            _ => quantity,
+        };
+        end_of(&self.fit, asked, left, side)
+    }
+
+    /// The simpler law's parameter of the same name.
+    fn namesake(&self, fit: &Fit, index: usize) -> Option<Quantity> {
+        let name = fit.family.reported().get(index)?.name;
+        let own = self.fit.family.reported();
+        let at = own.iter().position(|p| p.name == name)?;
+        Some(Quantity::Parameter(at))
+    }
+}

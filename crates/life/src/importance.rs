@@ -1,0 +1,209 @@
+//! Weighted draws from a density known up to a constant, by adaptive multiple importance sampling (Cornuet,
+//! Marin, Mira & Robert 2012, "Adaptive multiple importance sampling", Scandinavian Journal of Statistics 39;
+//! from memory): kernels around draws that weigh most so far, every draw weighted against all proposals.
+
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use rayon::prelude::*;
+use sealspan_numeric::random::Stream;
+
+/// Draws of a round, and degrees of freedom of the t laws.
+const DRAWS: u64 = 2000;
+const FREEDOM: f64 = 5.0;
+/// Rounds at least and at most, and the effective draws that are enough.
+const FEWEST_ROUNDS: u64 = 4;
+const MOST_ROUNDS: u64 = 20;
+const ENOUGH: f64 = 2000.0;
+/// Kernels of a later proposal.
+const KERNELS: usize = 100;
+/// Fewest effective draws, for each parameter, that the next t law is fitted to.
+const FITTED_TO: f64 = 25.0;
+
+/// Points with weights, which need not sum to 1, and the effective number of independent draws among them.
+pub(crate) struct Draws {
+    pub(crate) points: Vec<(Vec<f64>, f64)>,
+    pub(crate) effective: f64,
+}
+
+/// Multivariate t laws of one shape around centres of equal weight.
+struct Proposal {
+    centres: Vec<DVector<f64>>,
+    /// The centres seen through the inverse root of the shape.
+    plain: Vec<DVector<f64>>,
+    shape: Cholesky<f64, Dyn>,
+}
+
+impl Proposal {
+    fn new(centres: Vec<DVector<f64>>, shape: Cholesky<f64, Dyn>) -> Self {
+        let plain = centres
+            .iter()
+            .filter_map(|c| shape.l_dirty().solve_lower_triangular(c))
+            .collect();
+        Self {
+            centres,
+            plain,
+            shape,
+        }
+    }
+
+    fn draw(&self, stream: &mut Stream) -> DVector<f64> {
+        let which = (stream.uniform() * self.centres.len() as f64) as usize;
+        let n = self.shape.l_dirty().nrows();
+        let centre = self.centres.get(which).or(self.centres.last());
+        let normal = DVector::from_fn(n, |_, _| stream.normal());
+        // χ² with whole degrees of freedom as a sum of squares.
+        let chi: f64 = (0..FREEDOM as usize).map(|_| stream.normal().powi(2)).sum();
+        let step = self.shape.l() * normal * (FREEDOM / chi).sqrt();
+        centre.map_or(step.clone(), |c| c + step)
+    }
+
+    /// Density but for a constant common to all.
+    fn density(&self, x: &DVector<f64>) -> f64 {
+        let root = self.shape.l_dirty();
+        let Some(seen) = root.solve_lower_triangular(x) else {
+            return 0.0;
+        };
+        let volume: f64 = root.diagonal().iter().product();
+        let power = -0.5 * (FREEDOM + x.len() as f64);
+        let at = |c: &DVector<f64>| (1.0 + seen.metric_distance(c).powi(2) / FREEDOM).powf(power);
+        self.plain.iter().map(at).sum::<f64>() / (volume * self.plain.len() as f64)
+    }
+}
+
+/// A draw with ln target and the sum of all proposals' densities at it.
+struct Drawn {
+    x: DVector<f64>,
+    ln_target: f64,
+    proposed: f64,
+}
+
+/// Draws from exp(`ln_target`), first from a t law around `centre` with this `shape`, in rounds until enough are
+/// effective.
+pub(crate) fn sample(
+    ln_target: impl Fn(&[f64]) -> f64 + Sync,
+    centre: DVector<f64>,
+    shape: Cholesky<f64, Dyn>,
+    seed: u64,
+) -> Draws {
+    let mut proposals = vec![Proposal::new(vec![centre], shape)];
+    let mut drawn: Vec<Drawn> = vec![];
+    let mut weights = vec![];
+    for round in 0..MOST_ROUNDS {
+        let Some(latest) = proposals.last() else {
+            break;
+        };
+        drawn
+            .par_iter_mut()
+            .for_each(|d| d.proposed += latest.density(&d.x));
+        drawn.par_extend((0..DRAWS).into_par_iter().map(|i| {
+            let x = latest.draw(&mut Stream::new(seed, round * DRAWS + i));
+            Drawn {
+                ln_target: ln_target(x.as_slice()),
+                proposed: proposals.iter().map(|p| p.density(&x)).sum(),
+                x,
+            }
+        }));
+        let finite = drawn.iter().map(|d| d.ln_target).filter(|l| l.is_finite());
+        let top = finite.fold(f64::NEG_INFINITY, f64::max);
+        weights = drawn.iter().map(|d| d.weight(top)).collect();
+        if round + 1 >= FEWEST_ROUNDS && effective(&weights) >= ENOUGH {
+            break;
+        }
+        let Some(next) = fitted(&drawn, &weights) else {
+            break;
+        };
+        proposals.push(next);
+    }
+    let effective = effective(&weights);
+    let points = drawn.iter().map(|d| d.x.iter().copied().collect());
+    Draws {
+        points: points.zip(weights).collect(),
+        effective,
+    }
+}
+
+impl Drawn {
+    /// Target over the sum of the proposals.
+    fn weight(&self, top: f64) -> f64 {
+        let weight = (self.ln_target - top).exp() / self.proposed;
+        if weight.is_finite() { weight } else { 0.0 }
+    }
+}
+
+fn effective(weights: &[f64]) -> f64 {
+    let sum: f64 = weights.iter().sum();
+    let squares: f64 = weights.iter().map(|w| w * w).sum();
+    if squares > 0.0 {
+        sum * sum / squares
+    } else {
+        0.0
+    }
+}
+
+/// Kernels around resampled draws, so that the next proposal bends as the density does; weights are flattened
+/// until enough draws have a say.
+fn fitted(drawn: &[Drawn], weights: &[f64]) -> Option<Proposal> {
+    let n = drawn.first()?.x.len();
+    let mut flat = weights.to_vec();
+    for _ in 0..30 {
+        if effective(&flat) >= FITTED_TO * n as f64 {
+            break;
+        }
+        flat.iter_mut().for_each(|w| *w = w.sqrt());
+    }
+    let sum: f64 = flat.iter().sum();
+    let mut mean = DVector::zeros(n);
+    for (d, w) in drawn.iter().zip(&flat) {
+        mean += &d.x * (w / sum);
+    }
+    let mut covariance = DMatrix::zeros(n, n);
+    for (d, w) in drawn.iter().zip(&flat) {
+        let off = &d.x - &mean;
+        covariance += &off * off.transpose() * (w / sum);
+    }
+    // Silverman's rule for the width of normal kernels.
+    let width = (4.0 / ((n as f64 + 2.0) * KERNELS as f64)).powf(1.0 / (n as f64 + 4.0));
+    let shape = (covariance * (width * width)).cholesky()?;
+    Some(Proposal::new(resampled(drawn, &flat, sum), shape))
+}
+
+/// Draws at even steps of the cumulative weight.
+fn resampled(drawn: &[Drawn], weights: &[f64], sum: f64) -> Vec<DVector<f64>> {
+    let mut out = Vec::with_capacity(KERNELS);
+    let mut reached = 0.0;
+    for (d, w) in drawn.iter().zip(weights) {
+        reached += w / sum * KERNELS as f64;
+        while (out.len() as f64 + 0.5) < reached && out.len() < KERNELS {
+            out.push(d.x.clone());
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A curved ridge: x normal with sd 2, y normal around x² with sd 0.5 (E y = 4, var y = 2·16 + 0.25).
+    #[test]
+    fn a_curved_ridge_keeps_its_moments() {
+        let ln = |v: &[f64]| {
+            let (x, y) = (v[0], v[1]);
+            -0.5 * (x / 2.0).powi(2) - 2.0 * (y - x * x).powi(2)
+        };
+        let start = DMatrix::from_diagonal(&DVector::from_vec(vec![4.0, 0.25]));
+        let draws = sample(
+            ln,
+            DVector::zeros(2),
+            start.cholesky().expect("positive"),
+            3,
+        );
+        let sum: f64 = draws.points.iter().map(|p| p.1).sum();
+        let mean = |f: &dyn Fn(&[f64]) -> f64| {
+            draws.points.iter().map(|p| f(&p.0) * p.1).sum::<f64>() / sum
+        };
+        assert!(draws.effective > 400.0, "{}", draws.effective);
+        assert!(mean(&|v| v[0]).abs() < 0.4, "{}", mean(&|v| v[0]));
+        assert!((mean(&|v| v[0] * v[0]) - 4.0).abs() < 0.8);
+        assert!((mean(&|v| v[1]) - 4.0).abs() < 0.8);
+    }
+}

@@ -102,13 +102,15 @@ pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> O
         quantity,
         side,
     };
-    let inside = contour.follow(z);
-    let at_edge = edge::profile_end(fit, quantity, z, side);
-    match (inside, at_edge) {
-        (Ok(inside), Some(edge)) if (edge - inside) * side > 0.0 => Some(edge),
-        (Ok(inside), _) => Some(inside),
-        // The path broke off: the end lies on an edge if anything there reaches farther than the path did.
-        (Err(reached), edge) => edge.filter(|e| (e - reached) * side >= 0.0),
+    let farther = |a: f64, b: f64| if (b - a) * side > 0.0 { b } else { a };
+    match contour.follow(z) {
+        Ok(inside) => {
+            let edge = edge::profile_end(fit, quantity, z, side, None);
+            Some(edge.map_or(inside, |e| farther(inside, e)))
+        }
+        // The path broke off: the end lies on the edge it was on the way to, if that reaches farther.
+        Err((reached, theta)) => edge::profile_end(fit, quantity, z, side, Some(&theta))
+            .filter(|e| (e - reached) * side >= 0.0),
     }
 }
 
@@ -152,8 +154,8 @@ const STEPS: f64 = 4.0;
 const SMALLEST_STEP: f64 = 1e-4;
 
 impl Contour<'_> {
-    /// The value at depth `z`, or the last one reached where the path breaks off.
-    fn follow(&self, z: f64) -> Result<f64, f64> {
+    /// The value at depth `z`, or the last one reached, with its θ, where the path breaks off.
+    fn follow(&self, z: f64) -> Result<f64, (f64, Vec<f64>)> {
         let centre = self.pick(&self.fit.theta);
         let gradient = self.slope(&self.fit.family.quantity(&self.fit.theta, self.quantity));
         let direction = self.fit.free_covariance() * &gradient;
@@ -176,12 +178,21 @@ impl Contour<'_> {
                 _ => {
                     step *= 0.5;
                     if step < SMALLEST_STEP * z {
-                        return Err(end);
+                        return Err((end, self.last(&centre, &from, depth)));
                     }
                 }
             }
         }
         Ok(end)
+    }
+
+    /// θ of the last point on the path.
+    fn last(&self, centre: &DVector<f64>, from: &DVector<f64>, depth: f64) -> Vec<f64> {
+        self.place(&if depth == 0.0 {
+            centre.clone()
+        } else {
+            centre + from
+        })
     }
 
     /// The quantity must have moved on, to the right side.

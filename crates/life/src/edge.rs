@@ -65,11 +65,42 @@ fn held(fit: &Fit, at: usize, value: f64) -> Option<Fit> {
 }
 
 /// The extreme of a quantity over the edges' laws whose log-likelihood is at least ℓ̂ − z²/2, on the quantity's
-/// scale; `None` where none is that likely or none has the quantity.
-pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<f64> {
-    let ends = beside(fit).into_iter().filter(|b| b.gain < z * z);
+/// scale; `None` where none is that likely or none has the quantity. With `towards`, only edges that lie in the
+/// direction of that θ from the estimate count.
+pub(crate) fn profile_end(
+    fit: &Fit,
+    quantity: Quantity,
+    z: f64,
+    side: f64,
+    towards: Option<&[f64]>,
+) -> Option<f64> {
+    let ahead = |b: &Beside| towards.is_none_or(|theta| b.edge.ahead(fit, theta));
+    let ends = beside(fit)
+        .into_iter()
+        .filter(|b| b.gain < z * z && ahead(b));
     ends.filter_map(|b| b.end(fit, quantity, (z * z - b.gain).sqrt(), side))
         .reduce(|a, b| if (b - a) * side > 0.0 { b } else { a })
+}
+
+impl Edge {
+    /// Whether θ lies on the way from the estimate to this edge.
+    fn ahead(&self, fit: &Fit, theta: &[f64]) -> bool {
+        let (from, to, end) = match *self {
+            Self::Simpler { parameter, end, .. } => {
+                let at = |theta: &[f64]| {
+                    fit.family
+                        .quantity(theta, Quantity::Parameter(parameter))
+                        .value
+                };
+                (at(&fit.theta), at(theta), end)
+            }
+            Self::Held { at, value } => {
+                let of = |theta: &[f64]| theta.get(at).copied().unwrap_or(value);
+                (of(&fit.theta), of(theta), value)
+            }
+        };
+        (to - from) * (end - from).signum() > 0.0
+    }
 }
 
 impl Beside {

@@ -46,6 +46,8 @@ pub trait Family: Send + Sync {
     fn has_ln_scale(&self) -> bool;
     /// Whether its tails are dear to compute.
     fn costly(&self) -> bool;
+    /// Whether nearly every sample drawn from it has an estimate.
+    fn refitted(&self) -> bool;
     /// Weak priors of θ.
     fn priors(&self) -> &'static [Prior];
     /// θ from all its reported parameters or as many of them as there are θ, by number; `None` when a value
@@ -159,6 +161,9 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     }
     fn costly(&self) -> bool {
         L::COSTLY
+    }
+    fn refitted(&self) -> bool {
+        L::REFITTED
     }
     fn priors(&self) -> &'static [Prior] {
         &L::PRIORS

@@ -35,6 +35,7 @@ impl Law<3> for GeneralisedGamma {
         },
     ];
     const COSTLY: bool = true;
+    const REFITTED: bool = false;
     const LN_SCALE: bool = true;
     const PRIORS: [Prior; 3] = [LOCATION, LN_SIGMA, Prior { mean: 0.5, sd: 1.5 }];
 

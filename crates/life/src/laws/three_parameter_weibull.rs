@@ -38,6 +38,7 @@ impl Law<3> for ThreeParameterWeibull {
             dimension: Dimension::Time,
         },
     ];
+    const REFITTED: bool = false;
     const PRIORS: [Prior; 3] = [
         LOCATION,
         LN_SIGMA,

@@ -36,6 +36,7 @@ impl Law<3> for WeakFraction {
             dimension: Dimension::None,
         },
     ];
+    const REFITTED: bool = false;
     const PRIORS: [Prior; 3] = [LOCATION, LN_SIGMA, LOGIT];
 
     fn report<S: Scalar>([mu, ln_sigma, logit]: [S; 3], index: usize) -> S {

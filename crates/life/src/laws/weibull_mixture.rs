@@ -92,6 +92,7 @@ impl Law<5> for WeibullMixture {
             dimension: Dimension::Time,
         },
     ];
+    const REFITTED: bool = false;
     const PRIORS: [Prior; 5] = [
         LOCATION,
         LN_SIGMA,

@@ -72,16 +72,12 @@ const NOTHING: f64 = 1e-19;
 fn series_share(w: f64, q: f64) -> f64 {
     let (grown, square) = ((q * w).exp(), q * q);
     let (mut n, mut term, mut sum) = (0.0, 1.0, 1.0);
-    loop {
+    while term > NOTHING * sum {
         n += 1.0;
-        let ratio = grown / (1.0 + n * square);
-        term *= ratio;
+        term *= grown / (1.0 + n * square);
         sum += term;
-        // While the terms grow they are above any threshold.
-        if !(term > NOTHING * sum) {
-            return q * sum;
-        }
     }
+    q * sum
 }
 
 /// The series with its derivatives: ∂q ln Tₙ = Σₖ (w − 2kq/(1 + kq²)).
@@ -90,7 +86,7 @@ fn series(w: f64, q: f64) -> Tail {
     let (mut n, mut term) = (0.0, 1.0);
     let (mut first, mut second) = (0.0, 0.0);
     let (mut sum, mut sum_first, mut sum_second, mut sum_n) = (1.0, 0.0, 0.0, 0.0);
-    loop {
+    while term > NOTHING * sum {
         n += 1.0;
         let part = n * square;
         let r = 1.0 / (1.0 + part);
@@ -101,9 +97,6 @@ fn series(w: f64, q: f64) -> Tail {
         sum_first += term * first;
         sum_second += term * (first * first + second);
         sum_n += term * n;
-        if !(term > NOTHING * sum) {
-            break;
-        }
     }
     let (mean, square_mean) = (sum_first / sum, sum_second / sum);
     Tail {

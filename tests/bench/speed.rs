@@ -105,10 +105,10 @@ fn refits_of_200_rows(bencher: Bencher, count: usize) {
 }
 
 /// Fit with calibrated intervals of both parameters and of the B10 life.
-#[divan::bench(args = [20, 200])]
-fn calibrated_bounds(bencher: Bencher, count: usize) {
+#[divan::bench(args = [("weibull", 20), ("weibull", 200), ("gamma", 60)])]
+fn calibrated_bounds(bencher: Bencher, (law, count): (&str, usize)) {
     let sample = lives(count);
-    let fit = fit(by_name("weibull").unwrap(), &sample).unwrap();
+    let fit = fit(by_name(law).unwrap(), &sample).unwrap();
     let asked = [
         Quantity::Parameter(0),
         Quantity::Parameter(1),

@@ -41,6 +41,8 @@ type Tally = [[u32; 3]; 3];
 fn life(family: &str) -> Option<Life> {
     match family {
         "weibull" => Life::weibull(2.0, 1000.0),
+        "gamma" => Life::parse("gamma:shape=3,scale=300").ok(),
+        "generalised_gamma" => Life::parse("generalised_gamma:mu=6.7,sigma=0.55,q=0.6").ok(),
         _ => Life::lognormal(6.5, 0.6),
     }
 }
@@ -99,13 +101,13 @@ fn sample(life: &Life, design: &Design, end: f64, seed: u64) -> Sample {
     Sample::new(rows.collect())
 }
 
-/// The shape, the B10 life, and the survival where one seal in four has failed.
+/// The shape (sigma or q where the law has none), the B10 life, and the survival where one seal in four has failed.
 fn asked(life: &Life) -> [(Quantity, f64); 3] {
     let spread = life.parameters();
-    let named = if life.family() == "weibull" {
-        "shape"
-    } else {
-        "sigma"
+    let named = match life.family() {
+        "weibull" | "gamma" => "shape",
+        "generalised_gamma" => "q",
+        _ => "sigma",
     };
     let at = spread.iter().position(|p| p.0 == named).unwrap_or(0);
     let age = life.quantile(0.25);
@@ -171,9 +173,9 @@ fn main() {
         .unwrap_or_else(|| "one-end,staggered,looks".into());
     let families = args.next().unwrap_or_else(|| "weibull,lognormal".into());
     println!(
-        "| law | watched | seals | censored | failures expected | method | shape: below, above | B10: below, above | survival: below, above | without estimate |"
+        "| law | watched | seals | censored | failures expected | method | shape: below, above | B10: below, above | survival: below, above | coverage of the three | without estimate | samples |"
     );
-    println!("|---|---|---|---|---|---|---|---|---|---|");
+    println!("|---|---|---|---|---|---|---|---|---|---|---|---|");
     for watch in [Watch::OneEnd, Watch::Staggered, Watch::Looks] {
         let word = match watch {
             Watch::OneEnd => "one-end",
@@ -183,7 +185,7 @@ fn main() {
         if !watches.split(',').any(|w| w == word) {
             continue;
         }
-        for family in ["weibull", "lognormal"] {
+        for family in ["weibull", "lognormal", "gamma", "generalised_gamma"] {
             if !families.split(',').any(|f| f == family) {
                 continue;
             }
@@ -209,9 +211,14 @@ fn main() {
                             let share = |k: u32| 100.0 * f64::from(k) / f64::from(n.max(1));
                             format!("{:.1}, {:.1}", share(below), share(above))
                         };
+                        let held = tally.map(|[below, above, n]| {
+                            let share = 1.0 - f64::from(below + above) / f64::from(n.max(1));
+                            format!("{:.1}", 100.0 * share)
+                        });
+                        let held = held.join(", ");
                         let [shape, b10, survival] = tally.map(cell);
                         println!(
-                            "| {family} | {word} | {seals} | {:.0} % | {failures:.0} | {name} | {shape} | {b10} | {survival} | {none} |",
+                            "| {family} | {word} | {seals} | {:.0} % | {failures:.0} | {name} | {shape} | {b10} | {survival} | {held} | {none} | {samples} |",
                             100.0 * censored
                         );
                     }

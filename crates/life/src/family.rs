@@ -48,6 +48,8 @@ pub trait Family: Send + Sync {
     fn costly(&self) -> bool;
     /// The ends of its range.
     fn edges(&self) -> &'static [Edge];
+    /// Whether nearly every sample drawn from it has an estimate.
+    fn refitted(&self) -> bool;
     /// Weak priors of θ.
     fn priors(&self) -> &'static [Prior];
     /// θ from all its reported parameters or as many of them as there are θ, by number; `None` when a value
@@ -164,6 +166,9 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     }
     fn edges(&self) -> &'static [Edge] {
         L::EDGES
+    }
+    fn refitted(&self) -> bool {
+        L::REFITTED
     }
     fn priors(&self) -> &'static [Prior] {
         &L::PRIORS

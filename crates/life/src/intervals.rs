@@ -12,9 +12,13 @@ use sealspan_records::observation::Sample;
 /// From this many failures on the likelihood ratio is not calibrated: the mean of its signed root falls with the
 /// root of their number (a rule of ours; the coverage study goes to 100 seals only).
 pub const MANY_FAILURES: f64 = 400.0;
-/// More seals than this are not refitted for a default.
+/// From this many seals on nothing is refitted without being asked; fewer for laws whose tails are dear.
 const MANY_SEALS: f64 = 5_000.0;
-/// Refits that calibrate: fewer where the score takes out nearly all of the noise, or a law is dear.
+const MANY_SEALS_DEAR: f64 = 1_000.0;
+/// Above this many seals, or with a third parameter, a law whose tails are dear is refitted the smaller number
+/// of times.
+const SEALS_DEAR: f64 = 150.0;
+/// Refits that calibrate: fewer where the score takes out nearly all of the noise, or time forbids.
 const CALIBRATING: usize = 1000;
 const CALIBRATING_FEW: usize = 2000;
 /// Failures below which the signed root's own quantiles serve beside its mean and spread.
@@ -25,17 +29,39 @@ const ENOUGH: f64 = 60.0;
 /// Refits of the studentised bootstrap.
 const BOOTSTRAP: usize = 4000;
 
+/// Whether a fit is refitted without being asked, for calibrated intervals and for tests of fit: not when the
+/// sample is large, nor when many refits of its law run off.
+#[must_use]
+pub fn refitted_unasked(fit: &Fit) -> bool {
+    let most = if fit.family.costly() {
+        MANY_SEALS_DEAR
+    } else {
+        MANY_SEALS
+    };
+    fit.family.refitted() && fit.terms.extent.total < most
+}
+
 /// The method used when none is asked for: calibrated while failures are few, else profile likelihood. Laws
-/// of more than two parameters, whose refits often run off, and those that are dear to compute keep the
-/// profile likelihood unless asked.
+/// whose refits often run off keep the profile likelihood.
 #[must_use]
 pub fn usual_method(fit: &Fit) -> Method {
-    let e = &fit.terms.extent;
-    let quick = fit.family.dimension() <= 2 && !fit.family.costly();
-    if e.failures < MANY_FAILURES && e.total < MANY_SEALS && quick {
+    if fit.terms.extent.failures < MANY_FAILURES && refitted_unasked(fit) {
         Method::Calibrated
     } else {
         Method::Profile
+    }
+}
+
+/// Refits that calibrate this fit.
+fn calibrating(fit: &Fit) -> usize {
+    let e = &fit.terms.extent;
+    let dear = fit.family.costly() && (e.total > SEALS_DEAR || fit.family.dimension() > 2);
+    if e.failures > ENOUGH || dear {
+        CALIBRATING_MANY
+    } else if e.failures < FEW {
+        CALIBRATING_FEW
+    } else {
+        CALIBRATING
     }
 }
 
@@ -75,11 +101,7 @@ impl<'a> Intervals<'a> {
             posterior: None,
         };
         let count = match method {
-            Method::Calibrated if fit.terms.extent.failures > ENOUGH || fit.family.costly() => {
-                CALIBRATING_MANY
-            }
-            Method::Calibrated if fit.terms.extent.failures < FEW => CALIBRATING_FEW,
-            Method::Calibrated => CALIBRATING,
+            Method::Calibrated => calibrating(fit),
             Method::Bootstrap => BOOTSTRAP,
             Method::Posterior => {
                 out.posterior =

@@ -175,10 +175,14 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     /// Whether the law is ln T = μ + σε with θ = (μ, ln σ), so that its terms hang on z = (ln t − μ)/σ alone
     /// and are summed the quick way; then [`Law::ln_density_of_z`] and [`Law::ln_survival_of_z`] are written.
     const STANDARD: bool = false;
-    /// Whether its tails are integrals, a hundred times dearer than the other laws': refitted less often.
+    /// Whether its tails are series of dozens of terms, ten times dearer than other laws': large samples are
+    /// refitted less often.
     const COSTLY: bool = false;
     /// The ends of its range.
     const EDGES: &'static [Edge] = &[];
+    /// Whether nearly every sample drawn from it has an estimate, so that its intervals are calibrated and its
+    /// fit is tested by refits without being asked; of laws with three and more parameters a third may have none.
+    const REFITTED: bool = true;
     /// Weak priors of θ for the posterior method.
     const PRIORS: [Prior; N];
 

@@ -97,11 +97,14 @@ impl Terms {
 
     /// Adds one seal still sound at an age.
     pub(crate) fn add_right(&mut self, t: f64) {
-        if t > 0.0 {
-            self.survival.push(Point {
+        match self.survival.last_mut() {
+            // Seals whose watching ended together come one after the other: one term for all.
+            Some(last) if last.age.t == t && last.weight > 0.0 => last.weight += 1.0,
+            _ if t > 0.0 => self.survival.push(Point {
                 age: Age::new(t),
                 weight: 1.0,
-            });
+            }),
+            _ => {}
         }
         let e = &mut self.extent;
         e.total += 1.0;

@@ -39,6 +39,7 @@ impl Law<3> for GeneralisedGamma {
         },
     ];
     const COSTLY: bool = true;
+    const REFITTED: bool = false;
     const LN_SCALE: bool = true;
     const EDGES: &'static [Edge] = &[
         Edge::Held { at: 2, value: FAR },

@@ -104,6 +104,7 @@ impl Law<5> for WeibullMixture {
             end: f64::INFINITY,
         },
     ];
+    const REFITTED: bool = false;
     const PRIORS: [Prior; 5] = [
         LOCATION,
         LN_SIGMA,

@@ -12,7 +12,7 @@ use sealspan_life::family::Family;
 use sealspan_life::few::lower_bounds;
 use sealspan_life::fit::{Fit, Model, NoFit, fit_terms};
 use sealspan_life::goodness::goodness;
-use sealspan_life::intervals::{Intervals, simultaneous_depth, usual_method};
+use sealspan_life::intervals::{Intervals, refitted_unasked, simultaneous_depth, usual_method};
 use sealspan_life::posterior::Posterior;
 use sealspan_life::quantity::Quantity;
 use sealspan_life::refits::Refits;
@@ -28,15 +28,13 @@ const BELOW_ZERO: &str = "below age 0: the normal law does not suit";
 const NO_DIGITS: &str = "so small here that no interval can be worked out";
 const TOO_MANY: &str =
     "too many seals to refit for a p-value; compare the line with the curve without a family";
-const TOO_DEAR: &str = "refits of this law take too long for a p-value unless --bounds asks for them; compare the line with the curve without a family";
+const RUNS_OFF: &str = "too many refits of this law run off for a p-value unless --bounds asks for them; compare the line with the curve without a family";
 const NOT_MAIN: &str = "a p-value is worked out for the main family only";
 const POSTERIOR_ONLY: &str = "median of the posterior; the likelihood alone has no maximum";
 const NO_FIT: &str = "there is no estimate to test";
 const LEFT_OUT: &str = "the estimate is where the likelihood peaks, and an interval of the posterior leaves it out: a narrow peak that holds little of the posterior; trust the interval, not the estimate";
 /// Refits for the tests of fit where the intervals need none.
 const TESTING: usize = 300;
-/// More seals than this are not refitted for a test only.
-const TESTED_SEALS: f64 = 5_000.0;
 
 pub(super) fn family(
     family: &'static dyn Family,
@@ -305,12 +303,9 @@ fn tested(
     refit: bool,
 ) -> Option<GoodnessResult> {
     let own;
-    let few = fit.terms.extent.total < TESTED_SEALS
-        && fit.family.dimension() <= 2
-        && !fit.family.costly();
     let refits = match made {
         Some(refits) => refits,
-        None if refit && few => {
+        None if refit && refitted_unasked(fit) => {
             own = Refits::new(fit, &Pattern::of(sample)?, TESTING, seed)?;
             &own
         }
@@ -331,10 +326,10 @@ fn tested(
 fn untested(fit: &Fit, refit: bool) -> &'static str {
     if !refit {
         NOT_MAIN
-    } else if fit.terms.extent.total >= TESTED_SEALS {
+    } else if fit.family.refitted() {
         TOO_MANY
     } else {
-        TOO_DEAR
+        RUNS_OFF
     }
 }
 

@@ -163,19 +163,9 @@ impl<'a> Intervals<'a> {
             method,
         };
         match (self.method, &self.refits, &self.posterior) {
-            (Method::Calibrated, Some(refits), _) => {
-                match calibrate(refits, quantity, self.fit.terms.extent.failures < FEW) {
-                    Some(calibration) => {
-                        let depths = calibration.depths(self.level);
-                        Interval {
-                            bounds: at_depths(self.fit, quantity, depths.lower, depths.upper),
-                            simulation_error: Some(depths.error),
-                            method: Method::Calibrated,
-                        }
-                    }
-                    None => plain(Method::Profile),
-                }
-            }
+            (Method::Calibrated, Some(refits), _) => self
+                .calibrated(refits, quantity)
+                .unwrap_or_else(|| plain(Method::Profile)),
             (Method::Bootstrap, Some(refits), _) => self.studentised(refits, quantity),
             (Method::Posterior, _, Some(posterior)) => {
                 let side = 0.5 * (1.0 - self.level);
@@ -195,6 +185,28 @@ impl<'a> Intervals<'a> {
             (Method::Wald, ..) => plain(Method::Wald),
             _ => plain(Method::Profile),
         }
+    }
+
+    /// Ends of the likelihood ratio at calibrated cut-offs; `None` when too few refits have one.
+    fn calibrated(&self, refits: &Refits, quantity: Quantity) -> Option<Interval> {
+        let few = self.fit.terms.extent.failures < FEW;
+        let depths_of = |q| Some(calibrate(refits, q, few)?.depths(self.level));
+        let depths = depths_of(quantity)?;
+        let mut bounds = at_depths(self.fit, quantity, depths.lower, depths.upper);
+        if matches!(quantity, Quantity::Survival(_)) {
+            // How the signed root scatters hangs on the true survival: each end is judged as if it were true, at
+            // the age where the fitted law has that survival. The index grows as survival falls.
+            let life = self.fit.life();
+            let judged = |end: Option<f64>| depths_of(Quantity::Survival(life.quantile(1.0 - end?)));
+            let lower = judged(bounds.upper).map_or(depths.lower, |d| d.lower);
+            let upper = judged(bounds.lower).map_or(depths.upper, |d| d.upper);
+            bounds = at_depths(self.fit, quantity, lower, upper);
+        }
+        Some(Interval {
+            bounds,
+            simulation_error: Some(depths.error),
+            method: Method::Calibrated,
+        })
     }
 
     /// Ends from the refits' own (estimate − truth) / standard error (Efron & Tibshirani 1993, chapter 12).

@@ -68,7 +68,9 @@ fn sums(ends: &[f64], g: f64) -> (f64, f64, f64, f64) {
 pub fn log_linear(systems: &[History]) -> Option<LogLinear> {
     let ends: Vec<f64> = systems.iter().map(History::span).collect();
     let longest = ends.iter().copied().fold(0.0, f64::max);
-    let times = systems.iter().flat_map(|s| s.events().iter().map(|t| t - s.from()));
+    let times = systems
+        .iter()
+        .flat_map(|s| s.events().iter().map(|t| t - s.from()));
     let (n, sum) = times.fold((0.0, 0.0), |(n, sum), t| (n + 1.0, sum + t));
     if n == 0.0 {
         return None;

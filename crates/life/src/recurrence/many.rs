@@ -29,6 +29,8 @@ pub fn false_discovery(p: &[f64]) -> Vec<f64> {
 #[must_use]
 pub fn worth_testing(least: &[f64], level: f64) -> Vec<bool> {
     let able = |k: usize| least.iter().filter(|p| **p <= level / k as f64).count();
-    let k = (1..=least.len().max(1)).find(|k| able(*k) <= *k).unwrap_or(1);
+    let k = (1..=least.len().max(1))
+        .find(|k| able(*k) <= *k)
+        .unwrap_or(1);
     least.iter().map(|p| *p <= level / k as f64).collect()
 }

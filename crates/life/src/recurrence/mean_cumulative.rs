@@ -56,7 +56,10 @@ pub struct MeanCumulative {
 /// ```
 #[must_use]
 pub fn mean_cumulative(systems: &[History]) -> MeanCumulative {
-    let mut times: Vec<f64> = systems.iter().flat_map(|s| s.events().iter().copied()).collect();
+    let mut times: Vec<f64> = systems
+        .iter()
+        .flat_map(|s| s.events().iter().copied())
+        .collect();
     times.sort_by(f64::total_cmp);
     times.dedup();
     let mut own: Vec<(f64, usize)> = vec![(0.0, 0); systems.len()];
@@ -67,7 +70,11 @@ pub fn mean_cumulative(systems: &[History]) -> MeanCumulative {
         let at_risk = systems.iter().filter(|s| watched(s)).count() as f64;
         let mut events = 0.0;
         for (system, (excess, next)) in systems.iter().zip(&mut own) {
-            let here = system.events().iter().skip(*next).take_while(|t| **t == time);
+            let here = system
+                .events()
+                .iter()
+                .skip(*next)
+                .take_while(|t| **t == time);
             let count = here.count();
             *next += count;
             events += count as f64;
@@ -145,7 +152,12 @@ impl Difference {
 /// time at which both are under watch.
 #[must_use]
 pub fn differences(first: &MeanCumulative, second: &MeanCumulative, end: f64) -> Vec<Difference> {
-    let mut times: Vec<f64> = first.steps.iter().chain(&second.steps).map(|s| s.time).collect();
+    let mut times: Vec<f64> = first
+        .steps
+        .iter()
+        .chain(&second.steps)
+        .map(|s| s.time)
+        .collect();
     times.retain(|t| *t <= end);
     times.sort_by(f64::total_cmp);
     times.dedup();

@@ -128,7 +128,10 @@ impl History {
     /// Whole gaps between successive events.
     pub(crate) fn gaps(&self) -> Vec<f64> {
         let start = self.whole.then_some(self.from);
-        let times: Vec<f64> = start.into_iter().chain(self.events.iter().copied()).collect();
+        let times: Vec<f64> = start
+            .into_iter()
+            .chain(self.events.iter().copied())
+            .collect();
         times
             .iter()
             .zip(times.iter().skip(1))

@@ -106,7 +106,10 @@ pub fn lewis_robinson(systems: &[History]) -> Option<Trend> {
         };
         let n = gaps.len() as f64;
         // Gap j counts in the times of the n − j events that follow it, the last event left out.
-        let times = gaps.iter().zip(1..).map(|(gap, j)| gap * (n - f64::from(j)));
+        let times = gaps
+            .iter()
+            .zip(1..)
+            .map(|(gap, j)| gap * (n - f64::from(j)));
         off += times.sum::<f64>() - 0.5 * n * (n - 1.0) * mean;
         variance += deviation * deviation * n * (n * n - 1.0) / 12.0;
     }

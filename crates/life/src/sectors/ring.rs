@@ -52,7 +52,10 @@ impl Turning {
     /// Cumulative hazard at `time` of weakest-link Weibull sectors with characteristic life `scale` each.
     #[must_use]
     pub fn cumulative_hazard(&self, time: f64, shape: f64, scale: f64) -> f64 {
-        self.damage(time).iter().map(|d| (d / scale).powf(shape)).sum()
+        self.damage(time)
+            .iter()
+            .map(|d| (d / scale).powf(shape))
+            .sum()
     }
 
     /// Mean life. Never turned: η Γ(1 + 1/β) / (Σ wᵝ)^(1/β); else by quadrature from turn to turn.
@@ -65,7 +68,11 @@ impl Turning {
         let survival = |t: f64| (-self.cumulative_hazard(t, shape, scale)).exp();
         let typical = scale * self.rates.len() as f64 / self.rates.iter().sum::<f64>();
         // The hazard has a kink at each turn; with very many turns the kinks are too small to matter.
-        let stride = if self.every < typical / 50.0 { typical / 4.0 } else { self.every };
+        let stride = if self.every < typical / 50.0 {
+            typical / 4.0
+        } else {
+            self.every
+        };
         let (mut from, mut sum) = (0.0, 0.0);
         while survival(from) > 1e-13 {
             sum += integrate(survival, from, from + stride, 1e-10).value;

@@ -81,7 +81,11 @@ impl Walk<'_> {
         let of = |c: u32| square + u64::from(c).pow(2);
         if sectors <= 1 {
             let reaches = of(left) >= self.square;
-            return if reaches { (weight - (self.ln)(left)).exp() } else { 0.0 };
+            return if reaches {
+                (weight - (self.ln)(left)).exp()
+            } else {
+                0.0
+            };
         }
         (0..=left)
             .map(|c| self.rest(left - c, sectors - 1, of(c), weight - (self.ln)(c)))

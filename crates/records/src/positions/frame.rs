@@ -30,7 +30,7 @@ pub(super) struct Turns<'a> {
     looks: &'a Looks<'a>,
     sectors: u32,
     /// Assets whose seals are turned.
-    turned: BTreeSet<&'a str>,
+    pub(super) turned: BTreeSet<&'a str>,
     /// Whether any turn cell is filled at all.
     pub(super) recorded: bool,
 }
@@ -76,7 +76,10 @@ impl<'a> Turns<'a> {
 
     /// Sectors turned before the removal, within one round; `None` when they are not all known.
     fn turns(&self, seal: &Seal, looks: &[&Inspection]) -> Option<u32> {
-        let is_turned = seal.asset.as_deref().is_some_and(|a| self.turned.contains(a));
+        let is_turned = seal
+            .asset
+            .as_deref()
+            .is_some_and(|a| self.turned.contains(a));
         if seal.watched_from.is_some() && is_turned {
             return None;
         }

@@ -33,6 +33,8 @@ pub struct PositionLog {
     pub to: f64,
     /// True when watching began with the fitting of its first seal.
     pub new_at_start: bool,
+    /// True when seals of its asset are turned at times.
+    pub turned: bool,
     /// Replacements that count, earliest first.
     pub removals: Vec<Removal>,
     /// Other removals within the watch, by outcome.
@@ -87,7 +89,11 @@ pub fn positions(records: &Records, question: &PositionsQuestion) -> Result<Posi
     {
         return Err(Error::new(
             Kind::ClockMissing,
-            format!("the readings count {}, not {}", count.unit(), question.clock.unit()),
+            format!(
+                "the readings count {}, not {}",
+                count.unit(),
+                question.clock.unit()
+            ),
             format!("ask on the clock of {} or of days", count.unit()),
         ));
     }
@@ -149,7 +155,10 @@ type Home<'a> = (&'a str, Option<&'a str>);
 fn key(factors: &[Factor], at: usize) -> Vec<(String, String)> {
     let label = |f: &Factor| {
         let code = f.codes.get(at).copied().unwrap_or(0) as usize;
-        (f.name.clone(), f.labels.get(code).cloned().unwrap_or_default())
+        (
+            f.name.clone(),
+            f.labels.get(code).cloned().unwrap_or_default(),
+        )
     };
     factors.iter().map(label).collect()
 }
@@ -164,7 +173,11 @@ impl House<'_> {
                     .entry((asset, seal.position.as_deref()))
                     .or_default()
                     .push((at, seal)),
-                None => set_aside.push(self.aside(seal, "asset", "names no asset: it belongs to no position")),
+                None => set_aside.push(self.aside(
+                    seal,
+                    "asset",
+                    "names no asset: it belongs to no position",
+                )),
             }
         }
         let mut looks: BTreeMap<&str, Vec<&Inspection>> = BTreeMap::new();
@@ -180,7 +193,11 @@ impl House<'_> {
             match self.log((asset, position), &seals, seen) {
                 Some(log) => list.push(log),
                 None => set_aside.extend(seals.iter().map(|(_, seal)| {
-                    self.aside(seal, "fitted_reading", "no two readings tell the usage of its position")
+                    self.aside(
+                        seal,
+                        "fitted_reading",
+                        "no two readings tell the usage of its position",
+                    )
                 })),
             }
         }
@@ -204,10 +221,20 @@ impl House<'_> {
         let mut out = vec![];
         let sectors = self.records.seals.iter().any(|s| s.sector.is_some());
         if sectors && !self.turns.recorded {
-            out.push("No turn is recorded anywhere, so seals are taken as never turned.".to_owned());
+            out.push(
+                "No turn is recorded anywhere, so seals are taken as never turned.".to_owned(),
+            );
         }
-        if self.records.seals.iter().any(|s| s.removed.is_some_and(|r| !r.is_day())) {
-            out.push("A removal known to the month, quarter or year only stands at its middle.".to_owned());
+        if self
+            .records
+            .seals
+            .iter()
+            .any(|s| s.removed.is_some_and(|r| !r.is_day()))
+        {
+            out.push(
+                "A removal known to the month, quarter or year only stands at its middle."
+                    .to_owned(),
+            );
         }
         out
     }
@@ -222,18 +249,31 @@ impl House<'_> {
         }
     }
 
-    fn log(&self, home: Home<'_>, seals: &[Placed<'_>], looks: &[&Inspection]) -> Option<PositionLog> {
+    fn log(
+        &self,
+        home: Home<'_>,
+        seals: &[Placed<'_>],
+        looks: &[&Inspection],
+    ) -> Option<PositionLog> {
         let (first, last) = (seals.first()?.1, seals.last()?.1);
         let asset = self.records.asset_index.get(home.0);
-        let now = asset.and_then(|a| a.current_reading).map(|r| (last.watched_to, r));
+        let now = asset
+            .and_then(|a| a.current_reading)
+            .map(|r| (last.watched_to, r));
         let bare: Vec<&Seal> = seals.iter().map(|(_, s)| *s).collect();
         let axis = Axis::new(self.question.clock, self.origin, &bare, looks, now);
         let fitted = day(self.origin, &first.fitted);
-        let watched = first.watched_from.map(|d| day(self.origin, &crate::dates::Span::day(d)));
+        let watched = first
+            .watched_from
+            .map(|d| day(self.origin, &crate::dates::Span::day(d)));
         let end = day(self.origin, &crate::dates::Span::day(last.watched_to));
         let (start, end) = axis.reach(watched.unwrap_or(fitted), end);
         // An axis of usage starts at 0 with the position's records; days are common to all positions.
-        let zero = if self.question.clock == Clock::Days { 0.0 } else { axis.at(start) };
+        let zero = if self.question.clock == Clock::Days {
+            0.0
+        } else {
+            axis.at(start)
+        };
         let place = |day: f64| axis.at(day) - zero;
         let (from, to) = (place(start), place(end));
         if from >= to || from.is_nan() || to.is_nan() {
@@ -248,6 +288,7 @@ impl House<'_> {
             from,
             to,
             new_at_start: watched.is_none() && start <= fitted,
+            turned: self.turns.turned.contains(home.0),
             removals: vec![],
             uncounted: BTreeMap::new(),
             stretches: vec![],
@@ -255,7 +296,8 @@ impl House<'_> {
         for (at, seal) in seals {
             self.add(&mut log, *at, seal, &place);
         }
-        log.removals.sort_by(|a, b| a.time.total_cmp(&b.time).then(a.row.cmp(&b.row)));
+        log.removals
+            .sort_by(|a, b| a.time.total_cmp(&b.time).then(a.row.cmp(&b.row)));
         Some(log)
     }
 
@@ -276,7 +318,11 @@ impl House<'_> {
         let exit = removed.unwrap_or(log.to) - fitted;
         let entry = (log.from - fitted).max(0.0);
         // A seal that ended on the day it was fitted lived for part of that day.
-        let exit = if self.question.clock == Clock::Days { exit.max(entry + 0.5) } else { exit };
+        let exit = if self.question.clock == Clock::Days {
+            exit.max(entry + 0.5)
+        } else {
+            exit
+        };
         let life = if counted {
             Observation::exact(exit, entry, 1.0)
         } else {

@@ -26,7 +26,15 @@ fn same(name: &str, args: &[&str]) {
 fn help() {
     same("help.txt", &["--help"]);
     for command in [
-        "check", "fit", "compare", "care", "stock", "forecast", "positions", "report", "simulate",
+        "check",
+        "fit",
+        "compare",
+        "care",
+        "stock",
+        "forecast",
+        "positions",
+        "report",
+        "simulate",
     ] {
         same(&format!("help-{command}.txt"), &[command, "--help"]);
     }

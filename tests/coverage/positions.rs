@@ -81,14 +81,25 @@ fn records(scenario: &Scenario, study: &str, seed: u64) -> Result<Records, Box<d
 
 fn show(scenario: &Scenario, study: &str, seed: u64) -> Result<Shown, Box<dyn Error>> {
     let records = records(scenario, study, seed)?;
-    let answer = answer(&records, &PositionsOptions { seed, ..PositionsOptions::default() })?;
-    let mut shown = Shown { tested: answer.wear.tested, ..Shown::default() };
+    let answer = answer(
+        &records,
+        &PositionsOptions {
+            seed,
+            ..PositionsOptions::default()
+        },
+    )?;
+    let mut shown = Shown {
+        tested: answer.wear.tested,
+        ..Shown::default()
+    };
     for row in &answer.positions {
         shown.hungry += usize::from(row.hungry);
         shown.doors += usize::from(row.out_of_line);
         match PLANTED.iter().position(|p| *p == row.asset) {
             Some(i) => {
-                if let (Some(found), Some(failures)) = (shown.found.get_mut(i), shown.failures.get_mut(i)) {
+                if let (Some(found), Some(failures)) =
+                    (shown.found.get_mut(i), shown.failures.get_mut(i))
+                {
                     *found = row.out_of_line;
                     *failures = row.sectors.iter().sum();
                 }
@@ -127,7 +138,10 @@ fn main() -> Result<(), Box<dyn Error>> {
         let at = |s: &Shown| (s.found.get(i).copied(), s.failures.get(i).copied());
         let failures = mean(&all, |s| f64::from(at(s).1.unwrap_or(0)));
         let found = mean(&all, |s| yes(at(s).0 == Some(true)));
-        println!("| {name} found; failures with a known place there, mean | {:.1} %; {failures:.1} |", 100.0 * found);
+        println!(
+            "| {name} found; failures with a known place there, mean | {:.1} %; {failures:.1} |",
+            100.0 * found
+        );
         for (low, high) in [(0, 3), (4, 6), (7, 9), (10, 99)] {
             let some: Vec<Shown> = all
                 .iter()
@@ -136,19 +150,41 @@ fn main() -> Result<(), Box<dyn Error>> {
                 .collect();
             if !some.is_empty() {
                 let found = mean(&some, |s| yes(at(s).0 == Some(true)));
-                println!("| ... with {low} to {high} failures ({} fleets) | {:.1} % |", some.len(), 100.0 * found);
+                println!(
+                    "| ... with {low} to {high} failures ({} fleets) | {:.1} % |",
+                    some.len(),
+                    100.0 * found
+                );
             }
         }
     }
-    println!("| doors tested, mean | {:.1} |", mean(&all, |s| s.tested as f64));
-    println!("| sound doors flagged in all, a fleet | {:.3} |", mean(&all, |s| s.false_doors as f64));
-    println!("| fleets with a sound door flagged | {:.1} % |", 100.0 * mean(&all, |s| yes(s.false_doors > 0)));
+    println!(
+        "| doors tested, mean | {:.1} |",
+        mean(&all, |s| s.tested as f64)
+    );
+    println!(
+        "| sound doors flagged in all, a fleet | {:.3} |",
+        mean(&all, |s| s.false_doors as f64)
+    );
+    println!(
+        "| fleets with a sound door flagged | {:.1} % |",
+        100.0 * mean(&all, |s| yes(s.false_doors > 0))
+    );
     let part = |s: &Shown| s.false_doors as f64 / s.doors.max(1) as f64;
-    println!("| false share of the doors flagged, mean (stated: 10 %) | {:.1} % |", 100.0 * mean(&all, part));
+    println!(
+        "| false share of the doors flagged, mean (stated: 10 %) | {:.1} % |",
+        100.0 * mean(&all, part)
+    );
     let alike = "[files]\nseals = \"seals.csv\"\ninspections = \"inspections.csv\"\nassets = \"assets.csv\"\n";
     let all = fleets(ALIKE, alike, number)?;
     println!("\n| fleets of 120 positions all alike: {number} | |\n|---|---|");
-    println!("| fleets with a door flagged (stated: 10 %) | {:.1} % |", 100.0 * mean(&all, |s| yes(s.doors > 0)));
-    println!("| fleets with a hungry position flagged (stated: 10 %) | {:.1} % |", 100.0 * mean(&all, |s| yes(s.hungry > 0)));
+    println!(
+        "| fleets with a door flagged (stated: 10 %) | {:.1} % |",
+        100.0 * mean(&all, |s| yes(s.doors > 0))
+    );
+    println!(
+        "| fleets with a hungry position flagged (stated: 10 %) | {:.1} % |",
+        100.0 * mean(&all, |s| yes(s.hungry > 0))
+    );
     Ok(())
 }

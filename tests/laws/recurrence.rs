@@ -27,7 +27,8 @@ fn fleet(seed: u64, systems: usize) -> Vec<History> {
     (0..systems)
         .map(|_| {
             let from = 200.0 * stream.uniform();
-            steady(&mut stream, 0.004, from, 800.0 + 400.0 * stream.uniform())
+            let to = 800.0 + 400.0 * stream.uniform();
+            steady(&mut stream, 0.004, from, to)
         })
         .collect()
 }
@@ -55,7 +56,9 @@ fn the_order_of_systems_and_the_unit_of_time_do_not_matter() {
         .iter()
         .map(|s| {
             let events = s.events().iter().map(|t| 24.0 * t).collect();
-            History::new(24.0 * s.from(), 24.0 * s.to(), events).unwrap().new_at_start()
+            History::new(24.0 * s.from(), 24.0 * s.to(), events)
+                .unwrap()
+                .new_at_start()
         })
         .collect();
     for test in [laplace, mil_hdbk_189, lewis_robinson] {
@@ -69,21 +72,38 @@ fn the_order_of_systems_and_the_unit_of_time_do_not_matter() {
 
 #[test]
 fn a_difference_has_the_other_sign_the_other_way_round() {
-    let (a, b) = (mean_cumulative(&fleet(2, 20)), mean_cumulative(&fleet(3, 25)));
-    for (x, y) in differences(&a, &b, 700.0).iter().zip(differences(&b, &a, 700.0)) {
-        assert_eq!((x.time, x.difference, x.std_error), (y.time, -y.difference, y.std_error));
+    let (a, b) = (
+        mean_cumulative(&fleet(2, 20)),
+        mean_cumulative(&fleet(3, 25)),
+    );
+    for (x, y) in differences(&a, &b, 700.0)
+        .iter()
+        .zip(differences(&b, &a, 700.0))
+    {
+        assert_eq!(
+            (x.time, x.difference, x.std_error),
+            (y.time, -y.difference, y.std_error)
+        );
     }
 }
 
 #[test]
 fn the_variance_is_that_of_simulated_fleets() {
-    let means: Vec<f64> = (0..400).map(|i| mean_cumulative(&fleet(100 + i, 40)).at(700.0)).collect();
+    let means: Vec<f64> = (0..400)
+        .map(|i| mean_cumulative(&fleet(100 + i, 40)).at(700.0))
+        .collect();
     let mean = means.iter().sum::<f64>() / 400.0;
     let variance = means.iter().map(|m| (m - mean).powi(2)).sum::<f64>() / 399.0;
-    let told = (0..400).map(|i| mean_cumulative(&fleet(100 + i, 40)).variance(700.0)).sum::<f64>() / 400.0;
+    let told = (0..400)
+        .map(|i| mean_cumulative(&fleet(100 + i, 40)).variance(700.0))
+        .sum::<f64>()
+        / 400.0;
     // The sample variance of 400 has a relative error of 7 %; four of those.
     assert!((told / variance - 1.0).abs() < 0.28, "{told} {variance}");
-    assert!((mean - 2.8).abs() < 4.0 * (variance / 400.0).sqrt(), "{mean}");
+    assert!(
+        (mean - 2.8).abs() < 4.0 * (variance / 400.0).sqrt(),
+        "{mean}"
+    );
 }
 
 /// Shares of p-values below 0.1, 0.25 and 0.5 of tests without a trend are near those.
@@ -91,14 +111,19 @@ fn uniform(name: &str, p: &[f64]) {
     for level in [0.1, 0.25, 0.5] {
         let share = p.iter().filter(|p| **p < level).count() as f64 / p.len() as f64;
         let error = (level * (1.0 - level) / p.len() as f64).sqrt();
-        assert!((share - level).abs() < 4.0 * error, "{name}: {share} below {level}");
+        assert!(
+            (share - level).abs() < 4.0 * error,
+            "{name}: {share} below {level}"
+        );
     }
 }
 
 #[test]
 fn tests_of_trend_keep_their_level_without_one() {
     let p = |test: fn(&[History]) -> Option<Trend>| -> Vec<f64> {
-        (0..1000).map(|i| test(&fleet(5000 + i, 12)).unwrap().p_value).collect()
+        (0..1000)
+            .map(|i| test(&fleet(5000 + i, 12)).unwrap().p_value)
+            .collect()
     };
     uniform("Laplace", &p(laplace));
     uniform("MIL-HDBK-189C", &p(mil_hdbk_189));
@@ -108,7 +133,13 @@ fn tests_of_trend_keep_their_level_without_one() {
 #[test]
 fn a_test_of_fit_keeps_its_level_under_its_law() {
     let p: Vec<f64> = (0..300)
-        .map(|i| power_law(&fleet(9000 + i, 4)).unwrap().goodness(i).unwrap().p_value)
+        .map(|i| {
+            power_law(&fleet(9000 + i, 4))
+                .unwrap()
+                .goodness(i)
+                .unwrap()
+                .p_value
+        })
         .collect();
     uniform("Cramér–von Mises", &p);
 }
@@ -118,13 +149,27 @@ fn poisson_tails_add_up() {
     for expected in [0.01, 0.7, 3.0, 40.0] {
         for seen in [1.0, 2.0, 5.0, 60.0] {
             let upper = |n| Count { seen: n, expected }.p_value();
-            let mass = (seen * f64::ln(expected) - expected
-                - sealspan_numeric::special::ln_gamma(seen + 1.0)).exp();
+            let mass = (seen * f64::ln(expected)
+                - expected
+                - sealspan_numeric::special::ln_gamma(seen + 1.0))
+            .exp();
             close(upper(seen) - upper(seen + 1.0), mass, ARITHMETIC, "mass");
             let middle = Count { seen, expected }.mid_p_value();
-            close(middle, 0.5 * (upper(seen) + upper(seen + 1.0)), ARITHMETIC, "mid-p");
+            close(
+                middle,
+                0.5 * (upper(seen) + upper(seen + 1.0)),
+                ARITHMETIC,
+                "mid-p",
+            );
         }
-        assert_eq!(Count { seen: 0.0, expected }.p_value(), 1.0);
+        assert_eq!(
+            Count {
+                seen: 0.0,
+                expected
+            }
+            .p_value(),
+            1.0
+        );
     }
 }
 
@@ -132,16 +177,28 @@ fn poisson_tails_add_up() {
 fn shrinkage_lies_between_the_fleet_and_the_position() {
     let counts: Vec<Count> = [0.0, 1.0, 1.0, 2.0, 9.0, 12.0]
         .iter()
-        .map(|seen| Count { seen: *seen, expected: 4.0 })
+        .map(|seen| Count {
+            seen: *seen,
+            expected: 4.0,
+        })
         .collect();
     let fleet = spread(&counts).unwrap();
     for count in &counts {
         let (estimate, lower, upper) = shrunk(*count, fleet, 0.9).unwrap();
         let own = count.seen / count.expected;
-        assert!((estimate - own) * (estimate - fleet.mean) <= 0.0, "{own} {estimate}");
+        assert!(
+            (estimate - own) * (estimate - fleet.mean) <= 0.0,
+            "{own} {estimate}"
+        );
         assert!(lower < estimate && estimate < upper);
     }
-    let even = vec![Count { seen: 4.0, expected: 4.0 }; 6];
+    let even = vec![
+        Count {
+            seen: 4.0,
+            expected: 4.0
+        };
+        6
+    ];
     assert_eq!(spread(&even).unwrap().shape, None);
 }
 

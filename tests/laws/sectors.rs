@@ -37,7 +37,12 @@ fn exact_probabilities_of_all_tables_add_up_to_one() {
         let mut all = vec![0; k];
         all[0] = n;
         let test = uneven(&all, 1).unwrap();
-        close(test.p_value, (k as f64).powi(1 - n as i32), ARITHMETIC, "one sector");
+        close(
+            test.p_value,
+            (k as f64).powi(1 - n as i32),
+            ARITHMETIC,
+            "one sector",
+        );
         close(test.p_value, test.least, ARITHMETIC, "least");
     }
 }
@@ -75,7 +80,7 @@ fn many_failures_are_drawn_and_agree_with_the_exact_test() {
 
 #[test]
 fn severities_come_back_from_the_shares_they_make() {
-    let (w, shape) = ([0.5, 0.5, 2.5, 0.5], 2.6_f64);
+    let (w, shape): ([f64; 4], f64) = ([0.5, 0.5, 2.5, 0.5], 2.6);
     let sum: f64 = w.iter().map(|w| w.powf(shape)).sum();
     let p: Vec<f64> = w.iter().map(|w| w.powf(shape) / sum).collect();
     for (ours, want) in severity(&p, shape).unwrap().iter().zip(w) {
@@ -92,7 +97,11 @@ fn severities_come_back_from_the_shares_they_make() {
 #[test]
 fn turning_gains_between_nothing_and_the_limit() {
     let (rates, shape, scale) = (vec![4.0, 1.0, 1.0, 1.0], 2.5, 1000.0);
-    let ring = |every| Turning { rates: rates.clone(), every, step: 1 };
+    let ring = |every| Turning {
+        rates: rates.clone(),
+        every,
+        step: 1,
+    };
     let limit = turning_limit(&rates, shape);
     let mut before = limit + 1e-6;
     for every in [2.0, 20.0, 60.0, 150.0, 5000.0] {
@@ -100,11 +109,26 @@ fn turning_gains_between_nothing_and_the_limit() {
         assert!(gain <= before + 1e-3, "{every}: {gain} after {before}");
         before = gain;
     }
-    close(ring(5000.0).gain(shape, scale).unwrap(), 1.0, 1e-9, "too late");
-    close(ring(0.5).gain(shape, scale).unwrap(), limit, 1e-4, "ever more often");
+    close(
+        ring(5000.0).gain(shape, scale).unwrap(),
+        1.0,
+        1e-9,
+        "too late",
+    );
+    close(
+        ring(0.5).gain(shape, scale).unwrap(),
+        limit,
+        1e-4,
+        "ever more often",
+    );
     // Never turned, in closed form and by quadrature over one long stay.
     let long = ring(1e6);
-    close(long.mean_life(shape, scale), ring(f64::INFINITY).mean_life(shape, scale), 1e-8, "mean");
+    close(
+        long.mean_life(shape, scale),
+        ring(f64::INFINITY).mean_life(shape, scale),
+        1e-8,
+        "mean",
+    );
     let total: f64 = ring(37.0).damage(1234.5).iter().sum();
     close(total, 7.0 * 1234.5, ARITHMETIC, "damage is only shared out");
     assert!(ring(-1.0).gain(shape, scale).is_none() && ring(9.0).gain(0.1, scale).is_none());
@@ -117,9 +141,14 @@ fn shares_follow_a_plain_door_and_leave_the_others_even() {
     doors.push(vec![3, 0, 0, 0]);
     let (part, all) = shares(&doors);
     assert!(part > 0.0 && part < 0.1);
-    let [.., plain, odd] = all.as_slice() else { panic!() };
+    let [.., plain, odd] = all.as_slice() else {
+        panic!()
+    };
     assert!(plain.out_of_line > 0.99 && plain.shares[2] > 0.8);
-    assert!(odd.shares[0] < 0.6, "three failures at one sector are not yet a door out of line");
+    assert!(
+        odd.shares[0] < 0.6,
+        "three failures at one sector are not yet a door out of line"
+    );
     for door in &all {
         close(door.shares.iter().sum::<f64>(), 1.0, ARITHMETIC, "sum");
     }
@@ -128,7 +157,10 @@ fn shares_follow_a_plain_door_and_leave_the_others_even() {
 #[test]
 fn draws_hold_the_truth_as_often_as_they_say() {
     // Doors with shares drawn from the prior itself: then the intervals are exact but for simulation.
-    let shape = Shape { estimate: 2.0, ln_error: 0.0 };
+    let shape = Shape {
+        estimate: 2.0,
+        ln_error: 0.0,
+    };
     let (mut held, runs) = (0, 400);
     for i in 0..runs {
         let truth = draws(&[0, 0, 0, 0], shape, 1, 70_000 + i).remove(0);
@@ -138,13 +170,25 @@ fn draws_hold_the_truth_as_often_as_they_say() {
         let mut counts = [0; 4];
         for _ in 0..15 {
             let mut u = stream.uniform() * total;
-            let at = power.iter().position(|p| { u -= p; u <= 0.0 }).unwrap_or(3);
+            let at = power
+                .iter()
+                .position(|p| {
+                    u -= p;
+                    u <= 0.0
+                })
+                .unwrap_or(3);
             counts[at] += 1;
         }
-        let gains = draws(&counts, shape, 400, i).iter().map(|d| d.turning).collect();
+        let gains = draws(&counts, shape, 400, i)
+            .iter()
+            .map(|d| d.turning)
+            .collect();
         let (lower, upper) = interval(gains, 0.9).unwrap();
         held += u64::from(lower <= truth.turning && truth.turning <= upper);
     }
     let share = held as f64 / runs as f64;
-    assert!((share - 0.9).abs() < 4.0 * (0.09_f64 / runs as f64).sqrt() + 0.01, "{share}");
+    assert!(
+        (share - 0.9).abs() < 4.0 * (0.09_f64 / runs as f64).sqrt() + 0.01,
+        "{share}"
+    );
 }

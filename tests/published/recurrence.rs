@@ -78,7 +78,12 @@ fn tests(checks: &mut Check, values: &Value, case: &str, systems: &[History]) {
     let line = log_linear(systems).unwrap();
     checks.value(case, line.slope, at("loglinear.g1"), RECURRENCE);
     checks.value(case, line.intercept, at("loglinear.g0"), RECURRENCE);
-    checks.value(case, line.log_likelihood, at("loglinear.loglik"), RECURRENCE);
+    checks.value(
+        case,
+        line.log_likelihood,
+        at("loglinear.loglik"),
+        RECURRENCE,
+    );
 }
 
 #[test]
@@ -92,19 +97,49 @@ fn reliability_growth_test_of_the_handbook() {
     tests(&mut checks, values, "time_trunc", &whole);
     let events = whole[0].events().to_vec();
     let cut = [History::to_last_event(0.0, events).unwrap()];
-    law(&mut checks, values, "as_failure_trunc(1478)", &power_law(&cut).unwrap());
+    law(
+        &mut checks,
+        values,
+        "as_failure_trunc(1478)",
+        &power_law(&cut).unwrap(),
+    );
     tests(&mut checks, values, "as_failure_trunc(1478)", &cut);
     let end = 1.0 / fitted.intensity(1500.0);
-    checks.value("time between repairs at the end", end, number(values, "time_trunc.mtbf_end_mle"), ESTIMATE);
+    checks.value(
+        "time between repairs at the end",
+        end,
+        number(values, "time_trunc.mtbf_end_mle"),
+        ESTIMATE,
+    );
     // As printed: with the bias-corrected growth.
     let corrected = fitted.bias_corrected().unwrap();
-    checks.value("printed growth", corrected, print(&case, "b_unbiased"), printed(corrected, 6));
+    checks.value(
+        "printed growth",
+        corrected,
+        print(&case, "b_unbiased"),
+        printed(corrected, 6),
+    );
     let slope = 1.0 - corrected;
-    checks.value("printed slope", slope, print(&case, "beta_growth_slope=1-b_unbiased"), printed(slope, 6));
+    checks.value(
+        "printed slope",
+        slope,
+        print(&case, "beta_growth_slope=1-b_unbiased"),
+        printed(slope, 6),
+    );
     let factor = fitted.factor_for(corrected);
-    checks.value("printed factor", factor, print(&case, "a"), printed(factor, 7));
+    checks.value(
+        "printed factor",
+        factor,
+        print(&case, "a"),
+        printed(factor, 7),
+    );
     let end = 1500.0 / (10.0 * corrected);
-    checks.value("printed end", end, print(&case, "mtbf_end"), printed(end, 3));
+    checks.value(
+        "printed end",
+        end,
+        print(&case, "mtbf_end"),
+        printed(end, 3),
+    );
     checks.finish(50);
 }
 
@@ -114,7 +149,10 @@ fn two_systems_with_the_same_gaps_in_opposite_order() {
     let values = &case["values"];
     let mut checks = Check::new("trend-pair");
     let mut robinson = vec![];
-    for (file, name, rising) in [("improving.csv", "tob335", false), ("degrading.csv", "tob336", true)] {
+    for (file, name, rising) in [
+        ("improving.csv", "tob335", false),
+        ("degrading.csv", "tob336", true),
+    ] {
         let systems = histories("trend-pair", file);
         law(&mut checks, values, name, &power_law(&systems).unwrap());
         tests(&mut checks, values, name, &systems);
@@ -123,7 +161,12 @@ fn two_systems_with_the_same_gaps_in_opposite_order() {
         robinson.push(lewis_robinson(&systems).unwrap());
     }
     // The same gaps the other way round: the same statistic with the other sign.
-    checks.value("mirror", -robinson[0].statistic, robinson[1].statistic, TEST);
+    checks.value(
+        "mirror",
+        -robinson[0].statistic,
+        robinson[1].statistic,
+        TEST,
+    );
     checks.finish(50);
 }
 
@@ -138,7 +181,10 @@ fn valve_seats_mean_cumulative_curve() {
     assert_eq!(curve.steps.len(), table.len());
     for (step, row) in curve.steps.iter().zip(table) {
         let at = |key: &str| number(row, key);
-        assert_eq!((step.time, step.at_risk, step.events), (at("time"), at("at_risk"), at("events")));
+        assert_eq!(
+            (step.time, step.at_risk, step.events),
+            (at("time"), at("at_risk"), at("events"))
+        );
         checks.value("mean", step.mean, fraction(row, "mean_exact"), ARITHMETIC);
         checks.value("robust", step.robust.sqrt(), at("robust"), ESTIMATE);
         checks.value("poisson", step.naive.sqrt(), at("poisson"), ESTIMATE);
@@ -147,9 +193,29 @@ fn valve_seats_mean_cumulative_curve() {
         checks.value("upper", upper, at("upper95"), ESTIMATE);
     }
     let (law, values) = (power_law(&systems).unwrap(), &case["values"]);
-    checks.value("growth", law.growth, number(values, "powerlaw.b_mle"), RECURRENCE);
-    checks.value("factor", law.factor, number(values, "powerlaw.a_mle"), RECURRENCE);
-    checks.value("log-likelihood", law.log_likelihood, number(values, "powerlaw.loglik"), ESTIMATE);
-    checks.value("ratio", law.against_constant().0, number(values, "lrt_b=1"), RECURRENCE);
+    checks.value(
+        "growth",
+        law.growth,
+        number(values, "powerlaw.b_mle"),
+        RECURRENCE,
+    );
+    checks.value(
+        "factor",
+        law.factor,
+        number(values, "powerlaw.a_mle"),
+        RECURRENCE,
+    );
+    checks.value(
+        "log-likelihood",
+        law.log_likelihood,
+        number(values, "powerlaw.loglik"),
+        ESTIMATE,
+    );
+    checks.value(
+        "ratio",
+        law.against_constant().0,
+        number(values, "lrt_b=1"),
+        RECURRENCE,
+    );
     checks.finish(200);
 }

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 #[derive(Args)]
 #[command(
     allow_negative_numbers = true,
-    after_help = "Replacements that count are failed, worn and damaged unless --count or --mode says otherwise; preventive\nremovals do not count as failures.\n\nExamples:\n  sealspan positions datasets/harrow-lane/study.toml\n  sealspan positions datasets/harrow-lane/study.toml --by site --out positions-by-site\n  sealspan positions seals.csv --like material,site --turn-every 90"
+    after_help = "Replacements that count are failed, worn and damaged unless --count or --mode says otherwise;\npreventive removals do not count as failures.\n\nExamples:\n  sealspan positions datasets/harrow-lane/study.toml\n  sealspan positions datasets/harrow-lane/study.toml --by site --out positions-by-site\n  sealspan positions seals.csv --like material,site --turn-every 90"
 )]
 pub struct Positions {
     #[arg(help = INPUT)]

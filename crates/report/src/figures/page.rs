@@ -32,7 +32,7 @@ pub(super) fn lay_out(chart: &Chart, look: &Look) -> Result<Page> {
         Span::settle(chart, &chart.x, |(x, _)| x)?,
         Span::settle(chart, &chart.y, |(_, y)| y)?,
     );
-    let height = look.width.plot_height();
+    let height = plot_height(chart, look);
     let y_ticks = y.ticks(&chart.y, wanted(height, 46.0));
     let caption = text::wrap_at_most(&chart.y.caption(), BODY, false, width - 2.0 * EDGE, 2);
     for line in &caption {
@@ -80,6 +80,16 @@ pub(super) fn lay_out(chart: &Chart, look: &Look) -> Result<Page> {
         width,
         height: (down + EDGE).ceil(),
     })
+}
+
+/// Height of the plot: the look's own, or what rings want.
+fn plot_height(chart: &Chart, look: &Look) -> f64 {
+    let usual = look.width.plot_height();
+    let rings = chart.layers.iter().find_map(|l| match l {
+        Layer::Roses { roses, .. } => Some(roses.len()),
+        _ => None,
+    });
+    rings.map_or(usual, |n| super::rose::height(look.width.units(), n, usual))
 }
 
 /// How many ticks suit a length.

@@ -11,14 +11,28 @@ use std::f64::consts::TAU;
 const POINTS: f64 = 96.0;
 /// Least width of one ring.
 const LEAST: f64 = 165.0;
+/// Height of a ring's heading.
+const HEADING: f64 = 22.0;
 /// Share of the radius that is the ring's hole.
 const HOLE: f64 = 0.38;
 
+/// Columns and rows of so many rings over a width.
+fn grid(width: f64, rings: usize) -> (f64, f64) {
+    let most = (width / LEAST).floor().max(1.0);
+    let columns = most.min(rings as f64).max(1.0);
+    (columns, (rings as f64 / columns).ceil().max(1.0))
+}
+
+/// Height that so many rings want over a width: cells as high as wide with their headings, up to `most`
+/// a row.
+pub(super) fn height(width: f64, rings: usize, most: f64) -> f64 {
+    let (columns, rows) = grid(width, rings);
+    rows * (width / columns + HEADING).min(most)
+}
+
 /// Draw the rings in rows that fill the frame.
 pub(super) fn draw(sketch: &mut Sketch, frame: Rect, roses: &[Rose]) {
-    let most = (frame.width() / LEAST).floor().max(1.0);
-    let columns = most.min(roses.len() as f64).max(1.0);
-    let rows = (roses.len() as f64 / columns).ceil().max(1.0);
+    let (columns, rows) = grid(frame.width(), roses.len());
     let (width, height) = (frame.width() / columns, frame.height() / rows);
     for (rose, n) in roses.iter().zip(0..) {
         let (row, column) = ((f64::from(n) / columns).floor(), f64::from(n) % columns);
@@ -60,9 +74,9 @@ fn word(text: String, at: Point, size: f64, bold: bool) -> Word {
 fn one(sketch: &mut Sketch, cell: Rect, rose: &Rose) {
     let centre = (
         0.5 * (cell.left + cell.right),
-        0.5 * (cell.top + cell.bottom) + 11.0,
+        0.5 * (cell.top + cell.bottom) + 0.5 * HEADING,
     );
-    let outer = (0.5 * cell.width()).min(0.5 * cell.height() - 11.0) - 31.0;
+    let outer = (0.5 * cell.width()).min(0.5 * (cell.height() - HEADING)) - 31.0;
     let k = rose.counts.len() as f64;
     let total: u32 = rose.counts.iter().sum();
     let most = rose.counts.iter().copied().max().unwrap_or(0).max(1);

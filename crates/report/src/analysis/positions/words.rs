@@ -75,15 +75,12 @@ fn hungry(d: &PositionsDocument) -> String {
         })
         .collect();
     let (take, first) = match found.len() {
-        1 => ("position takes", ""),
+        1 => ("positions takes", ""),
         n if n > NAMED => ("positions take", "; the most hungry are "),
         _ => ("positions take", ""),
     };
-    let names = if first.is_empty() {
-        format!(": {}", list(&names))
-    } else {
-        format!("{first}{}", list(&names))
-    };
+    let lead = if first.is_empty() { ": " } else { first };
+    let names = format!("{lead}{}", list(&names));
     format!(
         "{} of {} {take} more seals than {kind} leads one to expect, with false alarms kept to {control} of those named{names}.",
         found.len(),
@@ -114,7 +111,7 @@ fn shares(d: &PositionsDocument, shared: &[Shared]) -> Option<String> {
 fn overview(d: &PositionsDocument, found: usize) -> String {
     let w = &d.wear;
     if w.placed == 0 {
-        return "No failed or worn seal has a known sector, so nothing can be said of doors out of line."
+        return "No failed or worn seal that counts here has a known sector, so nothing can be said of doors out of line."
             .to_owned();
     }
     let tested = format!(

@@ -68,15 +68,14 @@ impl Turning {
         let survival = |t: f64| (-self.cumulative_hazard(t, shape, scale)).exp();
         let typical = scale * self.rates.len() as f64 / self.rates.iter().sum::<f64>();
         // The hazard has a kink at each turn; with very many turns the kinks are too small to matter.
-        let stride = if self.every < typical / 50.0 {
-            typical / 4.0
-        } else {
-            self.every
-        };
+        let coarse = self.every >= typical / 50.0;
         let (mut from, mut sum) = (0.0, 0.0);
         while survival(from) > 1e-13 {
-            sum += integrate(survival, from, from + stride, 1e-10).value;
-            from += stride;
+            let stay = ((from / self.every + 1e-9).floor() + 1.0) * self.every;
+            let stop = from + typical / 4.0;
+            let to = if coarse { stop.min(stay) } else { stop };
+            sum += integrate(survival, from, to, 1e-10).value;
+            from = to;
         }
         sum
     }

@@ -28,8 +28,10 @@ pub fn severity(shares: &[f64], shape: f64) -> Option<Vec<f64>> {
 pub fn turning_limit(severity: &[f64], shape: f64) -> f64 {
     let k = severity.len() as f64;
     let mean = severity.iter().sum::<f64>() / k;
-    let power = severity.iter().map(|w| (w / mean).powf(shape)).sum::<f64>() / k;
-    power.powf(1.0 / shape)
+    // Over the greatest, so that no power overflows.
+    let most = severity.iter().copied().fold(0.0, f64::max);
+    let power = severity.iter().map(|w| (w / most).powf(shape)).sum::<f64>() / k;
+    most / mean * power.powf(1.0 / shape)
 }
 
 /// What mending the door would give, if its other sectors wear as they would in line: life with every

@@ -131,7 +131,12 @@ fn gains(row: &mut PositionResult, shares: &[f64], law: Option<(Shape, f64)>, as
     row.practical_turning = practical(shares, shape.estimate, scale, asked.turn_every);
     row.relative_severity = Some(w);
     if !row.out_of_line {
-        let why = "intervals are given for doors found out of line";
+        let why = match row.uneven_adjusted_p_value {
+            Some(_) => "intervals are given for doors found out of line",
+            None => {
+                "no places of so few failures could be flagged among so many doors; intervals are given for doors found out of line"
+            }
+        };
         row.sectors_reason = Some(why.to_owned());
         return;
     }

@@ -8,6 +8,9 @@ use sealspan_records::positions::Positions;
 /// Hungry positions named in a sentence.
 const NAMED: usize = 5;
 
+/// Positions under watch below which the curve's variance is not to be trusted (a rule of ours).
+const FEW_WATCHED: f64 = 5.0;
+
 /// "HL1-T17, manway".
 pub(super) fn name(row: &PositionResult) -> String {
     match &row.position {
@@ -210,6 +213,9 @@ pub(super) fn warnings(d: &PositionsDocument, logs: &Positions) -> Vec<String> {
         *d.not_counted.get("unknown").unwrap_or(&0),
         "removals of unknown outcome are not counted.",
     );
+    if d.mean_cumulative.iter().any(|p| p.at_risk < FEW_WATCHED) {
+        out.push("Parts of the mean curve rest on fewer than five positions under watch; its interval is too narrow there.".to_owned());
+    }
     if d.wear.placed > 0 {
         out.push("A place is where the seal stood when the defect was found; a turn between the defect and its finding blurs it.".to_owned());
     }

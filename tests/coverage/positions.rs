@@ -127,17 +127,14 @@ fn yes(is: bool) -> f64 {
     f64::from(u8::from(is))
 }
 
-fn main() -> Result<(), Box<dyn Error>> {
-    let number = std::env::args().nth(1).map_or(Ok(200), |n| n.parse())?;
-    let demo = top().join("datasets/harrow-lane");
-    let scenario = std::fs::read_to_string(demo.join("scenario.toml"))?;
-    let study = std::fs::read_to_string(demo.join("study.toml"))?;
-    let all = fleets(&scenario, &study, number)?;
+/// The table of the demo's fleets.
+fn planted(all: &[Shown]) {
+    let number = all.len();
     println!("| fleets of the demo's scenario: {number} | |\n|---|---|");
     for (i, name) in PLANTED.iter().enumerate() {
         let at = |s: &Shown| (s.found.get(i).copied(), s.failures.get(i).copied());
-        let failures = mean(&all, |s| f64::from(at(s).1.unwrap_or(0)));
-        let found = mean(&all, |s| yes(at(s).0 == Some(true)));
+        let failures = mean(all, |s| f64::from(at(s).1.unwrap_or(0)));
+        let found = mean(all, |s| yes(at(s).0 == Some(true)));
         println!(
             "| {name} found; failures with a known place there, mean | {:.1} %; {failures:.1} |",
             100.0 * found
@@ -160,21 +157,29 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     println!(
         "| doors tested, mean | {:.1} |",
-        mean(&all, |s| s.tested as f64)
+        mean(all, |s| s.tested as f64)
     );
     println!(
         "| sound doors flagged in all, a fleet | {:.3} |",
-        mean(&all, |s| s.false_doors as f64)
+        mean(all, |s| s.false_doors as f64)
     );
     println!(
         "| fleets with a sound door flagged | {:.1} % |",
-        100.0 * mean(&all, |s| yes(s.false_doors > 0))
+        100.0 * mean(all, |s| yes(s.false_doors > 0))
     );
     let part = |s: &Shown| s.false_doors as f64 / s.doors.max(1) as f64;
     println!(
         "| false share of the doors flagged, mean (stated: 10 %) | {:.1} % |",
-        100.0 * mean(&all, part)
+        100.0 * mean(all, part)
     );
+}
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let number = std::env::args().nth(1).map_or(Ok(200), |n| n.parse())?;
+    let demo = top().join("datasets/harrow-lane");
+    let scenario = std::fs::read_to_string(demo.join("scenario.toml"))?;
+    let study = std::fs::read_to_string(demo.join("study.toml"))?;
+    planted(&fleets(&scenario, &study, number)?);
     let alike = "[files]\nseals = \"seals.csv\"\ninspections = \"inspections.csv\"\nassets = \"assets.csv\"\n";
     let all = fleets(ALIKE, alike, number)?;
     println!("\n| fleets of 120 positions all alike: {number} | |\n|---|---|");

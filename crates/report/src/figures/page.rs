@@ -42,9 +42,11 @@ pub(super) fn lay_out(chart: &Chart, look: &Look) -> Result<Page> {
     }
     let names = chart.at_risk.as_ref();
     let names = names.map_or(0.0, |rows| axes::at_risk_room(rows, width * 0.24));
-    let left = match chart.has_no_axes() {
-        true => EDGE,
-        false => EDGE + axes::left_room(&y_ticks).max(names).max(24.0),
+    let room = axes::left_room(&y_ticks).max(names).max(24.0);
+    let left = if chart.has_no_axes() {
+        EDGE
+    } else {
+        EDGE + room
     };
     let mut plot = Plot {
         frame: Rect {
@@ -61,13 +63,12 @@ pub(super) fn lay_out(chart: &Chart, look: &Look) -> Result<Page> {
     for (owner, layer) in chart.layers.iter().enumerate() {
         layers::draw(&mut sketch, &plot, layer, owner);
     }
-    let with_axes = !chart.has_no_axes();
-    if with_axes {
+    if !chart.has_no_axes() {
         axes::vertical(&mut sketch, &plot, &chart.y, &y_ticks);
     }
     let homeless = labels::place_all(&mut sketch, &plot, width - EDGE);
     let mut down = plot.frame.bottom;
-    if with_axes {
+    if !chart.has_no_axes() {
         down += axes::horizontal(&mut sketch, &plot, &chart.x, &x_ticks);
     }
     if let Some(at_risk) = &chart.at_risk {

@@ -28,6 +28,29 @@ fn steps(points: &[CurvePoint], of: fn(&CurvePoint) -> f64) -> Vec<(f64, f64)> {
         .collect()
 }
 
+/// A curve a group, with its band where there are few.
+fn layers(shown: &[(String, &[CurvePoint])]) -> Vec<Layer> {
+    let mut layers = vec![];
+    for (n, (name, points)) in shown.iter().enumerate().filter(|(_, (_, p))| !p.is_empty()) {
+        if shown.len() <= MOST_BANDS {
+            layers.push(Layer::Band {
+                name: format!("{name}, pointwise interval"),
+                lower: steps(points, |p| p.lower),
+                upper: steps(points, |p| p.upper),
+                tone: Tone::Group(n),
+                stepped: true,
+            });
+        }
+        layers.push(Layer::Steps {
+            name: name.clone(),
+            points: steps(points, |p| p.mean),
+            stroke: Stroke::group(n),
+            label: Some(name.clone()),
+        });
+    }
+    layers
+}
+
 fn curves(d: &PositionsDocument) -> Option<Chart> {
     let all = [("all positions".to_owned(), d.mean_cumulative.as_slice())];
     let grouped: Vec<_> = d
@@ -49,24 +72,7 @@ fn curves(d: &PositionsDocument) -> Option<Chart> {
     if end <= 0.0 {
         return None;
     }
-    let mut layers = vec![];
-    for (n, (name, points)) in shown.iter().enumerate().filter(|(_, (_, p))| !p.is_empty()) {
-        if shown.len() <= MOST_BANDS {
-            layers.push(Layer::Band {
-                name: format!("{name}, pointwise interval"),
-                lower: steps(points, |p| p.lower),
-                upper: steps(points, |p| p.upper),
-                tone: Tone::Group(n),
-                stepped: true,
-            });
-        }
-        layers.push(Layer::Steps {
-            name: name.clone(),
-            points: steps(points, |p| p.mean),
-            stroke: Stroke::group(n),
-            label: Some(name.clone()),
-        });
-    }
+    let layers = layers(shown);
     let means: Vec<String> = shown
         .iter()
         .filter_map(|(name, p)| {
@@ -109,6 +115,19 @@ fn title(p: &PositionResult) -> String {
     }
 }
 
+/// The rings of the first few doors.
+fn rings(doors: &[&PositionResult], most: usize) -> Vec<Rose> {
+    let ring = |p: &&PositionResult| Rose {
+        title: title(p),
+        counts: p.sectors.clone(),
+        tone: match p.out_of_line {
+            true => Tone::Group(1),
+            false => Tone::Group(0),
+        },
+    };
+    doors.iter().take(most).map(ring).collect()
+}
+
 /// The doors out of line, or else the least even ones, beside all positions together.
 fn doors(d: &PositionsDocument) -> Option<Chart> {
     let mut tested: Vec<&PositionResult> = d
@@ -126,18 +145,7 @@ fn doors(d: &PositionsDocument) -> Option<Chart> {
     if d.wear.placed == 0 || tested.is_empty() {
         return None;
     }
-    let shown = tested.iter().take(found.clamp(2, MOST_RINGS));
-    let mut roses: Vec<Rose> = shown
-        .map(|p| Rose {
-            title: title(p),
-            counts: p.sectors.clone(),
-            tone: if p.out_of_line {
-                Tone::Group(1)
-            } else {
-                Tone::Group(0)
-            },
-        })
-        .collect();
+    let mut roses = rings(&tested, found.clamp(2, MOST_RINGS));
     let names: Vec<String> = roses
         .iter()
         .map(|r| format!("{} {:?}", r.title, r.counts))
@@ -157,7 +165,9 @@ fn doors(d: &PositionsDocument) -> Option<Chart> {
     let none = Axis::linear("sector of the door frame", "")
         .over(0.0, 1.0)
         .with_ticks(vec![]);
-    let count = Axis::linear("", "").over(0.0, 1.0).with_ticks(vec![]);
+    let count = Axis::linear("failed or worn seals, by sector of the door frame", "")
+        .over(0.0, 1.0)
+        .with_ticks(vec![]);
     Some(Chart {
         id: "door-wear".into(),
         title: headline,

@@ -18,6 +18,7 @@ pub struct PositionsDocument {
     /// Outcomes that count as replacements.
     pub counted: Vec<&'static str>,
     /// The only mechanism that counts, if one was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub mechanism: Option<&'static str>,
     /// Columns whose seals are expected to live alike.
     pub like: Vec<String>,
@@ -137,6 +138,7 @@ pub struct TrendResult {
     /// Statistic.
     pub statistic: Option<f64>,
     /// Degrees of freedom, for a chi-square.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub df: Option<f64>,
     /// Two-sided p-value.
     pub p_value: Option<f64>,
@@ -204,6 +206,7 @@ pub struct Expectation {
     /// Weibull characteristic life.
     pub scale: Number,
     /// Replacements per unit of time, for a rate.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub rate: Option<f64>,
 }
 

@@ -4,7 +4,7 @@ use crate::analysis::screen::groupings;
 use crate::wire::positions::PositionsDocument;
 use sealspan_numeric::special::ln_gamma;
 use sealspan_records::Records;
-use sealspan_records::positions::{PositionsQuestion, positions};
+use sealspan_records::positions::{PositionLog, PositionsQuestion, positions};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Share of false alarms over all levels looked at.
@@ -47,19 +47,7 @@ pub(super) fn shared(
         let Ok(logs) = positions(records, &asked) else {
             continue;
         };
-        let mut levels: BTreeMap<String, (usize, usize)> = BTreeMap::new();
-        let mut total = (0, 0);
-        for log in &logs.list {
-            let Some((_, level)) = log.group.as_ref().and_then(|g| g.first()) else {
-                continue;
-            };
-            let is = hungry.contains(&(log.asset.clone(), log.position.clone()));
-            let cell = levels.entry(level.clone()).or_default();
-            cell.0 += usize::from(is);
-            cell.1 += 1;
-            total.0 += usize::from(is);
-            total.1 += 1;
-        }
+        let (levels, total) = tally(&logs.list, &hungry);
         if levels.len() < 2 || 2 * levels.len() > logs.list.len() {
             continue;
         }
@@ -84,6 +72,27 @@ pub(super) fn shared(
             .then_with(|| a.1.column.cmp(&b.1.column))
     });
     found.into_iter().map(|(_, s)| s).collect()
+}
+
+/// Hungry and all positions by level, and in all.
+fn tally(
+    logs: &[PositionLog],
+    hungry: &BTreeSet<Home>,
+) -> (BTreeMap<String, (usize, usize)>, (usize, usize)) {
+    let mut levels: BTreeMap<String, (usize, usize)> = BTreeMap::new();
+    let mut total = (0, 0);
+    for log in logs {
+        let Some((_, level)) = log.group.as_ref().and_then(|g| g.first()) else {
+            continue;
+        };
+        let is = hungry.contains(&(log.asset.clone(), log.position.clone()));
+        let cell = levels.entry(level.clone()).or_default();
+        for count in [cell, &mut total] {
+            count.0 += usize::from(is);
+            count.1 += 1;
+        }
+    }
+    (levels, total)
 }
 
 /// Chance that `n` of the positions drawn from all hold `h` hungry ones or more (hypergeometric).

@@ -5,7 +5,6 @@
 //! `tests/coverage/positions.md`. Seeds 1 to FLEETS; the fleets are invented.
 #![allow(clippy::print_stdout)]
 
-use rayon::prelude::*;
 use sealspan_care::scenario::{Format, Scenario, simulate, write};
 use sealspan_records::{LoadOptions, Records, load};
 use sealspan_report::analysis::positions::{PositionsOptions, answer};
@@ -112,10 +111,9 @@ fn show(scenario: &Scenario, study: &str, seed: u64) -> Result<Shown, Box<dyn Er
 
 fn fleets(text: &str, study: &str, number: u64) -> Result<Vec<Shown>, Box<dyn Error>> {
     let scenario = Scenario::from_toml(text)?;
-    let all: Result<Vec<Shown>, String> = (1..=number)
-        .into_par_iter()
-        .map(|seed| show(&scenario, study, seed).map_err(|e| format!("seed {seed}: {e}")))
-        .collect();
+    // One after another: each fleet is simulated and read in parallel already.
+    let one = |seed| show(&scenario, study, seed).map_err(|e| format!("seed {seed}: {e}"));
+    let all: Result<Vec<Shown>, String> = (1..=number).map(one).collect();
     Ok(all?)
 }
 

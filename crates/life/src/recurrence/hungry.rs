@@ -2,7 +2,7 @@
 //!
 //! Given a position's accumulated hazard E, its replacements are close to Poisson with mean E (a counting
 //! process on the scale of its own compensator). Positions differ by a gamma law with the fleet's mean, whose
-//! spread the data give (empirical Bayes, Robbins 1956; Clayton & Kaldor 1987).
+//! spread the data give (empirical Bayes, Robbins 1956; Clayton & Kaldor 1987; from memory).
 
 use sealspan_numeric::optimise::minimise_bracketed;
 use sealspan_numeric::special::{chi_square_quantile, ln_gamma};

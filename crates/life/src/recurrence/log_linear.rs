@@ -1,5 +1,5 @@
 //! Log-linear intensity: exp(g₀ + g₁ t) events per unit of time, t from the start of each watch
-//! (Cox & Lewis 1966).
+//! (Cox & Lewis 1966; from memory).
 
 use super::system::History;
 use sealspan_numeric::roots::{bracket_from, bracketed};

@@ -1,7 +1,7 @@
 //! Many tests at once: the share of false alarms among those flagged.
 
 /// p-values adjusted so that flagging all at or below q keeps the expected share of false alarms at or
-/// below q (Benjamini & Hochberg 1995), in the order given.
+/// below q (Benjamini & Hochberg 1995; from memory), in the order given.
 ///
 /// ```
 /// let adjusted = sealspan_life::recurrence::many::false_discovery(&[0.01, 0.5, 0.02]);

@@ -2,7 +2,7 @@
 //!
 //! M(t) = Σ d/Y over the event times up to t, with d events among Y systems under watch (Nelson 1995).
 //! The robust variance is that of Lawless & Nadeau (1995), Technometrics 37:158: it holds whatever the
-//! process, as long as systems are alike and independent. The naive one, Σ d/Y², holds for Poisson events.
+//! process, as long as systems are alike and independent (from memory; checked on published data). The naive one, Σ d/Y², holds for Poisson events.
 
 use super::system::History;
 use sealspan_numeric::special::{chi_square_survival, normal_quantile};

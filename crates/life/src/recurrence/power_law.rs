@@ -1,6 +1,6 @@
 //! Power-law intensity: by time t of its watch a system has had a·tᵇ events on average.
 //!
-//! Maximum likelihood over several systems of one law (Crow 1974; MIL-HDBK-189C). b = 1 is a constant rate,
+//! Maximum likelihood over several systems of one law (Crow 1974; MIL-HDBK-189C; from memory). b = 1 is a constant rate,
 //! b > 1 events that come faster. Exact intervals and the bias-corrected b rest on 2 b Σ ln(T/t), which is
 //! chi-square with two degrees of freedom a telling event.
 

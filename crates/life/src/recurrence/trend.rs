@@ -3,7 +3,8 @@
 //! Times count from the start of each system's watch. A system that ended with an event gives that event
 //! up: given it, the others lie evenly up to it. Pooled over systems, each with its own rate:
 //! Laplace (Cox & Lewis 1966) and MIL-HDBK-189C test a constant rate of Poisson events in each system;
-//! Lewis & Robinson test a renewal process in each.
+//! Lewis & Robinson test a renewal process in each. Sources from memory; the first two are checked against
+//! published cases.
 
 use super::system::History;
 use sealspan_numeric::special::chi_square_survival;

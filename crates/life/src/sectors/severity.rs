@@ -92,7 +92,7 @@ pub fn draws(counts: &[u32], shape: Shape, number: usize, seed: u64) -> Vec<Draw
         .collect()
 }
 
-/// A gamma deviate of scale 1: Marsaglia & Tsang (2000), with the power of a uniform for shapes below 1.
+/// A gamma deviate of scale 1: Marsaglia & Tsang (2000, from memory), with the power of a uniform for shapes below 1.
 fn gamma(shape: f64, stream: &mut Stream) -> f64 {
     if shape < 1.0 {
         let power = stream.uniform().powf(1.0 / shape);

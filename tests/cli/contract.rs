@@ -145,6 +145,33 @@ fn compare() {
 }
 
 #[test]
+fn positions() {
+    let json = answer(&["positions", DEMO], "sealspan.positions.v1");
+    has(&json, "", "mean_cumulative trend power_law positions");
+    has(
+        &json,
+        "mean_cumulative.0",
+        "time mean std_error lower upper",
+    );
+    has(&json, "trend.0", "name statistic p_value");
+    let names: Vec<&str> = json["trend"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|t| t["name"].as_str().unwrap())
+        .collect();
+    assert_eq!(names, ["laplace", "mil_hdbk_189", "lewis_robinson"]);
+    has(&json, "power_law.growth", "estimate");
+    has(&json, "power_law.scale", "estimate");
+    has(
+        &json,
+        "positions.0",
+        "asset position replacements expected ratio p_value sectors uneven_p_value relative_severity turning_gain",
+    );
+    assert_eq!(json["positions"][0]["sectors"].as_array().unwrap().len(), 4);
+}
+
+#[test]
 fn care() {
     let stated = [
         "care",

@@ -26,7 +26,15 @@ fn same(name: &str, args: &[&str]) {
 fn help() {
     same("help.txt", &["--help"]);
     for command in [
-        "check", "fit", "compare", "care", "stock", "forecast", "report", "simulate",
+        "check",
+        "fit",
+        "compare",
+        "care",
+        "stock",
+        "forecast",
+        "positions",
+        "report",
+        "simulate",
     ] {
         same(&format!("help-{command}.txt"), &[command, "--help"]);
     }
@@ -43,6 +51,7 @@ fn answers() {
         "compare.txt",
         &["compare", demo, "--by", "material", "--given", "site"],
     );
+    same("positions.txt", &["positions", demo]);
     same("care.txt", &["care", demo, "--by", "material"]);
     same("stock.txt", &["stock", demo]);
     same("forecast.txt", &["forecast", demo, "--horizon", "365"]);

@@ -24,6 +24,8 @@ mod lognormal_fatigue;
 mod monoclonal_gammopathy;
 mod motor_insulation;
 mod nist_weibull;
+mod recurrence;
 mod sources;
 mod ten_seals_two_modes;
 mod turbine_wheels;
+mod wear_position;

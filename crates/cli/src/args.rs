@@ -5,6 +5,7 @@ mod check;
 mod compare;
 mod fit;
 mod forecast;
+mod positions;
 mod report;
 mod simulate;
 mod stock;
@@ -14,6 +15,7 @@ pub use check::Check;
 pub use compare::Compare;
 pub use fit::Fit;
 pub use forecast::Forecast;
+pub use positions::Positions;
 pub use report::Report;
 pub use simulate::{Simulate, TableArg};
 pub use stock::{ShortageArg, Stock};
@@ -51,6 +53,8 @@ pub enum Command {
     Stock(Stock),
     /// Say how many of the seals running now will fail within a time
     Forecast(Forecast),
+    /// Find positions that consume too many seals, and doors that are out of line
+    Positions(Positions),
     /// Run a whole study and write its report folder
     Report(Report),
     /// Write the records of an invented fleet from a scenario file
@@ -67,6 +71,7 @@ impl Command {
             Self::Care(a) => a.format.format,
             Self::Stock(a) => a.format.format,
             Self::Forecast(a) => a.format.format,
+            Self::Positions(a) => a.format.format,
             Self::Report(a) => a.format.format,
             Self::Simulate(a) => a.format.format,
         }

@@ -38,6 +38,7 @@ pub(crate) enum Kind {
     UnknownMode,
     NothingLeft,
     ClockMissing,
+    BadSector,
 }
 
 impl Kind {
@@ -62,6 +63,7 @@ impl Kind {
             Kind::UnknownMode => "unknown_mode",
             Kind::NothingLeft => "nothing_left",
             Kind::ClockMissing => "clock_missing",
+            Kind::BadSector => "not_a_sector",
         }
     }
 }

@@ -31,6 +31,7 @@ mod looks;
 mod modes;
 mod notes;
 pub mod observation;
+pub mod positions;
 mod read;
 mod seal;
 pub mod study;

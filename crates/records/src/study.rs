@@ -140,6 +140,8 @@ pub struct StudyQuestion {
     pub mode: Option<String>,
     /// Two-sided confidence level, between 0 and 1.
     pub confidence: Option<f64>,
+    /// Sectors of a ring seal or door frame; 4 when not said.
+    pub sectors: Option<u32>,
     /// Life families to fit, by name.
     pub families: Vec<String>,
 }

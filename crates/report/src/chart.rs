@@ -243,6 +243,17 @@ pub struct Bar {
     pub interval: Option<(f64, f64)>,
 }
 
+/// Counts round a ring, sector 1 clockwise from the top.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rose {
+    /// Whose ring it is.
+    pub title: String,
+    /// Count of each sector.
+    pub counts: Vec<u32>,
+    /// Colour.
+    pub tone: Tone,
+}
+
 /// Something drawn in a chart. A `label` is written beside what it names, in
 /// the same colour; `name` is the series' name in tables.
 #[derive(Debug, Clone)]
@@ -335,6 +346,13 @@ pub enum Layer {
         /// Text written beside the bars.
         label: Option<String>,
     },
+    /// Rings side by side, without axes; a chart of roses holds nothing else.
+    Roses {
+        /// Series name.
+        name: String,
+        /// The rings, in reading order.
+        roses: Vec<Rose>,
+    },
 }
 
 /// Numbers at risk at some values of the horizontal axis.
@@ -368,8 +386,18 @@ impl Layer {
             Self::Band { lower, upper, .. } => lower.iter().chain(upper).copied().collect(),
             Self::Points { marks, .. } => marks.iter().flat_map(mark_extent).collect(),
             Self::Bars { bars, .. } => bars.iter().flat_map(bar_extent).collect(),
-            Self::ZoneX { .. } | Self::VLine { .. } | Self::HLine { .. } => Vec::new(),
+            Self::ZoneX { .. } | Self::VLine { .. } | Self::HLine { .. } | Self::Roses { .. } => {
+                Vec::new()
+            }
         }
+    }
+}
+
+impl Chart {
+    /// True for a chart of roses, which has no axes.
+    #[must_use]
+    pub fn has_no_axes(&self) -> bool {
+        self.layers.iter().any(|l| matches!(l, Layer::Roses { .. }))
     }
 }
 

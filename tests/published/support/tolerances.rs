@@ -55,6 +55,12 @@ pub const BAND: Tolerance = Tolerance {
     absolute: 1e-10,
 };
 
+/// Intensities of recurring events, differences of log-likelihoods, sums of many small probabilities.
+pub const RECURRENCE: Tolerance = Tolerance {
+    relative: 1e-8,
+    absolute: 0.0,
+};
+
 /// Half a unit in the last digit printed by a source.
 pub fn printed(value: f64, decimals: i32) -> Tolerance {
     let half = 0.5 * 10f64.powi(-decimals);

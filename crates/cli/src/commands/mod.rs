@@ -6,6 +6,7 @@ mod compare;
 mod fit;
 mod fleet_stock;
 mod forecast;
+mod positions;
 mod report;
 mod simulate;
 mod stock;
@@ -23,6 +24,7 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Care(args) => care::run(&args),
         Command::Stock(args) => stock::run(&args),
         Command::Forecast(args) => forecast::run(&args),
+        Command::Positions(args) => positions::run(raw, &args),
         Command::Report(args) => report::run(raw, &args),
         Command::Simulate(args) => simulate::run(&args),
     }

@@ -46,15 +46,7 @@ pub fn run(raw: &[OsString], args: &Report) -> Answer {
         Some(out) => out.clone(),
         None => default_folder(&args.input),
     };
-    if let Some(parent) = out.parent().filter(|p| !p.as_os_str().is_empty()) {
-        std::fs::create_dir_all(parent).map_err(|e| {
-            Failure::input(
-                format!("the folder {} cannot be made: {e}", parent.display()),
-                "choose another --out",
-            )
-        })?;
-    }
-    folder::write(&out, &stamp, &entries)?;
+    write(&out, &stamp, &entries)?;
     drop(progress);
     let written = Written {
         schema: "sealspan.report.v1",
@@ -66,8 +58,21 @@ pub fn run(raw: &[OsString], args: &Report) -> Answer {
     Ok(Output::new(args.format.format, written, text))
 }
 
+/// Writes a folder, and the folders above it where they are missing.
+pub(super) fn write(out: &Path, stamp: &Stamp, entries: &[Entry]) -> Result<(), Failure> {
+    if let Some(parent) = out.parent().filter(|p| !p.as_os_str().is_empty()) {
+        std::fs::create_dir_all(parent).map_err(|e| {
+            Failure::input(
+                format!("the folder {} cannot be made: {e}", parent.display()),
+                "choose another --out",
+            )
+        })?;
+    }
+    Ok(folder::write(out, stamp, entries)?)
+}
+
 /// The command as typed, by the program's name alone: a report must not depend on where the program is.
-fn command(raw: &[OsString]) -> String {
+pub(super) fn command(raw: &[OsString]) -> String {
     let words = raw.iter().skip(1).map(|w| w.to_string_lossy().into_owned());
     std::iter::once("sealspan".to_owned())
         .chain(words)
@@ -75,7 +80,7 @@ fn command(raw: &[OsString]) -> String {
         .join(" ")
 }
 
-fn inputs(records: &Records) -> Result<Vec<Input>, Failure> {
+pub(super) fn inputs(records: &Records) -> Result<Vec<Input>, Failure> {
     let of = |s: &sealspan_records::Source| {
         Ok(Input {
             role: s.role.to_owned(),
@@ -105,18 +110,25 @@ fn stamp_lines(stamp: &Stamp) -> Vec<(String, String)> {
 fn entries(results: &Results, document: &Document) -> Result<Vec<Entry>, Failure> {
     let mut entries = vec![("report.html".to_owned(), html(document)?.into_bytes())];
     for chart in charts(document) {
-        let drawing = svg(chart, &Look::alone())?;
-        entries.push((
-            format!("figures/{}.png", chart.id),
-            png(&drawing, PNG_SCALE)?,
-        ));
-        entries.push((format!("figures/{}.svg", chart.id), drawing.into_bytes()));
+        entries.extend(drawn(chart)?);
     }
     for table in tables(results) {
         entries.push((format!("tables/{}.csv", table.name), csv(&table)?));
     }
     entries.push(("results.json".to_owned(), folder::json(results)?));
     Ok(entries)
+}
+
+/// A figure as PNG and SVG.
+pub(super) fn drawn(chart: &Chart) -> Result<[Entry; 2], Failure> {
+    let drawing = svg(chart, &Look::alone())?;
+    Ok([
+        (
+            format!("figures/{}.png", chart.id),
+            png(&drawing, PNG_SCALE)?,
+        ),
+        (format!("figures/{}.svg", chart.id), drawing.into_bytes()),
+    ])
 }
 
 fn charts(document: &Document) -> impl Iterator<Item = &Chart> {

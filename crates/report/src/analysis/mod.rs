@@ -2,6 +2,7 @@
 
 pub mod lives;
 pub mod outlook;
+pub mod positions;
 pub mod prices;
 pub mod run;
 pub mod screen;

@@ -2,6 +2,7 @@
 
 use super::lives::{GroupLife, groups, together};
 use super::outlook::{self, Total, totals};
+use super::positions::{PositionsOptions, answer as positions};
 use super::screen::{Screen, screen};
 use super::{prices, spares};
 use crate::wire::GroupKey;
@@ -10,6 +11,7 @@ use crate::wire::check::{CheckDocument, document};
 use crate::wire::compare::{CompareDocument, CompareOptions, compare};
 use crate::wire::fit::{self, FitDocument, FitOptions, GroupFit, Refitted, group};
 use crate::wire::forecast::{ForecastDocument, ForecastQuestion};
+use crate::wire::positions::PositionsDocument;
 use crate::wire::stock::StockDocument;
 use sealspan_care::costs::Costs;
 use sealspan_care::replacement::{Evaluator, Goal};
@@ -90,6 +92,8 @@ pub struct Results {
     pub compare: Part<CompareDocument>,
     /// What else differs.
     pub screen: Part<Screen>,
+    /// What positions consume and which doors are out of line.
+    pub positions: Part<PositionsDocument>,
     /// When to replace.
     pub care: Part<CareDocument>,
     /// Today's stated replacement age against the best, by group.
@@ -192,6 +196,14 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         all: group(GroupKey::default(), &all.sample, &pooled_options),
         compare: compared(&answer, &question, family, confidence),
         screen: screened(records, &question, family, confidence),
+        positions: Part::of(positions(
+            records,
+            &PositionsOptions {
+                confidence: Some(confidence),
+                seed: options.seed,
+                ..PositionsOptions::default()
+            },
+        )),
         care: Part::of(cared(
             &lives,
             &all,

@@ -88,26 +88,7 @@ pub fn screen(
     family: &'static dyn Family,
     confidence: f64,
 ) -> Screen {
-    let study = &records.study.columns;
-    let ours = |column: &str| {
-        let maps = [&study.seals, &study.assets, &study.life];
-        let mapped = maps
-            .iter()
-            .flat_map(|m| m.iter())
-            .find(|(_, theirs)| *theirs == column);
-        mapped.map_or_else(|| column.to_owned(), |(ours, _)| ours.clone())
-    };
-    let taken: BTreeSet<&str> = question.by.iter().map(String::as_str).collect();
-    let columns: Vec<String> = records
-        .columns()
-        .into_iter()
-        .filter(|c| {
-            let name = ours(c);
-            !taken.contains(c.as_str())
-                && !taken.contains(name.as_str())
-                && !NOT_GROUPINGS.contains(&name.as_str())
-        })
-        .collect();
+    let columns = groupings(records, &question.by);
     let mut looks: Vec<Look> = vec![];
     for column in &columns {
         let by: Vec<String> = question.by.iter().chain([column]).cloned().collect();
@@ -133,6 +114,30 @@ pub fn screen(
         looks: total,
         found,
     }
+}
+
+/// The columns that may group seals, other than those in `taken`.
+pub(super) fn groupings(records: &Records, taken: &[String]) -> Vec<String> {
+    let study = &records.study.columns;
+    let ours = |column: &str| {
+        let maps = [&study.seals, &study.assets, &study.life];
+        let mapped = maps
+            .iter()
+            .flat_map(|m| m.iter())
+            .find(|(_, theirs)| *theirs == column);
+        mapped.map_or_else(|| column.to_owned(), |(ours, _)| ours.clone())
+    };
+    let taken: BTreeSet<&str> = taken.iter().map(String::as_str).collect();
+    records
+        .columns()
+        .into_iter()
+        .filter(|c| {
+            let name = ours(c);
+            !taken.contains(c.as_str())
+                && !taken.contains(name.as_str())
+                && !NOT_GROUPINGS.contains(&name.as_str())
+        })
+        .collect()
 }
 
 /// One level against the rest: for each group, its seals and the others.

@@ -3,6 +3,7 @@
 use super::clip;
 use super::palette::Paint;
 use super::plot::{Plot, steps};
+use super::rose;
 use super::shape::{Pen, Point, Rect, Shape};
 use super::sketch::{Label, Sketch, Swatch, Target};
 use crate::chart::{Bar, Layer, Mark, Marker, Stroke, Tone};
@@ -84,6 +85,7 @@ pub(super) fn draw(sketch: &mut Sketch, plot: &Plot, layer: &Layer, owner: usize
             let swatch = Swatch::Patch(*tone);
             push_label(sketch, label.as_ref(), *tone, Target::Plot, swatch, owner);
         }
+        Layer::Roses { roses, .. } => rose::draw(sketch, plot.frame, roses),
     }
 }
 

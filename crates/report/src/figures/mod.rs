@@ -9,6 +9,7 @@ mod page;
 mod palette;
 mod plot;
 mod png;
+mod rose;
 mod shape;
 mod sketch;
 mod text;

@@ -32,7 +32,7 @@ pub(super) fn lay_out(chart: &Chart, look: &Look) -> Result<Page> {
         Span::settle(chart, &chart.x, |(x, _)| x)?,
         Span::settle(chart, &chart.y, |(_, y)| y)?,
     );
-    let height = look.width.plot_height();
+    let height = plot_height(chart, look);
     let y_ticks = y.ticks(&chart.y, wanted(height, 46.0));
     let caption = text::wrap_at_most(&chart.y.caption(), BODY, false, width - 2.0 * EDGE, 2);
     for line in &caption {
@@ -42,7 +42,12 @@ pub(super) fn lay_out(chart: &Chart, look: &Look) -> Result<Page> {
     }
     let names = chart.at_risk.as_ref();
     let names = names.map_or(0.0, |rows| axes::at_risk_room(rows, width * 0.24));
-    let left = EDGE + axes::left_room(&y_ticks).max(names).max(24.0);
+    let room = axes::left_room(&y_ticks).max(names).max(24.0);
+    let left = if chart.has_no_axes() {
+        EDGE
+    } else {
+        EDGE + room
+    };
     let mut plot = Plot {
         frame: Rect {
             left,
@@ -58,10 +63,14 @@ pub(super) fn lay_out(chart: &Chart, look: &Look) -> Result<Page> {
     for (owner, layer) in chart.layers.iter().enumerate() {
         layers::draw(&mut sketch, &plot, layer, owner);
     }
-    axes::vertical(&mut sketch, &plot, &chart.y, &y_ticks);
+    if !chart.has_no_axes() {
+        axes::vertical(&mut sketch, &plot, &chart.y, &y_ticks);
+    }
     let homeless = labels::place_all(&mut sketch, &plot, width - EDGE);
     let mut down = plot.frame.bottom;
-    down += axes::horizontal(&mut sketch, &plot, &chart.x, &x_ticks);
+    if !chart.has_no_axes() {
+        down += axes::horizontal(&mut sketch, &plot, &chart.x, &x_ticks);
+    }
     if let Some(at_risk) = &chart.at_risk {
         down += 6.0 + axes::at_risk(&mut sketch, &plot, at_risk, down + 6.0);
     }
@@ -72,6 +81,16 @@ pub(super) fn lay_out(chart: &Chart, look: &Look) -> Result<Page> {
         width,
         height: (down + EDGE).ceil(),
     })
+}
+
+/// Height of the plot: the look's own, or what rings want.
+fn plot_height(chart: &Chart, look: &Look) -> f64 {
+    let usual = look.width.plot_height();
+    let rings = chart.layers.iter().find_map(|l| match l {
+        Layer::Roses { roses, .. } => Some(roses.len()),
+        _ => None,
+    });
+    rings.map_or(usual, |n| super::rose::height(look.width.units(), n, usual))
 }
 
 /// How many ticks suit a length.

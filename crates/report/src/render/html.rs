@@ -159,6 +159,15 @@ fn data_of(chart: &Chart) -> Table {
                 }
                 continue;
             }
+            Layer::Roses { roses, .. } => {
+                for rose in roses {
+                    let counts = rose.counts.iter().zip(1..);
+                    let points: Vec<_> =
+                        counts.map(|(c, j)| (f64::from(j), f64::from(*c))).collect();
+                    push(&mut rows, &rose.title, &points);
+                }
+                continue;
+            }
             Layer::ZoneX { .. } | Layer::VLine { .. } | Layer::HLine { .. } => continue,
         };
         push(&mut rows, &name, &points);

@@ -12,6 +12,7 @@ pub fn page(results: &Results) -> Page {
     let mut blocks = vec![];
     lives(results, &mut blocks);
     differences(results, &mut blocks);
+    positions(results, &mut blocks);
     replacing(results, &mut blocks);
     blocks.push(Block::Heading("What would change this advice".into()));
     blocks.push(Block::List(changes(results)));
@@ -33,6 +34,20 @@ fn lives(results: &Results, blocks: &mut Vec<Block>) {
         blocks.push(Block::Text(warning));
     }
     blocks.extend(picture::probability(results).map(|c| Block::Figure(Box::new(c))));
+}
+
+fn positions(results: &Results, blocks: &mut Vec<Block>) {
+    let Some(found) = results.positions.found() else {
+        return;
+    };
+    blocks.push(Block::Heading(
+        "Which positions and doors need a look?".into(),
+    ));
+    let mut sentences = found.sentences.iter().cloned();
+    blocks.extend(sentences.next().map(Block::Answer));
+    blocks.extend(sentences.map(Block::Text));
+    let figures = super::position_figures(found);
+    blocks.extend(figures.into_iter().map(|c| Block::Figure(Box::new(c))));
 }
 
 fn life_table(results: &Results) -> Table {

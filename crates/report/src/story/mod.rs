@@ -7,9 +7,11 @@ mod evidence;
 mod finance;
 mod maker;
 mod picture;
+mod positions;
 mod tables;
 mod words;
 
+pub use positions::figures as position_figures;
 pub use tables::tables;
 
 use crate::analysis::run::Results;

@@ -12,6 +12,7 @@ pub fn tables(results: &Results) -> Vec<DataTable> {
         curve(results),
         ratios(results),
         screen(results),
+        positions(results),
         care(results),
         stock(results),
         ahead(results),
@@ -32,6 +33,52 @@ fn table(name: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> DataTable {
 
 fn number(n: &Number) -> [Cell; 3] {
     [n.estimate.into(), n.lower.into(), n.upper.into()]
+}
+
+fn positions(results: &Results) -> DataTable {
+    let found = results.positions.found();
+    let rows = found.iter().flat_map(|d| &d.positions).map(|p| {
+        let sectors: Vec<String> = p.sectors.iter().map(u32::to_string).collect();
+        let [ratio, lower, upper] = number(&p.shrunk_ratio);
+        vec![
+            p.asset.clone().into(),
+            p.position.clone().unwrap_or_default().into(),
+            (p.replacements as f64).into(),
+            p.expected.into(),
+            p.ratio.into(),
+            ratio,
+            lower,
+            upper,
+            p.p_value.into(),
+            p.adjusted_p_value.into(),
+            sectors.join(" ").into(),
+            p.uneven_p_value.into(),
+            p.uneven_adjusted_p_value.into(),
+            p.turning_gain.into(),
+            p.mending_gain.into(),
+        ]
+    });
+    table(
+        "positions",
+        &[
+            "asset",
+            "position",
+            "replacements",
+            "expected",
+            "ratio",
+            "shrunk_ratio",
+            "lower",
+            "upper",
+            "p_value",
+            "adjusted_p_value",
+            "failures_by_sector",
+            "uneven_p_value",
+            "uneven_adjusted_p_value",
+            "turning_gain",
+            "mending_gain",
+        ],
+        rows.collect(),
+    )
 }
 
 fn lives(results: &Results) -> DataTable {

@@ -7,6 +7,7 @@ pub mod check;
 pub mod compare;
 pub mod fit;
 pub mod forecast;
+pub mod positions;
 pub mod separated;
 pub mod stock;
 

@@ -1,0 +1,10 @@
+//! Replacements that recur: how many a position has had by a time, whether they come faster, and which
+//! positions have too many.
+
+pub mod hungry;
+pub mod log_linear;
+pub mod many;
+pub mod mean_cumulative;
+pub mod power_law;
+pub mod system;
+pub mod trend;

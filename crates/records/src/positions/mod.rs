@@ -1,0 +1,55 @@
+//! What each position consumed while it was under watch, and where on its door the seals gave way.
+
+mod counter;
+mod frame;
+mod log;
+
+pub use frame::Frame;
+pub use log::{PositionLog, Removal, Stretch, positions};
+
+use crate::finding::SetAside;
+use crate::observation::Clock;
+use crate::words::{Mechanism, Outcome};
+
+/// What is asked of the positions.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PositionsQuestion {
+    /// The time scale.
+    pub clock: Clock,
+    /// Outcomes that count as replacements.
+    pub counted: Vec<Outcome>,
+    /// Only replacements by this mechanism count.
+    pub mechanism: Option<Mechanism>,
+    /// Columns that make groups of positions.
+    pub by: Vec<String>,
+    /// Columns whose seals are alike: a seal's expected life is that of its like.
+    pub like: Vec<String>,
+    /// Sectors of a ring.
+    pub sectors: u32,
+}
+
+/// The logs of all positions that can be told.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Positions {
+    /// The time scale.
+    pub clock: Clock,
+    /// By asset, then by position.
+    pub list: Vec<PositionLog>,
+    /// Seals that belong to no position or cannot be placed in time.
+    pub set_aside: Vec<SetAside>,
+    /// What was assumed, in sentences.
+    pub assumed: Vec<String>,
+}
+
+/// Reads `--mode`: an outcome to count alone, or a mechanism.
+///
+/// # Errors
+/// When the word is neither.
+pub fn mode(word: &str) -> Result<(Option<Outcome>, Option<Mechanism>), crate::Error> {
+    let outcome = Outcome::from_word(word).filter(|o| *o != Outcome::InService);
+    match (outcome, Mechanism::from_word(word)) {
+        (Some(outcome), _) => Ok((Some(outcome), None)),
+        (None, Some(mechanism)) => Ok((None, Some(mechanism))),
+        (None, None) => Err(crate::ask_seals::unknown_mode(word)),
+    }
+}

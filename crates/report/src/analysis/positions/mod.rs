@@ -1,0 +1,272 @@
+//! Positions: how many seals they consume, which take too many, and which doors are out of line.
+
+mod common;
+mod curves;
+mod expected;
+mod wear;
+mod words;
+
+use crate::wire::positions::{PositionResult, PositionsDocument};
+use crate::wire::{GroupKey, Number};
+use expected::Expected;
+use sealspan_life::recurrence::hungry::{Count, Spread, shrunk, spread};
+use sealspan_life::recurrence::many::false_discovery;
+use sealspan_records::positions::{PositionLog, Positions, PositionsQuestion, mode, positions};
+use sealspan_records::words::Outcome;
+use sealspan_records::{Clock, Error, Form, Records};
+use std::collections::BTreeMap;
+
+/// Expected share of false alarms unless told otherwise.
+pub const FALSE_DISCOVERY: f64 = 0.1;
+
+/// Outcomes that count as replacements unless told otherwise: what nobody planned.
+pub const COUNTED: [Outcome; 3] = [Outcome::Failed, Outcome::Worn, Outcome::Damaged];
+
+/// Sectors of a ring unless told otherwise.
+pub const SECTORS: u32 = 4;
+
+/// What the caller decides; the study, then the usual, fills what is left open.
+#[derive(Debug, Clone, Default)]
+pub struct PositionsOptions {
+    /// Columns that make groups of positions for the curves.
+    pub by: Vec<String>,
+    /// Columns whose seals are alike.
+    pub like: Option<Vec<String>>,
+    /// The time scale.
+    pub clock: Option<Clock>,
+    /// Outcomes that count.
+    pub counted: Vec<Outcome>,
+    /// An outcome to count alone, or a mechanism.
+    pub mode: Option<String>,
+    /// Sectors of a ring.
+    pub sectors: Option<u32>,
+    /// Two-sided confidence.
+    pub confidence: Option<f64>,
+    /// Expected share of false alarms.
+    pub false_discovery: Option<f64>,
+    /// Time between turns to be judged, on the clock.
+    pub turn_every: Option<f64>,
+    /// Seed of everything random.
+    pub seed: u64,
+}
+
+/// The question with everything filled in.
+struct Asked {
+    question: PositionsQuestion,
+    confidence: f64,
+    false_discovery: f64,
+    turn_every: Option<f64>,
+    seed: u64,
+}
+
+fn ask(records: &Records, options: &PositionsOptions) -> Result<Asked, Error> {
+    let study = &records.study.question;
+    let word = options.mode.as_ref().or(study.mode.as_ref());
+    let (alone, mechanism) = word.map_or(Ok((None, None)), |word| mode(word))?;
+    let counted = match (alone, options.counted.as_slice()) {
+        (Some(outcome), _) => vec![outcome],
+        (None, []) => COUNTED.to_vec(),
+        (None, stated) => stated.to_vec(),
+    };
+    let has_material =
+        records.form == Form::Seals && records.seals.iter().any(|s| s.material.is_some());
+    let usual = || match study.by.as_slice() {
+        [] if has_material => vec!["material".to_owned()],
+        by => by.to_vec(),
+    };
+    let clock = options.clock.or(study.clock).unwrap_or_default();
+    let looked = records.study.practice.inspect_every_days;
+    Ok(Asked {
+        question: PositionsQuestion {
+            clock,
+            counted,
+            mechanism,
+            by: options.by.clone(),
+            like: options.like.clone().unwrap_or_else(usual),
+            sectors: options.sectors.or(study.sectors).unwrap_or(SECTORS),
+        },
+        confidence: options.confidence.or(study.confidence).unwrap_or(0.9),
+        false_discovery: options.false_discovery.unwrap_or(FALSE_DISCOVERY),
+        turn_every: options
+            .turn_every
+            .or(looked.filter(|_| clock == Clock::Days)),
+        seed: options.seed,
+    })
+}
+
+/// Answers everything about positions.
+///
+/// # Errors
+/// When the records do not let positions be followed at all.
+pub fn answer(records: &Records, options: &PositionsOptions) -> Result<PositionsDocument, Error> {
+    let asked = ask(records, options)?;
+    let logs = positions(records, &asked.question)?;
+    let expected = Expected::new(&logs.list, asked.confidence);
+    let mut document = frame(&asked, &logs, &expected);
+    curves::fill(&mut document, &logs.list, &asked);
+    document.positions = rank(&logs.list, &expected, &asked, &mut document.spread);
+    wear::fill(&mut document, &logs.list, &expected, &asked);
+    document.positions.sort_by(order);
+    let shared = common::shared(records, &asked.question, &document);
+    document.sentences = words::sentences(&document, &shared);
+    document.warnings = words::warnings(&document, &logs);
+    Ok(document)
+}
+
+/// Most hungry first: by p-value, then by ratio, then by name.
+fn order(a: &PositionResult, b: &PositionResult) -> std::cmp::Ordering {
+    let p = |r: &PositionResult| r.p_value.unwrap_or(2.0);
+    let ratio = |r: &PositionResult| r.ratio.unwrap_or(0.0);
+    p(a).total_cmp(&p(b))
+        .then(ratio(b).total_cmp(&ratio(a)))
+        .then_with(|| (&a.asset, &a.position).cmp(&(&b.asset, &b.position)))
+}
+
+/// The document with what is counted, before any statistics.
+fn frame(asked: &Asked, logs: &Positions, expected: &Expected) -> PositionsDocument {
+    let question = &asked.question;
+    let mut not_counted: BTreeMap<&'static str, u64> = BTreeMap::new();
+    for (outcome, count) in logs.list.iter().flat_map(|l| &l.uncounted) {
+        *not_counted.entry(outcome.word()).or_default() += count;
+    }
+    PositionsDocument {
+        schema: "sealspan.positions.v1",
+        unit: logs.clock.unit(),
+        confidence: asked.confidence,
+        false_discovery: asked.false_discovery,
+        counted: question.counted.iter().map(|o| o.word()).collect(),
+        mechanism: question.mechanism.map(|m| m.word()),
+        like: question.like.clone(),
+        ring_sectors: question.sectors,
+        watched: logs.list.len(),
+        replacements: logs.list.iter().map(|l| l.removals.len() as u64).sum(),
+        not_counted,
+        set_aside: logs.set_aside.len(),
+        mean_cumulative: vec![],
+        mean_cumulative_reason: None,
+        groups: vec![],
+        in_several_groups: 0,
+        difference: None,
+        difference_reason: None,
+        trend: vec![],
+        renewal: curves::untold(),
+        power_law: Default::default(),
+        log_linear: Default::default(),
+        expectation: expected.told(),
+        spread: Default::default(),
+        wear: Default::default(),
+        positions: vec![],
+        sentences: vec![],
+        warnings: vec![],
+    }
+}
+
+/// Every position against its expectation.
+fn rank(
+    logs: &[PositionLog],
+    expected: &Expected,
+    asked: &Asked,
+    told: &mut crate::wire::positions::SpreadResult,
+) -> Vec<PositionResult> {
+    let counts: Vec<Option<Count>> = logs.iter().map(|log| expected.count(log)).collect();
+    let known: Vec<Count> = counts.iter().flatten().copied().collect();
+    let alone = "one position by itself has nothing to be compared with";
+    let none = "no replacement that counts, so nothing is expected";
+    let spread = spread(&known).filter(|_| known.len() > 1);
+    told.variation = spread.and_then(|s| s.shape).map(|s| s.sqrt().recip());
+    if told.variation.is_none() {
+        let chance = "positions differ no more than chance would have them";
+        told.reason = Some(
+            match (known.len(), spread) {
+                (0, _) => none,
+                (1, _) => alone,
+                (_, None) => none,
+                (_, Some(_)) => chance,
+            }
+            .to_owned(),
+        );
+    }
+    let p: Vec<f64> = known.iter().map(Count::p_value).collect();
+    let mut adjusted = false_discovery(&p).into_iter();
+    let rows = logs.iter().zip(&counts).map(|(log, count)| {
+        let mut row = bare(log, asked.question.sectors);
+        let adjusted = count.and_then(|_| adjusted.next());
+        match count {
+            Some(count) if known.len() > 1 => {
+                compare(&mut row, *count, spread, asked.confidence);
+                row.adjusted_p_value = adjusted;
+                row.hungry = adjusted.is_some_and(|p| p <= asked.false_discovery);
+            }
+            Some(count) => {
+                row.expected = Some(count.expected);
+                row.ratio = Some(count.seen / count.expected);
+                row.expected_reason = Some(alone.to_owned());
+                row.shrunk_ratio.reason = Some(alone.to_owned());
+            }
+            None => {
+                row.expected_reason = Some(none.to_owned());
+                row.shrunk_ratio.reason = Some(none.to_owned());
+            }
+        }
+        row
+    });
+    rows.collect()
+}
+
+fn compare(row: &mut PositionResult, count: Count, spread: Option<Spread>, level: f64) {
+    row.expected = Some(count.expected);
+    row.ratio = Some(count.seen / count.expected);
+    row.p_value = Some(count.p_value());
+    row.mid_p_value = Some(count.mid_p_value());
+    row.shrunk_ratio = match spread.and_then(|s| shrunk(count, s, level)) {
+        Some((estimate, lower, upper)) => Number {
+            estimate: Some(estimate),
+            lower: Some(lower),
+            upper: Some(upper),
+            reason: None,
+        },
+        None => Number {
+            estimate: spread.map(|s| s.mean),
+            reason: Some("positions differ no more than chance would have them".to_owned()),
+            ..Number::default()
+        },
+    };
+}
+
+fn bare(log: &PositionLog, sectors: u32) -> PositionResult {
+    PositionResult {
+        asset: log.asset.clone(),
+        position: log.position.clone(),
+        watched: log.to - log.from,
+        replacements: log.removals.len() as u64,
+        expected: None,
+        ratio: None,
+        shrunk_ratio: Number::default(),
+        p_value: None,
+        mid_p_value: None,
+        adjusted_p_value: None,
+        hungry: false,
+        expected_reason: None,
+        sectors: vec![0; sectors as usize],
+        not_placed: 0,
+        turned: log.turned,
+        uneven_p_value: None,
+        uneven_adjusted_p_value: None,
+        uneven_method: None,
+        rayleigh: None,
+        out_of_line: false,
+        probability_out_of_line: None,
+        relative_severity: None,
+        relative_severity_interval: None,
+        turning_gain: None,
+        turning_gain_interval: None,
+        practical_turning: None,
+        mending_gain: None,
+        mending_gain_interval: None,
+        sectors_reason: None,
+    }
+}
+
+fn key(columns: &[(String, String)]) -> GroupKey {
+    GroupKey(columns.to_vec())
+}

@@ -1,0 +1,145 @@
+//! When a path reaches its limit, as a distribution of the age.
+
+use sealspan_numeric::roots::{bracket_from, bracketed};
+use sealspan_numeric::special::{chi_square_survival, ln_normal_survival};
+
+/// The distribution of the age at which the true value reaches the limit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Crossing {
+    /// Level and rate are normal: P(T ≤ t) is the chance that level + rate × t is past the limit.
+    Normal {
+        /// Mean level and rate.
+        mean: (f64, f64),
+        /// Variance of the level, covariance, variance of the rate.
+        covariance: (f64, f64, f64),
+        /// The limit on the path's scale.
+        limit: f64,
+        /// +1 for a rising property.
+        side: f64,
+    },
+    /// Gamma wear from an age at which `left` was still to go: P(T ≤ t) is the chance that the wear
+    /// since then exceeds it.
+    Gamma {
+        /// Age of the last measurement.
+        from: f64,
+        /// Wear still allowed then.
+        left: f64,
+        /// Shape of the wear per unit of age.
+        shape: f64,
+        /// Rate of the gamma law.
+        rate: f64,
+    },
+}
+
+impl Crossing {
+    /// Chance that the limit is reached by this age.
+    #[must_use]
+    pub fn by(&self, age: f64) -> f64 {
+        match *self {
+            Self::Normal {
+                mean: (a, r),
+                covariance: (v, c, w),
+                limit,
+                side,
+            } => {
+                let sd = (v + 2.0 * c * age + w * age * age).max(0.0).sqrt();
+                let past = side * (a + r * age - limit);
+                if sd > 0.0 {
+                    ln_normal_survival(-past / sd).exp()
+                } else {
+                    f64::from(u8::from(past >= 0.0))
+                }
+            }
+            Self::Gamma {
+                from,
+                left,
+                shape,
+                rate,
+            } => {
+                let span = age - from;
+                if left <= 0.0 {
+                    1.0
+                } else if span <= 0.0 {
+                    0.0
+                } else {
+                    chi_square_survival(2.0 * rate * left, 2.0 * shape * span)
+                }
+            }
+        }
+    }
+
+    /// Age by which the limit is reached with chance `p`; `None` where it never is with that chance. 0 where the
+    /// chance is as large from the first.
+    #[must_use]
+    pub fn age_at(&self, p: f64) -> Option<f64> {
+        let miss = |age: f64| self.by(age) - p;
+        let from = match self {
+            Self::Normal { .. } => 0.0,
+            Self::Gamma { from, .. } => *from,
+        };
+        if miss(from) >= 0.0 {
+            return Some(from);
+        }
+        let (lo, hi) = bracket_from(miss, from, self.step(), 80)?;
+        bracketed(miss, lo, hi, 1e-12 * hi.abs().max(1e-300))
+    }
+
+    /// A first step towards the limit: a hundredth of the mean way there.
+    fn step(&self) -> f64 {
+        let way = match *self {
+            Self::Normal {
+                mean: (a, r),
+                limit,
+                ..
+            } => ((limit - a) / r).abs(),
+            Self::Gamma {
+                left, shape, rate, ..
+            } => left * rate / shape,
+        };
+        if way.is_finite() && way > 0.0 {
+            0.01 * way
+        } else {
+            1.0
+        }
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ages_and_chances_are_inverse() {
+        let normal = Crossing::Normal {
+            mean: (7.0, -0.01),
+            covariance: (0.04, -1e-4, 4e-6),
+            limit: 3.5,
+            side: -1.0,
+        };
+        let gamma = Crossing::Gamma {
+            from: 100.0,
+            left: 2.0,
+            shape: 0.02,
+            rate: 3.0,
+        };
+        for crossing in [normal, gamma] {
+            for p in [0.05, 0.5, 0.95] {
+                let age = crossing.age_at(p).unwrap();
+                assert!((crossing.by(age) - p).abs() < 1e-9, "{p}");
+            }
+        }
+        assert!((normal.age_at(0.5).unwrap() - 350.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_path_that_may_never_arrive_has_no_late_quantile() {
+        let doubtful = Crossing::Normal {
+            mean: (7.0, -0.001),
+            covariance: (0.0, 0.0, 1e-6),
+            limit: 3.5,
+            side: -1.0,
+        };
+        assert!(doubtful.age_at(0.95).is_none() && doubtful.age_at(0.3).is_some());
+    }
+}

@@ -1,0 +1,357 @@
+//! Straight paths that differ from seal to seal, with measurement error: the fitted model, and what it
+//! says of one seal.
+
+use super::crossing::Crossing;
+use super::mixed_fit::{Problem, STRUCTURES, Structure, Sums};
+use super::{Limit, Path, Scale};
+use crate::fit::NoFit;
+use nalgebra::{Matrix2, Vector2};
+use std::f64::consts::TAU;
+use thiserror::Error;
+
+/// Fewest seals with two measurements or more from which paths are fitted (a rule of ours).
+pub const FEWEST: usize = 3;
+
+/// Why there is no model.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum NoPath {
+    /// Too few seals measured twice.
+    #[error("only {0} seal(s) were measured at two ages or more; paths need {FEWEST}")]
+    TooFew(usize),
+    /// A logarithm of a value that is not above 0.
+    #[error("a value is not above 0, so there is no logarithm")]
+    NotPositive,
+    /// The values lie on lines without any error.
+    #[error("the values lie on straight lines to the last digit: there is no measurement error to estimate")]
+    NoError,
+    /// No structure could be fitted.
+    #[error("the likelihood of the paths has no maximum that could be reached: {0}")]
+    NotReached(NoFit),
+}
+
+/// A number with its standard error, where it has one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Parameter {
+    /// Estimate.
+    pub estimate: f64,
+    /// Standard error; of the logarithm for standard deviations.
+    pub std_error: Option<f64>,
+}
+
+/// A fitted model.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mixed {
+    /// On which scale the paths are straight.
+    pub scale: Scale,
+    /// In what the seals differ.
+    pub structure: Structure,
+    /// Mean level and rate (per unit of age) of a seal.
+    pub mean: Vector2<f64>,
+    /// Covariance of the estimate of that mean.
+    pub mean_covariance: Matrix2<f64>,
+    /// Covariance of level and rate among seals.
+    pub among: Matrix2<f64>,
+    /// Standard deviation of one measurement.
+    pub noise: f64,
+    /// Standard error of ln noise.
+    pub ln_noise_error: Option<f64>,
+    /// Standard errors of ln standard deviations of level and rate among seals.
+    pub ln_among_errors: [Option<f64>; 2],
+    /// Log-likelihood of the values (not of their logarithms) at its maximum.
+    pub log_likelihood: f64,
+    /// The same of all values but each seal's first, given that one.
+    pub given_first: f64,
+    /// Seals and measurements fitted.
+    pub seals: usize,
+    /// Measurements fitted.
+    pub looks: usize,
+}
+
+/// Age and value scaled to about 1, so that the search is well conditioned.
+struct Units {
+    age: f64,
+    middle: f64,
+    width: f64,
+}
+
+impl Units {
+    fn of(paths: &[Vec<(f64, f64)>]) -> Self {
+        let all = || paths.iter().flatten();
+        let count = all().count().max(1) as f64;
+        let middle = all().map(|p| p.1).sum::<f64>() / count;
+        let variance = all().map(|p| (p.1 - middle).powi(2)).sum::<f64>() / count;
+        let age = all().map(|p| p.0).fold(0.0, f64::max);
+        Self {
+            age: if age > 0.0 { age } else { 1.0 },
+            middle,
+            width: if variance > 0.0 { variance.sqrt() } else { 1.0 },
+        }
+    }
+
+    fn sums(&self, path: &[(f64, f64)]) -> Sums {
+        let scaled = |p: &(f64, f64)| (p.0 / self.age, (p.1 - self.middle) / self.width);
+        Sums::of(path.iter().map(scaled))
+    }
+}
+
+/// A structure at its maximum, still in scaled units.
+struct Found {
+    structure: Structure,
+    value: f64,
+    start: [f64; 3],
+}
+
+/// Fits paths straight on `scale`: of the structures that have a maximum, the one with the least AIC by full
+/// likelihood; its estimates by restricted likelihood (REML).
+///
+/// # Errors
+/// [`NoPath`], saying why there is no model.
+pub fn fit(paths: &[Vec<(f64, f64)>], scale: Scale) -> Result<Mixed, NoPath> {
+    let twice = |p: &&Vec<(f64, f64)>| p.windows(2).any(|w| matches!(w, [a, b] if a.0 < b.0));
+    let usable = paths.iter().filter(twice).count();
+    if usable < FEWEST {
+        return Err(NoPath::TooFew(usable));
+    }
+    let scaled: Vec<Vec<(f64, f64)>> = paths
+        .iter()
+        .map(|path| path.iter().map(|(t, y)| Some((*t, scale.to(*y)?))).collect())
+        .collect::<Option<_>>()
+        .ok_or(NoPath::NotPositive)?;
+    let units = Units::of(&scaled);
+    let sums: Vec<Sums> = scaled.iter().map(|p| units.sums(p)).collect();
+    let start = start(&sums).ok_or(NoPath::NoError)?;
+    let mut best: Option<(f64, Found)> = None;
+    let mut lost = NoFit::Ridge;
+    for structure in STRUCTURES {
+        let problem = Problem {
+            seals: &sums,
+            structure,
+            restricted: false,
+        };
+        match problem.solve(start) {
+            Ok(m) => {
+                let criterion = 2.0 * structure.parameters() as f64 - 2.0 * m.value;
+                if best.as_ref().is_none_or(|(b, _)| criterion < *b) {
+                    let start = [0, 1, 2].map(|i| m.x.get(i).copied().unwrap_or(0.0));
+                    let found = Found { structure, value: m.value, start };
+                    best = Some((criterion, found));
+                }
+            }
+            Err(why) => lost = why,
+        }
+    }
+    let (_, found) = best.ok_or(NoPath::NotReached(lost))?;
+    restricted(&scaled, paths, scale, &units, &sums, &found)
+}
+
+/// Mean line and residual of the seals' own lines; `None` where nothing is left over.
+fn start(seals: &[Sums]) -> Option<[f64; 3]> {
+    let all = seals.iter().fold(Sums::default(), |a, s| Sums {
+        n: a.n + s.n,
+        t: a.t + s.t,
+        tt: a.tt + s.tt,
+        y: a.y + s.y,
+        ty: a.ty + s.ty,
+        yy: a.yy + s.yy,
+    });
+    let rate = (all.n * all.ty - all.t * all.y) / (all.n * all.tt - all.t * all.t);
+    let level = (all.y - rate * all.t) / all.n;
+    let (mut left, mut freedom) = (0.0, 0.0);
+    for s in seals {
+        let (tt, ty, yy) = (
+            s.tt - s.t * s.t / s.n,
+            s.ty - s.t * s.y / s.n,
+            s.yy - s.y * s.y / s.n,
+        );
+        if s.n > 2.0 && tt > 0.0 {
+            left += (yy - ty * ty / tt).max(0.0);
+            freedom += s.n - 2.0;
+        }
+    }
+    // Without a seal measured three times the error shows only beside the common line.
+    let variance = if freedom > 0.0 {
+        left / freedom
+    } else {
+        (all.yy - level * all.y - rate * all.ty).max(0.0) / all.n
+    };
+    let ln_noise = 0.5 * variance.ln();
+    (variance > 1e-12 && rate.is_finite()).then_some([level, rate, ln_noise])
+}
+
+fn restricted(
+    scaled: &[Vec<(f64, f64)>],
+    plain: &[Vec<(f64, f64)>],
+    scale: Scale,
+    units: &Units,
+    sums: &[Sums],
+    found: &Found,
+) -> Result<Mixed, NoPath> {
+    let problem = Problem {
+        seals: sums,
+        structure: found.structure,
+        restricted: true,
+    };
+    let maximum = problem.solve(found.start).map_err(NoPath::NotReached)?;
+    let at = |i: usize| maximum.x.get(i).copied().unwrap_or(0.0);
+    let [l1, l2, l3] = found.structure.root_of(&maximum.x);
+    let noise = at(2).exp();
+    let root = Matrix2::new(l1, 0.0, l2, l3) * noise;
+    // From scaled units: level in widths about the middle, rate in widths per oldest age.
+    let stretch = Matrix2::new(units.width, 0.0, 0.0, units.width / units.age);
+    let root = stretch * root;
+    let looks = sums.iter().map(|s| s.n).sum::<f64>();
+    let mut model = Mixed {
+        scale,
+        structure: found.structure,
+        mean: Vector2::new(
+            units.middle + units.width * at(0),
+            units.width / units.age * at(1),
+        ),
+        mean_covariance: Matrix2::zeros(),
+        among: root * root.transpose(),
+        noise: units.width * noise,
+        ln_noise_error: Some(maximum.covariance[(2, 2)].sqrt()),
+        ln_among_errors: among_errors(&found.structure, &maximum.x, &maximum.covariance),
+        log_likelihood: found.value - looks * units.width.ln() - jacobian(plain, scale, 0),
+        given_first: 0.0,
+        seals: sums.len(),
+        looks: looks as usize,
+    };
+    let information: Matrix2<f64> = scaled.iter().map(|p| model.gain(p).0).sum();
+    model.mean_covariance = information.try_inverse().ok_or(NoPath::NoError)?;
+    model.given_first = model.log_likelihood - model.first_values(scaled, plain);
+    Ok(model)
+}
+
+/// Σ ln value over all measurements but the first `skip` of each seal, on the log scale: what a density of
+/// logarithms lacks to be one of values.
+fn jacobian(plain: &[Vec<(f64, f64)>], scale: Scale, skip: usize) -> f64 {
+    match scale {
+        Scale::Plain => 0.0,
+        Scale::Log => plain
+            .iter()
+            .flat_map(|p| p.iter().skip(skip))
+            .map(|p| p.1.ln())
+            .sum(),
+    }
+}
+
+/// Standard errors of ln sd of level and of rate, by the delta method.
+fn among_errors(
+    structure: &Structure,
+    x: &[f64],
+    covariance: &nalgebra::DMatrix<f64>,
+) -> [Option<f64>; 2] {
+    let [l1, l2, l3] = structure.root_of(x);
+    let error = |terms: &[(usize, f64)]| {
+        let mut variance = 0.0;
+        for (i, a) in terms {
+            for (j, b) in terms {
+                variance += a * b * covariance[(*i, *j)];
+            }
+        }
+        (variance > 0.0 && variance.is_finite()).then(|| variance.sqrt())
+    };
+    let level = || error(&[(2, 1.0), (3, 1.0 / l1)]);
+    let rate_at = |i: usize| error(&[(2, 1.0), (i, 1.0 / l3)]);
+    match structure {
+        Structure::Correlated => {
+            let square = l2 * l2 + l3 * l3;
+            [
+                level(),
+                error(&[(2, 1.0), (4, l2 / square), (5, l3 / square)]),
+            ]
+        }
+        Structure::Independent => [level(), rate_at(4)],
+        Structure::Rate => [None, rate_at(3)],
+        Structure::Level => [level(), None],
+        Structure::Alike => [None, None],
+    }
+}
+
+/// What one seal's measurements say of its own line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Own {
+    /// Level and rate expected of it.
+    pub mean: Vector2<f64>,
+    /// Covariance of their error, that of the fleet's mean included.
+    pub covariance: Matrix2<f64>,
+    /// Its departure from the fleet's mean.
+    pub off: Vector2<f64>,
+    /// Covariance that such departures have among seals measured like this one.
+    pub off_covariance: Matrix2<f64>,
+}
+
+impl Mixed {
+    /// ZᵀV⁻¹Z and ZᵀV⁻¹(y − Zb) of a path on the model's scale.
+    fn gain(&self, path: &[(f64, f64)]) -> (Matrix2<f64>, Vector2<f64>) {
+        let precision = 1.0 / (self.noise * self.noise);
+        let (mut s, mut r) = (Matrix2::zeros(), Vector2::zeros());
+        for (t, y) in path {
+            let z = Vector2::new(1.0, *t);
+            s += z * z.transpose() * precision;
+            r += z * (y - self.mean.dot(&z)) * precision;
+        }
+        // (I + S D)⁻¹ is well defined however small D is.
+        let inner = Matrix2::identity() + s * self.among;
+        let inverse = inner.try_inverse().unwrap_or_else(Matrix2::zeros);
+        (inverse * s, inverse * r)
+    }
+
+    /// The path on the model's scale, without values outside its domain.
+    fn on_scale(&self, path: &Path) -> Vec<(f64, f64)> {
+        path.iter()
+            .filter_map(|(t, y)| Some((*t, self.scale.to(*y)?)))
+            .collect()
+    }
+
+    /// What a seal's measurements say of its own line (best linear unbiased prediction; Henderson,
+    /// from memory). The error of the estimated variances is not in it.
+    #[must_use]
+    pub fn own(&self, path: &Path) -> Own {
+        let (gain, pull) = self.gain(&self.on_scale(path));
+        let off = self.among * pull;
+        let kept = Matrix2::identity() - self.among * gain;
+        let spread = self.among - self.among * gain * self.among;
+        Own {
+            mean: self.mean + off,
+            covariance: spread + kept * self.mean_covariance * kept.transpose(),
+            off,
+            off_covariance: self.among * gain * self.among,
+        }
+    }
+
+    /// When a new seal's true value reaches the limit.
+    #[must_use]
+    pub fn new_seal(&self, limit: Limit) -> Option<Crossing> {
+        self.crossing(self.mean, self.among + self.mean_covariance, limit)
+    }
+
+    /// When this seal's true value reaches the limit.
+    #[must_use]
+    pub fn of_seal(&self, path: &Path, limit: Limit) -> Option<Crossing> {
+        let own = self.own(path);
+        self.crossing(own.mean, own.covariance, limit)
+    }
+
+    fn crossing(&self, mean: Vector2<f64>, c: Matrix2<f64>, limit: Limit) -> Option<Crossing> {
+        Some(Crossing::Normal {
+            mean: (mean.x, mean.y),
+            covariance: (c.m11, c.m12, c.m22),
+            limit: self.scale.to(limit.value)?,
+            side: limit.side(),
+        })
+    }
+
+    /// Log-likelihood of each seal's first value by itself.
+    fn first_values(&self, scaled: &[Vec<(f64, f64)>], plain: &[Vec<(f64, f64)>]) -> f64 {
+        let firsts = scaled.iter().filter_map(|p| p.first());
+        let density = |(t, y): &(f64, f64)| {
+            let z = Vector2::new(1.0, *t);
+            let variance = (self.among * z).dot(&z) + self.noise * self.noise;
+            -0.5 * ((TAU * variance).ln() + (y - self.mean.dot(&z)).powi(2) / variance)
+        };
+        let all = jacobian(plain, self.scale, 0) - jacobian(plain, self.scale, 1);
+        firsts.map(density).sum::<f64>() - all
+    }
+}

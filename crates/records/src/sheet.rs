@@ -24,7 +24,18 @@ impl Sheet {
     /// When the file is missing, unreadable, damaged, empty, or has a row of the wrong length.
     pub fn open(path: &Path) -> Result<Self, Error> {
         let silent = |_: Progress| {};
-        let table = read::table(path, None, &silent)?;
+        Self::checked(read::table(path, None, &silent)?)
+    }
+
+    /// Reads a table from text that is part of the program; `name` stands for the file in errors.
+    ///
+    /// # Errors
+    /// As [`Sheet::open`].
+    pub fn of_text(name: &str, text: &str) -> Result<Self, Error> {
+        Self::checked(read::table_of_text(name, text)?)
+    }
+
+    fn checked(table: Table) -> Result<Self, Error> {
         table.check_filled()?;
         if let Some(odd) = table.misshapen.first() {
             return Err(Error::new(
@@ -35,7 +46,7 @@ impl Sheet {
                 ),
                 "add or remove separators; put quotes round a field that holds one",
             )
-            .in_file(path)
+            .in_file(&table.path)
             .at_row(odd.row));
         }
         Ok(Self { table })

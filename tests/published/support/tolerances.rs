@@ -55,6 +55,18 @@ pub const BAND: Tolerance = Tolerance {
     absolute: 1e-10,
 };
 
+/// Values stored to twelve significant digits.
+pub const TWELVE_DIGITS: Tolerance = Tolerance {
+    relative: 1e-11,
+    absolute: 0.0,
+};
+
+/// Estimates that the other side found by a search without derivatives.
+pub const SEARCHED: Tolerance = Tolerance {
+    relative: 1e-6,
+    absolute: 1e-12,
+};
+
 /// Half a unit in the last digit printed by a source.
 pub fn printed(value: f64, decimals: i32) -> Tolerance {
     let half = 0.5 * 10f64.powi(-decimals);

@@ -1,8 +1,10 @@
 //! One file a command.
 
+mod ageing;
 mod care;
 mod check;
 mod compare;
+mod condition;
 mod fit;
 mod fleet_stock;
 mod forecast;
@@ -22,6 +24,8 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Compare(args) => compare::run(&args),
         Command::Care(args) => care::run(&args),
         Command::Stock(args) => stock::run(&args),
+        Command::Ageing(args) => ageing::run(raw, &args),
+        Command::Condition(args) => condition::run(raw, &args),
         Command::Forecast(args) => forecast::run(&args),
         Command::Report(args) => report::run(raw, &args),
         Command::Simulate(args) => simulate::run(&args),

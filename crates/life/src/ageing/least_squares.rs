@@ -52,41 +52,67 @@ pub fn straight(points: &[(f64, f64, f64)]) -> Option<Straight> {
     })
 }
 
-/// Coefficient of x² with its standard error and degrees of freedom, from a parabola by least squares:
-/// (coefficient, error, degrees of freedom). `None` for fewer than four points, or fewer than three different x.
+/// A parabola: a line and a bend that is orthogonal to it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Parabola {
+    line: Straight,
+    /// The line of (x − centre)² itself, which is taken off it.
+    own: Straight,
+    /// Coefficient of x².
+    pub bend: f64,
+    /// Its standard error.
+    pub error: f64,
+    /// Degrees of freedom.
+    pub freedom: f64,
+}
+
+impl Parabola {
+    fn clear(&self, x: f64) -> f64 {
+        let own = &self.own;
+        (x - self.line.centre).powi(2) - own.level - own.slope * (x - own.centre)
+    }
+
+    /// The parabola's height.
+    #[must_use]
+    pub fn at(&self, x: f64) -> f64 {
+        let line = &self.line;
+        line.level + line.slope * (x - line.centre) + self.bend * self.clear(x)
+    }
+}
+
+/// Fits a parabola by least squares; `None` for fewer than four points, or fewer than three different x.
 #[must_use]
-pub fn bend(points: &[(f64, f64, f64)]) -> Option<(f64, f64, f64)> {
+pub fn parabola(points: &[(f64, f64, f64)]) -> Option<Parabola> {
     let line = straight(points)?;
     let freedom = points.len() as f64 - 3.0;
     if freedom < 1.0 {
         return None;
     }
-    // x² cleared of its own line: what is left is orthogonal to level and slope.
     let squares: Vec<(f64, f64, f64)> = points
         .iter()
         .map(|p| (p.0, (p.0 - line.centre).powi(2), p.2))
         .collect();
-    let own = straight(&squares)?;
-    let clear: Vec<f64> = squares
-        .iter()
-        .map(|p| p.1 - own.level - own.slope * (p.0 - own.centre))
-        .collect();
-    let size: f64 = clear.iter().zip(points).map(|(z, p)| p.2 * z * z).sum();
+    let mut out = Parabola {
+        line,
+        own: straight(&squares)?,
+        bend: 0.0,
+        error: 0.0,
+        freedom,
+    };
+    let clear = |p: &(f64, f64, f64)| out.clear(p.0);
+    let size: f64 = points.iter().map(|p| p.2 * clear(p).powi(2)).sum();
     let whole: f64 = squares.iter().map(|p| p.2 * p.1 * p.1).sum();
     if size <= 1e-20 * whole {
         return None;
     }
-    let cross: f64 = clear.iter().zip(points).map(|(z, p)| p.2 * z * p.1).sum();
-    let bend = cross / size;
-    let left: f64 = clear
+    let cross: f64 = points.iter().map(|p| p.2 * clear(p) * p.1).sum();
+    out.bend = cross / size;
+    let left: f64 = points
         .iter()
-        .zip(points)
-        .map(|(z, p)| {
-            let line = line.level + line.slope * (p.0 - line.centre);
-            p.2 * (p.1 - line - bend * z).powi(2)
-        })
+        .map(|p| p.2 * (p.1 - out.at(p.0)).powi(2))
         .sum();
-    Some((bend, (left / freedom / size).sqrt(), freedom))
+    out.error = (left / freedom / size).sqrt();
+    Some(out)
 }
 
 #[cfg(test)]
@@ -98,8 +124,9 @@ mod tests {
     fn a_line_and_a_parabola_are_found_again() {
         let at = |x: f64| (x, 3.0 - 2.0 * x + 0.5 * x * x, 1.0);
         let points: Vec<_> = [0.0, 1.0, 3.0, 4.0, 7.0].map(at).to_vec();
-        let (bend, error, freedom) = bend(&points).unwrap();
-        assert!((bend - 0.5).abs() < 1e-12 && error < 1e-10 && freedom == 2.0);
+        let found = parabola(&points).unwrap();
+        assert!((found.bend - 0.5).abs() < 1e-12 && found.error < 1e-10 && found.freedom == 2.0);
+        assert!((found.at(10.0) - 33.0).abs() < 1e-10);
         let line = straight(&[(1.0, 5.0, 1.0), (3.0, 9.0, 2.0)]).unwrap();
         assert!((line.slope - 2.0).abs() < 1e-14 && line.variance.is_none());
         assert!(straight(&[(1.0, 5.0, 1.0), (1.0, 9.0, 2.0)]).is_none());

@@ -2,7 +2,7 @@
 //! maximum likelihood where an oven did not reach the limit.
 
 use super::arrhenius::{GAS_CONSTANT, kelvin};
-use super::least_squares::{bend, straight};
+use super::least_squares::{Parabola, parabola, straight};
 use super::reach::{At, Reach};
 use crate::laws;
 use crate::regression::{Cell, regress};
@@ -274,6 +274,18 @@ pub struct Bend {
     pub p_value: f64,
     /// Degrees of freedom.
     pub freedom: f64,
+    curve: Parabola,
+}
+
+/// Thousandths of 1/K, so that squares keep their digits.
+const THOUSANDTHS: f64 = 1e3;
+
+impl Bend {
+    /// ln hours that the parabola would give at a temperature: a check on the line, no estimate.
+    #[must_use]
+    pub fn ln_hours_at(&self, celsius: f64) -> f64 {
+        self.curve.at(THOUSANDTHS / kelvin(celsius))
+    }
 }
 
 /// Tests the ovens that reached the limit for a bend; `None` with fewer than four.
@@ -282,16 +294,16 @@ pub fn curvature(points: &[Point]) -> Option<Bend> {
     let rows: Vec<(f64, f64, f64)> = points
         .iter()
         .filter_map(|p| match p.reach {
-            // Thousandths of 1/K, so that squares keep their digits.
-            Reach::At(at) => Some((1e3 * p.x(), at.ln_hours, 1.0)),
+            Reach::At(at) => Some((THOUSANDTHS * p.x(), at.ln_hours, 1.0)),
             _ => None,
         })
         .collect();
-    let (coefficient, error, freedom) = bend(&rows)?;
+    let curve = parabola(&rows)?;
     Some(Bend {
-        coefficient: 1e6 * coefficient,
-        p_value: student_two_sided(coefficient / error, freedom),
-        freedom,
+        coefficient: THOUSANDTHS * THOUSANDTHS * curve.bend,
+        p_value: student_two_sided(curve.bend / curve.error, curve.freedom),
+        freedom: curve.freedom,
+        curve,
     })
 }
 

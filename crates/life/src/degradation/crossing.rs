@@ -3,9 +3,16 @@
 use sealspan_numeric::roots::{bracket_from, bracketed};
 use sealspan_numeric::special::{chi_square_survival, ln_normal_survival};
 
-/// The distribution of the age at which the true value reaches the limit.
+/// The distribution of the age at which the true value reaches the limit: an average over what the estimate
+/// leaves open.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Crossing {
+    parts: Vec<(f64, Part)>,
+}
+
+/// The distribution under known parameters.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Crossing {
+pub enum Part {
     /// Level and rate are normal: P(T ≤ t) is the chance that level + rate × t is past the limit.
     Normal {
         /// Mean level and rate.
@@ -31,10 +38,8 @@ pub enum Crossing {
     },
 }
 
-impl Crossing {
-    /// Chance that the limit is reached by this age.
-    #[must_use]
-    pub fn by(&self, age: f64) -> f64 {
+impl Part {
+    fn by(&self, age: f64) -> f64 {
         match *self {
             Self::Normal {
                 mean: (a, r),
@@ -68,20 +73,12 @@ impl Crossing {
         }
     }
 
-    /// Age by which the limit is reached with chance `p`; `None` where it never is with that chance. 0 where the
-    /// chance is as large from the first.
-    #[must_use]
-    pub fn age_at(&self, p: f64) -> Option<f64> {
-        let miss = |age: f64| self.by(age) - p;
-        let from = match self {
+    /// First age that it can tell of.
+    fn from(&self) -> f64 {
+        match self {
             Self::Normal { .. } => 0.0,
             Self::Gamma { from, .. } => *from,
-        };
-        if miss(from) >= 0.0 {
-            return Some(from);
         }
-        let (lo, hi) = bracket_from(miss, from, self.step(), 80)?;
-        bracketed(miss, lo, hi, 1e-12 * hi.abs().max(1e-300))
     }
 
     /// A first step towards the limit: a hundredth of the mean way there.
@@ -104,6 +101,34 @@ impl Crossing {
     }
 }
 
+impl Crossing {
+    /// An average of distributions; the weights add up to 1.
+    #[must_use]
+    pub fn new(parts: Vec<(f64, Part)>) -> Self {
+        Self { parts }
+    }
+
+    /// Chance that the limit is reached by this age.
+    #[must_use]
+    pub fn by(&self, age: f64) -> f64 {
+        self.parts.iter().map(|(w, part)| w * part.by(age)).sum()
+    }
+
+    /// Age by which the limit is reached with chance `p`; `None` where it never is with that chance. Where the chance
+    /// is as large from the first, the first age that can be told (0, or that of the last measurement).
+    #[must_use]
+    pub fn age_at(&self, p: f64) -> Option<f64> {
+        let miss = |age: f64| self.by(age) - p;
+        let from = self.parts.iter().map(|(_, part)| part.from()).reduce(f64::min)?;
+        if miss(from) >= 0.0 {
+            return Some(from);
+        }
+        let step: f64 = self.parts.iter().map(|(w, part)| w * part.step()).sum();
+        let (lo, hi) = bracket_from(miss, from, step, 80)?;
+        bracketed(miss, lo, hi, 1e-12 * hi.abs().max(1e-300))
+    }
+}
+
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
@@ -111,19 +136,20 @@ mod tests {
 
     #[test]
     fn ages_and_chances_are_inverse() {
-        let normal = Crossing::Normal {
+        let alone = |part| Crossing::new(vec![(1.0, part)]);
+        let normal = alone(Part::Normal {
             mean: (7.0, -0.01),
             covariance: (0.04, -1e-4, 4e-6),
             limit: 3.5,
             side: -1.0,
-        };
-        let gamma = Crossing::Gamma {
+        });
+        let gamma = alone(Part::Gamma {
             from: 100.0,
             left: 2.0,
             shape: 0.02,
             rate: 3.0,
-        };
-        for crossing in [normal, gamma] {
+        });
+        for crossing in [&normal, &gamma] {
             for p in [0.05, 0.5, 0.95] {
                 let age = crossing.age_at(p).unwrap();
                 assert!((crossing.by(age) - p).abs() < 1e-9, "{p}");
@@ -134,12 +160,13 @@ mod tests {
 
     #[test]
     fn a_path_that_may_never_arrive_has_no_late_quantile() {
-        let doubtful = Crossing::Normal {
+        let part = Part::Normal {
             mean: (7.0, -0.001),
             covariance: (0.0, 0.0, 1e-6),
             limit: 3.5,
             side: -1.0,
         };
+        let doubtful = Crossing::new(vec![(1.0, part)]);
         assert!(doubtful.age_at(0.95).is_none() && doubtful.age_at(0.3).is_some());
     }
 }

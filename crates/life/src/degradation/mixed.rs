@@ -1,10 +1,12 @@
 //! Straight paths that differ from seal to seal, with measurement error: the fitted model, and what it
 //! says of one seal.
 
-use super::crossing::Crossing;
+use super::crossing::{Crossing, Part};
+use super::mixed_draws::{Draw, draws};
 use super::mixed_fit::{Problem, STRUCTURES, Structure, Sums};
 use super::{Limit, Path, Scale};
 use crate::fit::NoFit;
+use crate::maximise::LogLikelihood;
 use nalgebra::{Matrix2, Vector2};
 use std::f64::consts::TAU;
 use thiserror::Error;
@@ -59,9 +61,13 @@ pub struct Mixed {
     pub ln_among_errors: [Option<f64>; 2],
     /// Log-likelihood of the values (not of their logarithms) at its maximum.
     pub log_likelihood: f64,
-    /// The same of all values but each seal's first, given that one.
+    /// Restricted log-likelihood at its maximum, on the model's scale.
+    pub restricted: f64,
+    /// Log-likelihood, at the estimates given here, of all values but each seal's first, given that one.
     pub given_first: f64,
-    /// Seals and measurements fitted.
+    /// What the estimated spreads leave open, in the units of the values.
+    pub draws: Vec<Draw>,
+    /// Seals fitted.
     pub seals: usize,
     /// Measurements fitted.
     pub looks: usize,
@@ -88,6 +94,22 @@ impl Units {
         }
     }
 
+    /// Level in widths about the middle, rate in widths per oldest age.
+    fn stretch(&self) -> Matrix2<f64> {
+        Matrix2::new(self.width, 0.0, 0.0, self.width / self.age)
+    }
+
+    fn unscaled(&self, d: Draw) -> Draw {
+        let s = self.stretch();
+        Draw {
+            weight: d.weight,
+            mean: s * d.mean + Vector2::new(self.middle, 0.0),
+            mean_covariance: s * d.mean_covariance * s,
+            among: s * d.among * s,
+            noise: self.width * d.noise,
+        }
+    }
+
     fn sums(&self, path: &[(f64, f64)]) -> Sums {
         let scaled = |p: &(f64, f64)| (p.0 / self.age, (p.1 - self.middle) / self.width);
         Sums::of(path.iter().map(scaled))
@@ -101,12 +123,24 @@ struct Found {
     start: [f64; 3],
 }
 
-/// Fits paths straight on `scale`: of the structures that have a maximum, the one with the least AIC by full
-/// likelihood; its estimates by restricted likelihood (REML).
+/// Fits paths straight on `scale` with the richest structure that has a maximum, by restricted likelihood
+/// (REML); the full likelihood at its own maximum stands beside it.
 ///
 /// # Errors
 /// [`NoPath`], saying why there is no model.
 pub fn fit(paths: &[Vec<(f64, f64)>], scale: Scale) -> Result<Mixed, NoPath> {
+    fit_among(paths, scale, &STRUCTURES)
+}
+
+/// The same, with the structures to choose from.
+///
+/// # Errors
+/// As [`fit`].
+pub fn fit_among(
+    paths: &[Vec<(f64, f64)>],
+    scale: Scale,
+    structures: &[Structure],
+) -> Result<Mixed, NoPath> {
     let twice = |p: &&Vec<(f64, f64)>| p.windows(2).any(|w| matches!(w, [a, b] if a.0 < b.0));
     let usable = paths.iter().filter(twice).count();
     if usable < FEWEST {
@@ -119,29 +153,34 @@ pub fn fit(paths: &[Vec<(f64, f64)>], scale: Scale) -> Result<Mixed, NoPath> {
         .ok_or(NoPath::NotPositive)?;
     let units = Units::of(&scaled);
     let sums: Vec<Sums> = scaled.iter().map(|p| units.sums(p)).collect();
-    let start = start(&sums).ok_or(NoPath::NoError)?;
-    let mut best: Option<(f64, Found)> = None;
+    let found = richest(&sums, structures)?;
+    restricted(&scaled, paths, scale, &units, &sums, &found)
+}
+
+/// The richest structure that has a maximum: leaving a difference among seals out because it cannot be shown
+/// makes prediction intervals too short.
+fn richest(sums: &[Sums], structures: &[Structure]) -> Result<Found, NoPath> {
+    let start = start(sums).ok_or(NoPath::NoError)?;
     let mut lost = NoFit::Ridge;
-    for structure in STRUCTURES {
+    for structure in structures {
         let problem = Problem {
-            seals: &sums,
-            structure,
+            seals: sums,
+            structure: *structure,
             restricted: false,
         };
         match problem.solve(start) {
             Ok(m) => {
-                let criterion = 2.0 * structure.parameters() as f64 - 2.0 * m.value;
-                if best.as_ref().is_none_or(|(b, _)| criterion < *b) {
-                    let start = [0, 1, 2].map(|i| m.x.get(i).copied().unwrap_or(0.0));
-                    let found = Found { structure, value: m.value, start };
-                    best = Some((criterion, found));
-                }
+                let start = [0, 1, 2].map(|i| m.x.get(i).copied().unwrap_or(0.0));
+                return Ok(Found {
+                    structure: *structure,
+                    value: m.value,
+                    start,
+                });
             }
             Err(why) => lost = why,
         }
     }
-    let (_, found) = best.ok_or(NoPath::NotReached(lost))?;
-    restricted(&scaled, paths, scale, &units, &sums, &found)
+    Err(NoPath::NotReached(lost))
 }
 
 /// Mean line and residual of the seals' own lines; `None` where nothing is left over.
@@ -196,9 +235,7 @@ fn restricted(
     let [l1, l2, l3] = found.structure.root_of(&maximum.x);
     let noise = at(2).exp();
     let root = Matrix2::new(l1, 0.0, l2, l3) * noise;
-    // From scaled units: level in widths about the middle, rate in widths per oldest age.
-    let stretch = Matrix2::new(units.width, 0.0, 0.0, units.width / units.age);
-    let root = stretch * root;
+    let root = units.stretch() * root;
     let looks = sums.iter().map(|s| s.n).sum::<f64>();
     let mut model = Mixed {
         scale,
@@ -213,13 +250,25 @@ fn restricted(
         ln_noise_error: Some(maximum.covariance[(2, 2)].sqrt()),
         ln_among_errors: among_errors(&found.structure, &maximum.x, &maximum.covariance),
         log_likelihood: found.value - looks * units.width.ln() - jacobian(plain, scale, 0),
+        // Σ ZᵀV⁻¹Z changes with the unit of age too: by its square root's determinant.
+        restricted: maximum.value - (looks - 2.0) * units.width.ln() - units.age.ln(),
         given_first: 0.0,
+        draws: draws(&problem, &maximum)
+            .into_iter()
+            .map(|d| units.unscaled(d))
+            .collect(),
         seals: sums.len(),
         looks: looks as usize,
     };
-    let information: Matrix2<f64> = scaled.iter().map(|p| model.gain(p).0).sum();
+    let first = model.estimate();
+    let information: Matrix2<f64> = scaled.iter().map(|p| gain(&first, p).0).sum();
     model.mean_covariance = information.try_inverse().ok_or(NoPath::NoError)?;
-    model.given_first = model.log_likelihood - model.first_values(scaled, plain);
+    let free = Problem {
+        restricted: false,
+        ..problem
+    };
+    let here = free.value(&maximum.x) - looks * units.width.ln() - jacobian(plain, scale, 0);
+    model.given_first = here - model.first_values(scaled, plain);
     Ok(model)
 }
 
@@ -282,20 +331,45 @@ pub struct Own {
     pub off_covariance: Matrix2<f64>,
 }
 
+/// ZᵀV⁻¹Z and ZᵀV⁻¹(y − Zb) of a path on the model's scale.
+fn gain(d: &Draw, path: &[(f64, f64)]) -> (Matrix2<f64>, Vector2<f64>) {
+    let precision = 1.0 / (d.noise * d.noise);
+    let (mut s, mut r) = (Matrix2::zeros(), Vector2::zeros());
+    for (t, y) in path {
+        let z = Vector2::new(1.0, *t);
+        s += z * z.transpose() * precision;
+        r += z * (y - d.mean.dot(&z)) * precision;
+    }
+    // (I + S D)⁻¹ is well defined however small D is.
+    let inner = Matrix2::identity() + s * d.among;
+    let inverse = inner.try_inverse().unwrap_or_else(Matrix2::zeros);
+    (inverse * s, inverse * r)
+}
+
+/// Best linear unbiased prediction of a seal's own line (Henderson, from memory).
+fn own(d: &Draw, path: &[(f64, f64)]) -> Own {
+    let (gain, pull) = gain(d, path);
+    let off = d.among * pull;
+    let kept = Matrix2::identity() - d.among * gain;
+    let spread = d.among - d.among * gain * d.among;
+    Own {
+        mean: d.mean + off,
+        covariance: spread + kept * d.mean_covariance * kept.transpose(),
+        off,
+        off_covariance: d.among * gain * d.among,
+    }
+}
+
 impl Mixed {
-    /// ZᵀV⁻¹Z and ZᵀV⁻¹(y − Zb) of a path on the model's scale.
-    fn gain(&self, path: &[(f64, f64)]) -> (Matrix2<f64>, Vector2<f64>) {
-        let precision = 1.0 / (self.noise * self.noise);
-        let (mut s, mut r) = (Matrix2::zeros(), Vector2::zeros());
-        for (t, y) in path {
-            let z = Vector2::new(1.0, *t);
-            s += z * z.transpose() * precision;
-            r += z * (y - self.mean.dot(&z)) * precision;
+    /// The estimate itself as one draw.
+    fn estimate(&self) -> Draw {
+        Draw {
+            weight: 1.0,
+            mean: self.mean,
+            mean_covariance: self.mean_covariance,
+            among: self.among,
+            noise: self.noise,
         }
-        // (I + S D)⁻¹ is well defined however small D is.
-        let inner = Matrix2::identity() + s * self.among;
-        let inverse = inner.try_inverse().unwrap_or_else(Matrix2::zeros);
-        (inverse * s, inverse * r)
     }
 
     /// The path on the model's scale, without values outside its domain.
@@ -305,41 +379,57 @@ impl Mixed {
             .collect()
     }
 
-    /// What a seal's measurements say of its own line (best linear unbiased prediction; Henderson,
-    /// from memory). The error of the estimated variances is not in it.
+    /// What a seal's measurements say of its own line, the estimated spreads taken as known.
     #[must_use]
     pub fn own(&self, path: &Path) -> Own {
-        let (gain, pull) = self.gain(&self.on_scale(path));
-        let off = self.among * pull;
-        let kept = Matrix2::identity() - self.among * gain;
-        let spread = self.among - self.among * gain * self.among;
-        Own {
-            mean: self.mean + off,
-            covariance: spread + kept * self.mean_covariance * kept.transpose(),
-            off,
-            off_covariance: self.among * gain * self.among,
+        own(&self.estimate(), &self.on_scale(path))
+    }
+
+    /// When a new seal's true value reaches the limit, averaged over what the estimate leaves open.
+    #[must_use]
+    pub fn new_seal(&self, limit: Limit) -> Option<Crossing> {
+        self.crossing(limit, |d| (d.mean, d.among + d.mean_covariance))
+    }
+
+    /// When this seal's true value reaches the limit, averaged over what the estimate leaves open.
+    #[must_use]
+    pub fn of_seal(&self, path: &Path, limit: Limit) -> Option<Crossing> {
+        let path = self.on_scale(path);
+        self.crossing(limit, |d| {
+            let own = own(d, &path);
+            (own.mean, own.covariance)
+        })
+    }
+
+    /// The same with the estimated spreads taken as known, for checks.
+    #[must_use]
+    pub fn spreads_known(&self) -> Self {
+        Self {
+            draws: vec![],
+            ..self.clone()
         }
     }
 
-    /// When a new seal's true value reaches the limit.
-    #[must_use]
-    pub fn new_seal(&self, limit: Limit) -> Option<Crossing> {
-        self.crossing(self.mean, self.among + self.mean_covariance, limit)
-    }
-
-    /// When this seal's true value reaches the limit.
-    #[must_use]
-    pub fn of_seal(&self, path: &Path, limit: Limit) -> Option<Crossing> {
-        let own = self.own(path);
-        self.crossing(own.mean, own.covariance, limit)
-    }
-
-    fn crossing(&self, mean: Vector2<f64>, c: Matrix2<f64>, limit: Limit) -> Option<Crossing> {
-        Some(Crossing::Normal {
-            mean: (mean.x, mean.y),
-            covariance: (c.m11, c.m12, c.m22),
-            limit: self.scale.to(limit.value)?,
-            side: limit.side(),
+    fn crossing(
+        &self,
+        limit: Limit,
+        line: impl Fn(&Draw) -> (Vector2<f64>, Matrix2<f64>),
+    ) -> Option<Crossing> {
+        let at = self.scale.to(limit.value)?;
+        let part = |d: &Draw| {
+            let (mean, c) = line(d);
+            let part = Part::Normal {
+                mean: (mean.x, mean.y),
+                covariance: (c.m11, c.m12, c.m22),
+                limit: at,
+                side: limit.side(),
+            };
+            (d.weight, part)
+        };
+        Some(if self.draws.is_empty() {
+            Crossing::new(vec![part(&self.estimate())])
+        } else {
+            Crossing::new(self.draws.iter().map(part).collect())
         })
     }
 

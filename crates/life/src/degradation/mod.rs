@@ -9,6 +9,7 @@
 pub mod choose;
 pub mod crossing;
 pub mod mixed;
+pub mod mixed_draws;
 pub mod mixed_fit;
 pub mod unusual;
 pub mod wear;

@@ -1,6 +1,6 @@
 //! Wear that only grows: independent gamma increments, measured without error.
 
-use super::crossing::Crossing;
+use super::crossing::{Crossing, Part};
 use super::{Limit, Path};
 use crate::fit::NoFit;
 use crate::maximise::{LogLikelihood, maximise};
@@ -151,12 +151,13 @@ impl Wear {
     }
 
     fn from(&self, age: f64, value: f64, limit: Limit) -> Crossing {
-        Crossing::Gamma {
+        let part = Part::Gamma {
             from: age,
             left: limit.side() * (limit.value - value),
             shape: self.shape,
             rate: self.rate,
-        }
+        };
+        Crossing::new(vec![(1.0, part)])
     }
 
     /// Two-sided p-value of a seal's total wear under the process; `None` with fewer than two ages.

@@ -1,6 +1,11 @@
 //! The study, worked through: records to lives, decisions and results, as pure functions.
 
+pub mod ageing;
+pub mod ageing_words;
+pub mod condition;
+pub mod condition_model;
 pub mod lives;
+pub mod materials;
 pub mod outlook;
 pub mod prices;
 pub mod run;

@@ -7,6 +7,7 @@ mod compare;
 mod condition;
 mod fit;
 mod forecast;
+mod materials;
 mod report;
 mod simulate;
 mod stock;
@@ -18,6 +19,7 @@ pub use compare::Compare;
 pub use condition::Condition;
 pub use fit::Fit;
 pub use forecast::Forecast;
+pub use materials::Materials;
 pub use report::Report;
 pub use simulate::{Simulate, TableArg};
 pub use stock::{ShortageArg, Stock};
@@ -57,6 +59,8 @@ pub enum Command {
     Ageing(Ageing),
     /// Follow a measured property of each seal to its limit
     Condition(Condition),
+    /// Weigh elastomers for a duty: limits, your own lives, cost per year
+    Materials(Materials),
     /// Say how many of the seals running now will fail within a time
     Forecast(Forecast),
     /// Run a whole study and write its report folder
@@ -76,6 +80,7 @@ impl Command {
             Self::Stock(a) => a.format.format,
             Self::Ageing(a) => a.format.format,
             Self::Condition(a) => a.format.format,
+            Self::Materials(a) => a.format.format,
             Self::Forecast(a) => a.format.format,
             Self::Report(a) => a.format.format,
             Self::Simulate(a) => a.format.format,

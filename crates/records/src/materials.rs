@@ -82,8 +82,10 @@ pub struct Fact {
     /// The elastomer family.
     pub material: Material,
     /// The grade it holds for; every grade when empty.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub grade: Option<String>,
     /// The medium it holds for; any when empty.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub medium: Option<String>,
     /// What it says.
     pub says: Says,
@@ -92,6 +94,7 @@ pub struct Fact {
     /// Where it comes from.
     pub source: String,
     /// A remark.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
     /// The file and its row.
     #[serde(skip)]

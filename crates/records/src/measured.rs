@@ -55,6 +55,20 @@ pub fn measured(
     if let Some(refusal) = &records.refusal {
         return Err(refusal.clone());
     }
+    if let Some(count) = records.study.question.readings
+        && clock != Clock::Days
+        && clock != count
+    {
+        return Err(Error::new(
+            Kind::ClockMissing,
+            format!(
+                "the readings count {}, so there is no age in {}",
+                count.unit(),
+                clock.unit()
+            ),
+            format!("ask on the clock of {} or of days", count.unit()),
+        ));
+    }
     let name = column(records, measure)?;
     let mut remarks = Remarks::default();
     let factors = by

@@ -8,7 +8,7 @@ use crate::table::table;
 use crate::written::{self, Contents};
 use sealspan_records::lab::{self, Lab};
 use sealspan_report::analysis::ageing::{AgeingQuestion, ageing, stated_duty};
-use sealspan_report::analysis::ageing_words::hours;
+use sealspan_report::analysis::ageing_words::{hours, plain};
 use sealspan_report::document::{Cell, DataTable};
 use sealspan_report::number;
 use sealspan_report::story::ageing::charts;
@@ -116,7 +116,7 @@ fn text(d: &AgeingDocument) -> String {
         out.push_str(&format!(
             "{} measurements of {measure}; limit {}; curve {}; {} intervals in brackets\n",
             d.rows_read,
-            number::significant(limit, 3),
+            plain(limit),
             d.curve.unwrap_or(""),
             number::level(d.confidence)
         ));
@@ -149,7 +149,7 @@ fn group(g: &AgeingGroup, d: &AgeingDocument) -> String {
         .iter()
         .map(|o| {
             vec![
-                format!("{} °C", number::significant(o.temperature_c, 4)),
+                format!("{} °C", plain(o.temperature_c)),
                 o.measurements.to_string(),
                 hours(o.longest),
                 time(&o.time_to_limit, o.reached),
@@ -178,7 +178,7 @@ fn group(g: &AgeingGroup, d: &AgeingDocument) -> String {
             Some(c) => format!("{} °C", number::fixed(c, 1)),
             None => t.reason.clone().unwrap_or_default(),
         };
-        out.push_str(&format!("  a life of {}: at {at} at most, by the line itself\n", hours(t.hours)));
+        out.push_str(&format!("  a life of {}: {at} at most, by the line without its interval\n", hours(t.hours)));
     }
     if let Some(duty) = &g.duty {
         out.push_str(&duty_text(duty, d.confidence));
@@ -225,7 +225,7 @@ fn line_text(line: &LineResult, level: f64) -> String {
     );
     if let Some(prior) = &line.prior {
         out.push_str(&format!(
-            "  for the field regression of lives against temperature: --prior-activation-energy {} (eV; the standard deviation is wide enough to hold the 90 % interval of so few ovens)\n",
+            "  for the field regression of lives against temperature: --prior-activation-energy {} (eV; a laboratory line, with a standard deviation wide enough for so few ovens)\n",
             prior.option
         ));
     }
@@ -249,7 +249,7 @@ fn life_table(lives: &[LifeAt], level: f64) -> String {
         .iter()
         .map(|l| {
             vec![
-                format!("{} °C", number::significant(l.temperature_c, 4)),
+                format!("{} °C", temperature(l.temperature_c)),
                 hours(l.estimate),
                 ends(l.confidence),
                 ends(l.prediction),
@@ -272,11 +272,17 @@ fn life_table(lives: &[LifeAt], level: f64) -> String {
     for l in lives {
         out.push_str(&format!(
             "  {} °C: {}\n",
-            number::significant(l.temperature_c, 4),
+            temperature(l.temperature_c),
             l.words
         ));
     }
     out
+}
+
+/// A temperature as asked for, or to a tenth where it was worked out.
+fn temperature(celsius: f64) -> String {
+    let tenths = number::fixed(celsius, 1);
+    tenths.trim_end_matches(".0").to_owned()
 }
 
 fn duty_text(duty: &DutyResult, level: f64) -> String {

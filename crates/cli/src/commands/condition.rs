@@ -12,6 +12,7 @@ use sealspan_records::{
     Clock, Measured, Sheet, Source, is_measured_sheet, measured, measured_sheet,
 };
 use sealspan_report::analysis::condition::{ConditionQuestion, condition};
+use sealspan_report::analysis::ageing_words::plain;
 use sealspan_report::document::{Cell, DataTable};
 use sealspan_report::number;
 use sealspan_report::story::condition::charts;
@@ -143,7 +144,7 @@ fn text(d: &ConditionDocument) -> String {
     let mut out = format!(
         "{} to the limit of {}; ages in {}; {} intervals\n",
         d.measure,
-        number::significant(d.limit, 3),
+        plain(d.limit),
         d.unit,
         number::level(d.confidence)
     );
@@ -175,7 +176,7 @@ fn group(g: &ConditionGroup, d: &ConditionDocument) -> String {
         ));
         return out;
     };
-    out.push_str(&format!("  model: {}, the best of\n", model.words));
+    out.push_str(&format!("  model: {}; chosen among\n", model.words));
     for c in &g.candidates {
         let what = match (c.aic, &c.reason) {
             (Some(aic), _) => format!("AIC {}", number::fixed(aic, 1)),
@@ -242,13 +243,13 @@ fn running_text(g: &ConditionGroup, d: &ConditionDocument) -> String {
     if let Some(n) = &g.by_next_look {
         out.push_str(&format!(
             "  by the next look in {} {}: {} of {} running seals expected past the limit (prediction interval {} to {}), {} of them now; {} cross in between\n",
-            number::significant(n.after, 3),
+            plain(n.after),
             d.unit,
-            number::significant(n.expected_past_then, 2),
+            number::fixed(n.expected_past_then, 1),
             n.running,
             n.lower,
             n.upper,
-            number::significant(n.expected_past_now, 2),
+            number::fixed(n.expected_past_now, 1),
             number::percent(n.share_crossing)
         ));
     }

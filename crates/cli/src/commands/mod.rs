@@ -8,6 +8,7 @@ mod condition;
 mod fit;
 mod fleet_stock;
 mod forecast;
+mod materials;
 mod report;
 mod simulate;
 mod stock;
@@ -26,6 +27,7 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Stock(args) => stock::run(&args),
         Command::Ageing(args) => ageing::run(raw, &args),
         Command::Condition(args) => condition::run(raw, &args),
+        Command::Materials(args) => materials::run(&args),
         Command::Forecast(args) => forecast::run(&args),
         Command::Report(args) => report::run(raw, &args),
         Command::Simulate(args) => simulate::run(&args),

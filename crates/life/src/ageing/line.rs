@@ -2,7 +2,7 @@
 //! maximum likelihood where an oven did not reach the limit.
 
 use super::arrhenius::{GAS_CONSTANT, kelvin};
-use super::least_squares::{Parabola, parabola, straight};
+use super::least_squares::{Parabola, Straight, parabola, straight};
 use super::reach::{At, Reach};
 use crate::laws;
 use crate::regression::{Cell, regress};
@@ -89,6 +89,9 @@ pub struct Line {
     pub freedom: f64,
     /// Variances of level and slope and their covariance, where there is a residual.
     pub covariance: Option<(f64, f64, f64)>,
+    /// Standard error of the slope, K, that the ovens' own errors alone would give it; `None` where an oven that
+    /// reached the limit has none.
+    pub own_slope_error: Option<f64>,
 }
 
 /// ln time at a temperature with its intervals.
@@ -135,8 +138,13 @@ pub fn fit(points: &[Point], weighted: bool) -> Result<Line, NoLine> {
     let scale = rows.iter().map(|r| 1.0 / r.2).sum::<f64>() / rows.len().max(1) as f64;
     rows.iter_mut().for_each(|r| r.2 *= scale);
     let line = straight(&rows).ok_or(NoLine::TooFew(times.len()))?;
+    let own = own_slope_error(&times, &rows, &line);
     if censored > 0 && times.len() >= 3 {
-        return through_censored(points, line.centre, times.len(), censored);
+        let found = through_censored(points, line.centre, times.len(), censored)?;
+        return Ok(Line {
+            own_slope_error: own,
+            ..found
+        });
     }
     Ok(Line {
         method: if weighted {
@@ -154,7 +162,22 @@ pub fn fit(points: &[Point], weighted: bool) -> Result<Line, NoLine> {
         covariance: line
             .variance
             .map(|v| (v / line.weight, v / line.spread, 0.0)),
+        own_slope_error: own,
     })
+}
+
+/// What the ovens' own errors, taken as independent, make of the slope.
+fn own_slope_error(
+    times: &[(f64, At)],
+    rows: &[(f64, f64, f64)],
+    line: &Straight,
+) -> Option<f64> {
+    let mut variance = 0.0;
+    for ((x, at), row) in times.iter().zip(rows) {
+        let pull = row.2 * (x - line.centre) / line.spread;
+        variance += (pull * at.std_error?).powi(2);
+    }
+    Some(variance.sqrt())
 }
 
 /// The maximum of the likelihood with censored ovens, by the regression that serves lives too.
@@ -204,6 +227,7 @@ fn through_censored(
             c[(1, 1)] * larger,
             c[(0, 1)] * larger,
         )),
+        own_slope_error: None,
     })
 }
 

@@ -120,7 +120,7 @@ impl Units {
 struct Found {
     structure: Structure,
     value: f64,
-    start: [f64; 3],
+    x: Vec<f64>,
 }
 
 /// Fits paths straight on `scale` with the richest structure that has a maximum, by restricted likelihood
@@ -170,11 +170,10 @@ fn richest(sums: &[Sums], structures: &[Structure]) -> Result<Found, NoPath> {
         };
         match problem.solve(start) {
             Ok(m) => {
-                let start = [0, 1, 2].map(|i| m.x.get(i).copied().unwrap_or(0.0));
                 return Ok(Found {
                     structure: *structure,
                     value: m.value,
-                    start,
+                    x: m.x,
                 });
             }
             Err(why) => lost = why,
@@ -230,7 +229,7 @@ fn restricted(
         structure: found.structure,
         restricted: true,
     };
-    let maximum = problem.solve(found.start).map_err(NoPath::NotReached)?;
+    let maximum = problem.solve_near(&found.x).map_err(NoPath::NotReached)?;
     let at = |i: usize| maximum.x.get(i).copied().unwrap_or(0.0);
     let [l1, l2, l3] = found.structure.root_of(&maximum.x);
     let noise = at(2).exp();

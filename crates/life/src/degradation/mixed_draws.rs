@@ -1,8 +1,9 @@
-//! What the estimated spreads leave open: draws of them from their posterior, by importance sampling.
+//! What the estimated spreads leave open: draws of them from their posterior.
 //!
 //! The restricted likelihood times a flat prior on ln σ and on the entries of L (standard deviations in units of
-//! σ; after Gelman 2006, from memory). Proposals come from a multivariate t law about the maximum,
-//! seeded, so the same data give the same bytes. With few seals this is most of a prediction's error.
+//! σ; after Gelman 2006, from memory). With many seals by importance sampling from a multivariate t law
+//! about the maximum; with few, where that law fits badly, by Metropolis steps one parameter at a time. Both
+//! are seeded, so the same data give the same bytes. With few seals this is most of a prediction's error.
 
 use super::mixed_fit::{Problem, Structure, Sums, ln_likelihood};
 use crate::maximise::Maximum;
@@ -11,6 +12,14 @@ use sealspan_numeric::random::Stream;
 
 /// Number of draws.
 const DRAWS: usize = 200;
+/// Importance sampling worth fewer equal draws than this gives way to Metropolis steps.
+const WORTH: f64 = 60.0;
+/// Rounds of steps before the first draw, rounds between changes of the step lengths, and rounds from draw to draw.
+const WARM_UP: usize = 900;
+const CHANGE_EVERY: usize = 30;
+const APART: usize = 12;
+/// Share of steps taken that one parameter at a time does best with (Roberts & Rosenthal 2009, from memory).
+const TAKEN: f64 = 0.44;
 /// Degrees of freedom of the proposals, an even number.
 const FREEDOM: f64 = 4.0;
 /// Seed of the draws: a part of the method, not a choice of the user's.
@@ -31,9 +40,20 @@ pub struct Draw {
     pub noise: f64,
 }
 
-/// Draws about a restricted maximum; empty where the spreads have no covariance to draw from.
+/// Draws about a restricted maximum.
 #[must_use]
 pub fn draws(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
+    let found = weighted(problem, maximum);
+    let squares: f64 = found.iter().map(|d| d.weight * d.weight).sum();
+    if squares > 0.0 && 1.0 / squares >= WORTH {
+        found
+    } else {
+        stepped(problem, maximum)
+    }
+}
+
+/// Weighted draws by importance sampling; empty where the maximum has no covariance to draw from.
+fn weighted(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
     let free = problem.structure.parameters() - 2;
     let centre = DVector::from_fn(free, |i, _| maximum.x.get(i + 2).copied().unwrap_or(0.0));
     let covariance = DMatrix::from_fn(free, free, |i, j| maximum.covariance[(i + 2, j + 2)]);
@@ -46,8 +66,7 @@ pub fn draws(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
             let normal = DVector::from_fn(free, |_, _| stream.normal());
             let chi = 2.0 * (stream.exponential() + stream.exponential());
             let off = normal * (FREEDOM / chi).sqrt();
-            let proposal =
-                -0.5 * (FREEDOM + free as f64) * (off.norm_squared() / FREEDOM).ln_1p();
+            let proposal = -0.5 * (FREEDOM + free as f64) * (off.norm_squared() / FREEDOM).ln_1p();
             let x = &centre + &root * off;
             let (ln_posterior, draw) = at(problem, x.as_slice())?;
             Some((ln_posterior - proposal, draw))
@@ -59,6 +78,50 @@ pub fn draws(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
         draw.weight = (*ln_weight - top).exp() / total;
     });
     found.into_iter().map(|f| f.1).collect()
+}
+
+/// Equally weighted draws by Metropolis steps; empty where the start has no likelihood.
+fn stepped(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
+    let mut x: Vec<f64> = maximum.x.iter().skip(2).copied().collect();
+    let Some((mut here, mut draw)) = at(problem, &x) else {
+        return vec![];
+    };
+    let mut stream = Stream::new(SEED, DRAWS as u64);
+    let mut length = vec![0.3; x.len()];
+    let mut taken = vec![0.0; x.len()];
+    let mut out = vec![];
+    for round in 1..=WARM_UP + DRAWS * APART {
+        for i in 0..x.len() {
+            let (Some(old), Some(step)) = (x.get(i).copied(), length.get(i).copied()) else {
+                continue;
+            };
+            let (jump, chance) = (stream.normal(), stream.uniform());
+            if let Some(slot) = x.get_mut(i) {
+                *slot = old + step * jump;
+            }
+            match at(problem, &x).filter(|(there, _)| there - here > chance.ln()) {
+                Some((there, next)) => {
+                    (here, draw) = (there, next);
+                    taken.iter_mut().skip(i).take(1).for_each(|n| *n += 1.0);
+                }
+                None => x.iter_mut().skip(i).take(1).for_each(|v| *v = old),
+            }
+        }
+        if round <= WARM_UP && round % CHANGE_EVERY == 0 {
+            for (step, count) in length.iter_mut().zip(&mut taken) {
+                let share = *count / CHANGE_EVERY as f64;
+                *step *= (2.0 * (share - TAKEN)).exp();
+                *count = 0.0;
+            }
+        }
+        if round > WARM_UP && (round - WARM_UP) % APART == 0 {
+            out.push(Draw {
+                weight: 1.0 / DRAWS as f64,
+                ..draw
+            });
+        }
+    }
+    out
 }
 
 /// The restricted likelihood and the mean line at given ln σ and entries of L.

@@ -181,13 +181,12 @@ impl Problem<'_> {
         }
     }
 
-    /// Finds the maximum from the spreads of the seals' own lines, and from other starts if that fails.
+    /// Finds the maximum: from level, rate and ln σ with spreads as large as σ, and with other spreads if that fails.
     ///
     /// # Errors
     /// As [`maximise`].
     pub fn solve(&self, fixed: [f64; 3]) -> Result<Maximum, NoFit> {
         let free = self.structure.parameters() - 3;
-        let mut best: Option<Maximum> = None;
         let mut lost = NoFit::Ridge;
         for size in [1.0, 0.1, 10.0] {
             let spread = match self.structure {
@@ -196,12 +195,21 @@ impl Problem<'_> {
             };
             let start: Vec<f64> = fixed.into_iter().chain(spread).collect();
             match maximise(self, &start) {
-                Ok(m) if best.as_ref().is_none_or(|b| m.value > b.value + 1e-9) => best = Some(m),
-                Ok(_) => {}
+                Ok(maximum) => return Ok(maximum),
                 Err(why) => lost = why.why,
             }
         }
-        best.ok_or(lost)
+        Err(lost)
+    }
+
+    /// Finds the maximum from a point near it, by Newton's steps; from afar where that fails.
+    ///
+    /// # Errors
+    /// As [`maximise`].
+    pub fn solve_near(&self, x: &[f64]) -> Result<Maximum, NoFit> {
+        maximise(self, x).or_else(|_| {
+            self.solve([0, 1, 2].map(|i| x.get(i).copied().unwrap_or(0.0)))
+        })
     }
 }
 

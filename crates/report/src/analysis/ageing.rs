@@ -332,7 +332,9 @@ fn line_result(line: &Line, level: f64) -> LineResult {
     let prior = line.slope_interval(LEVEL_OF_PRIOR).map(|i| {
         let mean_ev = electronvolts(line.slope);
         let half = electronvolts(0.5 * (i.1 - i.0));
-        let sd_ev = half / normal_quantile(0.5 + 0.5 * LEVEL_OF_PRIOR);
+        let by_line = half / normal_quantile(0.5 + 0.5 * LEVEL_OF_PRIOR);
+        // Few ovens can lie on a line by luck: no surer than their own errors allow.
+        let sd_ev = by_line.max(electronvolts(line.own_slope_error.unwrap_or(0.0)));
         PriorResult {
             mean_ev,
             sd_ev,

@@ -22,7 +22,7 @@ pub fn notes() -> Vec<String> {
 pub fn oven_notes(ovens: &[Seen]) -> Vec<String> {
     let mut notes = vec![];
     for seen in ovens {
-        let at = format!("{} °C", number::fixed(seen.celsius, 0));
+        let at = format!("{} °C", plain(seen.celsius));
         match &seen.oven {
             Err(why) => notes.push(format!("the oven at {at} is not used: {why}")),
             Ok(oven) => {
@@ -56,7 +56,7 @@ pub fn line_notes(line: &Line) -> Vec<String> {
         notes.push("two ovens draw a line that fits them exactly: no interval, and no test of the line. Age at a third temperature.".to_owned());
     } else if line.reached == 3 {
         notes.push(
-            "three ovens leave one degree of freedom: the intervals are very wide, and rightly so"
+            "three ovens leave one degree of freedom: the intervals rest on a single departure from the line, and may be far too short by luck"
                 .to_owned(),
         );
     }
@@ -145,8 +145,8 @@ pub fn duty(duty: &[Stretch], energy: f64, equivalent: f64, mean: f64) -> String
         .map(|s| {
             format!(
                 "{} h at {} °C",
-                number::significant(s.hours, 3),
-                number::fixed(s.celsius, 0)
+                plain(s.hours),
+                plain(s.celsius)
             )
         })
         .collect();
@@ -154,9 +154,15 @@ pub fn duty(duty: &[Stretch], energy: f64, equivalent: f64, mean: f64) -> String
         "{} acts like {} °C all the time at {} kJ/mol, not like the {} °C mean",
         parts.join(" plus "),
         number::fixed(equivalent, 0),
-        number::significant(energy, 3),
+        number::fixed(energy, 1).trim_end_matches(".0"),
         number::fixed(mean, 0)
     )
+}
+
+/// A number as the user wrote it, with the true minus sign.
+#[must_use]
+pub fn plain(value: f64) -> String {
+    value.to_string().replace('-', "\u{2212}")
 }
 
 /// Hours for people: with years beside them from one year up.

@@ -6,6 +6,7 @@ pub mod condition;
 pub mod condition_model;
 pub mod lives;
 pub mod materials;
+pub mod materials_field;
 pub mod outlook;
 pub mod prices;
 pub mod run;

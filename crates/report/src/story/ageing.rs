@@ -1,6 +1,7 @@
 //! Figures of laboratory ageing: the property against time by oven, and Arrhenius paper.
 
 use crate::analysis::ageing::{Ageing, Worked};
+use crate::analysis::ageing_words::plain;
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::number;
 use crate::scale::Tick;
@@ -55,7 +56,7 @@ fn against_time(one: &Worked, measure: &str, curve: Curve) -> Chart {
         label: Some("limit".into()),
     }];
     for (n, seen) in one.ovens.iter().enumerate() {
-        let name = format!("{} °C", number::fixed(seen.celsius, 0));
+        let name = format!("{} °C", plain(seen.celsius));
         let line = match &seen.oven {
             Ok(oven) if curve.is_fitted() => oven.line,
             _ => None,
@@ -99,7 +100,7 @@ fn against_time(one: &Worked, measure: &str, curve: Curve) -> Chart {
         title: format!("{}the hotter the oven, the sooner the limit is reached", title(one)),
         alt: format!(
             "{measure} against hours in the oven, one curve a temperature, with the limit of {} as a dashed line.",
-            number::significant(one.limit.value, 3)
+            plain(one.limit.value)
         ),
         x: Axis::log("time in the oven", "hours"),
         y: Axis::linear(measure.replace('_', " "), ""),
@@ -185,13 +186,13 @@ fn paper(one: &Worked, at: &[f64], level: f64) -> Option<Chart> {
     layers.push(Layer::VLine {
         at: place(coldest),
         stroke: Stroke::dashed(Tone::Muted),
-        label: Some("coldest oven".into()),
+        label: Some("coldest oven that reached it".into()),
     });
     Some(Chart {
         id: format!("arrhenius-{}", slug(one)),
         title: format!("{}time to the limit on Arrhenius paper", title(one)),
         alt: "Hours to the limit on a logarithmic axis against the reciprocal of absolute temperature: ovens, line, and its bands.".into(),
-        x: Axis::new("temperature (reciprocal scale)", "°C", crate::scale::LINEAR)
+        x: Axis::new("temperature on a reciprocal scale", "°C", crate::scale::LINEAR)
             .over(place(hot), place(cold))
             .with_ticks(ticks(cold, hot)),
         y: Axis::log("time to the limit", "hours"),

@@ -55,18 +55,24 @@ fn paths(one: &Worked, choice: &Choice, d: &ConditionDocument) -> Chart {
         .iter()
         .flat_map(|s| s.points.iter().map(|p| p.0))
         .fold(0.0, f64::max);
+    let side = one.limit.map_or(1.0, |l| l.side());
     let mean = |age: f64| match &choice.model {
         Model::Mixed(m) => m.scale.back(m.mean.x + m.mean.y * age),
         Model::Wear(w) => {
-            let side = one.limit.map_or(1.0, |l| l.side());
             w.new_value + side * w.shape / w.rate * age
         }
     };
+    // Up to the limit and a step beyond: no seal is followed further down.
+    let mut past = 0;
     layers.push(Layer::Line {
         name: "mean path".into(),
         points: (0..=STEPS)
             .map(|i| oldest * i as f64 / STEPS as f64)
             .map(|age| (age, mean(age)))
+            .take_while(|p| {
+                past += usize::from(side * (p.1 - d.limit) > 0.0);
+                past < 2
+            })
             .collect(),
         stroke: Stroke::group(0),
         label: Some("mean path".into()),

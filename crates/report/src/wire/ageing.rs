@@ -9,6 +9,7 @@ pub struct AgeingDocument {
     /// Version of this shape.
     pub schema: &'static str,
     /// The property; `None` without a table.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub measure: Option<String>,
     /// Unit of every time.
     pub unit: &'static str,
@@ -92,8 +93,10 @@ pub struct LineResult {
     /// Slope in kelvin, with its standard error.
     pub slope_k: f64,
     /// Its standard error.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub slope_std_error_k: Option<f64>,
     /// Standard deviation of an oven about the line, in ln time.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub residual_sd: Option<f64>,
     /// Degrees of freedom.
     pub degrees_of_freedom: f64,
@@ -106,6 +109,7 @@ pub struct LineResult {
     /// The same in eV.
     pub activation_energy_ev: Number,
     /// The activation energy as a prior of the field regression.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub prior: Option<PriorResult>,
 }
 
@@ -114,7 +118,8 @@ pub struct LineResult {
 pub struct PriorResult {
     /// Mean, eV.
     pub mean_ev: f64,
-    /// Standard deviation, eV, wide enough that a normal law has the 90 % interval of the line.
+    /// Standard deviation, eV, wide enough that a normal law has the 90 % interval of the line, and no smaller than
+    /// the ovens' own errors make it.
     pub sd_ev: f64,
     /// `MEAN,SD`.
     pub option: String,
@@ -174,6 +179,7 @@ pub struct LifeAt {
     /// What the line gives over the longest test.
     pub times_longest_test: f64,
     /// What a bent line would give; a check, no estimate.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub if_bent: Option<f64>,
     /// In words.
     pub words: String,
@@ -203,6 +209,7 @@ pub struct DutyResult {
     /// Constant temperature that ages as fast, with its interval from that of the energy.
     pub equivalent_c: Number,
     /// Time to the limit at that temperature.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub life: Option<LifeAt>,
     /// In words.
     pub words: String,

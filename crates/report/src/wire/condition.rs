@@ -17,6 +17,7 @@ pub struct ConditionDocument {
     /// Two-sided level of every interval.
     pub confidence: f64,
     /// Time to the next look; `None` when not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub next_look: Option<f64>,
     /// Measurements that belong to no seal in use.
     pub unused_measurements: u64,
@@ -53,6 +54,7 @@ pub struct ConditionGroup {
     /// Each running seal, the most urgent first.
     pub running: Vec<RunningSeal>,
     /// What is expected by the next look.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub by_next_look: Option<NextLook>,
     /// Seals that go another way than the rest.
     pub unusual: Vec<UnusualSeal>,
@@ -86,6 +88,7 @@ pub struct ModelResult {
     /// Parameters by name.
     pub parameters: Vec<NamedNumber>,
     /// Full log-likelihood at its maximum, where the model has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub log_likelihood: Option<f64>,
 }
 
@@ -119,6 +122,7 @@ pub struct RunningSeal {
     /// Its name.
     pub seal: String,
     /// Its asset.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub asset: Option<String>,
     /// Its age now.
     pub age: f64,
@@ -133,6 +137,7 @@ pub struct RunningSeal {
     /// Chance that it is past the limit now.
     pub past_now: f64,
     /// Chance that it is past the limit at the next look.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub past_at_next_look: Option<f64>,
 }
 
@@ -161,10 +166,12 @@ pub struct UnusualSeal {
     /// Its name.
     pub seal: String,
     /// Its asset.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub asset: Option<String>,
     /// Whether it is in service.
     pub running: bool,
     /// Its own rate over the mean rate.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub times_mean_rate: Option<f64>,
     /// Two-sided p-value of going like the rest.
     pub p_value: f64,

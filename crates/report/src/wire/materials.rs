@@ -10,14 +10,17 @@ pub struct MaterialsDocument {
     /// Version of this shape.
     pub schema: &'static str,
     /// Temperature asked for, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub temperature_c: Option<f64>,
     /// Media asked for.
     pub media: Vec<MediumAsked>,
     /// How the field lives were chosen; `None` without records.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub field: Option<FieldChoice>,
     /// Two-sided level of the intervals.
     pub confidence: f64,
     /// Currency of the costs.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub currency: Option<String>,
     /// The families, the best first.
     pub materials: Vec<MaterialResult>,
@@ -49,8 +52,10 @@ pub struct FieldChoice {
     /// Unit of the lives.
     pub unit: &'static str,
     /// Column of temperatures, where one is used.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub temperature_column: Option<String>,
     /// Temperatures taken, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub temperatures_c: Option<[f64; 2]>,
     /// Columns in which media are looked for.
     pub medium_columns: Vec<String>,
@@ -80,8 +85,10 @@ pub struct MaterialResult {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub field_reason: Option<String>,
     /// Cost per year and position at the better of replacing on failure and at the best age.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub cost_per_year: Option<Number>,
     /// Price of one seal used.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub price: Option<f64>,
 }
 

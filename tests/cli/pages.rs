@@ -57,10 +57,20 @@ fn answers() {
     same("stock.txt", &["stock", demo]);
     same("forecast.txt", &["forecast", demo, "--horizon", "365"]);
     let lab = "datasets/lab-ageing/compression-set.csv";
-    let service = ["--limit", "50", "--at-temperature", "60,85", "--duty", "22@25,2@121"];
+    let service = [
+        "--limit",
+        "50",
+        "--at-temperature",
+        "60,85",
+        "--duty",
+        "22@25,2@121",
+    ];
     same("ageing.txt", &[&["ageing", lab], &service[..]].concat());
     let thickness = ["--measure", "thickness_mm", "--limit", "4.5"];
-    same("condition.txt", &[&["condition", demo], &thickness[..]].concat());
+    same(
+        "condition.txt",
+        &[&["condition", demo], &thickness[..]].concat(),
+    );
     let duty = ["--temperature", "70", "--medium", "hot caustic"];
     same("materials.txt", &[&["materials", demo], &duty[..]].concat());
 }

@@ -30,7 +30,12 @@ fn factors_and_duty_cycles() {
     for row in case["ten_degrees"].as_array().unwrap() {
         let celsius = number(row, "celsius");
         let ours = energy_of_ten_degree_rule(celsius);
-        checks.value("rule", ours, number(row, "energy_of_factor_two"), TWELVE_DIGITS);
+        checks.value(
+            "rule",
+            ours,
+            number(row, "energy_of_factor_two"),
+            TWELVE_DIGITS,
+        );
         for factor in row["factors"].as_array().unwrap() {
             let ours = acceleration(number(factor, "kilojoules"), celsius, celsius + 10.0);
             checks.value("per 10 K", ours, number(factor, "factor"), TWELVE_DIGITS);
@@ -42,7 +47,12 @@ fn factors_and_duty_cycles() {
             .zip(numbers(row, "celsius"))
             .map(|(hours, celsius)| Stretch { hours, celsius })
             .collect();
-        checks.value("mean", mean_temperature(&duty), number(row, "mean"), TWELVE_DIGITS);
+        checks.value(
+            "mean",
+            mean_temperature(&duty),
+            number(row, "mean"),
+            TWELVE_DIGITS,
+        );
         let ours = equivalent_temperature(&duty, number(row, "kilojoules"));
         checks.some("equivalent", ours, number(row, "equivalent"), TWELVE_DIGITS);
     }
@@ -71,9 +81,24 @@ fn a_line_from_stated_times() {
     let line = fit(&ovens, false).unwrap();
     let mut checks = Check::new("arrhenius line");
     let ln10 = std::f64::consts::LN_10;
-    checks.value("intercept", line.intercept() / ln10, number(case, "intercept_log10"), ESTIMATE);
-    checks.value("slope", line.slope / ln10, number(case, "slope_log10"), ESTIMATE);
-    checks.value("energy", kilojoules(line.slope), number(case, "kilojoules"), ESTIMATE);
+    checks.value(
+        "intercept",
+        line.intercept() / ln10,
+        number(case, "intercept_log10"),
+        ESTIMATE,
+    );
+    checks.value(
+        "slope",
+        line.slope / ln10,
+        number(case, "slope_log10"),
+        ESTIMATE,
+    );
+    checks.value(
+        "energy",
+        kilojoules(line.slope),
+        number(case, "kilojoules"),
+        ESTIMATE,
+    );
     let level = number(case, "level");
     for row in case["life"].as_array().unwrap() {
         let ours = line.at(number(row, "temperature"), level);
@@ -138,10 +163,20 @@ fn compression_set_in_four_ovens() {
         let at = |key: &str| number(want, key);
         checks.value("intercept", line.intercept(), at("intercept"), ESTIMATE);
         checks.value("slope", line.slope, at("slope"), ESTIMATE);
-        checks.some("slope error", line.slope_error(), at("slope_error"), ESTIMATE);
+        checks.some(
+            "slope error",
+            line.slope_error(),
+            at("slope_error"),
+            ESTIMATE,
+        );
         checks.some("residual", line.residual, at("residual"), ESTIMATE);
         checks.value("kJ/mol", kilojoules(line.slope), at("kilojoules"), ESTIMATE);
-        checks.value("eV", electronvolts(line.slope), at("electronvolts"), ESTIMATE);
+        checks.value(
+            "eV",
+            electronvolts(line.slope),
+            at("electronvolts"),
+            ESTIMATE,
+        );
         let interval = line.slope_interval(level).unwrap();
         let t = (interval.1 - line.slope) / line.slope_error().unwrap();
         checks.value("t", t, at("t"), ESTIMATE);

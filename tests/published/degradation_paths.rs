@@ -60,17 +60,41 @@ fn estimates_and_predictions_agree_with_an_independent_computation() {
             checks.value(what, *a, *b, SEARCHED);
         }
     };
-    some("mean", &[model.mean.x, model.mean.y], &numbers(want, "mean"));
-    some("among", &[model.among.m11, model.among.m12, model.among.m22], &numbers(want, "among"));
+    some(
+        "mean",
+        &[model.mean.x, model.mean.y],
+        &numbers(want, "mean"),
+    );
+    some(
+        "among",
+        &[model.among.m11, model.among.m12, model.among.m22],
+        &numbers(want, "among"),
+    );
     let c = model.mean_covariance;
-    some("covariance", &[c.m11, c.m12, c.m22], &numbers(want, "mean_covariance"));
+    some(
+        "covariance",
+        &[c.m11, c.m12, c.m22],
+        &numbers(want, "mean_covariance"),
+    );
     some("noise", &[model.noise], &[number(want, "noise")]);
     some("full", &[model.log_likelihood], &[number(want, "full")]);
-    some("restricted", &[model.restricted], &[number(want, "restricted")]);
+    some(
+        "restricted",
+        &[model.restricted],
+        &[number(want, "restricted")],
+    );
     let own = model.own(&paths[4]);
-    some("own", &[own.mean.x, own.mean.y], &numbers(&case["own"], "mean"));
+    some(
+        "own",
+        &[own.mean.x, own.mean.y],
+        &numbers(&case["own"], "mean"),
+    );
     let c = own.covariance;
-    some("own covariance", &[c.m11, c.m12, c.m22], &numbers(&case["own"], "covariance"));
+    some(
+        "own covariance",
+        &[c.m11, c.m12, c.m22],
+        &numbers(&case["own"], "covariance"),
+    );
     let model = model.spreads_known();
     let (new, old) = (
         model.new_seal(FALLING).unwrap(),
@@ -98,7 +122,12 @@ fn gamma_wear_agrees_with_an_independent_computation() {
     let mut checks = Check::new("gamma wear");
     checks.value("shape", wear.shape, number(case, "shape"), SEARCHED);
     checks.value("rate", wear.rate, number(case, "rate"), SEARCHED);
-    checks.value("likelihood", wear.given_first, number(case, "log_likelihood"), SEARCHED);
+    checks.value(
+        "likelihood",
+        wear.given_first,
+        number(case, "log_likelihood"),
+        SEARCHED,
+    );
     let crossing = wear.of_seal(&paths[0], FALLING).unwrap();
     let last = paths[0].last().unwrap().0;
     for row in case["past_limit"].as_array().unwrap() {
@@ -131,11 +160,18 @@ fn planted_paths_are_found_again() {
     let (paths, _) = fleet(11, 400, 5);
     let model = fit(&paths, Scale::Plain).unwrap();
     let near = |ours: f64, truth: f64, error: f64| {
-        assert!((ours - truth).abs() < 4.0 * error, "{ours} against {truth} ({error})");
+        assert!(
+            (ours - truth).abs() < 4.0 * error,
+            "{ours} against {truth} ({error})"
+        );
     };
     near(model.mean.x, 7.5, model.mean_covariance.m11.sqrt());
     near(model.mean.y, -0.008, model.mean_covariance.m22.sqrt());
-    near(model.noise.ln(), 0.1_f64.ln(), model.ln_noise_error.unwrap());
+    near(
+        model.noise.ln(),
+        0.1_f64.ln(),
+        model.ln_noise_error.unwrap(),
+    );
     let [level, rate] = model.ln_among_errors;
     near(0.5 * model.among.m11.ln(), 0.2_f64.ln(), level.unwrap());
     near(0.5 * model.among.m22.ln(), 0.0015_f64.ln(), rate.unwrap());
@@ -195,14 +231,20 @@ fn a_gamma_process_is_recognised_and_covers() {
         };
         for (path, truth) in paths.iter().zip(truth) {
             let crossing = wear.of_seal(path, FALLING).unwrap();
-            let (lower, upper) = (crossing.age_at(0.05).unwrap(), crossing.age_at(0.95).unwrap());
+            let (lower, upper) = (
+                crossing.age_at(0.05).unwrap(),
+                crossing.age_at(0.95).unwrap(),
+            );
             // The truth is known to the ten days in which the limit was passed.
             held += f64::from(u8::from(lower <= truth && truth - 10.0 <= upper));
             asked += 1.0;
         }
     }
     println!("gamma: {asked} intervals, coverage {:.4}", held / asked);
-    assert!(asked >= 12.0 * 54.0, "the gamma process was chosen in {asked} / 720");
+    assert!(
+        asked >= 12.0 * 54.0,
+        "the gamma process was chosen in {asked} / 720"
+    );
     assert!((0.85..0.95).contains(&(held / asked)), "{}", held / asked);
 }
 
@@ -211,12 +253,25 @@ fn the_scale_on_which_paths_are_straight_is_chosen() {
     let (straight, _) = fleet(5, 40, 6);
     let curved: Vec<Vec<(f64, f64)>> = straight
         .iter()
-        .map(|p| p.iter().map(|(t, y)| (*t, (0.4 * (y - 4.0)).exp())).collect())
+        .map(|p| {
+            p.iter()
+                .map(|(t, y)| (*t, (0.4 * (y - 4.0)).exp()))
+                .collect()
+        })
         .collect();
     let kinds = KINDS.map(|k| k.0);
-    assert_eq!(choose(&straight, FALLING, &kinds).unwrap().kind, Kind::Linear);
-    let limit = Limit { value: 0.9, rising: false };
-    assert_eq!(choose(&curved, limit, &kinds).unwrap().kind, Kind::LogLinear);
+    assert_eq!(
+        choose(&straight, FALLING, &kinds).unwrap().kind,
+        Kind::Linear
+    );
+    let limit = Limit {
+        value: 0.9,
+        rising: false,
+    };
+    assert_eq!(
+        choose(&curved, limit, &kinds).unwrap().kind,
+        Kind::LogLinear
+    );
 }
 
 #[test]
@@ -241,9 +296,22 @@ fn what_cannot_be_fitted_says_why() {
     assert_eq!(fit(&exact, Scale::Plain), Err(NoPath::NoError));
     let below = vec![vec![(0.0, 1.0), (1.0, 0.5), (2.0, -0.1)]; 3];
     assert_eq!(fit(&below, Scale::Log), Err(NoPath::NotPositive));
-    let backward = vec![vec![(0.0, 7.0), (1.0, 6.5), (2.0, 6.6), (3.0, 6.0), (4.0, 5.0), (5.0, 4.9)]; 2];
+    let backward = vec![
+        vec![
+            (0.0, 7.0),
+            (1.0, 6.5),
+            (2.0, 6.6),
+            (3.0, 6.0),
+            (4.0, 5.0),
+            (5.0, 4.9)
+        ];
+        2
+    ];
     assert!(matches!(
         wear::fit(&backward, FALLING),
-        Err(wear::NoWear::Backward { backward: 2, all: 10 })
+        Err(wear::NoWear::Backward {
+            backward: 2,
+            all: 10
+        })
     ));
 }

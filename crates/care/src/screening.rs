@@ -184,9 +184,12 @@ fn too_hot(
             facts: vec![],
         });
     }
-    Some(against(celsius, &facts, |limit| celsius <= limit, |limit| {
-        format!("up to {limit} °C{place}")
-    }))
+    Some(against(
+        celsius,
+        &facts,
+        |limit| celsius <= limit,
+        |limit| format!("up to {limit} °C{place}"),
+    ))
 }
 
 fn too_cold(tables: &Tables, material: Material, celsius: f64) -> Option<Remark> {
@@ -198,9 +201,12 @@ fn too_cold(tables: &Tables, material: Material, celsius: f64) -> Option<Remark>
         .collect();
     let below = facts.iter().any(|(limit, _)| celsius < *limit);
     below.then(|| {
-        against(celsius, &facts, |limit| celsius >= limit, |limit| {
-            format!("down to {limit} °C")
-        })
+        against(
+            celsius,
+            &facts,
+            |limit| celsius >= limit,
+            |limit| format!("down to {limit} °C"),
+        )
     })
 }
 

@@ -44,10 +44,7 @@ pub fn write<D: Serialize>(out: &Path, contents: &Contents<'_, D>) -> Result<(),
     for table in contents.tables {
         entries.push((format!("tables/{}.csv", table.name), csv(table)?));
     }
-    entries.push((
-        "results.json".to_owned(),
-        folder::json(contents.document)?,
-    ));
+    entries.push(("results.json".to_owned(), folder::json(contents.document)?));
     let words = contents.raw.iter().skip(1);
     let command: Vec<String> = std::iter::once("sealspan".to_owned())
         .chain(words.map(|w| w.to_string_lossy().into_owned()))

@@ -166,7 +166,11 @@ pub fn student_two_sided(t: f64, df: f64) -> f64 {
 #[must_use]
 pub fn student_quantile(p: f64, df: f64) -> f64 {
     if p <= 0.0 || p >= 1.0 || df <= 0.0 {
-        return if p <= 0.0 { f64::NEG_INFINITY } else { f64::INFINITY };
+        return if p <= 0.0 {
+            f64::NEG_INFINITY
+        } else {
+            f64::INFINITY
+        };
     }
     if p == 0.5 {
         return 0.0;

@@ -165,7 +165,12 @@ fn hours(sheet: &Sheet, clock: &Clock, at: usize) -> Result<f64, Error> {
                 )
             })?,
             None => clock.hours.ok_or_else(|| {
-                sheet.fault(column, at, "the unit of time is missing", "write min, h, days or weeks")
+                sheet.fault(
+                    column,
+                    at,
+                    "the unit of time is missing",
+                    "write min, h, days or weeks",
+                )
             })?,
         },
         None => clock.hours.unwrap_or(1.0),
@@ -175,7 +180,9 @@ fn hours(sheet: &Sheet, clock: &Clock, at: usize) -> Result<f64, Error> {
 
 fn property(sheet: &Sheet, path: &Path, measure: Option<&str>) -> Result<String, Error> {
     if let Some(name) = measure {
-        return Ok(sheet.need(name, "the property that was measured")?.to_owned());
+        return Ok(sheet
+            .need(name, "the property that was measured")?
+            .to_owned());
     }
     if let Some(column) = sheet.find("value") {
         return Ok(column.to_owned());
@@ -191,7 +198,10 @@ fn property(sheet: &Sheet, path: &Path, measure: Option<&str>) -> Result<String,
         _ => Err(Error::new(
             Kind::MissingColumn,
             "which column holds the property is not clear",
-            format!("name it with --measure; the columns are: {}", names.join(", ")),
+            format!(
+                "name it with --measure; the columns are: {}",
+                names.join(", ")
+            ),
         )
         .in_file(path)
         .at_row(1)),

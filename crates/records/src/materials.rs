@@ -169,10 +169,7 @@ fn filled(sheet: &Sheet, column: &str, at: usize) -> Result<String, Error> {
 
 fn read(sheet: &Sheet, name: &str, own: bool) -> Result<Vec<Fact>, Error> {
     let material = sheet.need("material", "the ISO 1629 symbol")?;
-    let quantity = sheet.need(
-        "quantity",
-        "max_temperature_c, min_temperature_c or rating",
-    )?;
+    let quantity = sheet.need("quantity", "max_temperature_c, min_temperature_c or rating")?;
     let value = sheet.need("value", "a temperature in °C, or a rating")?;
     let source = sheet.need("source", "where the fact comes from")?;
     let facts = (0..sheet.height())

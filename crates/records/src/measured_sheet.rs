@@ -34,7 +34,12 @@ pub fn measured_sheet(sheet: &Sheet, measure: &str, by: &[String]) -> Result<Mea
     let mut out = Measured::default();
     for at in 0..sheet.height() {
         let name = sheet.text(Some(seal), at).ok_or_else(|| {
-            sheet.fault(seal, at, "the row names no seal", "name the seal, or delete the row")
+            sheet.fault(
+                seal,
+                at,
+                "the row names no seal",
+                "name the seal, or delete the row",
+            )
         })?;
         let (age, value) = (not_negative(sheet, age, at)?, sheet.number(measure, at)?);
         let Some(value) = value else {
@@ -57,7 +62,10 @@ pub fn measured_sheet(sheet: &Sheet, measure: &str, by: &[String]) -> Result<Mea
                 .iter()
                 .map(|(label, column)| {
                     let value = sheet.text(Some(column), at);
-                    (label.clone(), value.unwrap_or_else(|| crate::keys::NONE.to_owned()))
+                    (
+                        label.clone(),
+                        value.unwrap_or_else(|| crate::keys::NONE.to_owned()),
+                    )
                 })
                 .collect(),
             points: vec![],

@@ -84,7 +84,7 @@ fn finite(text: &str) -> Result<f64, String> {
 #[derive(Args)]
 #[command(
     allow_negative_numbers = true,
-    after_help = "The table has the columns temperature_c, time with time_unit (or time_h, or time_days), the property, and if\nyou like material and specimen. One row a measurement.\n\nExamples:\n  sealspan ageing datasets/lab-ageing/compression-set.csv --limit 50 --at-temperature 60,75\n  sealspan ageing datasets/lab-ageing/compression-set.csv --limit 50 --curve power --duty 22@25,2@121\n  sealspan ageing --duty 22@25,2@121 --activation-energy 80"
+    after_help = "The table has the columns temperature_c, time with time_unit (or time_h, or time_days), the property, and if you like material and specimen. One row a measurement.\n\nExamples:\n  sealspan ageing datasets/lab-ageing/compression-set.csv --limit 50 --at-temperature 60,75\n  sealspan ageing TABLE.csv --limit 50 --curve power --duty 22@25,2@121\n  sealspan ageing --duty 22@25,2@121 --activation-energy 80"
 )]
 pub struct Ageing {
     #[arg(

@@ -42,10 +42,12 @@ fn finite(text: &str) -> Result<f64, String> {
 #[derive(Args)]
 #[command(
     allow_negative_numbers = true,
-    after_help = "A study takes the measurement from its inspections. A bare table has the columns seal, age and the measurement,\nand if you like age_now, in_service (yes or no), asset, and columns to group by.\n\nExamples:\n  sealspan condition datasets/harrow-lane/study.toml --measure thickness_mm --limit 4.5\n  sealspan condition readings.csv --measure hardness --limit 85 --next-look 90"
+    after_help = "A study takes the measurement from its inspections. A bare table has the columns seal, age and the measurement, and if you like age_now, in_service (yes or no), asset, and columns to group by.\n\nExamples:\n  sealspan condition datasets/harrow-lane/study.toml --measure thickness_mm --limit 4.5\n  sealspan condition readings.csv --measure hardness --limit 85 --next-look 90"
 )]
 pub struct Condition {
-    #[arg(help = "Study file (TOML) with inspections, or a bare table of measurements (CSV, Parquet or XLSX)")]
+    #[arg(
+        help = "Study file (TOML) with inspections, or a bare table of measurements (CSV, Parquet or XLSX)"
+    )]
     pub input: PathBuf,
     /// The measured property: a column of the inspections or of the table
     #[arg(long, value_name = "COL")]

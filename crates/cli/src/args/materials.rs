@@ -31,16 +31,23 @@ fn celsius(text: &str) -> Result<f64, String> {
 #[derive(Args)]
 #[command(
     allow_negative_numbers = true,
-    after_help = "Examples:\n  sealspan materials --temperature 85 --medium \"hot caustic,peracetic acid\"\n  sealspan materials datasets/harrow-lane/study.toml --temperature 70 --medium \"hot caustic\" --price FKM=61,NBR=30\n  sealspan materials --medium alcohols --limits maker.csv\n\nA maker's table has the columns material, quantity (max_temperature_c, min_temperature_c or rating), medium, value\nand source; grade and note if you like. Screening only: the tables are no handbook."
+    after_help = "Examples:\n  sealspan materials --temperature 85 --medium \"hot caustic,peracetic acid\"\n  sealspan materials datasets/harrow-lane/study.toml --temperature 70 --price FKM=61\n  sealspan materials --medium alcohols --limits maker.csv\n\nA maker's table has the columns material, quantity (max_temperature_c, min_temperature_c or rating), medium, value and source; grade and note if you like. Screening only: the tables are no handbook."
 )]
 pub struct Materials {
-    #[arg(help = "Study file or table of seals, for field lives and costs; without it the tables alone speak")]
+    #[arg(
+        help = "Study file or table of seals, for field lives and costs; without it the tables alone speak"
+    )]
     pub input: Option<PathBuf>,
     /// Temperature the seal meets, °C
     #[arg(long, value_name = "C", value_parser = celsius)]
     pub temperature: Option<f64>,
     /// Media it meets, with commas between
-    #[arg(long, value_name = "WORD[,WORD]", value_delimiter = ',', required_unless_present = "temperature")]
+    #[arg(
+        long,
+        value_name = "WORD[,WORD]",
+        value_delimiter = ',',
+        required_unless_present = "temperature"
+    )]
     pub medium: Vec<String>,
     /// A maker's table; its rows take the place of ours that answer the same question
     #[arg(long, value_name = "FILE")]
@@ -57,6 +64,14 @@ pub struct Materials {
     /// Columns in which the media are looked for [default: medium, media, cleaning, agent, product, duty]
     #[arg(long, value_name = "COL[,COL]", value_delimiter = ',')]
     pub medium_column: Vec<String>,
+    /// Columns by which the field lives are split further, beside the whole
+    #[arg(
+        long,
+        value_name = "COL[,COL]",
+        value_delimiter = ',',
+        requires = "input"
+    )]
+    pub by: Vec<String>,
     /// Two-sided level of the intervals
     #[arg(long, default_value = "0.9", value_parser = share)]
     pub confidence: f64,

@@ -156,7 +156,10 @@ fn group(g: &AgeingGroup, d: &AgeingDocument) -> String {
             ]
         })
         .collect();
-    out.push_str(&table(&["oven", "measured", "longest", "time to the limit"], &rows));
+    out.push_str(&table(
+        &["oven", "measured", "longest", "time to the limit"],
+        &rows,
+    ));
     out.push('\n');
     match &g.line {
         Some(line) => out.push_str(&line_text(line, d.confidence)),
@@ -167,7 +170,9 @@ fn group(g: &AgeingGroup, d: &AgeingDocument) -> String {
     }
     match (&g.curvature, &g.curvature_reason) {
         (Some(c), _) => out.push_str(&format!("  bend: {}\n", c.words)),
-        (None, Some(why)) if g.line.is_some() => out.push_str(&format!("  bend: not tested; {why}\n")),
+        (None, Some(why)) if g.line.is_some() => {
+            out.push_str(&format!("  bend: not tested; {why}\n"))
+        }
         _ => {}
     }
     if !g.life.is_empty() {
@@ -178,7 +183,10 @@ fn group(g: &AgeingGroup, d: &AgeingDocument) -> String {
             Some(c) => format!("{} °C", number::fixed(c, 1)),
             None => t.reason.clone().unwrap_or_default(),
         };
-        out.push_str(&format!("  a life of {}: {at} at most, by the line without its interval\n", hours(t.hours)));
+        out.push_str(&format!(
+            "  a life of {}: {at} at most, by the line without its interval\n",
+            hours(t.hours)
+        ));
     }
     if let Some(duty) = &g.duty {
         out.push_str(&duty_text(duty, d.confidence));
@@ -253,7 +261,8 @@ fn life_table(lives: &[LifeAt], level: f64) -> String {
                 hours(l.estimate),
                 ends(l.confidence),
                 ends(l.prediction),
-                l.if_bent.map_or_else(|| "not known".to_owned(), |h| number::significant(h, 2)),
+                l.if_bent
+                    .map_or_else(|| "not known".to_owned(), |h| number::significant(h, 2)),
             ]
         })
         .collect();

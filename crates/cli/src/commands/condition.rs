@@ -11,12 +11,14 @@ use crate::written::{self, Contents};
 use sealspan_records::{
     Clock, Measured, Sheet, Source, is_measured_sheet, measured, measured_sheet,
 };
-use sealspan_report::analysis::condition::{ConditionQuestion, condition};
 use sealspan_report::analysis::ageing_words::plain;
+use sealspan_report::analysis::condition::{ConditionQuestion, condition};
 use sealspan_report::document::{Cell, DataTable};
 use sealspan_report::number;
 use sealspan_report::story::condition::charts;
-use sealspan_report::wire::condition::{ConditionDocument, ConditionGroup, NamedNumber, RunningSeal};
+use sealspan_report::wire::condition::{
+    ConditionDocument, ConditionGroup, NamedNumber, RunningSeal,
+};
 use std::ffi::OsString;
 
 /// Running seals shown in the terminal.
@@ -82,10 +84,18 @@ fn read(args: &Condition) -> Result<Read, Failure> {
                 next_look: None,
             });
         }
+        if sheet.find("fitted").is_none() {
+            sheet.need("seal", "which names the seal measured")?;
+            sheet.need("age", "the seal's age at the measurement")?;
+        }
     }
     let records = input::records(&args.input, args.cut_off.as_deref())?;
     let asked = &records.study.question;
-    let clock: Clock = args.clock.map(Into::into).or(asked.clock).unwrap_or_default();
+    let clock: Clock = args
+        .clock
+        .map(Into::into)
+        .or(asked.clock)
+        .unwrap_or_default();
     let by = if args.by.is_empty() {
         asked.by.clone()
     } else {
@@ -224,12 +234,8 @@ fn group(g: &ConditionGroup, d: &ConditionDocument) -> String {
 fn parameter(p: &NamedNumber) -> Vec<String> {
     let n = &p.number;
     let width = n.lower.zip(n.upper).map(|(l, u)| u - l);
-    let write = |x: f64| {
-        width.map_or_else(
-            || number::significant(x, 3),
-            |w| number::to_width(x, w),
-        )
-    };
+    let write =
+        |x: f64| width.map_or_else(|| number::significant(x, 3), |w| number::to_width(x, w));
     let text = match (n.estimate, n.lower, n.upper) {
         (Some(e), Some(l), Some(u)) => format!("{} ({} to {})", write(e), write(l), write(u)),
         (Some(e), _, _) => write(e),

@@ -44,6 +44,7 @@ pub fn run(args: &Materials) -> Answer {
         temperature: args.temperature_column.clone(),
         media: args.medium_column.clone(),
         within: args.within,
+        by: args.by.clone(),
     };
     let field = records
         .as_ref()
@@ -87,6 +88,7 @@ fn text(d: &MaterialsDocument) -> String {
         ));
     }
     out.push_str(&lives(d));
+    out.push_str(&split(d));
     out.push_str("\nwhat the tables say\n");
     for m in &d.materials {
         out.push_str(&family(m));
@@ -127,9 +129,10 @@ fn lives(d: &MaterialsDocument) -> String {
                 number::fixed(field.failures, 0),
                 life(&field.mean_life),
                 life(&field.b10),
-                m.cost_per_year
-                    .as_ref()
-                    .map_or_else(|| "none".to_owned(), |c| money_cell(c, d.currency.as_deref())),
+                m.cost_per_year.as_ref().map_or_else(
+                    || "none".to_owned(),
+                    |c| money_cell(c, d.currency.as_deref()),
+                ),
                 rank,
             ])
         })
@@ -137,13 +140,44 @@ fn lives(d: &MaterialsDocument) -> String {
     if rows.is_empty() {
         return String::new();
     }
-    let head = ["material", "seals", "failed", "mean life, days", "one in ten failed by", "cost per year", "rank"];
+    let head = [
+        "material",
+        "seals",
+        "failed",
+        "mean life, days",
+        "one in ten failed by",
+        "cost per year",
+        "rank",
+    ];
     format!("{}\n", table(&head, &rows))
+}
+
+/// The lives split further.
+fn split(d: &MaterialsDocument) -> String {
+    let rows: Vec<Vec<String>> = d
+        .field_by
+        .iter()
+        .map(|f| {
+            vec![
+                f.material.clone(),
+                f.group.words(),
+                number::fixed(f.life.seals, 0),
+                number::fixed(f.life.failures, 0),
+                life(&f.life.mean_life),
+            ]
+        })
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    let head = ["material", "group", "seals", "failed", "mean life, days"];
+    format!("\n{}\n", table(&head, &rows))
 }
 
 fn life(n: &Number) -> String {
     let width = n.lower.zip(n.upper).map(|(l, u)| u - l);
-    let write = |x: f64| width.map_or_else(|| number::significant(x, 3), |w| number::to_width(x, w));
+    let write =
+        |x: f64| width.map_or_else(|| number::significant(x, 3), |w| number::to_width(x, w));
     let end = |x: Option<f64>| x.map_or_else(|| "open".to_owned(), write);
     match (n.estimate, n.lower) {
         (Some(e), _) => format!("{} ({} to {})", write(e), end(n.lower), end(n.upper)),

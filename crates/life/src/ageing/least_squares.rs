@@ -30,7 +30,10 @@ pub fn straight(points: &[(f64, f64, f64)]) -> Option<Straight> {
         .iter()
         .map(|p| p.2 * (p.0 - centre) * (p.1 - level))
         .sum();
-    let widest = points.iter().map(|p| (p.0 - centre).abs()).fold(0.0, f64::max);
+    let widest = points
+        .iter()
+        .map(|p| (p.0 - centre).abs())
+        .fold(0.0, f64::max);
     let apart = spread > 0.0 && widest > 1e-12 * centre.abs();
     if !apart || !level.is_finite() {
         return None;

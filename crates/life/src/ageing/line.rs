@@ -125,7 +125,11 @@ pub fn fit(points: &[Point], weighted: bool) -> Result<Line, NoLine> {
     let censored = points.len() - times.len();
     let weight = |at: &At| {
         let own = at.std_error.filter(|e| *e > 0.0);
-        if weighted { own.map(|e| 1.0 / (e * e)) } else { Some(1.0) }
+        if weighted {
+            own.map(|e| 1.0 / (e * e))
+        } else {
+            Some(1.0)
+        }
     };
     let rows: Option<Vec<(f64, f64, f64)>> = times
         .iter()
@@ -167,11 +171,7 @@ pub fn fit(points: &[Point], weighted: bool) -> Result<Line, NoLine> {
 }
 
 /// What the ovens' own errors, taken as independent, make of the slope.
-fn own_slope_error(
-    times: &[(f64, At)],
-    rows: &[(f64, f64, f64)],
-    line: &Straight,
-) -> Option<f64> {
+fn own_slope_error(times: &[(f64, At)], rows: &[(f64, f64, f64)], line: &Straight) -> Option<f64> {
     let mut variance = 0.0;
     for ((x, at), row) in times.iter().zip(rows) {
         let pull = row.2 * (x - line.centre) / line.spread;
@@ -222,11 +222,7 @@ fn through_censored(
         slope: *slope,
         residual: Some(ln_sigma.exp() * larger.sqrt()),
         freedom,
-        covariance: Some((
-            c[(0, 0)] * larger,
-            c[(1, 1)] * larger,
-            c[(0, 1)] * larger,
-        )),
+        covariance: Some((c[(0, 0)] * larger, c[(1, 1)] * larger, c[(0, 1)] * larger)),
         own_slope_error: None,
     })
 }
@@ -383,7 +379,12 @@ mod tests {
         }
     }
 
-    const SEEN: [(f64, f64); 4] = [(150.0, 96.0), (135.0, 260.0), (120.0, 780.0), (105.0, 2600.0)];
+    const SEEN: [(f64, f64); 4] = [
+        (150.0, 96.0),
+        (135.0, 260.0),
+        (120.0, 780.0),
+        (105.0, 2600.0),
+    ];
 
     #[test]
     fn a_censored_oven_that_says_nothing_changes_nothing() {

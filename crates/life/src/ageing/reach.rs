@@ -138,20 +138,14 @@ fn steps(readings: &[Reading]) -> Vec<Step> {
         .collect()
 }
 
-fn between(
-    readings: &[Reading],
-    curve: Curve,
-    limit: &Limit,
-    level: f64,
-) -> Result<Oven, NoReach> {
+fn between(readings: &[Reading], curve: Curve, limit: &Limit, level: f64) -> Result<Oven, NoReach> {
     let steps = steps(readings);
     let past = |s: &Step| limit.side() * (s.mean - limit.value) >= 0.0;
     let (Some(first), Some(last)) = (steps.iter().find(|s| s.hours > 0.0), steps.last()) else {
         return Err(NoReach::TooFew);
     };
     let crossing = steps.iter().position(past);
-    let crosses_back =
-        crossing.is_some_and(|at| steps.iter().skip(at).any(|s| !past(s)));
+    let crosses_back = crossing.is_some_and(|at| steps.iter().skip(at).any(|s| !past(s)));
     let found = |reach| Oven {
         reach,
         line: None,
@@ -196,12 +190,7 @@ fn between(
     })))
 }
 
-fn fitted(
-    readings: &[Reading],
-    curve: Curve,
-    limit: &Limit,
-    level: f64,
-) -> Result<Oven, NoReach> {
+fn fitted(readings: &[Reading], curve: Curve, limit: &Limit, level: f64) -> Result<Oven, NoReach> {
     let (points, left_out) = curve.usable(readings, limit);
     let (start, end) = limit.ends();
     let target = curve
@@ -210,7 +199,11 @@ fn fitted(
     let weighted: Vec<(f64, f64, f64)> = points.iter().map(|p| (p.0, p.1, 1.0)).collect();
     let line = straight(&weighted).ok_or(NoReach::TooFew)?;
     // Straightened values rise where the change grows; plain values rise as the property does.
-    let side = if curve.needs_start() { 1.0 } else { limit.side() };
+    let side = if curve.needs_start() {
+        1.0
+    } else {
+        limit.side()
+    };
     if side * line.slope <= 0.0 {
         return Err(NoReach::WrongWay);
     }

@@ -119,7 +119,11 @@ impl Crossing {
     #[must_use]
     pub fn age_at(&self, p: f64) -> Option<f64> {
         let miss = |age: f64| self.by(age) - p;
-        let from = self.parts.iter().map(|(_, part)| part.from()).reduce(f64::min)?;
+        let from = self
+            .parts
+            .iter()
+            .map(|(_, part)| part.from())
+            .reduce(f64::min)?;
         if miss(from) >= 0.0 {
             return Some(from);
         }

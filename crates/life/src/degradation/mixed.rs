@@ -24,7 +24,9 @@ pub enum NoPath {
     #[error("a value is not above 0, so there is no logarithm")]
     NotPositive,
     /// The values lie on lines without any error.
-    #[error("the values lie on straight lines to the last digit: there is no measurement error to estimate")]
+    #[error(
+        "the values lie on straight lines to the last digit: there is no measurement error to estimate"
+    )]
     NoError,
     /// No structure could be fitted.
     #[error("the likelihood of the paths has no maximum that could be reached: {0}")]
@@ -148,7 +150,11 @@ pub fn fit_among(
     }
     let scaled: Vec<Vec<(f64, f64)>> = paths
         .iter()
-        .map(|path| path.iter().map(|(t, y)| Some((*t, scale.to(*y)?))).collect())
+        .map(|path| {
+            path.iter()
+                .map(|(t, y)| Some((*t, scale.to(*y)?)))
+                .collect()
+        })
         .collect::<Option<_>>()
         .ok_or(NoPath::NotPositive)?;
     let units = Units::of(&scaled);

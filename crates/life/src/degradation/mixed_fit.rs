@@ -207,9 +207,8 @@ impl Problem<'_> {
     /// # Errors
     /// As [`maximise`].
     pub fn solve_near(&self, x: &[f64]) -> Result<Maximum, NoFit> {
-        maximise(self, x).or_else(|_| {
-            self.solve([0, 1, 2].map(|i| x.get(i).copied().unwrap_or(0.0)))
-        })
+        maximise(self, x)
+            .or_else(|_| self.solve([0, 1, 2].map(|i| x.get(i).copied().unwrap_or(0.0))))
     }
 }
 

@@ -34,7 +34,14 @@ mod tests {
     /// The step-up rule worked by hand: 0.011 ≤ 0.05 × 2/5 fails the second step (0.02 holds), third 0.028 ≤ 0.03 holds.
     #[test]
     fn the_step_up_rule_goes_to_the_last_that_holds() {
-        let p = [Some(0.028), Some(0.5), None, Some(0.001), Some(0.0205), Some(0.9)];
+        let p = [
+            Some(0.028),
+            Some(0.5),
+            None,
+            Some(0.001),
+            Some(0.0205),
+            Some(0.9),
+        ];
         assert_eq!(stand_out(&p), [0, 3, 4]);
         assert!(stand_out(&[Some(0.2), Some(0.3)]).is_empty());
         assert!(stand_out(&[]).is_empty());

@@ -116,7 +116,11 @@ pub fn fit(paths: &[Vec<(f64, f64)>], limit: Limit) -> Result<Wear, NoWear> {
         .fold((0.0, 0.0), |(t, w), p| (t + p.0, w + p.1));
     let mean = wear / time;
     // Moments: Var(wear) = shape Δ / rate², mean = shape Δ / rate.
-    let variance = pairs.iter().map(|p| (p.1 - mean * p.0).powi(2)).sum::<f64>() / count;
+    let variance = pairs
+        .iter()
+        .map(|p| (p.1 - mean * p.0).powi(2))
+        .sum::<f64>()
+        / count;
     let rate = mean * (time / count) / variance.max(1e-12 * wear * wear / (count * count));
     let start = [(mean * rate).ln(), rate.ln()];
     let found = maximise(&Increments(pairs), &start).map_err(|l| NoWear::NotReached(l.why))?;

@@ -39,9 +39,7 @@ pub(crate) fn parse(
     } else {
         plain::split(body, separator, names.len(), first)
     };
-    assemble(
-        input, &names, split, header_row, separator, encoding, note,
-    )
+    assemble(input, &names, split, header_row, separator, encoding, note)
 }
 
 /// Old files end lines with a lone carriage return.

@@ -109,7 +109,12 @@ pub fn ageing(lab: &Lab, question: &AgeingQuestion) -> Result<Ageing, String> {
             ovens,
             line: line.as_ref().ok().copied(),
         };
-        groups.push(group(&one, &points, line.map_err(|e| e.to_string()), question));
+        groups.push(group(
+            &one,
+            &points,
+            line.map_err(|e| e.to_string()),
+            question,
+        ));
         worked.push(one);
     }
     let document = AgeingDocument {
@@ -150,7 +155,11 @@ pub fn stated_duty(duty: &[Stretch], kilojoules: f64, confidence: f64) -> Option
 fn limit(lab: &Lab, question: &AgeingQuestion, rows: &[&LabRow]) -> Result<Limit, String> {
     let curve = question.curve;
     let set = sealspan_records::words::normal(&lab.measure).contains("compression_set");
-    let new: Vec<f64> = rows.iter().filter(|r| r.hours == 0.0).map(|r| r.value).collect();
+    let new: Vec<f64> = rows
+        .iter()
+        .filter(|r| r.hours == 0.0)
+        .map(|r| r.value)
+        .collect();
     let mean_new = (!new.is_empty()).then(|| new.iter().sum::<f64>() / new.len() as f64);
     // A compression set is 0 before the test and 100 % when nothing springs back, by its definition.
     let start = question.start.or(mean_new).or(set.then_some(0.0));
@@ -172,7 +181,10 @@ fn limit(lab: &Lab, question: &AgeingQuestion, rows: &[&LabRow]) -> Result<Limit
         None => {
             let trend = trend(rows);
             if trend == 0.0 {
-                return Err("whether the property rises or falls cannot be told: state --direction".to_owned());
+                return Err(
+                    "whether the property rises or falls cannot be told: state --direction"
+                        .to_owned(),
+                );
             }
             trend > 0.0
         }
@@ -237,19 +249,31 @@ fn group(
         let line = line.as_ref().ok()?;
         Some(life_at(one, line, bend, celsius, question.confidence))
     };
-    let duty = line.as_ref().ok().filter(|_| !question.duty.is_empty()).and_then(|line| {
-        let mut duty = duty_result(&question.duty, kilojoules(line.slope), Some((line, question.confidence)))?;
-        duty.life = duty.equivalent_c.estimate.and_then(life);
-        Some(duty)
-    });
+    let duty = line
+        .as_ref()
+        .ok()
+        .filter(|_| !question.duty.is_empty())
+        .and_then(|line| {
+            let mut duty = duty_result(
+                &question.duty,
+                kilojoules(line.slope),
+                Some((line, question.confidence)),
+            )?;
+            duty.life = duty.equivalent_c.estimate.and_then(life);
+            Some(duty)
+        });
     AgeingGroup {
         group: one.key.clone(),
-        direction: if one.limit.rising { "rising" } else { "falling" },
+        direction: if one.limit.rising {
+            "rising"
+        } else {
+            "falling"
+        },
         ovens: one.ovens.iter().map(oven_result).collect(),
         curvature: bend.map(|b| words::curvature(&b, &local)),
-        curvature_reason: bend.is_none().then(|| {
-            "a bend is tested from four ovens that reached the limit upwards".to_owned()
-        }),
+        curvature_reason: bend
+            .is_none()
+            .then(|| "a bend is tested from four ovens that reached the limit upwards".to_owned()),
         local_energies: local
             .iter()
             .map(|l| LocalResult {
@@ -363,10 +387,13 @@ fn life_at(
     celsius: f64,
     level: f64,
 ) -> LifeAt {
-    let reached = one.ovens.iter().filter_map(|s| match s.oven.as_ref().ok()?.reach {
-        Reach::At(_) => Some(s.celsius),
-        _ => None,
-    });
+    let reached = one
+        .ovens
+        .iter()
+        .filter_map(|s| match s.oven.as_ref().ok()?.reach {
+            Reach::At(_) => Some(s.celsius),
+            _ => None,
+        });
     let (coldest, hottest) = reached.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), c| {
         (a.min(c), b.max(c))
     });
@@ -390,7 +417,9 @@ fn life_at(
         "within"
     };
     let estimate = found.ln_hours.exp();
-    let if_bent = bend.map(|b| b.ln_hours_at(celsius).exp()).filter(|h| h.is_finite());
+    let if_bent = bend
+        .map(|b| b.ln_hours_at(celsius).exp())
+        .filter(|h| h.is_finite());
     LifeAt {
         temperature_c: celsius,
         estimate,
@@ -420,11 +449,7 @@ fn temperature_for(line: &Line, hours: f64) -> TemperatureFor {
 }
 
 /// A duty cycle at an activation energy, with the interval that the line's gives.
-fn duty_result(
-    duty: &[Stretch],
-    energy: f64,
-    line: Option<(&Line, f64)>,
-) -> Option<DutyResult> {
+fn duty_result(duty: &[Stretch], energy: f64, line: Option<(&Line, f64)>) -> Option<DutyResult> {
     let estimate = equivalent_temperature(duty, energy)?;
     let ends = line.and_then(|(line, level)| {
         let (lower, upper) = line.slope_interval(level)?;

@@ -142,13 +142,7 @@ pub fn extrapolation(
 pub fn duty(duty: &[Stretch], energy: f64, equivalent: f64, mean: f64) -> String {
     let parts: Vec<String> = duty
         .iter()
-        .map(|s| {
-            format!(
-                "{} h at {} °C",
-                plain(s.hours),
-                plain(s.celsius)
-            )
-        })
+        .map(|s| format!("{} h at {} °C", plain(s.hours), plain(s.celsius)))
         .collect();
     format!(
         "{} acts like {} °C all the time at {} kJ/mol, not like the {} °C mean",

@@ -141,7 +141,9 @@ fn group(one: &Worked, question: &ConditionQuestion) -> ConditionGroup {
     let measurements = one.seals.iter().map(|s| s.points.len()).sum();
     let mut out = ConditionGroup {
         group: one.key.clone(),
-        direction: one.limit.map(|l| if l.rising { "rising" } else { "falling" }),
+        direction: one
+            .limit
+            .map(|l| if l.rising { "rising" } else { "falling" }),
         seals: one.seals.len(),
         measurements,
         candidates: vec![],
@@ -171,9 +173,12 @@ fn group(one: &Worked, question: &ConditionQuestion) -> ConditionGroup {
             out.notes = model_notes(one, choice, limit, question);
         }
         (Err(tried), Some(_)) => {
-            out.reason = Some(tried.first().and_then(|c| c.reason.clone()).unwrap_or_else(|| {
-                "no model was asked for".to_owned()
-            }));
+            out.reason = Some(
+                tried
+                    .first()
+                    .and_then(|c| c.reason.clone())
+                    .unwrap_or_else(|| "no model was asked for".to_owned()),
+            );
             out.candidates = tried.iter().map(candidate).collect();
         }
         _ => {
@@ -233,7 +238,8 @@ fn running(
                     lower,
                     upper,
                     reason: open.then(|| {
-                        "the measurements so far do not rule out that this seal hardly moves".to_owned()
+                        "the measurements so far do not rule out that this seal hardly moves"
+                            .to_owned()
                     }),
                 },
                 past_now: crossing.by(age),

@@ -87,8 +87,18 @@ fn wear(w: &Wear, limit: Limit, question: &ConditionQuestion) -> Vec<NamedNumber
             limit.side() * w.shape / w.rate,
             w.ln_mean_error,
         ),
-        around("shape_per_age", format!("per {per}"), w.shape, w.ln_errors.0),
-        around("gamma_rate", format!("per {measure}"), w.rate, w.ln_errors.1),
+        around(
+            "shape_per_age",
+            format!("per {per}"),
+            w.shape,
+            w.ln_errors.0,
+        ),
+        around(
+            "gamma_rate",
+            format!("per {measure}"),
+            w.rate,
+            w.ln_errors.1,
+        ),
         named(
             "level_when_new",
             measure,
@@ -157,7 +167,10 @@ pub fn notes(
         );
     }
     if let Model::Mixed(m) = &choice.model {
-        let nearness = m.scale.to(question.limit).map(|l| limit.side() * (l - m.mean.x));
+        let nearness = m
+            .scale
+            .to(question.limit)
+            .map(|l| limit.side() * (l - m.mean.x));
         if nearness.is_some_and(|n| n <= 0.0) {
             notes.push("a new seal is past the limit on average: check the limit".to_owned());
         }

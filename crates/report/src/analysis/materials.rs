@@ -4,7 +4,7 @@ use super::materials_field::{Field, cost, field_of};
 use crate::cautions::{Service, for_service};
 use crate::wire::Number;
 use crate::wire::materials::{
-    FieldLife, MaterialResult, MaterialsDocument, MediumAsked, RemarkResult,
+    FieldBy, FieldLife, MaterialResult, MaterialsDocument, MediumAsked, RemarkResult,
 };
 use sealspan_care::costs::Prices;
 use sealspan_care::screening::{Exposure, Remark, Tables, Verdict, screen, verdict};
@@ -87,6 +87,16 @@ pub fn materials(
         confidence: question.confidence,
         currency: money.currency.clone(),
         materials: rows,
+        field_by: field
+            .map(|f| f.split.as_slice())
+            .unwrap_or_default()
+            .iter()
+            .map(|(key, lives)| FieldBy {
+                material: lives.material.word().to_owned(),
+                group: key.clone(),
+                life: field_of(lives, question.confidence),
+            })
+            .collect(),
         advice,
         not_known,
         notes: vec![
@@ -106,8 +116,9 @@ fn medium_asked(tables: &Tables, asked: &str, medium: Option<&str>) -> MediumAsk
         asked: asked.to_owned(),
         medium: medium.map(str::to_owned),
         reason: medium.is_none().then(|| {
-            let near = nearest(asked, &words)
-                .map_or(String::new(), |n| format!("; did you mean \"{}\"?", n.replace('_', " ")));
+            let near = nearest(asked, &words).map_or(String::new(), |n| {
+                format!("; did you mean \"{}\"?", n.replace('_', " "))
+            });
             format!("the tables do not know \"{asked}\"{near}")
         }),
     }
@@ -311,7 +322,10 @@ fn not_known(rows: &[MaterialResult], field: Option<&Field>, money: &Money) -> V
     if money.prices.is_none() {
         out.push("what a replacement and a failure cost: no study with costs was given".to_owned());
     }
-    out.push("the compound, its hardness and cure, the groove and squeeze: a family is not a seal".to_owned());
+    out.push(
+        "the compound, its hardness and cure, the groove and squeeze: a family is not a seal"
+            .to_owned(),
+    );
     if field.is_some() {
         out.push("whether materials were fitted by chance: if one was sent to the harder places, its life here is not what it would be elsewhere".to_owned());
     }

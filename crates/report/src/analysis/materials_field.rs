@@ -2,8 +2,8 @@
 
 use super::DRAWS;
 use super::materials::{MaterialsQuestion, Money, RANKED_FROM};
-use crate::wire::Number;
 use crate::wire::materials::{FieldChoice, FieldLife};
+use crate::wire::{GroupKey, Number};
 use sealspan_care::costs::{Costs, DAYS_PER_YEAR, Prices};
 use sealspan_care::replacement::{Evaluator, Goal};
 use sealspan_care::screening::Tables;
@@ -14,12 +14,18 @@ use sealspan_life::fit::fit;
 use sealspan_life::laws;
 use sealspan_life::quantity::Quantity;
 use sealspan_records::words::{Material, normal};
-use sealspan_records::{Clock, Error, Question, Records, Sample, ask};
+use sealspan_records::{Clock, Error, Observation, Question, Records, Sample, ask};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Columns in which media are looked for when none are named.
 const MEDIUM_COLUMNS: [&str; 7] = [
-    "medium", "media", "cleaning", "agent", "cleaning_agent", "product", "duty",
+    "medium",
+    "media",
+    "cleaning",
+    "agent",
+    "cleaning_agent",
+    "product",
+    "duty",
 ];
 /// Column of temperatures when none is named.
 const TEMPERATURE: &str = "temperature_c";
@@ -33,6 +39,8 @@ pub struct Where {
     pub media: Vec<String>,
     /// Kelvin either side of the temperature asked for.
     pub within: f64,
+    /// Columns by which the lives are split further.
+    pub by: Vec<String>,
 }
 
 /// The lives of one material.
@@ -49,6 +57,54 @@ pub struct Field {
     pub choice: FieldChoice,
     /// Material by material.
     pub groups: Vec<MaterialLives>,
+    /// Split further by the columns asked for, in the order of their keys; empty without such columns.
+    pub split: Vec<(GroupKey, MaterialLives)>,
+}
+
+/// The columns in which the exposure is looked for.
+struct Columns {
+    temperature: Option<String>,
+    media: Vec<String>,
+}
+
+impl Columns {
+    fn of(records: &Records, question: &MaterialsQuestion, place: &Where) -> Self {
+        let columns = records.columns();
+        let there = |name: &str| columns.iter().any(|c| normal(c) == normal(name));
+        let temperature = place
+            .temperature
+            .clone()
+            .or_else(|| Some(TEMPERATURE.to_owned()).filter(|t| there(t)))
+            .filter(|_| question.celsius.is_some());
+        let media: Vec<String> = if place.media.is_empty() {
+            let usual = MEDIUM_COLUMNS.iter().filter(|c| there(c));
+            usual.map(|c| (*c).to_owned()).collect()
+        } else {
+            place.media.clone()
+        };
+        Self {
+            temperature,
+            media: if question.media.is_empty() {
+                vec![]
+            } else {
+                media
+            },
+        }
+    }
+
+    /// Whether a group's temperature is near the one asked for.
+    fn near(&self, key: &[(String, String)], question: &MaterialsQuestion, within: f64) -> bool {
+        let (Some(asked), Some(column)) = (question.celsius, &self.temperature) else {
+            return true;
+        };
+        let cell = value(key, column).map(str::parse::<f64>);
+        matches!(cell, Some(Ok(at)) if (at - asked).abs() <= within)
+    }
+}
+
+/// The value of a column in a group's key.
+fn value<'a>(key: &'a [(String, String)], name: &str) -> Option<&'a str> {
+    key.iter().find(|(c, _)| c == name).map(|(_, v)| v.as_str())
 }
 
 /// Takes the lives in the exposure from the records.
@@ -61,24 +117,11 @@ pub fn field(
     question: &MaterialsQuestion,
     place: &Where,
 ) -> Result<Field, Error> {
-    let columns = records.columns();
-    let there = |name: &str| columns.iter().any(|c| normal(c) == normal(name));
-    let temperature = match &place.temperature {
-        Some(name) => Some(name.clone()),
-        None => Some(TEMPERATURE.to_owned()).filter(|t| there(t)),
-    }
-    .filter(|_| question.celsius.is_some());
-    let media: Vec<String> = if place.media.is_empty() {
-        let usual = MEDIUM_COLUMNS.iter().filter(|c| there(c));
-        usual.map(|c| (*c).to_owned()).collect()
-    } else {
-        place.media.clone()
-    };
-    let media = if question.media.is_empty() { vec![] } else { media };
-    let by = std::iter::once("material".to_owned())
-        .chain(temperature.clone())
-        .chain(media.iter().cloned())
-        .collect();
+    let columns = Columns::of(records, question, place);
+    let mut by = vec!["material".to_owned()];
+    by.extend(columns.temperature.clone());
+    by.extend(columns.media.iter().cloned());
+    by.extend(place.by.iter().cloned());
     let answer = ask(
         records,
         &Question {
@@ -87,60 +130,74 @@ pub fn field(
             mode: None,
         },
     )?;
-    let mut taken_as = BTreeSet::new();
-    let mut lives: BTreeMap<Material, Vec<_>> = BTreeMap::new();
     // A medium that no cell names cannot choose seals; then the temperature alone does.
-    let marked: BTreeSet<String> = answer
+    let marked: BTreeSet<&str> = answer
         .groups
         .iter()
-        .flat_map(|g| cells(&g.key, &media))
+        .flat_map(|g| cells(&g.key, &columns.media))
         .filter(|cell| question.media.iter().any(|m| same(tables, m, cell)))
-        .map(str::to_owned)
         .collect();
+    let mut taken_as = BTreeSet::new();
+    let mut lives: BTreeMap<(Material, Vec<(String, String)>), Vec<_>> = BTreeMap::new();
     for group in &answer.groups {
-        let value = |name: &str| group.key.iter().find(|(c, _)| c == name).map(|(_, v)| v.as_str());
-        let Some(material) = value("material").and_then(Material::from_word) else {
-            continue;
-        };
-        let celsius = temperature.as_deref().and_then(value).map(str::parse::<f64>);
-        let near = match (question.celsius, celsius) {
-            (Some(asked), Some(Ok(at))) => (at - asked).abs() <= place.within,
-            (Some(_), Some(Err(_))) => false,
-            _ => true,
-        };
-        let hit: Vec<&str> = cells(&group.key, &media)
-            .filter(|cell| marked.contains(*cell))
+        let hit: Vec<&str> = cells(&group.key, &columns.media)
+            .filter(|cell| marked.contains(cell))
             .collect();
-        if near && (marked.is_empty() || !hit.is_empty()) {
+        let material = value(&group.key, "material").and_then(Material::from_word);
+        let exposed = columns.near(&group.key, question, place.within)
+            && (marked.is_empty() || !hit.is_empty());
+        if let Some(material) = material.filter(|_| exposed) {
             taken_as.extend(hit.into_iter().map(str::to_owned));
+            let key = place.by.iter();
+            let key = key.map(|c| (c.clone(), value(&group.key, c).unwrap_or("").to_owned()));
             lives
-                .entry(material)
+                .entry((material, key.collect()))
                 .or_default()
                 .extend(group.sample.rows().iter().copied());
         }
     }
     let temperatures_c = question
         .celsius
-        .filter(|_| temperature.is_some())
+        .filter(|_| columns.temperature.is_some())
         .map(|c| [c - place.within, c + place.within]);
     let words = words(question, temperatures_c, &taken_as);
-    Ok(Field {
-        choice: FieldChoice {
-            unit: Clock::Days.unit(),
-            temperature_column: temperature,
-            temperatures_c,
-            medium_columns: media,
-            taken_as: taken_as.into_iter().collect(),
-            words,
-        },
-        groups: lives
+    let choice = FieldChoice {
+        unit: Clock::Days.unit(),
+        temperature_column: columns.temperature,
+        temperatures_c,
+        medium_columns: columns.media,
+        taken_as: taken_as.into_iter().collect(),
+        words,
+    };
+    Ok(gathered(choice, lives, !place.by.is_empty()))
+}
+
+/// The lives by material, and split further where asked.
+fn gathered(
+    choice: FieldChoice,
+    lives: BTreeMap<(Material, Vec<(String, String)>), Vec<Observation>>,
+    split: bool,
+) -> Field {
+    let mut whole: BTreeMap<Material, Vec<Observation>> = BTreeMap::new();
+    let mut parts = vec![];
+    for ((material, key), rows) in lives {
+        whole.entry(material).or_default().extend(&rows);
+        if split {
+            let sample = Sample::new(rows);
+            parts.push((GroupKey(key), MaterialLives { material, sample }));
+        }
+    }
+    Field {
+        choice,
+        groups: whole
             .into_iter()
             .map(|(material, rows)| MaterialLives {
                 material,
                 sample: Sample::new(rows),
             })
             .collect(),
-    })
+        split: parts,
+    }
 }
 
 /// The cells of a group's key in the columns of media.
@@ -226,7 +283,8 @@ pub fn field_of(group: &MaterialLives, level: f64) -> FieldLife {
         }
         None => {
             let bound = lower_bounds(&group.sample, 1.0, 0.5 + 0.5 * level);
-            let reason = "fewer than five failures: a lower bound, as if failures came at a constant rate";
+            let reason =
+                "fewer than five failures: a lower bound, as if failures came at a constant rate";
             out.family = "exponential";
             out.mean_life = Number {
                 lower: bound.map(|b| b.mean()),

@@ -97,7 +97,10 @@ fn against_time(one: &Worked, measure: &str, curve: Curve) -> Chart {
     }
     Chart {
         id: format!("property-{}", slug(one)),
-        title: format!("{}the hotter the oven, the sooner the limit is reached", title(one)),
+        title: format!(
+            "{}the hotter the oven, the sooner the limit is reached",
+            title(one)
+        ),
         alt: format!(
             "{measure} against hours in the oven, one curve a temperature, with the limit of {} as a dashed line.",
             plain(one.limit.value)
@@ -140,21 +143,24 @@ fn paper(one: &Worked, at: &[f64], level: f64) -> Option<Chart> {
     let (cold, hot) = (cold - 5.0, hot + 5.0);
     let steps = (0..=STEPS).map(|i| hot + (cold - hot) * i as f64 / STEPS as f64);
     let drawn: Vec<_> = steps.map(|c| (place(c), line.at(c, level))).collect();
-    let band = |name: &str, tone: Tone, of: fn(&sealspan_life::ageing::line::Prediction) -> Option<(f64, f64)>| {
-        let edge = |pick: fn((f64, f64)) -> f64| -> Vec<(f64, f64)> {
-            drawn
-                .iter()
-                .filter_map(|(x, p)| Some((*x, pick(of(p)?).exp())))
-                .collect()
+    let band =
+        |name: &str,
+         tone: Tone,
+         of: fn(&sealspan_life::ageing::line::Prediction) -> Option<(f64, f64)>| {
+            let edge = |pick: fn((f64, f64)) -> f64| -> Vec<(f64, f64)> {
+                drawn
+                    .iter()
+                    .filter_map(|(x, p)| Some((*x, pick(of(p)?).exp())))
+                    .collect()
+            };
+            Layer::Band {
+                name: name.into(),
+                lower: edge(|i| i.0),
+                upper: edge(|i| i.1),
+                tone,
+                stepped: false,
+            }
         };
-        Layer::Band {
-            name: name.into(),
-            lower: edge(|i| i.0),
-            upper: edge(|i| i.1),
-            tone,
-            stepped: false,
-        }
-    };
     let mut layers = vec![];
     if line.residual.is_some() {
         layers.push(band("prediction", Tone::Muted, |p| p.prediction));
@@ -218,13 +224,14 @@ fn marks(one: &Worked) -> Vec<Layer> {
             _ => {}
         }
     }
-    let layer = |name: &str, marks: Vec<Mark>, marker: Marker, label: Option<String>| Layer::Points {
-        name: name.into(),
-        marks,
-        tone: Tone::Ink,
-        marker,
-        label,
-    };
+    let layer =
+        |name: &str, marks: Vec<Mark>, marker: Marker, label: Option<String>| Layer::Points {
+            name: name.into(),
+            marks,
+            tone: Tone::Ink,
+            marker,
+            label,
+        };
     let mut out = vec![layer("ovens", reached, Marker::Disc, None)];
     if !running.is_empty() {
         out.push(layer(

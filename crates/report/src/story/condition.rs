@@ -58,9 +58,7 @@ fn paths(one: &Worked, choice: &Choice, d: &ConditionDocument) -> Chart {
     let side = one.limit.map_or(1.0, |l| l.side());
     let mean = |age: f64| match &choice.model {
         Model::Mixed(m) => m.scale.back(m.mean.x + m.mean.y * age),
-        Model::Wear(w) => {
-            w.new_value + side * w.shape / w.rate * age
-        }
+        Model::Wear(w) => w.new_value + side * w.shape / w.rate * age,
     };
     // Up to the limit and a step beyond: no seal is followed further down.
     let mut past = 0;
@@ -94,7 +92,10 @@ fn paths(one: &Worked, choice: &Choice, d: &ConditionDocument) -> Chart {
         y: Axis::linear(d.measure.replace('_', " "), ""),
         layers,
         at_risk: None,
-        notes: vec![format!("{drawn} of {} measured seals drawn.", one.seals.len())],
+        notes: vec![format!(
+            "{drawn} of {} measured seals drawn.",
+            one.seals.len()
+        )],
     }
 }
 
@@ -119,7 +120,10 @@ fn running(group: &ConditionGroup, d: &ConditionDocument) -> Option<Chart> {
         .filter_map(|(i, s)| {
             let y = (count - i) as f64;
             Some(Mark {
-                x_interval: s.remaining.lower.map(|l| (l, s.remaining.upper.unwrap_or(furthest))),
+                x_interval: s
+                    .remaining
+                    .lower
+                    .map(|l| (l, s.remaining.upper.unwrap_or(furthest))),
                 ..Mark::at(s.remaining.estimate?, y)
             })
         })
@@ -151,7 +155,10 @@ fn running(group: &ConditionGroup, d: &ConditionDocument) -> Option<Chart> {
     }
     Some(Chart {
         id: format!("time-left-{}", slug(&group.group.words())),
-        title: format!("{}: time left of the most urgent running seals", group.group.words()),
+        title: format!(
+            "{}: time left of the most urgent running seals",
+            group.group.words()
+        ),
         alt: "One row a seal: median time left until the limit and its prediction interval.".into(),
         x: Axis::linear("time left until the limit", d.unit).over(0.0, furthest * 1.02),
         y: Axis::linear("", "")

@@ -1,6 +1,6 @@
 //! Material advice: screening, the user's own field lives, cost per year, and what is not known.
 
-use super::Number;
+use super::{GroupKey, Number};
 use sealspan_records::materials::Fact;
 use serde::Serialize;
 
@@ -24,6 +24,9 @@ pub struct MaterialsDocument {
     pub currency: Option<String>,
     /// The families, the best first.
     pub materials: Vec<MaterialResult>,
+    /// Field lives split further by the columns asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub field_by: Vec<FieldBy>,
     /// The advice in sentences.
     pub advice: Vec<String>,
     /// What is not known.
@@ -103,6 +106,17 @@ pub struct RemarkResult {
     pub conflict: bool,
     /// The facts behind it, with their sources.
     pub facts: Vec<Fact>,
+}
+
+/// A life of one material in one group.
+#[derive(Debug, Clone, Serialize)]
+pub struct FieldBy {
+    /// ISO 1629 symbol.
+    pub material: String,
+    /// The group.
+    pub group: GroupKey,
+    /// Its life.
+    pub life: FieldLife,
 }
 
 /// A life from the user's records.

@@ -5,6 +5,7 @@
 //! property, ln t against 1/T. The limit, the curve and every extrapolation are stated, not hidden.
 
 pub mod arrhenius;
+pub mod bend;
 pub mod curve;
 pub mod least_squares;
 pub mod line;

@@ -107,14 +107,14 @@ fn stepped(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
                 None => x.iter_mut().skip(i).take(1).for_each(|v| *v = old),
             }
         }
-        if round <= WARM_UP && round % CHANGE_EVERY == 0 {
+        if round <= WARM_UP && round.is_multiple_of(CHANGE_EVERY) {
             for (step, count) in length.iter_mut().zip(&mut taken) {
                 let share = *count / CHANGE_EVERY as f64;
                 *step *= (2.0 * (share - TAKEN)).exp();
                 *count = 0.0;
             }
         }
-        if round > WARM_UP && (round - WARM_UP) % APART == 0 {
+        if round > WARM_UP && (round - WARM_UP).is_multiple_of(APART) {
             out.push(Draw {
                 weight: 1.0 / DRAWS as f64,
                 ..draw

@@ -11,6 +11,7 @@ pub mod crossing;
 pub mod mixed;
 pub mod mixed_draws;
 pub mod mixed_fit;
+pub mod mixed_own;
 pub mod unusual;
 pub mod wear;
 

@@ -4,7 +4,8 @@ use super::ageing::{FAR, Seen};
 use crate::number;
 use crate::wire::ageing::CurvatureResult;
 use sealspan_life::ageing::arrhenius::Stretch;
-use sealspan_life::ageing::line::{Bend, Line, LocalEnergy};
+use sealspan_life::ageing::bend::{Bend, LocalEnergy};
+use sealspan_life::ageing::line::Line;
 use sealspan_life::ageing::reach::Reach;
 
 /// A p-value below this speaks for a bend.

@@ -107,6 +107,9 @@ fn value<'a>(key: &'a [(String, String)], name: &str) -> Option<&'a str> {
     key.iter().find(|(c, _)| c == name).map(|(_, v)| v.as_str())
 }
 
+/// Lives by material and by the values of further columns.
+type Lives = BTreeMap<(Material, Vec<(String, String)>), Vec<Observation>>;
+
 /// Takes the lives in the exposure from the records.
 ///
 /// # Errors
@@ -138,7 +141,7 @@ pub fn field(
         .filter(|cell| question.media.iter().any(|m| same(tables, m, cell)))
         .collect();
     let mut taken_as = BTreeSet::new();
-    let mut lives: BTreeMap<(Material, Vec<(String, String)>), Vec<_>> = BTreeMap::new();
+    let mut lives = Lives::new();
     for group in &answer.groups {
         let hit: Vec<&str> = cells(&group.key, &columns.media)
             .filter(|cell| marked.contains(cell))
@@ -173,11 +176,7 @@ pub fn field(
 }
 
 /// The lives by material, and split further where asked.
-fn gathered(
-    choice: FieldChoice,
-    lives: BTreeMap<(Material, Vec<(String, String)>), Vec<Observation>>,
-    split: bool,
-) -> Field {
+fn gathered(choice: FieldChoice, lives: Lives, split: bool) -> Field {
     let mut whole: BTreeMap<Material, Vec<Observation>> = BTreeMap::new();
     let mut parts = vec![];
     for ((material, key), rows) in lives {

@@ -1,6 +1,7 @@
 //! The study, worked through: records to lives, decisions and results, as pure functions.
 
 pub mod ageing;
+mod ageing_results;
 pub mod ageing_words;
 pub mod condition;
 pub mod condition_model;

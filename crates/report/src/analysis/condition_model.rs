@@ -8,10 +8,13 @@ use sealspan_life::degradation::choose::{Choice, Model};
 use sealspan_life::degradation::mixed::Mixed;
 use sealspan_life::degradation::wear::Wear;
 use sealspan_life::degradation::{Limit, Scale};
-use sealspan_numeric::special::{normal_quantile, student_quantile};
+use sealspan_numeric::special::{ln_normal_survival, normal_quantile, student_quantile};
 
 /// Fewer seals than this are called indicative (a rule of ours).
 const FEW_SEALS: usize = 10;
+
+/// Share of seals with a rate the other way from which the normal law is called rough (a rule of ours).
+const IDLE: f64 = 0.02;
 
 /// The model used, with its parameters.
 pub fn model_result(choice: &Choice, limit: Limit, question: &ConditionQuestion) -> ModelResult {
@@ -167,6 +170,14 @@ pub fn notes(
         );
     }
     if let Model::Mixed(m) = &choice.model {
+        let ratio = limit.side() * m.mean.y / m.among.m22.sqrt();
+        let idle = ln_normal_survival(ratio).exp();
+        if ratio > 0.0 && idle > IDLE {
+            notes.push(format!(
+                "rates scatter so widely that under their normal law {} of seals would not move to the limit at all: late ages are rough; group by a condition that differs (--by)",
+                number::percent(idle)
+            ));
+        }
         let nearness = m
             .scale
             .to(question.limit)

@@ -256,28 +256,7 @@ fn advice(rows: &[MaterialResult], money: &Money) -> Vec<String> {
             }
             None => format!("{own}; no other material has failures enough to compare."),
         });
-        for r in ranked.iter().filter(|r| r.verdict == "with_care") {
-            let doubts: Vec<&str> = r
-                .remarks
-                .iter()
-                .filter(|m| m.verdict == "with_care")
-                .map(|m| m.text.as_str())
-                .collect();
-            out.push(format!(
-                "{} asks for care ({}); your own {} failures there say more than the tables.",
-                r.material,
-                doubts.join("; "),
-                r.field
-                    .as_ref()
-                    .map_or_else(String::new, |f| crate::number::fixed(f.failures, 0))
-            ));
-        }
-        for r in ranked.iter().filter(|r| r.verdict == "excluded") {
-            out.push(format!(
-                "The tables speak against {}, yet your records hold its lives there: both are shown, your records decide.",
-                r.material
-            ));
-        }
+        out.extend(against_tables(&ranked));
     }
     let open: Vec<&str> = rows
         .iter()
@@ -300,6 +279,34 @@ fn advice(rows: &[MaterialResult], money: &Money) -> Vec<String> {
             "Sources differ on {}: each is shown with how it is known.",
             differ.join(", ")
         ));
+    }
+    out
+}
+
+/// Where the tables doubt a material that the user's own records rank.
+fn against_tables(ranked: &[&MaterialResult]) -> Vec<String> {
+    let mut out = vec![];
+    for r in ranked.iter().filter(|r| r.verdict == "with_care") {
+        let doubts: Vec<&str> = r
+            .remarks
+            .iter()
+            .filter(|m| m.verdict == "with_care")
+            .map(|m| m.text.as_str())
+            .collect();
+        out.push(format!(
+            "{} asks for care ({}); your own {} failures there say more than the tables.",
+            r.material,
+            doubts.join("; "),
+            r.field
+                .as_ref()
+                .map_or_else(String::new, |f| crate::number::fixed(f.failures, 0))
+        ));
+    }
+    for r in ranked.iter().filter(|r| r.verdict == "excluded") {
+        out.push(format!(
+                "The tables speak against {}, yet your records hold its lives there: both are shown, your records decide.",
+                r.material
+            ));
     }
     out
 }

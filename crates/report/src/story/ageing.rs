@@ -7,6 +7,7 @@ use crate::number;
 use crate::scale::Tick;
 use sealspan_life::ageing::arrhenius::kelvin;
 use sealspan_life::ageing::curve::Curve;
+use sealspan_life::ageing::line::{Line, Prediction};
 use sealspan_life::ageing::reach::Reach;
 
 /// Points of a drawn curve.
@@ -143,46 +144,20 @@ fn paper(one: &Worked, at: &[f64], level: f64) -> Option<Chart> {
     let (cold, hot) = (cold - 5.0, hot + 5.0);
     let steps = (0..=STEPS).map(|i| hot + (cold - hot) * i as f64 / STEPS as f64);
     let drawn: Vec<_> = steps.map(|c| (place(c), line.at(c, level))).collect();
-    let band =
-        |name: &str,
-         tone: Tone,
-         of: fn(&sealspan_life::ageing::line::Prediction) -> Option<(f64, f64)>| {
-            let edge = |pick: fn((f64, f64)) -> f64| -> Vec<(f64, f64)> {
-                drawn
-                    .iter()
-                    .filter_map(|(x, p)| Some((*x, pick(of(p)?).exp())))
-                    .collect()
-            };
-            Layer::Band {
-                name: name.into(),
-                lower: edge(|i| i.0),
-                upper: edge(|i| i.1),
-                tone,
-                stepped: false,
-            }
-        };
-    let mut layers = vec![];
-    if line.residual.is_some() {
-        layers.push(band("prediction", Tone::Muted, |p| p.prediction));
-        layers.push(band("confidence", Tone::Group(0), |p| p.confidence));
-    }
-    layers.push(Layer::Line {
-        name: "line".into(),
-        points: drawn.iter().map(|(x, p)| (*x, p.ln_hours.exp())).collect(),
-        stroke: Stroke::group(0),
-        label: None,
-    });
+    let mut layers = line_layers(&line, &drawn);
     layers.extend(marks(one));
-    layers.push(Layer::Points {
-        name: "service".into(),
-        marks: at
-            .iter()
-            .map(|c| Mark::at(place(*c), line.at(*c, level).ln_hours.exp()))
-            .collect(),
-        tone: Tone::Group(1),
-        marker: Marker::Ring,
-        label: (!at.is_empty()).then(|| "service".into()),
-    });
+    if !at.is_empty() {
+        layers.push(Layer::Points {
+            name: "service".into(),
+            marks: at
+                .iter()
+                .map(|c| Mark::at(place(*c), line.at(*c, level).ln_hours.exp()))
+                .collect(),
+            tone: Tone::Group(1),
+            marker: Marker::Ring,
+            label: Some("service".into()),
+        });
+    }
     let coldest = one
         .ovens
         .iter()
@@ -209,6 +184,37 @@ fn paper(one: &Worked, at: &[f64], level: f64) -> Option<Chart> {
             "Right of the dashed line no oven has reached the limit: the line is extrapolated there.".into(),
         ],
     })
+}
+
+/// The line with its bands, through points of 1000/T.
+fn line_layers(line: &Line, drawn: &[(f64, Prediction)]) -> Vec<Layer> {
+    let band = |name: &str, tone: Tone, of: fn(&Prediction) -> Option<(f64, f64)>| {
+        let edge = |pick: fn((f64, f64)) -> f64| -> Vec<(f64, f64)> {
+            drawn
+                .iter()
+                .filter_map(|(x, p)| Some((*x, pick(of(p)?).exp())))
+                .collect()
+        };
+        Layer::Band {
+            name: name.into(),
+            lower: edge(|i| i.0),
+            upper: edge(|i| i.1),
+            tone,
+            stepped: false,
+        }
+    };
+    let mut layers = vec![];
+    if line.residual.is_some() {
+        layers.push(band("prediction", Tone::Muted, |p| p.prediction));
+        layers.push(band("confidence", Tone::Group(0), |p| p.confidence));
+    }
+    layers.push(Layer::Line {
+        name: "line".into(),
+        points: drawn.iter().map(|(x, p)| (*x, p.ln_hours.exp())).collect(),
+        stroke: Stroke::group(0),
+        label: None,
+    });
+    layers
 }
 
 fn marks(one: &Worked) -> Vec<Layer> {

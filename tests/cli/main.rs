@@ -1,6 +1,7 @@
 //! The command line as a process: exit status, standard output and standard error together.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod ageing;
 mod answers;
 mod bad_input;
 mod contract;

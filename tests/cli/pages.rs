@@ -35,6 +35,11 @@ fn help() {
         "positions",
         "report",
         "simulate",
+        "report",
+        "simulate",
+        "ageing",
+        "condition",
+        "materials",
     ] {
         same(&format!("help-{command}.txt"), &[command, "--help"]);
     }
@@ -55,4 +60,21 @@ fn answers() {
     same("care.txt", &["care", demo, "--by", "material"]);
     same("stock.txt", &["stock", demo]);
     same("forecast.txt", &["forecast", demo, "--horizon", "365"]);
+    let lab = "datasets/lab-ageing/compression-set.csv";
+    let service = [
+        "--limit",
+        "50",
+        "--at-temperature",
+        "60,85",
+        "--duty",
+        "22@25,2@121",
+    ];
+    same("ageing.txt", &[&["ageing", lab], &service[..]].concat());
+    let thickness = ["--measure", "thickness_mm", "--limit", "4.5"];
+    same(
+        "condition.txt",
+        &[&["condition", demo], &thickness[..]].concat(),
+    );
+    let duty = ["--temperature", "70", "--medium", "hot caustic"];
+    same("materials.txt", &[&["materials", demo], &duty[..]].concat());
 }

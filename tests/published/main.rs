@@ -6,10 +6,12 @@
 mod support;
 
 mod airseal_rivets;
+mod arrhenius;
 mod ball_bearings;
 mod bone_marrow_transplant;
 mod breast_cosmesis;
 mod channing_house;
+mod degradation_paths;
 mod demonstration;
 mod diesel_fans;
 mod exact_intervals;

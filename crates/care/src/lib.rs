@@ -20,6 +20,7 @@ pub mod rate;
 pub mod renewals;
 pub mod replacement;
 pub mod scenario;
+pub mod screening;
 pub mod simulate;
 pub mod stock;
 pub mod successes;

@@ -1,20 +1,26 @@
 //! The arguments, typed: what commands share here, one file a command beside.
 
+mod ageing;
 mod care;
 mod check;
 mod compare;
+mod condition;
 mod fit;
 mod forecast;
+mod materials;
 mod positions;
 mod report;
 mod simulate;
 mod stock;
 
+pub use ageing::{Ageing, DirectionArg};
 pub use care::{Care, GoalArg, PriceArgs};
 pub use check::Check;
 pub use compare::Compare;
+pub use condition::Condition;
 pub use fit::Fit;
 pub use forecast::Forecast;
+pub use materials::Materials;
 pub use positions::Positions;
 pub use report::Report;
 pub use simulate::{Simulate, TableArg};
@@ -51,6 +57,12 @@ pub enum Command {
     Care(Care),
     /// Find how many spare seals to hold, from a study or a stated demand
     Stock(Stock),
+    /// Turn laboratory ageing into an Arrhenius line and a life in service
+    Ageing(Ageing),
+    /// Follow a measured property of each seal to its limit
+    Condition(Condition),
+    /// Weigh elastomers for a duty: limits, your own lives, cost per year
+    Materials(Materials),
     /// Say how many of the seals running now will fail within a time
     Forecast(Forecast),
     /// Find positions that consume too many seals, and doors that are out of line
@@ -70,6 +82,9 @@ impl Command {
             Self::Compare(a) => a.format.format,
             Self::Care(a) => a.format.format,
             Self::Stock(a) => a.format.format,
+            Self::Ageing(a) => a.format.format,
+            Self::Condition(a) => a.format.format,
+            Self::Materials(a) => a.format.format,
             Self::Forecast(a) => a.format.format,
             Self::Positions(a) => a.format.format,
             Self::Report(a) => a.format.format,

@@ -7,6 +7,7 @@ mod input;
 mod output;
 mod progress;
 mod table;
+mod written;
 
 use clap::Parser;
 use failure::Failure;

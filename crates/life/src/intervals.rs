@@ -197,7 +197,8 @@ impl<'a> Intervals<'a> {
             // How the signed root scatters hangs on the true survival: each end is judged as if it were true, at
             // the age where the fitted law has that survival. The index grows as survival falls.
             let life = self.fit.life();
-            let judged = |end: Option<f64>| depths_of(Quantity::Survival(life.quantile(1.0 - end?)));
+            let judged =
+                |end: Option<f64>| depths_of(Quantity::Survival(life.quantile(1.0 - end?)));
             let lower = judged(bounds.upper).map_or(depths.lower, |d| d.lower);
             let upper = judged(bounds.lower).map_or(depths.upper, |d| d.upper);
             bounds = at_depths(self.fit, quantity, lower, upper);

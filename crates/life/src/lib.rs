@@ -1,12 +1,14 @@
 //! Life models for consumable seals: laws, one likelihood for every kind of observation, fits, bounds,
 //! curves without a family, and comparison of groups.
 
+pub mod ageing;
 pub mod bands;
 pub mod bounds;
 pub mod calibrate;
 pub mod compare;
 pub mod competing;
 pub mod compress;
+pub mod degradation;
 pub mod demonstration;
 pub mod draws;
 pub mod edge;

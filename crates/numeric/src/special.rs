@@ -150,6 +150,42 @@ pub fn beta_share(a: f64, b: f64, x: f64) -> f64 {
     }
 }
 
+/// Two-sided tail of Student's t: P(|T| > |t|) with `df` degrees of freedom, by the incomplete beta
+/// function (Abramowitz & Stegun 26.7.1, from memory).
+#[must_use]
+pub fn student_two_sided(t: f64, df: f64) -> f64 {
+    beta_share(0.5 * df, 0.5, df / (df + t * t))
+}
+
+/// Student's t quantile: t with P(T ≤ t) = p, by bracketing on ln t.
+///
+/// ```
+/// let t = sealspan_numeric::special::student_quantile(0.975, 2.0);
+/// assert!((t - 4.302_652_729_749_464).abs() < 1e-11);
+/// ```
+#[must_use]
+pub fn student_quantile(p: f64, df: f64) -> f64 {
+    if p <= 0.0 || p >= 1.0 || df <= 0.0 {
+        return if p <= 0.0 {
+            f64::NEG_INFINITY
+        } else {
+            f64::INFINITY
+        };
+    }
+    if p == 0.5 {
+        return 0.0;
+    }
+    if p < 0.5 {
+        return -student_quantile(1.0 - p, df);
+    }
+    let tail = 2.0 * (1.0 - p);
+    let miss = |ln_t: f64| (student_two_sided(ln_t.exp(), df) / tail).ln();
+    let start = normal_quantile(p).ln();
+    crate::roots::bracket_from(miss, start - 1e-9, 0.1, 80)
+        .and_then(|(lo, hi)| crate::roots::bracketed(miss, lo, hi, 1e-15))
+        .map_or(f64::NAN, f64::exp)
+}
+
 /// Chi-square upper tail probability P(X > x) with `df` degrees of freedom.
 #[must_use]
 pub fn chi_square_survival(x: f64, df: f64) -> f64 {

@@ -78,6 +78,9 @@ pub(crate) fn read(
         .iter()
         .map(|name| (name.clone(), Cells::of(table, Some(name))))
         .collect();
+    for (name, cells) in &measures {
+        unreadable(&fields, name, cells, notes);
+    }
     let words = WordList {
         kind: "unknown_finding",
         list: Look::WORDS,
@@ -99,6 +102,31 @@ pub(crate) fn read(
         }
     }
     Ok(list)
+}
+
+/// A column of numbers with cells that are none: each is a finding, and counts as empty. A column that is mostly
+/// words is no measurement.
+fn unreadable(fields: &Fields<'_>, name: &str, cells: &Cells<'_>, notes: &mut Notes) {
+    let read: Vec<_> = (0..fields.height()).map(|at| cells.number(at)).collect();
+    let good = read.iter().filter(|r| matches!(r, Ok(Some(_)))).count();
+    let bad = read.iter().filter(|r| r.is_err()).count();
+    if bad >= good {
+        return;
+    }
+    for (at, cell) in read.iter().enumerate() {
+        if let Err(why) = cell {
+            let finding = Finding::warning(
+                why.kind(),
+                format!("{}; the measurement is taken as missing", why.message()),
+            )
+            .mend(why.mend());
+            let placed = finding
+                .file(&fields.table.file)
+                .row(fields.row(at))
+                .column(name);
+            notes.findings.push(placed);
+        }
+    }
 }
 
 fn one(

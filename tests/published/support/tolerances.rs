@@ -61,6 +61,18 @@ pub const RECURRENCE: Tolerance = Tolerance {
     absolute: 0.0,
 };
 
+/// Values stored to twelve significant digits.
+pub const TWELVE_DIGITS: Tolerance = Tolerance {
+    relative: 1e-11,
+    absolute: 0.0,
+};
+
+/// Estimates that the other side found by a search without derivatives.
+pub const SEARCHED: Tolerance = Tolerance {
+    relative: 1e-6,
+    absolute: 1e-12,
+};
+
 /// Half a unit in the last digit printed by a source.
 pub fn printed(value: f64, decimals: i32) -> Tolerance {
     let half = 0.5 * 10f64.powi(-decimals);

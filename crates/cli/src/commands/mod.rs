@@ -1,11 +1,14 @@
 //! One file a command.
 
+mod ageing;
 mod care;
 mod check;
 mod compare;
+mod condition;
 mod fit;
 mod fleet_stock;
 mod forecast;
+mod materials;
 mod positions;
 mod report;
 mod simulate;
@@ -23,6 +26,9 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Compare(args) => compare::run(&args),
         Command::Care(args) => care::run(&args),
         Command::Stock(args) => stock::run(&args),
+        Command::Ageing(args) => ageing::run(raw, &args),
+        Command::Condition(args) => condition::run(raw, &args),
+        Command::Materials(args) => materials::run(&args),
         Command::Forecast(args) => forecast::run(&args),
         Command::Positions(args) => positions::run(raw, &args),
         Command::Report(args) => report::run(raw, &args),

@@ -81,6 +81,19 @@ pub(crate) fn cannot(path: &Path, e: &std::io::Error) -> Error {
     .in_file(path)
 }
 
+/// Reads a table from text that is part of the program; `name` stands for the file in errors.
+pub(crate) fn table_of_text(name: &str, text: &str) -> Result<Table, Error> {
+    let input = Input {
+        path: Path::new(name),
+        bytes: text.len() as u64,
+        sheet: None,
+        progress: &|_: Progress| {},
+    };
+    let mut table = text::parse(&input, text.to_owned(), "UTF-8", None)?;
+    table.frame.rechunk_mut_par();
+    Ok(table)
+}
+
 /// Reads a table in whatever format it is.
 pub(crate) fn table(
     path: &Path,

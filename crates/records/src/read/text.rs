@@ -17,27 +17,29 @@ impl Reader for Text {
 
     fn read(&self, input: &Input<'_>) -> Result<Table, Error> {
         let decoded = read_text(input)?;
-        let text = with_line_feeds(decoded.text);
-        let (header, body, header_row) = header_and_body(&text, input)?;
-        let separator = separator(header, input)?;
-        let names = names(header, separator);
-        table::check_names(&names, input.path, header_row)?;
-        let first = header_row + 1;
-        let split = if body.contains('"') {
-            quoted::split(body, separator, names.len(), first, input.path)?
-        } else {
-            plain::split(body, separator, names.len(), first)
-        };
-        assemble(
-            input,
-            &names,
-            split,
-            header_row,
-            separator,
-            decoded.encoding,
-            decoded.note,
-        )
+        parse(input, decoded.text, decoded.encoding, decoded.note)
     }
+}
+
+/// Reads a table from its text.
+pub(crate) fn parse(
+    input: &Input<'_>,
+    text: String,
+    encoding: &'static str,
+    note: Option<Finding>,
+) -> Result<Table, Error> {
+    let text = with_line_feeds(text);
+    let (header, body, header_row) = header_and_body(&text, input)?;
+    let separator = separator(header, input)?;
+    let names = names(header, separator);
+    table::check_names(&names, input.path, header_row)?;
+    let first = header_row + 1;
+    let split = if body.contains('"') {
+        quoted::split(body, separator, names.len(), first, input.path)?
+    } else {
+        plain::split(body, separator, names.len(), first)
+    };
+    assemble(input, &names, split, header_row, separator, encoding, note)
 }
 
 /// Old files end lines with a lone carriage return.

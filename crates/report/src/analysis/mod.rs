@@ -1,6 +1,13 @@
 //! The study, worked through: records to lives, decisions and results, as pure functions.
 
+pub mod ageing;
+mod ageing_results;
+pub mod ageing_words;
+pub mod condition;
+pub mod condition_model;
 pub mod lives;
+pub mod materials;
+pub mod materials_field;
 pub mod outlook;
 pub mod positions;
 pub mod prices;

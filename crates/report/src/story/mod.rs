@@ -1,6 +1,8 @@
 //! The report's words: results to a document for an engineer, a finance manager and a maker, with the
 //! evidence behind them.
 
+pub mod ageing;
+pub mod condition;
 mod decide;
 mod engineer;
 mod evidence;

@@ -1,12 +1,15 @@
 //! The wire types: what `--format json` and `results.json` hold, apart from the types the work is done
 //! with. Numbers are in full precision; `null` has a `reason` beside it.
 
+pub mod ageing;
 pub mod assumptions;
 pub mod care;
 pub mod check;
 pub mod compare;
+pub mod condition;
 pub mod fit;
 pub mod forecast;
+pub mod materials;
 pub mod positions;
 pub mod separated;
 pub mod stock;

@@ -1,0 +1,234 @@
+//! `materials`: which elastomer for a duty, by tables and by the user's own records.
+
+use crate::Answer;
+use crate::args::Materials;
+use crate::input;
+use crate::output::Output;
+use crate::progress::Progress;
+use crate::table::table;
+use sealspan_care::screening::Tables;
+use sealspan_records::materials::facts;
+use sealspan_records::{NONE, Records};
+use sealspan_report::analysis::materials::{MaterialsQuestion, Money, materials};
+use sealspan_report::analysis::materials_field::{Where, field};
+use sealspan_report::analysis::prices;
+use sealspan_report::number;
+use sealspan_report::wire::Number;
+use sealspan_report::wire::materials::{MaterialResult, MaterialsDocument};
+
+pub fn run(args: &Materials) -> Answer {
+    let own = match &args.limits {
+        Some(path) => facts(path)?,
+        None => vec![],
+    };
+    let tables = Tables::with_own(own)?;
+    let question = MaterialsQuestion {
+        celsius: args.temperature,
+        media: args
+            .medium
+            .iter()
+            .map(|m| m.trim().to_owned())
+            .filter(|m| !m.is_empty() && m != NONE)
+            .collect(),
+        confidence: args.confidence,
+        prices: args.price.iter().copied().collect(),
+        seed: args.seed,
+    };
+    let records = args
+        .input
+        .as_ref()
+        .map(|path| input::records(path, None))
+        .transpose()?;
+    let _progress = Progress::start("weighing materials");
+    let place = Where {
+        temperature: args.temperature_column.clone(),
+        media: args.medium_column.clone(),
+        within: args.within,
+        by: args.by.clone(),
+    };
+    let field = records
+        .as_ref()
+        .map(|records| field(records, &tables, &question, &place))
+        .transpose()?;
+    let money = records.as_ref().map(money).unwrap_or_default();
+    let document = materials(&tables, field.as_ref(), &money, &question);
+    Ok(Output::new(args.format.format, document, text))
+}
+
+/// What a study says of money; nothing without a seal price.
+fn money(records: &Records) -> Money {
+    let study = &records.study;
+    Money {
+        currency: study.currency.clone(),
+        seal_price: study.costs.seal_price,
+        prices: study.costs.seal_price.map(|_| prices::replacement(study)),
+    }
+}
+
+fn text(d: &MaterialsDocument) -> String {
+    let mut out = String::from("elastomers for ");
+    let mut asked: Vec<String> = vec![];
+    asked.extend(d.temperature_c.map(|c| format!("{c} °C")));
+    for m in &d.media {
+        asked.push(match (&m.medium, &m.reason) {
+            (Some(medium), _) if *medium != m.asked => format!("{} (as {medium})", m.asked),
+            (None, Some(why)) => format!("{} ({why})", m.asked),
+            _ => m.asked.clone(),
+        });
+    }
+    out.push_str(&format!("{}\n\n", asked.join(", ")));
+    for sentence in &d.advice {
+        out.push_str(&format!("{sentence}\n"));
+    }
+    if let Some(field) = &d.field {
+        out.push_str(&format!(
+            "\nfield lives from {}; {} intervals in brackets\n",
+            field.words,
+            number::level(d.confidence)
+        ));
+    }
+    out.push_str(&lives(d));
+    out.push_str(&split(d));
+    out.push_str("\nwhat the tables say\n");
+    for m in &d.materials {
+        out.push_str(&family(m));
+    }
+    out.push_str("\nsources\n");
+    for line in sources(d) {
+        out.push_str(&format!("  {line}\n"));
+    }
+    out.push_str("\nnot known\n");
+    for line in &d.not_known {
+        out.push_str(&format!("  {line}\n"));
+    }
+    out.push('\n');
+    for note in &d.notes {
+        out.push_str(&format!("{note}\n"));
+    }
+    out.push_str("\nbefore acting\n");
+    for caution in &d.cautions {
+        out.push_str(&format!("  {caution}\n"));
+    }
+    out
+}
+
+/// The families with lives of the user's own.
+fn lives(d: &MaterialsDocument) -> String {
+    let rows: Vec<Vec<String>> = d
+        .materials
+        .iter()
+        .filter_map(|m| {
+            let field = m.field.as_ref()?;
+            let rank = match (m.rank, &m.rank_reason) {
+                (Some(rank), _) => rank.to_string(),
+                (None, why) => why.clone().unwrap_or_default(),
+            };
+            Some(vec![
+                m.material.clone(),
+                number::fixed(field.seals, 0),
+                number::fixed(field.failures, 0),
+                life(&field.mean_life),
+                life(&field.b10),
+                m.cost_per_year.as_ref().map_or_else(
+                    || "none".to_owned(),
+                    |c| money_cell(c, d.currency.as_deref()),
+                ),
+                rank,
+            ])
+        })
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    let head = [
+        "material",
+        "seals",
+        "failed",
+        "mean life, days",
+        "one in ten failed by",
+        "cost per year",
+        "rank",
+    ];
+    format!("{}\n", table(&head, &rows))
+}
+
+/// The lives split further.
+fn split(d: &MaterialsDocument) -> String {
+    let rows: Vec<Vec<String>> = d
+        .field_by
+        .iter()
+        .map(|f| {
+            vec![
+                f.material.clone(),
+                f.group.words(),
+                number::fixed(f.life.seals, 0),
+                number::fixed(f.life.failures, 0),
+                life(&f.life.mean_life),
+            ]
+        })
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    let head = ["material", "group", "seals", "failed", "mean life, days"];
+    format!("\n{}\n", table(&head, &rows))
+}
+
+fn life(n: &Number) -> String {
+    let width = n.lower.zip(n.upper).map(|(l, u)| u - l);
+    let write =
+        |x: f64| width.map_or_else(|| number::significant(x, 3), |w| number::to_width(x, w));
+    let end = |x: Option<f64>| x.map_or_else(|| "open".to_owned(), write);
+    match (n.estimate, n.lower) {
+        (Some(e), _) => format!("{} ({} to {})", write(e), end(n.lower), end(n.upper)),
+        (None, Some(l)) => format!("at least {}", write(l)),
+        _ => "none".to_owned(),
+    }
+}
+
+fn money_cell(n: &Number, currency: Option<&str>) -> String {
+    let write = |x: f64| number::fixed(x, 0);
+    match (n.estimate, n.lower, n.upper) {
+        (Some(e), Some(l), Some(u)) => format!(
+            "{} ({} to {})",
+            number::money(e.round(), currency.unwrap_or("")),
+            write(l),
+            write(u)
+        ),
+        (Some(e), _, _) => number::money(e.round(), currency.unwrap_or("")),
+        _ => "none".to_owned(),
+    }
+}
+
+fn family(m: &MaterialResult) -> String {
+    let mut out = format!("  {}: {}\n", m.material, m.verdict.replace('_', " "));
+    for r in &m.remarks {
+        out.push_str(&format!("    {}\n", r.text));
+    }
+    out
+}
+
+/// Each source once, with how it is known.
+fn sources(d: &MaterialsDocument) -> Vec<String> {
+    let mut out: Vec<String> = vec![];
+    let facts = d
+        .materials
+        .iter()
+        .flat_map(|m| m.remarks.iter().flat_map(|r| &r.facts));
+    for fact in facts {
+        let line = if normal_same(&fact.source, fact.basis.words()) {
+            fact.basis.words().to_owned()
+        } else {
+            format!("{}: {}", fact.basis.words(), fact.source)
+        };
+        if !out.contains(&line) {
+            out.push(line);
+        }
+    }
+    out.sort();
+    out
+}
+
+fn normal_same(a: &str, b: &str) -> bool {
+    sealspan_records::words::normal(a) == sealspan_records::words::normal(b)
+}

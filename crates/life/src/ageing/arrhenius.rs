@@ -1,0 +1,84 @@
+//! Arrhenius arithmetic: rates go as exp(−E/RT), with temperatures in °C outside and kelvin inside.
+
+/// Molar gas constant R, J/(mol K) (CODATA 2018, exact to the digits given).
+pub const GAS_CONSTANT: f64 = 8.314_462_618;
+/// Boltzmann constant, eV/K (CODATA 2018, exact to the digits given).
+pub const BOLTZMANN_EV: f64 = 8.617_333_262e-5;
+/// 0 °C in kelvin.
+pub const ZERO_CELSIUS: f64 = 273.15;
+
+/// Kelvin of a temperature in °C.
+#[must_use]
+pub fn kelvin(celsius: f64) -> f64 {
+    celsius + ZERO_CELSIUS
+}
+
+/// Activation energy in kJ/mol of a slope of ln time against 1/T, in kelvin.
+#[must_use]
+pub fn kilojoules(slope: f64) -> f64 {
+    slope * GAS_CONSTANT / 1000.0
+}
+
+/// Activation energy in eV of a slope of ln time against 1/T, in kelvin.
+#[must_use]
+pub fn electronvolts(slope: f64) -> f64 {
+    slope * BOLTZMANN_EV
+}
+
+/// How many times faster ageing goes at `hot` than at `cool` (°C): exp[E/R (1/T − 1/T′)].
+///
+/// ```
+/// let faster = sealspan_life::ageing::arrhenius::acceleration(80.0, 25.0, 70.0);
+/// assert!((faster - 68.857).abs() < 0.001);
+/// ```
+#[must_use]
+pub fn acceleration(kilojoules: f64, cool: f64, hot: f64) -> f64 {
+    (kilojoules * 1000.0 / GAS_CONSTANT * (1.0 / kelvin(cool) - 1.0 / kelvin(hot))).exp()
+}
+
+/// The activation energy in kJ/mol at which 10 K more halve the life at `celsius`.
+#[must_use]
+pub fn energy_of_ten_degree_rule(celsius: f64) -> f64 {
+    let span = 1.0 / kelvin(celsius) - 1.0 / kelvin(celsius + 10.0);
+    GAS_CONSTANT * std::f64::consts::LN_2 / span / 1000.0
+}
+
+/// A stretch of a duty cycle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stretch {
+    /// Hours, or any other measure of time, above 0.
+    pub hours: f64,
+    /// Temperature, °C.
+    pub celsius: f64,
+}
+
+/// The constant temperature in °C that ages as fast as the duty cycle does on average:
+/// T = −E / (R ln mean exp(−E/RTᵢ)). `None` without stretches, or without an energy above 0.
+///
+/// Damage is taken to add up (each stretch uses its share of life), which holds while the same
+/// reaction rules throughout.
+///
+/// ```
+/// use sealspan_life::ageing::arrhenius::{Stretch, equivalent_temperature};
+/// let day = [Stretch { hours: 22.0, celsius: 25.0 }, Stretch { hours: 2.0, celsius: 121.0 }];
+/// assert!((equivalent_temperature(&day, 80.0).unwrap() - 84.64).abs() < 0.01);
+/// ```
+#[must_use]
+pub fn equivalent_temperature(duty: &[Stretch], kilojoules: f64) -> Option<f64> {
+    let hottest = duty.iter().map(|s| s.celsius).reduce(f64::max)?;
+    let total: f64 = duty.iter().map(|s| s.hours).sum();
+    let scale = kilojoules * 1000.0 / GAS_CONSTANT;
+    // Rates relative to the hottest stretch, so that none underflows.
+    let at = |s: &Stretch| scale * (1.0 / kelvin(hottest) - 1.0 / kelvin(s.celsius));
+    let mean: f64 = duty.iter().map(|s| s.hours / total * at(s).exp()).sum();
+    let inverse = 1.0 / kelvin(hottest) - mean.ln() / scale;
+    let celsius = 1.0 / inverse - ZERO_CELSIUS;
+    (scale > 0.0 && total > 0.0 && celsius.is_finite()).then_some(celsius)
+}
+
+/// Mean temperature of a duty cycle, °C, which is not what ages a seal.
+#[must_use]
+pub fn mean_temperature(duty: &[Stretch]) -> f64 {
+    let total: f64 = duty.iter().map(|s| s.hours).sum();
+    duty.iter().map(|s| s.hours * s.celsius).sum::<f64>() / total
+}

@@ -1,0 +1,121 @@
+//! The curve of a property against time at one temperature.
+
+use super::reach::{Limit, Reading};
+
+/// How the property is taken to go with time.
+///
+/// Every fitted curve is a straight line of a transformed value against ln t, so that one
+/// regression and one interval (Fieller's) serve them all.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Curve {
+    /// Straight between the two looks beside the limit, against ln t.
+    BetweenLnTime,
+    /// Straight between the two looks beside the limit, against t.
+    BetweenTime,
+    /// Value linear in ln t over the whole test.
+    LnTime,
+    /// Change from the start as a power of time: ln |v − v₀| linear in ln t.
+    Power,
+    /// Stretched-exponential approach to an end value: ln(−ln((v∞ − v)/(v∞ − v₀))) linear in ln t.
+    Exponential,
+    /// Logistic approach to an end value in ln t: ln((v − v₀)/(v∞ − v)) linear in ln t.
+    Logistic,
+}
+
+/// Every curve with its word.
+pub const CURVES: [(Curve, &str); 6] = [
+    (Curve::BetweenLnTime, "between-log-time"),
+    (Curve::BetweenTime, "between-time"),
+    (Curve::LnTime, "log-time"),
+    (Curve::Power, "power"),
+    (Curve::Exponential, "exponential"),
+    (Curve::Logistic, "logistic"),
+];
+
+impl Curve {
+    /// Its word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        CURVES
+            .iter()
+            .find(|(c, _)| *c == self)
+            .map_or("", |(_, w)| w)
+    }
+
+    /// What it assumes, in words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::BetweenLnTime => {
+                "straight against ln time between the two looks beside the limit"
+            }
+            Self::BetweenTime => "straight against time between the two looks beside the limit",
+            Self::LnTime => "a straight line against ln time through all looks",
+            Self::Power => "a change that grows as a power of time, through all looks",
+            Self::Exponential => {
+                "a stretched-exponential approach to the end value, through all looks"
+            }
+            Self::Logistic => "a logistic approach to the end value in ln time, through all looks",
+        }
+    }
+
+    /// True for curves through all looks; false for those between two.
+    #[must_use]
+    pub fn is_fitted(self) -> bool {
+        !matches!(self, Self::BetweenLnTime | Self::BetweenTime)
+    }
+
+    /// True where the value at the start must be known.
+    #[must_use]
+    pub fn needs_start(self) -> bool {
+        matches!(self, Self::Power | Self::Exponential | Self::Logistic)
+    }
+
+    /// True where the value approached at the end must be known.
+    #[must_use]
+    pub fn needs_end(self) -> bool {
+        matches!(self, Self::Exponential | Self::Logistic)
+    }
+
+    /// The value transformed so that the curve is straight against ln t; `None` outside its domain.
+    #[must_use]
+    pub fn straighten(self, value: f64, start: f64, end: f64) -> Option<f64> {
+        let share = (value - start) / (end - start);
+        let out = match self {
+            Self::BetweenLnTime | Self::BetweenTime | Self::LnTime => value,
+            Self::Power => (value - start).abs().ln(),
+            Self::Exponential => (-(-share).ln_1p()).ln(),
+            Self::Logistic => share.ln() - (-share).ln_1p(),
+        };
+        out.is_finite().then_some(out)
+    }
+
+    /// The value that a straightened one stands for: the inverse of [`Curve::straighten`].
+    #[must_use]
+    pub fn bend_back(self, straight: f64, start: f64, end: f64, rising: bool) -> f64 {
+        let side = if rising { 1.0 } else { -1.0 };
+        match self {
+            Self::BetweenLnTime | Self::BetweenTime | Self::LnTime => straight,
+            Self::Power => start + side * straight.exp(),
+            Self::Exponential => start - (end - start) * (-straight.exp()).exp_m1(),
+            Self::Logistic => start + (end - start) / (1.0 + (-straight).exp()),
+        }
+    }
+
+    /// The looks that a fitted curve can use, straightened: (ln t, value), and how many cannot be
+    /// used (at time 0, or on the wrong side of the start or beyond the end).
+    #[must_use]
+    pub fn usable(self, readings: &[Reading], limit: &Limit) -> (Vec<(f64, f64)>, usize) {
+        let (start, end) = limit.ends();
+        let side = limit.side();
+        let points: Vec<(f64, f64)> = readings
+            .iter()
+            .filter(|r| r.hours > 0.0)
+            .filter(|r| !self.needs_start() || side * (r.value - start) > 0.0)
+            .filter_map(|r| Some((r.hours.ln(), self.straighten(r.value, start, end)?)))
+            .collect();
+        let later = readings.iter().filter(|r| r.hours > 0.0).count();
+        let left_out = later - points.len();
+        (points, left_out)
+    }
+}

@@ -1,0 +1,193 @@
+//! Which model of the paths the measurements support.
+
+use super::crossing::Crossing;
+use super::mixed::{self, Mixed, NoPath};
+use super::wear::{self, NoWear, Wear};
+use super::{Limit, Path, Scale};
+use sealspan_numeric::special::chi_square_survival;
+
+/// The models that can be asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Straight paths.
+    Linear,
+    /// Paths straight in the logarithm.
+    LogLinear,
+    /// Gamma increments.
+    Gamma,
+}
+
+/// Every model with its word.
+pub const KINDS: [(Kind, &str); 3] = [
+    (Kind::Linear, "linear"),
+    (Kind::LogLinear, "log-linear"),
+    (Kind::Gamma, "gamma"),
+];
+
+impl Kind {
+    /// Its word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        KINDS.iter().find(|(k, _)| *k == self).map_or("", |k| k.1)
+    }
+
+    /// In a sentence.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Linear => "straight paths that differ from seal to seal, with measurement error",
+            Self::LogLinear => {
+                "paths straight in the logarithm that differ from seal to seal, with measurement error"
+            }
+            Self::Gamma => "wear by independent gamma increments, measured without error",
+        }
+    }
+}
+
+/// A fitted model.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Model {
+    /// Straight paths on one scale.
+    Mixed(Box<Mixed>),
+    /// Gamma increments.
+    Wear(Wear),
+}
+
+/// A model looked at, with its likelihood or why there is none.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Candidate {
+    /// Which.
+    pub kind: Kind,
+    /// Log-likelihood of all values but each seal's first, given that one; the only one that all three models
+    /// share, for the gamma process says nothing of a seal's first value.
+    pub log_likelihood: Option<f64>,
+    /// Parameters.
+    pub parameters: usize,
+    /// Akaike's criterion of that likelihood; smaller is better.
+    pub aic: Option<f64>,
+    /// Why it is not to be had.
+    pub reason: Option<String>,
+}
+
+/// The model chosen, and those it was chosen from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choice {
+    /// The one used.
+    pub kind: Kind,
+    /// It.
+    pub model: Model,
+    /// All that were looked at.
+    pub candidates: Vec<Candidate>,
+}
+
+/// Fits the models asked for and takes the one with the least criterion.
+///
+/// # Errors
+/// The candidates with their reasons, when none can be fitted.
+pub fn choose(
+    paths: &[Vec<(f64, f64)>],
+    limit: Limit,
+    kinds: &[Kind],
+) -> Result<Choice, Vec<Candidate>> {
+    let mut candidates = vec![];
+    let mut best: Option<(f64, Kind, Model)> = None;
+    for kind in kinds {
+        let fitted = fit(paths, limit, *kind);
+        let (model, reason) = match fitted {
+            Ok(model) => (Some(model), None),
+            Err(why) => (None, Some(why)),
+        };
+        let parameters = match &model {
+            Some(Model::Mixed(m)) => m.structure.parameters(),
+            Some(Model::Wear(_)) => 2,
+            None => 0,
+        };
+        let log_likelihood = model.as_ref().map(|m| match m {
+            Model::Mixed(m) => m.given_first,
+            Model::Wear(w) => w.given_first,
+        });
+        let aic = log_likelihood.map(|l| 2.0 * parameters as f64 - 2.0 * l);
+        candidates.push(Candidate {
+            kind: *kind,
+            log_likelihood,
+            parameters,
+            aic,
+            reason,
+        });
+        if let (Some(aic), Some(model)) = (aic, model)
+            && best.as_ref().is_none_or(|(b, _, _)| aic < *b)
+        {
+            best = Some((aic, *kind, model));
+        }
+    }
+    match best {
+        Some((_, kind, model)) => Ok(Choice {
+            kind,
+            model,
+            candidates,
+        }),
+        None => Err(candidates),
+    }
+}
+
+fn fit(paths: &[Vec<(f64, f64)>], limit: Limit, kind: Kind) -> Result<Model, String> {
+    let mixed = |scale: Scale| {
+        if scale == Scale::Log && limit.value <= 0.0 {
+            return Err("the limit is not above 0, so there is no logarithm".to_owned());
+        }
+        let fitted = mixed::fit(paths, scale).map_err(|why: NoPath| why.to_string());
+        fitted.map(|m| Model::Mixed(Box::new(m)))
+    };
+    match kind {
+        Kind::Linear => mixed(Scale::Plain),
+        Kind::LogLinear => mixed(Scale::Log),
+        Kind::Gamma => wear::fit(paths, limit)
+            .map(Model::Wear)
+            .map_err(|why: NoWear| why.to_string()),
+    }
+}
+
+impl Model {
+    /// When a new seal reaches the limit.
+    #[must_use]
+    pub fn new_seal(&self, limit: Limit) -> Option<Crossing> {
+        match self {
+            Self::Mixed(m) => m.new_seal(limit),
+            Self::Wear(w) => Some(w.new_seal(limit)),
+        }
+    }
+
+    /// When this seal reaches the limit; a seal never measured is like a new one.
+    #[must_use]
+    pub fn of_seal(&self, path: &Path, limit: Limit) -> Option<Crossing> {
+        match self {
+            Self::Mixed(m) => m.of_seal(path, limit),
+            Self::Wear(w) => w.of_seal(path, limit),
+        }
+    }
+
+    /// Rate of a seal on the model's scale, per unit of age: the mean one without a path.
+    #[must_use]
+    pub fn rate(&self, path: Option<&Path>, limit: Limit) -> f64 {
+        match (self, path) {
+            (Self::Mixed(m), Some(path)) => m.own(path).mean.y,
+            (Self::Mixed(m), None) => m.mean.y,
+            (Self::Wear(w), _) => limit.side() * w.shape / w.rate,
+        }
+    }
+
+    /// Two-sided p-value of a seal's going like the rest, from its rate; `None` where the model has no such
+    /// question, or the seal no answer.
+    #[must_use]
+    pub fn p_value(&self, path: &Path, limit: Limit) -> Option<f64> {
+        match self {
+            Self::Mixed(m) => {
+                let own = m.own(path);
+                let variance = own.off_covariance.m22;
+                let square = own.off.y * own.off.y / variance;
+                (variance > 0.0 && path.len() > 1).then(|| chi_square_survival(square, 1.0))
+            }
+            Self::Wear(w) => w.p_value(path, limit),
+        }
+    }
+}

@@ -1,0 +1,169 @@
+//! What the estimated spreads leave open: draws of them from their posterior.
+//!
+//! The restricted likelihood times a flat prior on ln σ and on the entries of L (standard deviations in units of
+//! σ; after Gelman 2006, from memory). With many seals by importance sampling from a multivariate t law
+//! about the maximum; with few, where that law fits badly, by Metropolis steps one parameter at a time. Both
+//! are seeded, so the same data give the same bytes. With few seals this is most of a prediction's error.
+
+use super::mixed_fit::{Problem, Structure, Sums, ln_likelihood};
+use crate::maximise::Maximum;
+use nalgebra::{DMatrix, DVector, Matrix2, Vector2};
+use sealspan_numeric::random::Stream;
+
+/// Number of draws.
+const DRAWS: usize = 200;
+/// Importance sampling worth fewer equal draws than this gives way to Metropolis steps.
+const WORTH: f64 = 60.0;
+/// Rounds of steps before the first draw, rounds between changes of the step lengths, and rounds from draw to draw.
+const WARM_UP: usize = 900;
+const CHANGE_EVERY: usize = 30;
+const APART: usize = 12;
+/// Share of steps taken that one parameter at a time does best with (Roberts & Rosenthal 2009, from memory).
+const TAKEN: f64 = 0.44;
+/// Degrees of freedom of the proposals, an even number.
+const FREEDOM: f64 = 4.0;
+/// Seed of the draws: a part of the method, not a choice of the user's.
+const SEED: u64 = 20_240_101;
+
+/// Spreads that the data leave possible, with the mean line that belongs to them, in scaled units.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Draw {
+    /// Its weight; the weights of all draws add up to 1.
+    pub weight: f64,
+    /// Mean level and rate, given these spreads.
+    pub mean: Vector2<f64>,
+    /// Covariance of that mean.
+    pub mean_covariance: Matrix2<f64>,
+    /// Covariance of level and rate among seals.
+    pub among: Matrix2<f64>,
+    /// Standard deviation of one measurement.
+    pub noise: f64,
+}
+
+/// Draws about a restricted maximum.
+#[must_use]
+pub fn draws(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
+    let found = weighted(problem, maximum);
+    let squares: f64 = found.iter().map(|d| d.weight * d.weight).sum();
+    if squares > 0.0 && 1.0 / squares >= WORTH {
+        found
+    } else {
+        stepped(problem, maximum)
+    }
+}
+
+/// Weighted draws by importance sampling; empty where the maximum has no covariance to draw from.
+fn weighted(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
+    let free = problem.structure.parameters() - 2;
+    let centre = DVector::from_fn(free, |i, _| maximum.x.get(i + 2).copied().unwrap_or(0.0));
+    let covariance = DMatrix::from_fn(free, free, |i, j| maximum.covariance[(i + 2, j + 2)]);
+    let Some(root) = covariance.cholesky().map(|c| c.l()) else {
+        return vec![];
+    };
+    let mut found: Vec<(f64, Draw)> = (0..DRAWS)
+        .filter_map(|i| {
+            let mut stream = Stream::new(SEED, i as u64);
+            let normal = DVector::from_fn(free, |_, _| stream.normal());
+            let chi = 2.0 * (stream.exponential() + stream.exponential());
+            let off = normal * (FREEDOM / chi).sqrt();
+            let proposal = -0.5 * (FREEDOM + free as f64) * (off.norm_squared() / FREEDOM).ln_1p();
+            let x = &centre + &root * off;
+            let (ln_posterior, draw) = at(problem, x.as_slice())?;
+            Some((ln_posterior - proposal, draw))
+        })
+        .collect();
+    let top = found.iter().map(|f| f.0).fold(f64::NEG_INFINITY, f64::max);
+    let total: f64 = found.iter().map(|f| (f.0 - top).exp()).sum();
+    found.iter_mut().for_each(|(ln_weight, draw)| {
+        draw.weight = (*ln_weight - top).exp() / total;
+    });
+    found.into_iter().map(|f| f.1).collect()
+}
+
+/// Equally weighted draws by Metropolis steps; empty where the start has no likelihood.
+fn stepped(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
+    let mut x: Vec<f64> = maximum.x.iter().skip(2).copied().collect();
+    let Some((mut here, mut draw)) = at(problem, &x) else {
+        return vec![];
+    };
+    let mut stream = Stream::new(SEED, DRAWS as u64);
+    let mut length = vec![0.3; x.len()];
+    let mut taken = vec![0.0; x.len()];
+    let mut out = vec![];
+    for round in 1..=WARM_UP + DRAWS * APART {
+        for i in 0..x.len() {
+            let (Some(old), Some(step)) = (x.get(i).copied(), length.get(i).copied()) else {
+                continue;
+            };
+            let (jump, chance) = (stream.normal(), stream.uniform());
+            if let Some(slot) = x.get_mut(i) {
+                *slot = old + step * jump;
+            }
+            match at(problem, &x).filter(|(there, _)| there - here > chance.ln()) {
+                Some((there, next)) => {
+                    (here, draw) = (there, next);
+                    taken.iter_mut().skip(i).take(1).for_each(|n| *n += 1.0);
+                }
+                None => x.iter_mut().skip(i).take(1).for_each(|v| *v = old),
+            }
+        }
+        if round <= WARM_UP && round.is_multiple_of(CHANGE_EVERY) {
+            for (step, count) in length.iter_mut().zip(&mut taken) {
+                let share = *count / CHANGE_EVERY as f64;
+                *step *= (2.0 * (share - TAKEN)).exp();
+                *count = 0.0;
+            }
+        }
+        if round > WARM_UP && (round - WARM_UP).is_multiple_of(APART) {
+            out.push(Draw {
+                weight: 1.0 / DRAWS as f64,
+                ..draw
+            });
+        }
+    }
+    out
+}
+
+/// The restricted likelihood and the mean line at given ln σ and entries of L.
+fn at(problem: &Problem<'_>, x: &[f64]) -> Option<(f64, Draw)> {
+    let ln_sigma = *x.first()?;
+    let root = root(problem.structure, x);
+    let noise = ln_sigma.exp();
+    let [l1, l2, l3] = root;
+    let own = Matrix2::new(l1, 0.0, l2, l3) * noise;
+    let among = own * own.transpose();
+    let (mean, mean_covariance) = mean_line(problem.seals, &among, noise)?;
+    let fixed = [mean.x, mean.y, ln_sigma];
+    let value = ln_likelihood(problem.seals, fixed, root, true);
+    let draw = Draw {
+        weight: 0.0,
+        mean,
+        mean_covariance,
+        among,
+        noise,
+    };
+    value.is_finite().then_some((value, draw))
+}
+
+fn root(structure: Structure, x: &[f64]) -> [f64; 3] {
+    let padded: Vec<f64> = [0.0, 0.0].into_iter().chain(x.iter().copied()).collect();
+    structure.root_of(&padded)
+}
+
+/// Generalised least squares: (Σ ZᵀV⁻¹Z)⁻¹ Σ ZᵀV⁻¹y and the inverse itself.
+fn mean_line(
+    seals: &[Sums],
+    among: &Matrix2<f64>,
+    noise: f64,
+) -> Option<(Vector2<f64>, Matrix2<f64>)> {
+    let precision = 1.0 / (noise * noise);
+    let (mut a, mut c) = (Matrix2::zeros(), Vector2::zeros());
+    for s in seals {
+        let own = Matrix2::new(s.n, s.t, s.t, s.tt) * precision;
+        let inner = (Matrix2::identity() + own * among).try_inverse()?;
+        a += inner * own;
+        c += inner * Vector2::new(s.y, s.ty) * precision;
+    }
+    let covariance = a.try_inverse()?;
+    Some((covariance * c, covariance))
+}

@@ -1,0 +1,112 @@
+//! What the model of straight paths says of one seal: its own line, and when it reaches the limit.
+
+use super::crossing::{Crossing, Part};
+use super::mixed::Mixed;
+use super::mixed_draws::Draw;
+use super::{Limit, Path};
+use nalgebra::{Matrix2, Vector2};
+
+/// What one seal's measurements say of its own line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Own {
+    /// Level and rate expected of it.
+    pub mean: Vector2<f64>,
+    /// Covariance of their error, that of the fleet's mean included.
+    pub covariance: Matrix2<f64>,
+    /// Its departure from the fleet's mean.
+    pub off: Vector2<f64>,
+    /// Covariance that such departures have among seals measured like this one.
+    pub off_covariance: Matrix2<f64>,
+}
+
+/// ZᵀV⁻¹Z and ZᵀV⁻¹(y − Zb) of a path on the model's scale.
+pub(super) fn gain(d: &Draw, path: &[(f64, f64)]) -> (Matrix2<f64>, Vector2<f64>) {
+    let precision = 1.0 / (d.noise * d.noise);
+    let (mut s, mut r) = (Matrix2::zeros(), Vector2::zeros());
+    for (t, y) in path {
+        let z = Vector2::new(1.0, *t);
+        s += z * z.transpose() * precision;
+        r += z * (y - d.mean.dot(&z)) * precision;
+    }
+    // (I + S D)⁻¹ is well defined however small D is.
+    let inner = Matrix2::identity() + s * d.among;
+    let inverse = inner.try_inverse().unwrap_or_else(Matrix2::zeros);
+    (inverse * s, inverse * r)
+}
+
+/// Best linear unbiased prediction of a seal's own line (Henderson, from memory).
+fn own(d: &Draw, path: &[(f64, f64)]) -> Own {
+    let (gain, pull) = gain(d, path);
+    let off = d.among * pull;
+    let kept = Matrix2::identity() - d.among * gain;
+    let spread = d.among - d.among * gain * d.among;
+    Own {
+        mean: d.mean + off,
+        covariance: spread + kept * d.mean_covariance * kept.transpose(),
+        off,
+        off_covariance: d.among * gain * d.among,
+    }
+}
+
+impl Mixed {
+    /// The path on the model's scale, without values outside its domain.
+    fn on_scale(&self, path: &Path) -> Vec<(f64, f64)> {
+        path.iter()
+            .filter_map(|(t, y)| Some((*t, self.scale.to(*y)?)))
+            .collect()
+    }
+
+    /// What a seal's measurements say of its own line, the estimated spreads taken as known.
+    #[must_use]
+    pub fn own(&self, path: &Path) -> Own {
+        own(&self.estimate(), &self.on_scale(path))
+    }
+
+    /// When a new seal's true value reaches the limit, averaged over what the estimate leaves open.
+    #[must_use]
+    pub fn new_seal(&self, limit: Limit) -> Option<Crossing> {
+        self.crossing(limit, |d| (d.mean, d.among + d.mean_covariance))
+    }
+
+    /// When this seal's true value reaches the limit, averaged over what the estimate leaves open.
+    #[must_use]
+    pub fn of_seal(&self, path: &Path, limit: Limit) -> Option<Crossing> {
+        let path = self.on_scale(path);
+        self.crossing(limit, |d| {
+            let own = own(d, &path);
+            (own.mean, own.covariance)
+        })
+    }
+
+    /// The same with the estimated spreads taken as known, for checks.
+    #[must_use]
+    pub fn spreads_known(&self) -> Self {
+        Self {
+            draws: vec![],
+            ..self.clone()
+        }
+    }
+
+    fn crossing(
+        &self,
+        limit: Limit,
+        line: impl Fn(&Draw) -> (Vector2<f64>, Matrix2<f64>),
+    ) -> Option<Crossing> {
+        let at = self.scale.to(limit.value)?;
+        let part = |d: &Draw| {
+            let (mean, c) = line(d);
+            let part = Part::Normal {
+                mean: (mean.x, mean.y),
+                covariance: (c.m11, c.m12, c.m22),
+                limit: at,
+                side: limit.side(),
+            };
+            (d.weight, part)
+        };
+        Some(if self.draws.is_empty() {
+            Crossing::new(vec![part(&self.estimate())])
+        } else {
+            Crossing::new(self.draws.iter().map(part).collect())
+        })
+    }
+}

@@ -1,0 +1,66 @@
+//! A property measured again and again on each seal, as a path that ends at a limit.
+//!
+//! Two models. [`mixed`]: every seal has its own straight line (of the value, or of its logarithm),
+//! lines scatter normally among seals, and each measurement has an error (Lu & Meeker 1993;
+//! Laird & Ware 1982; formulas from memory). [`wear`]: wear only grows, by independent gamma
+//! increments, and is measured without error (van Noortwijk 2009; from memory). [`choose`] compares
+//! them by likelihood.
+
+pub mod choose;
+pub mod crossing;
+pub mod mixed;
+pub mod mixed_draws;
+pub mod mixed_fit;
+pub mod mixed_own;
+pub mod unusual;
+pub mod wear;
+
+/// The measurements of one seal: age and value, earliest first.
+pub type Path = [(f64, f64)];
+
+/// The limit of the measured property.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limit {
+    /// The limit, in the property's unit.
+    pub value: f64,
+    /// Whether the property rises to it; else it falls.
+    pub rising: bool,
+}
+
+impl Limit {
+    /// +1 for a property that rises to its limit, −1 for one that falls.
+    #[must_use]
+    pub fn side(&self) -> f64 {
+        if self.rising { 1.0 } else { -1.0 }
+    }
+}
+
+/// Whether a path is straight in the value or in its logarithm.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Scale {
+    /// value = level + rate × age.
+    Plain,
+    /// ln value = level + rate × age.
+    Log,
+}
+
+impl Scale {
+    /// The value on this scale; `None` outside its domain.
+    #[must_use]
+    pub fn to(self, value: f64) -> Option<f64> {
+        let out = match self {
+            Self::Plain => value,
+            Self::Log => value.ln(),
+        };
+        out.is_finite().then_some(out)
+    }
+
+    /// The value back from this scale.
+    #[must_use]
+    pub fn back(self, scaled: f64) -> f64 {
+        match self {
+            Self::Plain => scaled,
+            Self::Log => scaled.exp(),
+        }
+    }
+}

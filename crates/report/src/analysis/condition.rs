@@ -1,0 +1,321 @@
+//! From measurements to paths, remaining lives, the next look and seals that stand out.
+
+use super::condition_model::{model_result, notes as model_notes};
+use crate::cautions;
+use crate::wire::condition::{
+    CandidateResult, ConditionDocument, ConditionGroup, NextLook, RunningSeal, ShareAge,
+    UnusualSeal,
+};
+use crate::wire::{GroupKey, Number};
+use sealspan_care::successes::{Effort, Group, number_failing};
+use sealspan_life::degradation::Limit;
+use sealspan_life::degradation::choose::{Candidate, Choice, Kind, Model, choose};
+use sealspan_life::degradation::unusual::stand_out;
+use sealspan_records::{Measured, MeasuredSeal};
+use std::collections::BTreeMap;
+
+/// What is asked.
+#[derive(Debug, Clone)]
+pub struct ConditionQuestion {
+    /// The measured property.
+    pub measure: String,
+    /// Unit of ages.
+    pub unit: &'static str,
+    /// The limit.
+    pub limit: f64,
+    /// Whether the property rises to it; found from the data when not stated.
+    pub rising: Option<bool>,
+    /// Models to choose from.
+    pub kinds: Vec<Kind>,
+    /// Two-sided level.
+    pub confidence: f64,
+    /// Shares of new seals whose ages are wanted.
+    pub shares: Vec<f64>,
+    /// Time to the next look.
+    pub next_look: Option<f64>,
+}
+
+/// One group worked through, for figures.
+pub struct Worked {
+    /// Its name.
+    pub key: GroupKey,
+    /// Its seals.
+    pub seals: Vec<MeasuredSeal>,
+    /// The limit, where the direction is known.
+    pub limit: Option<Limit>,
+    /// Its model, or what was tried.
+    pub choice: Result<Choice, Vec<Candidate>>,
+}
+
+/// The answer, and what its figures need.
+pub struct Condition {
+    /// The answer.
+    pub document: ConditionDocument,
+    /// Group by group.
+    pub worked: Vec<Worked>,
+}
+
+/// Works the measurements through, group by group.
+#[must_use]
+pub fn condition(measured: &Measured, question: &ConditionQuestion) -> Condition {
+    let mut by: BTreeMap<Vec<(String, String)>, Vec<MeasuredSeal>> = BTreeMap::new();
+    for seal in &measured.seals {
+        by.entry(seal.key.clone()).or_default().push(seal.clone());
+    }
+    let worked: Vec<Worked> = by
+        .into_iter()
+        .map(|(key, seals)| work(GroupKey(key), seals, question))
+        .collect();
+    let groups = worked.iter().map(|w| group(w, question)).collect();
+    let document = ConditionDocument {
+        schema: "sealspan.condition.v1",
+        measure: question.measure.clone(),
+        unit: question.unit,
+        limit: question.limit,
+        confidence: question.confidence,
+        next_look: question.next_look,
+        unused_measurements: measured.unused,
+        running_unmeasured: measured.running_unmeasured,
+        groups,
+        notes: notes(measured),
+        cautions: cautions::always(),
+    };
+    Condition { document, worked }
+}
+
+fn notes(measured: &Measured) -> Vec<String> {
+    let mut notes = vec![
+        "The limit is one of the measurement, not of function: a seal past it may still hold, and one before it may leak (cut, misfitted, swollen).".to_owned(),
+        "The true value is what crosses the limit; a single reading may lie on the other side by the gauge's error.".to_owned(),
+    ];
+    if measured.unused > 0 {
+        notes.push(format!(
+            "{} measurement(s) are not used: their seal is not in use, the look lies outside its time, or a value or reading is missing",
+            measured.unused
+        ));
+    }
+    if measured.running_unmeasured > 0 {
+        notes.push(format!(
+            "{} seal(s) in service were never measured: nothing is said of them",
+            measured.running_unmeasured
+        ));
+    }
+    notes
+}
+
+fn work(key: GroupKey, seals: Vec<MeasuredSeal>, question: &ConditionQuestion) -> Worked {
+    let rising = question.rising.or_else(|| rising(&seals));
+    let limit = rising.map(|rising| Limit {
+        value: question.limit,
+        rising,
+    });
+    let paths: Vec<Vec<(f64, f64)>> = seals.iter().map(|s| s.points.clone()).collect();
+    let choice = match limit {
+        Some(limit) => choose(&paths, limit, &question.kinds),
+        None => Err(vec![]),
+    };
+    Worked {
+        key,
+        seals,
+        limit,
+        choice,
+    }
+}
+
+/// Whether values rise with age within seals; `None` when they do neither.
+fn rising(seals: &[MeasuredSeal]) -> Option<bool> {
+    let mut total = 0.0;
+    for seal in seals {
+        for pair in seal.points.windows(2) {
+            if let [a, b] = pair
+                && b.0 > a.0
+            {
+                total += b.1 - a.1;
+            }
+        }
+    }
+    (total != 0.0).then_some(total > 0.0)
+}
+
+fn group(one: &Worked, question: &ConditionQuestion) -> ConditionGroup {
+    let measurements = one.seals.iter().map(|s| s.points.len()).sum();
+    let mut out = ConditionGroup {
+        group: one.key.clone(),
+        direction: one
+            .limit
+            .map(|l| if l.rising { "rising" } else { "falling" }),
+        seals: one.seals.len(),
+        measurements,
+        candidates: vec![],
+        model: None,
+        reason: None,
+        new_seal: vec![],
+        running: vec![],
+        by_next_look: None,
+        unusual: vec![],
+        notes: vec![],
+    };
+    let candidate = |c: &Candidate| CandidateResult {
+        model: c.kind.word(),
+        log_likelihood: c.log_likelihood,
+        parameters: c.parameters,
+        aic: c.aic,
+        reason: c.reason.clone(),
+    };
+    match (&one.choice, one.limit) {
+        (Ok(choice), Some(limit)) => {
+            out.candidates = choice.candidates.iter().map(candidate).collect();
+            out.model = Some(model_result(choice, limit, question));
+            out.new_seal = new_seal(&choice.model, limit, question);
+            out.running = running(one, &choice.model, limit, question);
+            out.by_next_look = next_look(&out.running, question);
+            out.unusual = unusual(one, &choice.model, limit);
+            out.notes = model_notes(one, choice, limit, question);
+        }
+        (Err(tried), Some(_)) => {
+            out.reason = Some(
+                tried
+                    .first()
+                    .and_then(|c| c.reason.clone())
+                    .unwrap_or_else(|| "no model was asked for".to_owned()),
+            );
+            out.candidates = tried.iter().map(candidate).collect();
+        }
+        _ => {
+            out.reason = Some(
+                "no seal was measured at two ages, so the property goes nowhere yet".to_owned(),
+            );
+        }
+    }
+    out
+}
+
+fn new_seal(model: &Model, limit: Limit, question: &ConditionQuestion) -> Vec<ShareAge> {
+    let crossing = model.new_seal(limit);
+    question
+        .shares
+        .iter()
+        .map(|p| {
+            let age = crossing.as_ref().and_then(|c| c.age_at(*p));
+            ShareAge {
+                p: *p,
+                age,
+                reason: age.is_none().then(|| {
+                    "under this model so large a share never reaches the limit: some seals hardly move".to_owned()
+                }),
+            }
+        })
+        .collect()
+}
+
+/// The running seals, the one with the least median life left first.
+fn running(
+    one: &Worked,
+    model: &Model,
+    limit: Limit,
+    question: &ConditionQuestion,
+) -> Vec<RunningSeal> {
+    let tail = 0.5 - 0.5 * question.confidence;
+    let mut out: Vec<RunningSeal> = one
+        .seals
+        .iter()
+        .filter_map(|seal| {
+            let age = seal.running_age?;
+            let (last_age, last_value) = *seal.points.last()?;
+            let crossing = model.of_seal(&seal.points, limit)?;
+            let left = |p: f64| crossing.age_at(p).map(|a| (a - age).max(0.0));
+            let (lower, upper) = (left(tail), left(1.0 - tail));
+            let open = upper.is_none();
+            Some(RunningSeal {
+                seal: seal.seal.clone(),
+                asset: seal.asset.clone(),
+                age,
+                last_value,
+                last_age,
+                measurements: seal.points.len(),
+                remaining: Number {
+                    estimate: left(0.5),
+                    lower,
+                    upper,
+                    reason: open.then(|| {
+                        "the measurements so far do not rule out that this seal hardly moves"
+                            .to_owned()
+                    }),
+                },
+                past_now: crossing.by(age),
+                past_at_next_look: question.next_look.map(|h| crossing.by(age + h)),
+            })
+        })
+        .collect();
+    let rank = |s: &RunningSeal| s.remaining.estimate.unwrap_or(f64::INFINITY);
+    out.sort_by(|a, b| {
+        rank(a)
+            .total_cmp(&rank(b))
+            .then(b.past_now.total_cmp(&a.past_now))
+            .then(a.seal.cmp(&b.seal))
+    });
+    out
+}
+
+fn next_look(running: &[RunningSeal], question: &ConditionQuestion) -> Option<NextLook> {
+    let after = question.next_look?;
+    if running.is_empty() {
+        return None;
+    }
+    let then: Vec<f64> = running.iter().filter_map(|s| s.past_at_next_look).collect();
+    let chances: Vec<Group> = then
+        .iter()
+        .map(|chance| Group {
+            count: 1,
+            chance: *chance,
+        })
+        .collect();
+    let (counts, _) = number_failing(&chances, Effort::CAREFUL);
+    let tail = 0.5 - 0.5 * question.confidence;
+    let now: f64 = running.iter().map(|s| s.past_now).sum();
+    let by_then: f64 = then.iter().sum();
+    Some(NextLook {
+        after,
+        running: running.len(),
+        expected_past_now: now,
+        expected_past_then: by_then,
+        lower: counts.quantile(tail) as u64,
+        upper: counts.quantile(1.0 - tail) as u64,
+        share_crossing: (by_then - now).max(0.0) / running.len() as f64,
+    })
+}
+
+fn unusual(one: &Worked, model: &Model, limit: Limit) -> Vec<UnusualSeal> {
+    let p: Vec<Option<f64>> = one
+        .seals
+        .iter()
+        .map(|s| model.p_value(&s.points, limit))
+        .collect();
+    let mean = model.rate(None, limit);
+    let mut out: Vec<UnusualSeal> = stand_out(&p)
+        .into_iter()
+        .filter_map(|at| {
+            let (seal, p_value) = (one.seals.get(at)?, *p.get(at)?);
+            Some(UnusualSeal {
+                seal: seal.seal.clone(),
+                asset: seal.asset.clone(),
+                running: seal.running_age.is_some(),
+                times_mean_rate: own_rate(model, seal, limit).map(|r| r / mean),
+                p_value: p_value?,
+            })
+        })
+        .collect();
+    out.sort_by(|a, b| a.p_value.total_cmp(&b.p_value).then(a.seal.cmp(&b.seal)));
+    out
+}
+
+/// A seal's own rate: the model's, or for gamma wear what was measured over its time.
+fn own_rate(model: &Model, seal: &MeasuredSeal, limit: Limit) -> Option<f64> {
+    match model {
+        Model::Mixed(_) => Some(model.rate(Some(&seal.points), limit)),
+        Model::Wear(_) => {
+            let (first, last) = (seal.points.first()?, seal.points.last()?);
+            (last.0 > first.0).then(|| (last.1 - first.1) / (last.0 - first.0))
+        }
+    }
+}

@@ -1,0 +1,174 @@
+//! Figures of measured condition: paths to the limit, and the time left of running seals.
+
+use crate::analysis::condition::{Condition, Worked};
+use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::number;
+use crate::scale::Tick;
+use crate::wire::condition::{ConditionDocument, ConditionGroup};
+use sealspan_life::degradation::choose::{Choice, Model};
+
+/// Most seals drawn as paths.
+const PATHS: usize = 40;
+/// Most running seals drawn.
+const RUNNING: usize = 20;
+const STEPS: usize = 40;
+
+/// Two figures a group with a model.
+#[must_use]
+pub fn charts(condition: &Condition) -> Vec<Chart> {
+    let document = &condition.document;
+    let mut out = vec![];
+    for (one, group) in condition.worked.iter().zip(&document.groups) {
+        if let Ok(choice) = &one.choice {
+            out.push(paths(one, choice, document));
+            out.extend(running(group, document));
+        }
+    }
+    out
+}
+
+fn slug(words: &str) -> String {
+    words
+        .to_lowercase()
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' })
+        .take(40)
+        .collect()
+}
+
+fn paths(one: &Worked, choice: &Choice, d: &ConditionDocument) -> Chart {
+    let every = one.seals.len().div_ceil(PATHS).max(1);
+    let mut layers: Vec<Layer> = one
+        .seals
+        .iter()
+        .step_by(every)
+        .map(|s| Layer::Line {
+            name: s.seal.clone(),
+            points: s.points.clone(),
+            stroke: Stroke::solid(Tone::Muted),
+            label: None,
+        })
+        .collect();
+    let drawn = layers.len();
+    let oldest = one
+        .seals
+        .iter()
+        .flat_map(|s| s.points.iter().map(|p| p.0))
+        .fold(0.0, f64::max);
+    let side = one.limit.map_or(1.0, |l| l.side());
+    let mean = |age: f64| match &choice.model {
+        Model::Mixed(m) => m.scale.back(m.mean.x + m.mean.y * age),
+        Model::Wear(w) => w.new_value + side * w.shape / w.rate * age,
+    };
+    // Up to the limit and a step beyond: no seal is followed further down.
+    let mut past = 0;
+    layers.push(Layer::Line {
+        name: "mean path".into(),
+        points: (0..=STEPS)
+            .map(|i| oldest * i as f64 / STEPS as f64)
+            .map(|age| (age, mean(age)))
+            .take_while(|p| {
+                past += usize::from(side * (p.1 - d.limit) > 0.0);
+                past < 2
+            })
+            .collect(),
+        stroke: Stroke::group(0),
+        label: Some("mean path".into()),
+    });
+    layers.push(Layer::HLine {
+        at: d.limit,
+        stroke: Stroke::dashed(Tone::Ink),
+        label: Some("limit".into()),
+    });
+    Chart {
+        id: format!("paths-{}", slug(&one.key.words())),
+        title: format!("{}: measured paths towards the limit", one.key.words()),
+        alt: format!(
+            "{} against age, one thin line a seal, the mean path, and the limit of {} as a dashed line.",
+            d.measure,
+            number::significant(d.limit, 3)
+        ),
+        x: Axis::linear("age", d.unit),
+        y: Axis::linear(d.measure.replace('_', " "), ""),
+        layers,
+        at_risk: None,
+        notes: vec![format!(
+            "{drawn} of {} measured seals drawn.",
+            one.seals.len()
+        )],
+    }
+}
+
+fn running(group: &ConditionGroup, d: &ConditionDocument) -> Option<Chart> {
+    let shown: Vec<_> = group
+        .running
+        .iter()
+        .filter(|s| s.remaining.estimate.is_some())
+        .take(RUNNING)
+        .collect();
+    if shown.is_empty() {
+        return None;
+    }
+    let furthest = shown
+        .iter()
+        .filter_map(|s| s.remaining.upper.or(s.remaining.estimate))
+        .fold(1.0, f64::max);
+    let count = shown.len();
+    let marks = shown
+        .iter()
+        .enumerate()
+        .filter_map(|(i, s)| {
+            let y = (count - i) as f64;
+            Some(Mark {
+                x_interval: s
+                    .remaining
+                    .lower
+                    .map(|l| (l, s.remaining.upper.unwrap_or(furthest))),
+                ..Mark::at(s.remaining.estimate?, y)
+            })
+        })
+        .collect();
+    let ticks = shown
+        .iter()
+        .enumerate()
+        .map(|(i, s)| Tick {
+            at: (count - i) as f64,
+            text: s.seal.clone(),
+        })
+        .collect::<Vec<_>>();
+    let mut layers = vec![Layer::Points {
+        name: "time left".into(),
+        marks,
+        tone: Tone::Group(0),
+        marker: Marker::Disc,
+        label: None,
+    }];
+    if let Some(next) = d.next_look {
+        layers.insert(
+            0,
+            Layer::VLine {
+                at: next,
+                stroke: Stroke::dashed(Tone::Ink),
+                label: Some("next look".into()),
+            },
+        );
+    }
+    Some(Chart {
+        id: format!("time-left-{}", slug(&group.group.words())),
+        title: format!(
+            "{}: time left of the most urgent running seals",
+            group.group.words()
+        ),
+        alt: "One row a seal: median time left until the limit and its prediction interval.".into(),
+        x: Axis::linear("time left until the limit", d.unit).over(0.0, furthest * 1.02),
+        y: Axis::linear("", "")
+            .over(0.0, count as f64 + 1.0)
+            .with_ticks(ticks.into_iter().rev().collect()),
+        layers,
+        at_risk: None,
+        notes: vec![format!(
+            "Dots: medians. Lines: {} prediction intervals; one that reaches the right edge is open.",
+            number::level(d.confidence)
+        )],
+    })
+}

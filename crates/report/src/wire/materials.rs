@@ -1,0 +1,137 @@
+//! Material advice: screening, the user's own field lives, cost per year, and what is not known.
+
+use super::{GroupKey, Number};
+use sealspan_records::materials::Fact;
+use serde::Serialize;
+
+/// The whole answer.
+#[derive(Debug, Clone, Serialize)]
+pub struct MaterialsDocument {
+    /// Version of this shape.
+    pub schema: &'static str,
+    /// Temperature asked for, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub temperature_c: Option<f64>,
+    /// Media asked for.
+    pub media: Vec<MediumAsked>,
+    /// How the field lives were chosen; `None` without records.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub field: Option<FieldChoice>,
+    /// Two-sided level of the intervals.
+    pub confidence: f64,
+    /// Currency of the costs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub currency: Option<String>,
+    /// The families, the best first.
+    pub materials: Vec<MaterialResult>,
+    /// Field lives split further by the columns asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub field_by: Vec<FieldBy>,
+    /// The advice in sentences.
+    pub advice: Vec<String>,
+    /// What is not known.
+    pub not_known: Vec<String>,
+    /// What to keep in mind.
+    pub notes: Vec<String>,
+    /// Cautions.
+    pub cautions: Vec<String>,
+}
+
+/// A medium asked for.
+#[derive(Debug, Clone, Serialize)]
+pub struct MediumAsked {
+    /// The user's word.
+    pub asked: String,
+    /// The medium of the tables.
+    pub medium: Option<String>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
+/// How the field lives were chosen.
+#[derive(Debug, Clone, Serialize)]
+pub struct FieldChoice {
+    /// Unit of the lives.
+    pub unit: &'static str,
+    /// Column of temperatures, where one is used.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub temperature_column: Option<String>,
+    /// Temperatures taken, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub temperatures_c: Option<[f64; 2]>,
+    /// Columns in which media are looked for.
+    pub medium_columns: Vec<String>,
+    /// Cells taken as one of the media asked for.
+    pub taken_as: Vec<String>,
+    /// In words.
+    pub words: String,
+}
+
+/// One family.
+#[derive(Debug, Clone, Serialize)]
+pub struct MaterialResult {
+    /// ISO 1629 symbol.
+    pub material: String,
+    /// `passes`, `with_care`, `not_known` or `excluded`.
+    pub verdict: &'static str,
+    /// Place in the ranking by cost per year, from 1; `None` where it is not ranked.
+    pub rank: Option<usize>,
+    /// Why it is not ranked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rank_reason: Option<String>,
+    /// What the tables say.
+    pub remarks: Vec<RemarkResult>,
+    /// What the user's own records say.
+    pub field: Option<FieldLife>,
+    /// Why they say nothing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub field_reason: Option<String>,
+    /// Cost per year and position at the better of replacing on failure and at the best age.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cost_per_year: Option<Number>,
+    /// Price of one seal used.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub price: Option<f64>,
+}
+
+/// A remark from the tables.
+#[derive(Debug, Clone, Serialize)]
+pub struct RemarkResult {
+    /// What it comes to.
+    pub verdict: &'static str,
+    /// In words.
+    pub text: String,
+    /// Whether sources differ.
+    pub conflict: bool,
+    /// The facts behind it, with their sources.
+    pub facts: Vec<Fact>,
+}
+
+/// A life of one material in one group.
+#[derive(Debug, Clone, Serialize)]
+pub struct FieldBy {
+    /// ISO 1629 symbol.
+    pub material: String,
+    /// The group.
+    pub group: GroupKey,
+    /// Its life.
+    pub life: FieldLife,
+}
+
+/// A life from the user's records.
+#[derive(Debug, Clone, Serialize)]
+pub struct FieldLife {
+    /// Seals in that exposure.
+    pub seals: f64,
+    /// Failures among them.
+    pub failures: f64,
+    /// Family fitted.
+    pub family: &'static str,
+    /// Mean life.
+    pub mean_life: Number,
+    /// Age by which one in ten has failed.
+    pub b10: Number,
+    /// How far to trust it.
+    pub words: String,
+}

@@ -13,6 +13,7 @@ pub mod family;
 pub mod few;
 pub mod fit;
 pub mod goodness;
+pub mod hazards;
 pub mod intervals;
 pub mod law;
 pub mod laws;

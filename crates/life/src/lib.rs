@@ -19,6 +19,7 @@ pub mod law;
 pub mod laws;
 pub mod life;
 pub mod likelihood;
+pub mod log_rank;
 pub mod maximise;
 pub mod nelson_aalen;
 pub mod posterior;

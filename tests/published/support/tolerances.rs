@@ -55,6 +55,24 @@ pub const BAND: Tolerance = Tolerance {
     absolute: 1e-10,
 };
 
+/// Values of a second program alone, to what its own search for the maximum leaves.
+pub const SECOND_ROUTE: Tolerance = Tolerance {
+    relative: 1e-8,
+    absolute: 0.0,
+};
+
+/// The same program's cumulative baseline hazard: the error of its coefficient enters, and grows.
+pub const BASELINE: Tolerance = Tolerance {
+    relative: 1e-8,
+    absolute: 1e-10,
+};
+
+/// A variance between clusters by a second program that stops its search early.
+pub const STOPPED_EARLY: Tolerance = Tolerance {
+    relative: 2e-5,
+    absolute: 0.0,
+};
+
 /// Half a unit in the last digit printed by a source.
 pub fn printed(value: f64, decimals: i32) -> Tolerance {
     let half = 0.5 * 10f64.powi(-decimals);

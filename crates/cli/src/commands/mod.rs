@@ -3,6 +3,7 @@
 mod care;
 mod check;
 mod compare;
+mod cross_check;
 mod fit;
 mod fleet_stock;
 mod forecast;

@@ -133,7 +133,7 @@ pub(super) fn linear<'a>(
 
 impl HazardsFit {
     /// Sums of score residuals by cluster, in standardised columns.
-    fn cluster_scores(&self) -> Vec<DVector<f64>> {
+    pub(super) fn cluster_scores(&self) -> Vec<DVector<f64>> {
         let p = self.data.columns();
         let mut sums = vec![DVector::zeros(p); self.data.clusters];
         let pasts = past(&self.data, self.ties, &self.beta, &[]);

@@ -158,6 +158,37 @@ impl Search<'_> {
     }
 }
 
+impl Search<'_> {
+    /// Slope of the integrated log-likelihood in θ at a solution: β and ω are at their best, so only θ
+    /// itself counts.
+    fn slope(&self, theta: f64, state: &State) -> f64 {
+        let nu = 1.0 / theta;
+        let each = self.failed.iter().zip(&state.omega).map(|(d, omega)| {
+            let mut rising = 0.0;
+            let mut i = 1.0;
+            while i < *d {
+                rising += i / (1.0 + i * theta);
+                i += 1.0;
+            }
+            let penalty = omega - omega.exp_m1();
+            let past = nu * nu * (d * theta).ln_1p() - (nu + d) * d / (1.0 + d * theta);
+            rising + past - nu * nu * penalty
+        });
+        each.sum()
+    }
+
+    /// The variance near `theta` at which the slope vanishes, which a search for the highest value finds to
+    /// half the digits only.
+    fn exactly(&self, theta: f64, near: &State) -> f64 {
+        let slope = |q: f64| {
+            let solved = self.solve(q.exp(), near);
+            solved.map_or(f64::NAN, |s| self.slope(q.exp(), &s))
+        };
+        let (low, high) = (theta.ln() - 0.01, theta.ln() + 0.01);
+        bracketed(slope, low, high, 1e-12).map_or(theta, f64::exp)
+    }
+}
+
 fn minus(a: &[f64], b: &[f64]) -> Vec<f64> {
     a.iter().zip(b).map(|(a, b)| a - b).collect()
 }
@@ -216,7 +247,10 @@ pub fn frailty(fit: &HazardsFit, level: f64) -> Result<Frailty, NoHazards> {
         let solved = search.solve(theta, &near);
         solved.map_or(f64::NEG_INFINITY, |s| search.integrated(theta, &s))
     };
-    let theta = highest(&profile, null);
+    let theta = match highest(&profile, null) {
+        0.0 => 0.0,
+        theta => search.exactly(theta, &near),
+    };
     let state = if theta > 0.0 {
         search.solve(theta, &near)?
     } else {

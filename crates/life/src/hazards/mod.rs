@@ -23,3 +23,6 @@ pub use frailty::{Frailty, frailty};
 pub use partial::Ties;
 pub use proportion::{ColumnTest, Proportionality, TimeScale};
 pub use weibull_frailty::{WeibullFrailty, weibull_frailty};
+
+#[cfg(test)]
+mod tests;

@@ -7,6 +7,10 @@ pub mod check;
 pub mod compare;
 pub mod fit;
 pub mod forecast;
+pub mod frailty;
+pub mod hazards;
+pub mod log_rank;
+pub mod pairwise;
 pub mod separated;
 pub mod stock;
 

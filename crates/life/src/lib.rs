@@ -2,6 +2,7 @@
 //! curves without a family, and comparison of groups.
 
 pub mod bands;
+pub mod batches;
 pub mod bounds;
 pub mod calibrate;
 pub mod compare;

@@ -26,7 +26,7 @@ fn same(name: &str, args: &[&str]) {
 fn help() {
     same("help.txt", &["--help"]);
     for command in [
-        "check", "fit", "compare", "care", "stock", "forecast", "report", "simulate",
+        "check", "fit", "compare", "batches", "care", "stock", "forecast", "report", "simulate",
     ] {
         same(&format!("help-{command}.txt"), &[command, "--help"]);
     }
@@ -42,6 +42,20 @@ fn answers() {
     same(
         "compare.txt",
         &["compare", demo, "--by", "material", "--given", "site"],
+    );
+    same("batches.txt", &["batches", demo]);
+    same(
+        "compare-cluster.txt",
+        &[
+            "compare",
+            "datasets/published/rats-by-litter/life.csv",
+            "--by",
+            "rx",
+            "--cluster",
+            "litter",
+            "--frailty",
+            "litter",
+        ],
     );
     same("care.txt", &["care", demo, "--by", "material"]);
     same("stock.txt", &["stock", demo]);

@@ -1,5 +1,6 @@
 //! The arguments, typed: what commands share here, one file a command beside.
 
+mod batches;
 mod care;
 mod check;
 mod compare;
@@ -9,6 +10,7 @@ mod report;
 mod simulate;
 mod stock;
 
+pub use batches::Batches;
 pub use care::{Care, GoalArg, PriceArgs};
 pub use check::Check;
 pub use compare::Compare;
@@ -45,6 +47,8 @@ pub enum Command {
     Fit(Fit),
     /// Compare groups of seals: do they live equally long, and by what ratio?
     Compare(Compare),
+    /// Find batches and cure months that differ from their material, and since when
+    Batches(Batches),
     /// Find the age at which to replace a seal, from records or a stated life
     Care(Care),
     /// Find how many spare seals to hold, from a study or a stated demand
@@ -64,6 +68,7 @@ impl Command {
             Self::Check(a) => a.format.format,
             Self::Fit(a) => a.format.format,
             Self::Compare(a) => a.format.format,
+            Self::Batches(a) => a.format.format,
             Self::Care(a) => a.format.format,
             Self::Stock(a) => a.format.format,
             Self::Forecast(a) => a.format.format,

@@ -1,5 +1,6 @@
 //! One file a command.
 
+mod batches;
 mod care;
 mod check;
 mod compare;
@@ -21,6 +22,7 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Check(args) => check::run(&args),
         Command::Fit(args) => fit::run(&args),
         Command::Compare(args) => compare::run(&args),
+        Command::Batches(args) => batches::run(raw, &args),
         Command::Care(args) => care::run(&args),
         Command::Stock(args) => stock::run(&args),
         Command::Forecast(args) => forecast::run(&args),

@@ -67,7 +67,7 @@ pub fn run(raw: &[OsString], args: &Report) -> Answer {
 }
 
 /// The command as typed, by the program's name alone: a report must not depend on where the program is.
-fn command(raw: &[OsString]) -> String {
+pub(super) fn command(raw: &[OsString]) -> String {
     let words = raw.iter().skip(1).map(|w| w.to_string_lossy().into_owned());
     std::iter::once("sealspan".to_owned())
         .chain(words)
@@ -75,7 +75,7 @@ fn command(raw: &[OsString]) -> String {
         .join(" ")
 }
 
-fn inputs(records: &Records) -> Result<Vec<Input>, Failure> {
+pub(super) fn inputs(records: &Records) -> Result<Vec<Input>, Failure> {
     let of = |s: &sealspan_records::Source| {
         Ok(Input {
             role: s.role.to_owned(),

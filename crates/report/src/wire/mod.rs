@@ -2,6 +2,7 @@
 //! with. Numbers are in full precision; `null` has a `reason` beside it.
 
 pub mod assumptions;
+pub mod batches;
 pub mod care;
 pub mod check;
 pub mod compare;

@@ -2,13 +2,11 @@
 //! errors by litter, drift with age, and gamma frailty with and without a law.
 
 use crate::support::close::Check;
+use crate::support::data;
 use crate::support::expected::{number, read};
 use crate::support::hazards::{TIES, family, lives, one_column};
 use crate::support::tolerances::{ESTIMATE, SECOND_ROUTE, STOPPED_EARLY, printed};
-use crate::support::data;
-use sealspan_life::hazards::{
-    Prepared, Ties, TimeScale, fit, frailty, weibull_frailty,
-};
+use sealspan_life::hazards::{Prepared, Ties, TimeScale, fit, frailty, weibull_frailty};
 use sealspan_life::log_rank::{Weighting, log_rank, stratified};
 
 const NAME: &str = "rats-by-litter";
@@ -32,8 +30,16 @@ fn proportional_hazards_of_treatment() {
     for (name, ties) in TIES {
         let ours = fit(rats(false), ties).unwrap();
         let drift = ours.proportionality(TimeScale::Age).unwrap();
-        let wanted = number(&case["proportional_hazards"][name], "proportionality_by_age");
-        checks.value("drift", drift.columns[0].test.statistic, wanted, SECOND_ROUTE);
+        let wanted = number(
+            &case["proportional_hazards"][name],
+            "proportionality_by_age",
+        );
+        checks.value(
+            "drift",
+            drift.columns[0].test.statistic,
+            wanted,
+            SECOND_ROUTE,
+        );
         checks.value("drift of all", drift.global.statistic, wanted, SECOND_ROUTE);
     }
     let printed_to = number(&case["published"]["breslow.log_likelihood"], "value");
@@ -51,7 +57,10 @@ fn strata_and_errors_by_litter() {
     for (key, ours) in [
         ("stratified.coefficient", within.estimates()[0]),
         ("stratified.std_error", within.covariance()[(0, 0)].sqrt()),
-        ("cluster.std_error", all.cluster_covariance().unwrap()[(0, 0)].sqrt()),
+        (
+            "cluster.std_error",
+            all.cluster_covariance().unwrap()[(0, 0)].sqrt(),
+        ),
     ] {
         checks.value(key, ours, number(wanted, key), SECOND_ROUTE);
     }
@@ -107,13 +116,22 @@ fn gamma_frailty_with_an_open_baseline() {
             checks.value(&format!("{name} {key}"), value, wanted, SECOND_ROUTE);
             // The second program keeps only the diagonal of the litters' information for its error.
             let wanted = number(&case["second_route"], &format!("frailty.{name}.{key}"));
-            let loose = if key == "std_error" { printed(wanted, 3) } else { STOPPED_EARLY };
+            let loose = if key == "std_error" {
+                printed(wanted, 3)
+            } else {
+                STOPPED_EARLY
+            };
             checks.value(&format!("{name} {key} again"), value, wanted, loose);
             if name == "breslow" && key != "std_error" {
                 let printed_to = &case["published"][format!("frailty.breslow.{key}")];
                 let decimals = printed_to["decimals"].as_i64().unwrap() as i32;
                 let wanted = number(printed_to, "value");
-                checks.value(&format!("{key} printed"), value, wanted, printed(wanted, decimals));
+                checks.value(
+                    &format!("{key} printed"),
+                    value,
+                    wanted,
+                    printed(wanted, decimals),
+                );
             }
         }
         assert!(ours.interval.0 == 0.0 && ours.interval.1.unwrap() > ours.theta);

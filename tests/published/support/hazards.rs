@@ -50,7 +50,12 @@ pub fn one_column(checks: &mut Check, data: &Prepared, wanted: &Value) {
         let ours = fit(data.clone(), ties).unwrap();
         let wanted = &wanted[name];
         let mut value = |key: &str, ours: f64| {
-            checks.value(&format!("{name} {key}"), ours, number(wanted, key), ESTIMATE);
+            checks.value(
+                &format!("{name} {key}"),
+                ours,
+                number(wanted, key),
+                ESTIMATE,
+            );
         };
         value("coefficient", ours.estimates()[0]);
         value("std_error", ours.covariance()[(0, 0)].sqrt());
@@ -69,7 +74,12 @@ fn baseline(checks: &mut Check, name: &str, ours: &HazardsFit, wanted: &Value) {
     for point in wanted.as_array().unwrap() {
         let (age, hazard) = (point[0].as_f64().unwrap(), point[1].as_f64().unwrap());
         let at = steps.iter().rev().find(|s| s.0 <= age);
-        checks.some(&format!("{name} baseline {age}"), at.map(|s| s.1), hazard, BASELINE);
+        checks.some(
+            &format!("{name} baseline {age}"),
+            at.map(|s| s.1),
+            hazard,
+            BASELINE,
+        );
     }
 }
 
@@ -126,7 +136,12 @@ pub fn by_hand(checks: &mut Check, data: &Prepared, case: &Value) {
             }
             let misprint = name == "efron" && key == "loglik";
             if let Some(wanted) = case["published"][name][key].as_f64().filter(|_| !misprint) {
-                checks.value(&format!("{what} printed"), value, wanted, printed(wanted, 6));
+                checks.value(
+                    &format!("{what} printed"),
+                    value,
+                    wanted,
+                    printed(wanted, 6),
+                );
             }
         }
     }

@@ -10,7 +10,9 @@ fn above_one(text: &str) -> Result<f64, String> {
         if x > 1.0 {
             Ok(x)
         } else {
-            Err(format!("{text} must be above 1: a failure rate so many times as high"))
+            Err(format!(
+                "{text} must be above 1: a failure rate so many times as high"
+            ))
         }
     })
 }

@@ -28,7 +28,11 @@ pub fn run(raw: &[OsString], args: &Batches) -> Answer {
     let study = &records.study.question;
     let question = Question {
         by: vec![],
-        clock: args.clock.map(Into::into).or(study.clock).unwrap_or_default(),
+        clock: args
+            .clock
+            .map(Into::into)
+            .or(study.clock)
+            .unwrap_or_default(),
         mode: args.mode.clone().or_else(|| study.mode.clone()),
     };
     let options = BatchesOptions {
@@ -43,7 +47,10 @@ pub fn run(raw: &[OsString], args: &Batches) -> Answer {
     };
     let progress = Progress::start("weighing batches");
     let document = batches(&records, &question, &options).map_err(|why| {
-        Failure::unanswerable(why, "record the batch and the material of each seal, and wait for failures")
+        Failure::unanswerable(
+            why,
+            "record the batch and the material of each seal, and wait for failures",
+        )
     })?;
     drop(progress);
     if let Some(out) = &args.out {
@@ -77,7 +84,10 @@ fn text(d: &BatchesDocument) -> String {
         out.push('\n');
     }
     if !d.given.is_empty() {
-        out.push_str(&format!("{} as a whole, over the calendar\n", d.given.join(", ")));
+        out.push_str(&format!(
+            "{} as a whole, over the calendar\n",
+            d.given.join(", ")
+        ));
         out.push_str(&alarms(&d.strata));
     }
     for warning in &d.warnings {
@@ -116,7 +126,11 @@ fn about(c: &ColumnResult, d: &BatchesDocument) -> String {
         ),
         some => format!(
             "  {} from the rest, with at most {} of such claims false: {}\n",
-            if some.len() == 1 { "one differs" } else { "these differ" },
+            if some.len() == 1 {
+                "one differs"
+            } else {
+                "these differ"
+            },
             number::percent(c.false_discoveries),
             some.join(", ")
         ),
@@ -137,18 +151,33 @@ fn levels(c: &ColumnResult) -> String {
             let width = l.upper - l.lower;
             vec![
                 l.level.clone(),
-                number::significant(l.seals, 4),
-                number::significant(l.failures, 4),
+                number::fixed(l.seals, 0),
+                number::fixed(l.failures, 0),
                 number::significant(l.expected, 3),
                 number::to_width(l.life_ratio, width),
-                format!("{} to {}", number::to_width(l.lower, width), number::to_width(l.upper, width)),
-                l.life_ratio_alone.map_or_else(|| "none failed".to_owned(), |r| number::significant(r, 3)),
-                l.false_discovery.map_or_else(String::new, |q| number::significant(q, 2)),
+                format!(
+                    "{} to {}",
+                    number::to_width(l.lower, width),
+                    number::to_width(l.upper, width)
+                ),
+                l.life_ratio_alone
+                    .map_or_else(|| "none failed".to_owned(), |r| number::significant(r, 3)),
+                l.false_discovery
+                    .map_or_else(String::new, |q| number::significant(q, 2)),
             ]
         })
         .collect();
     let mut out = table(
-        &["most unlike first", "seals", "failed", "expected", "life ratio, drawn to 1", "interval", "by itself", "false discovery"],
+        &[
+            "most unlike first",
+            "seals",
+            "failed",
+            "expected",
+            "life ratio, drawn to 1",
+            "interval",
+            "by itself",
+            "false discovery",
+        ],
         &rows,
     );
     out.push('\n');
@@ -156,20 +185,30 @@ fn levels(c: &ColumnResult) -> String {
 }
 
 fn alarms(w: &Watched) -> String {
-    let (Some(limit), Some(rate), Some(error)) = (w.limit, w.false_alarms_per_year, w.std_error)
+    let (Some(limit), Some(rate), Some(error), Some(years)) =
+        (w.limit, w.false_alarms_per_year, w.std_error, w.years)
     else {
-        return format!("  no running chart: {}\n", w.reason.as_deref().unwrap_or("no reason known"));
+        return format!(
+            "  no running chart: {}\n",
+            w.reason.as_deref().unwrap_or("no reason known")
+        );
     };
-    let each: Vec<String> = w.alarms.iter().map(|a| format!("{} on {}", a.level, a.date)).collect();
+    let each: Vec<String> = w
+        .alarms
+        .iter()
+        .map(|a| format!("{} on {}", a.level, a.date))
+        .collect();
     let said = if each.is_empty() {
         "no alarm".to_owned()
     } else {
         format!("first alarm of {}", each.join(", "))
     };
     format!(
-        "  running charts: {said}; limit {} failures beyond those expected, {} false alarms a year by simulation (standard error {})\n",
+        "  running charts: {said}; limit {} failures beyond those expected, {} false alarms a year by simulation (standard error {}), so about {} among these over {} years\n",
         number::significant(limit, 3),
         number::significant(rate, 2),
-        number::significant(error, 1)
+        number::significant(error, 1),
+        number::significant(rate * years, 2),
+        number::significant(years, 2)
     )
 }

@@ -1,7 +1,7 @@
 //! `compare`: do groups of seals live equally long, and by what ratio?
 
-use crate::Answer;
 use super::cross_check;
+use crate::Answer;
 use crate::args::Compare;
 use crate::failure::Failure;
 use crate::input::{self, Asked};

@@ -44,7 +44,9 @@ pub fn hazards(d: &CompareDocument) -> String {
     let mut out = String::from("\n");
     match (&d.proportional_hazards, &d.proportional_hazards_reason) {
         (Some(fit), _) => out.push_str(&checked(fit)),
-        (None, Some(why)) => out.push_str(&format!("no cross-check by proportional hazards: {why}\n")),
+        (None, Some(why)) => {
+            out.push_str(&format!("no cross-check by proportional hazards: {why}\n"))
+        }
         (None, None) => {}
     }
     if let Some(found) = &d.frailty {
@@ -54,10 +56,14 @@ pub fn hazards(d: &CompareDocument) -> String {
 }
 
 fn checked(fit: &ProportionalHazards) -> String {
-    let mut out = String::from("failure rate over that of the base, or for one unit more (proportional hazards)\n");
+    let mut out = String::from(
+        "failure rate over that of the base, or for one unit more (proportional hazards)\n",
+    );
     out.push_str(&ratios(&fit.coefficients));
     match fit.clusters {
-        Some(n) => out.push_str(&format!("  intervals allow for like seals in {n} clusters\n")),
+        Some(n) => out.push_str(&format!(
+            "  intervals allow for like seals in {n} clusters\n"
+        )),
         None => {
             if let Some(why) = &fit.clusters_reason {
                 out.push_str(&format!("  intervals take seals as independent: {why}\n"));
@@ -91,7 +97,13 @@ fn ratios(coefficients: &[HazardCoefficient]) -> String {
         })
         .collect();
     let mut out = table(
-        &["coefficient", "ratio", "interval", "p-value", "no drift with age"],
+        &[
+            "coefficient",
+            "ratio",
+            "interval",
+            "p-value",
+            "no drift with age",
+        ],
         &rows,
     );
     out.push('\n');
@@ -101,7 +113,9 @@ fn ratios(coefficients: &[HazardCoefficient]) -> String {
 fn frailty(found: &FrailtyResult) -> String {
     let column = &found.column;
     let mut out = match found.clusters {
-        Some(n) => format!("\ndifferences between {n} levels of {column} that no column explains\n"),
+        Some(n) => {
+            format!("\ndifferences between {n} levels of {column} that no column explains\n")
+        }
         None => format!("\ndifferences between levels of {column} that no column explains\n"),
     };
     match (&found.weibull, &found.weibull_reason) {

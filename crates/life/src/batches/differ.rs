@@ -12,7 +12,8 @@ use std::sync::Arc;
 /// A level against the rest.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Differing {
-    /// Life ratio to the rest, not drawn towards 1; `None` where no seal of it, or of the rest, failed.
+    /// Life ratio to the rest, not drawn towards 1, over the strata where some of its seals failed; `None`
+    /// where there is no such stratum.
     pub ratio: Option<f64>,
     /// p-value of no difference, for this level alone; `None` where nothing can be compared.
     pub p_value: Option<f64>,
@@ -55,17 +56,27 @@ fn joined(looks: Vec<Look>) -> Differing {
         };
     }
     let z = looks.iter().map(|l| l.weight * l.root).sum::<f64>() / squares.sqrt();
-    let ratio: Option<f64> = looks.iter().map(|l| l.ln_ratio.map(|r| l.weight * l.weight * r)).sum();
+    let known = || {
+        looks
+            .iter()
+            .filter_map(|l| l.ln_ratio.map(|r| (l.weight * l.weight, r)))
+    };
+    let weight: f64 = known().map(|k| k.0).sum();
+    let sum: f64 = known().map(|(w, r)| w * r).sum();
     Differing {
-        ratio: ratio.map(|r| (r / squares).exp()),
+        ratio: (weight > 0.0).then(|| (sum / weight).exp()),
         p_value: Some(chi_square_survival(z * z, 1.0)),
         false_discovery: None,
     }
 }
 
 fn look(family: &'static dyn Family, cells: &[Cell], cell: &Cell) -> Option<Look> {
-    let others = cells.iter().filter(|c| c.stratum == cell.stratum && c.level != cell.level);
-    let rest: Vec<Observation> = others.flat_map(|c| c.sample.rows().iter().copied()).collect();
+    let others = cells
+        .iter()
+        .filter(|c| c.stratum == cell.stratum && c.level != cell.level);
+    let rest: Vec<Observation> = others
+        .flat_map(|c| c.sample.rows().iter().copied())
+        .collect();
     let own = Arc::new(Terms::new(&cell.sample));
     let rest_terms = Arc::new(Terms::new(&Sample::new(rest.clone())));
     if rest_terms.extent.failures <= 0.0 {

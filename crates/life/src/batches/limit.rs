@@ -35,7 +35,14 @@ fn highest(stream: &mut Stream, expected: f64, k: f64) -> f64 {
 /// Chooses the limit such that all charts together, each expecting so many failures over the time watched,
 /// raise a stated number of false alarms a year. A chart alarms once.
 #[must_use]
-pub fn limit(expected: &[f64], years: f64, per_year: f64, ratio: f64, runs: usize, seed: u64) -> Limit {
+pub fn limit(
+    expected: &[f64],
+    years: f64,
+    per_year: f64,
+    ratio: f64,
+    runs: usize,
+    seed: u64,
+) -> Limit {
     let k = allowance(ratio);
     let allowed = per_year * years;
     let mut stream = Stream::new(seed, 0);
@@ -46,11 +53,17 @@ pub fn limit(expected: &[f64], years: f64, per_year: f64, ratio: f64, runs: usiz
     tops.sort_by(|a, b| b.total_cmp(a));
     let most = (allowed * runs as f64).floor() as usize;
     // Just above the first value that would be one too many; one failure alone is never an alarm.
-    let limit = tops.get(most).map_or(0.0, |t| t * (1.0 + 1e-9)).max(1.0 + 1e-9);
+    let limit = tops
+        .get(most)
+        .map_or(0.0, |t| t * (1.0 + 1e-9))
+        .max(1.0 + 1e-9);
     let mut stream = Stream::new(seed, 1);
     let (mut sum, mut square) = (0.0, 0.0);
     for _ in 0..runs {
-        let alarms = expected.iter().filter(|e| highest(&mut stream, **e, k) >= limit).count() as f64;
+        let alarms = expected
+            .iter()
+            .filter(|e| highest(&mut stream, **e, k) >= limit)
+            .count() as f64;
         sum += alarms;
         square += alarms * alarms;
     }

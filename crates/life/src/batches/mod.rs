@@ -35,7 +35,13 @@ pub struct Cell {
 /// failures less expectations add up to about nothing under the law.
 #[must_use]
 pub fn expected(family: &'static dyn Family, theta: &[f64], o: &Observation) -> f64 {
-    let hazard = |t: f64| if t > 0.0 { -family.ln_survival(theta, t) } else { 0.0 };
+    let hazard = |t: f64| {
+        if t > 0.0 {
+            -family.ln_survival(theta, t)
+        } else {
+            0.0
+        }
+    };
     let end = match o.seen() {
         Seen::Exact(t) | Seen::Right(t) => hazard(t),
         Seen::Interval(a, b) => between(hazard(a), hazard(b)),
@@ -51,3 +57,6 @@ pub(crate) fn between(a: f64, b: f64) -> f64 {
     }
     a + 1.0 - width / width.exp_m1()
 }
+
+#[cfg(test)]
+mod tests;

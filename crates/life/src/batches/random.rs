@@ -5,6 +5,7 @@ use crate::compare::Test;
 use crate::family::Family;
 use crate::fit::{Model, NoFit, fit_terms};
 use crate::terms::Terms;
+use rayon::prelude::*;
 use sealspan_numeric::optimise::{Objective, bfgs, minimise_bracketed};
 use sealspan_numeric::roots::bracketed;
 use sealspan_numeric::special::{chi_square_quantile, chi_square_survival, normal_quantile};
@@ -14,6 +15,8 @@ use std::sync::Arc;
 /// Ends of the search for τ, in ln life.
 const LEAST: f64 = 1e-3;
 const MOST: f64 = 3.0;
+/// Where the laws are fitted first.
+const MIDDLING: f64 = 0.15;
 /// Trapezoid nodes of a bell: from −6 to 6 standard deviations by steps of 3/4.
 const NODES: i32 = 8;
 const STEP: f64 = 0.75;
@@ -95,7 +98,12 @@ impl Problem {
             let [value, first, second] = &mut sums;
             *value += d.value;
             *first += d.gradient.first().copied().unwrap_or(0.0);
-            *second += d.hessian.first().and_then(|r| r.first()).copied().unwrap_or(0.0);
+            *second += d
+                .hessian
+                .first()
+                .and_then(|r| r.first())
+                .copied()
+                .unwrap_or(0.0);
             for (slot, g) in slope.iter_mut().skip(from).zip(&d.gradient) {
                 *slot += g;
             }
@@ -126,8 +134,17 @@ impl Problem {
         let top = nodes.iter().map(|n| n.1).fold(f64::NEG_INFINITY, f64::max);
         let weights: Vec<f64> = nodes.iter().map(|n| (n.1 - top).exp()).collect();
         let total: f64 = weights.iter().sum();
-        let mean = nodes.iter().zip(&weights).map(|(n, w)| w * n.0).sum::<f64>() / total;
-        let square = nodes.iter().zip(&weights).map(|(n, w)| w * (n.0 - mean).powi(2)).sum::<f64>();
+        let mean = nodes
+            .iter()
+            .zip(&weights)
+            .map(|(n, w)| w * n.0)
+            .sum::<f64>()
+            / total;
+        let square = nodes
+            .iter()
+            .zip(&weights)
+            .map(|(n, w)| w * (n.0 - mean).powi(2))
+            .sum::<f64>();
         let mut slope = vec![0.0; x.len()];
         for (node, w) in nodes.iter().zip(&weights) {
             for (slot, g) in slope.iter_mut().zip(&node.2) {
@@ -144,7 +161,10 @@ impl Problem {
     }
 
     fn all(&self, x: &[f64], tau: f64) -> Vec<Posterior> {
-        self.cells.iter().map(|c| self.posterior(c, x, tau)).collect()
+        self.cells
+            .par_iter()
+            .map(|c| self.posterior(c, x, tau))
+            .collect()
     }
 
     /// The laws at their best for one τ, and the marginal log-likelihood there.
@@ -209,8 +229,10 @@ pub fn levels(
         cells: by_level,
         weight: cells.iter().map(|c| c.sample.tally().total()).sum(),
     };
-    let profile = |q: f64| problem.solve(q.exp(), &start).1;
-    let (q, less) = minimise_bracketed(|q| -profile(q), LEAST.ln(), MOST.ln(), 1e-4);
+    // Laws at a middling spread are near those at every other.
+    let near = problem.solve(MIDDLING, &start).0;
+    let profile = |q: f64| problem.solve(q.exp(), &near).1;
+    let (q, less) = minimise_bracketed(|q| -profile(q), LEAST.ln(), MOST.ln(), 1e-3);
     let best = (-less).max(null);
     let tau = if -less > null + 1e-7 { q.exp() } else { 0.0 };
     let floor = best - 0.5 * chi_square_quantile(confidence, 1.0);
@@ -218,13 +240,21 @@ pub fn levels(
     let lower = if tau <= 0.0 || null >= floor {
         0.0
     } else {
-        bracketed(over, LEAST.ln(), q, 1e-3).map_or(0.0, f64::exp)
+        bracketed(over, LEAST.ln(), q, 1e-2).map_or(0.0, f64::exp)
     };
     let from = if tau > 0.0 { q } else { LEAST.ln() };
-    let upper = bracketed(over, from, MOST.ln(), 1e-3).map(f64::exp);
+    let upper = bracketed(over, from, MOST.ln(), 1e-2).map(f64::exp);
     let statistic = 2.0 * (best - null);
-    let p_value = if tau > 0.0 { 0.5 * chi_square_survival(statistic, 1.0) } else { 1.0 };
-    let laws = if tau > 0.0 { problem.solve(tau, &start).0 } else { start };
+    let p_value = if tau > 0.0 {
+        0.5 * chi_square_survival(statistic, 1.0)
+    } else {
+        1.0
+    };
+    let laws = if tau > 0.0 {
+        problem.solve(tau, &near).0
+    } else {
+        start
+    };
     let n = family.dimension();
     let laws: Vec<Vec<f64>> = laws.chunks(n.max(1)).map(<[f64]>::to_vec).collect();
     Ok(RandomLevels {

@@ -50,9 +50,19 @@ impl Exposed {
     /// Cumulative hazard by a day. A failure between two looks is spread up to its expected place, and
     /// counted on the day it was found.
     fn hazard(&self, family: &'static dyn Family, day: f64) -> f64 {
-        let h = |t: f64| if t > 0.0 { -family.ln_survival(&self.law, t) } else { 0.0 };
+        let h = |t: f64| {
+            if t > 0.0 {
+                -family.ln_survival(&self.law, t)
+            } else {
+                0.0
+            }
+        };
         let (low, high) = self.end;
-        let most = if low < high { between(h(low), h(high)) } else { h(high) };
+        let most = if low < high {
+            between(h(low), h(high))
+        } else {
+            h(high)
+        };
         let age = (day - self.fitted).clamp(self.entry, high.max(self.entry));
         h(age).min(most) - h(self.entry)
     }
@@ -86,7 +96,10 @@ pub fn watch(
     let course = |own: &Vec<&Exposed>| {
         let mut days: Vec<f64> = own.iter().filter(|s| s.failed).map(|s| s.found()).collect();
         days.sort_by(f64::total_cmp);
-        let last = own.iter().map(|s| s.found()).fold(f64::NEG_INFINITY, f64::max);
+        let last = own
+            .iter()
+            .map(|s| s.found())
+            .fold(f64::NEG_INFINITY, f64::max);
         days.dedup();
         if days.last().is_none_or(|d| *d < last) && last.is_finite() {
             days.push(last);

@@ -93,7 +93,11 @@ impl Past {
     /// Failures expected of one life with that x·β (offset included), between entry and exit.
     pub fn expected(&self, line: &Line, eta: f64) -> f64 {
         let at_exit = self.up_to(line.exit).map_or(0.0, |s| {
-            if line.failed { s.hazard_dying } else { s.hazard }
+            if line.failed {
+                s.hazard_dying
+            } else {
+                s.hazard
+            }
         });
         let at_entry = self.up_to(line.entry).map_or(0.0, |s| s.hazard);
         (eta - self.shift).exp() * (at_exit - at_entry)
@@ -105,7 +109,11 @@ impl Past {
         let weight = (eta - self.shift).exp();
         let mut out = &x * -self.expected(line, eta);
         if let Some(step) = self.up_to(line.exit) {
-            let mean = if line.failed { &step.mean_dying } else { &step.mean };
+            let mean = if line.failed {
+                &step.mean_dying
+            } else {
+                &step.mean
+            };
             out += mean * weight;
             if line.failed {
                 out += &x - &step.own;

@@ -44,7 +44,9 @@ pub enum NoHazards {
         count: f64,
     },
     /// A column never differs among lives at risk together when one of them failed.
-    #[error("column `{column}` is the same for all lives at risk at each failure: nothing to compare")]
+    #[error(
+        "column `{column}` is the same for all lives at risk at each failure: nothing to compare"
+    )]
     NoContrast {
         /// The column.
         column: String,

@@ -193,7 +193,11 @@ fn separated(data: &Prepared, direction: &DVector<f64>) -> NoHazards {
     let at = direction.iamax();
     NoHazards::Separated {
         column: data.names.get(at).cloned().unwrap_or_default(),
-        side: if direction[at] > 0.0 { "highest" } else { "lowest" },
+        side: if direction[at] > 0.0 {
+            "highest"
+        } else {
+            "lowest"
+        },
     }
 }
 

@@ -134,7 +134,9 @@ impl Search<'_> {
             let jump = if ratio.is_finite() { ratio } else { 1.0 };
             let omega = state.omega.iter().zip(r.iter().zip(&v));
             state = State {
-                omega: omega.map(|(o, (r, v))| o + 2.0 * jump * r + jump * jump * v).collect(),
+                omega: omega
+                    .map(|(o, (r, v))| o + 2.0 * jump * r + jump * jump * v)
+                    .collect(),
                 beta: second.beta,
             };
         }
@@ -264,7 +266,12 @@ pub fn frailty(fit: &HazardsFit, level: f64) -> Result<Frailty, NoHazards> {
     } else {
         null
     };
-    let estimates: Vec<f64> = state.beta.iter().zip(&data.spread).map(|(b, s)| b / s).collect();
+    let estimates: Vec<f64> = state
+        .beta
+        .iter()
+        .zip(&data.spread)
+        .map(|(b, s)| b / s)
+        .collect();
     let errors = covariance(data, fit.ties, theta, &state).map(|c| fit.unscaled(&c));
     Ok(Frailty {
         effects: errors.map(|c| effects(&data.names, &estimates, &c, level)),

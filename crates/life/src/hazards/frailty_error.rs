@@ -26,7 +26,10 @@ pub(super) fn covariance(
         ));
     }
     let wide = widened(data, j);
-    let at = DVector::from_iterator(p + j, state.beta.iter().chain(state.omega.iter().take(j)).copied());
+    let at = DVector::from_iterator(
+        p + j,
+        state.beta.iter().chain(state.omega.iter().take(j)).copied(),
+    );
     let mut information = derivatives(&wide, ties, &at, &[]).information;
     for (k, omega) in state.omega.iter().take(j).enumerate() {
         information[(p + k, p + k)] += omega.exp() / theta;
@@ -54,7 +57,10 @@ fn widened(data: &Prepared, j: usize) -> Prepared {
                     design.extend((0..j).map(|k| f64::from(u8::from(k == line.cluster))));
                     next
                 });
-                Line { design: at, ..*line }
+                Line {
+                    design: at,
+                    ..*line
+                }
             };
             Stratum {
                 lines: s.lines.iter().map(widen).collect(),

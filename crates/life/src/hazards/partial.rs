@@ -136,11 +136,20 @@ pub(super) fn weigh(
     shift: f64,
 ) -> (Vec<f64>, Vec<f64>) {
     let eta = |line: &Line| -> f64 {
-        let linear: f64 = data.row(line).iter().zip(beta.iter()).map(|(x, b)| x * b).sum();
+        let linear: f64 = data
+            .row(line)
+            .iter()
+            .zip(beta.iter())
+            .map(|(x, b)| x * b)
+            .sum();
         linear + offset.get(line.cluster).copied().unwrap_or(0.0) - shift
     };
     let etas: Vec<f64> = stratum.lines.iter().map(eta).collect();
-    let weights = stratum.lines.iter().zip(&etas).map(|(l, e)| l.count * e.exp());
+    let weights = stratum
+        .lines
+        .iter()
+        .zip(&etas)
+        .map(|(l, e)| l.count * e.exp());
     (weights.collect(), etas)
 }
 
@@ -148,7 +157,11 @@ pub(super) fn weigh(
 pub(super) fn largest(data: &Prepared, beta: &DVector<f64>, offset: &[f64]) -> f64 {
     let p = data.columns().max(1);
     let linear = |row: &[f64]| row.iter().zip(beta.iter()).map(|(x, b)| x * b).sum::<f64>();
-    let most = data.design.chunks(p).map(linear).fold(f64::NEG_INFINITY, f64::max);
+    let most = data
+        .design
+        .chunks(p)
+        .map(linear)
+        .fold(f64::NEG_INFINITY, f64::max);
     let above = offset.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let finite = |x: f64| if x.is_finite() { x } else { 0.0 };
     finite(most) + finite(above)
@@ -172,7 +185,11 @@ pub(super) fn sweep(
         all.clear();
         let mut at_risk = 0.0;
         let mut leaving = stratum.entries.iter().peekable();
-        let mut arriving = stratum.lines.iter().zip(weights.iter().zip(&etas)).peekable();
+        let mut arriving = stratum
+            .lines
+            .iter()
+            .zip(weights.iter().zip(&etas))
+            .peekable();
         while let Some(&(&Line { exit: age, .. }, _)) = arriving.peek() {
             dying.clear();
             x.fill(0.0);

@@ -85,7 +85,12 @@ impl HazardsFit {
         let g = self.time(scale, &residuals);
         let p = self.data.columns();
         let total: f64 = residuals.iter().map(|r| r.failed).sum();
-        let mean = residuals.iter().zip(&g).map(|(r, g)| r.failed * g).sum::<f64>() / total;
+        let mean = residuals
+            .iter()
+            .zip(&g)
+            .map(|(r, g)| r.failed * g)
+            .sum::<f64>()
+            / total;
         let mut slope = DVector::zeros(p);
         let (mut own, mut cross) = (DMatrix::zeros(p, p), DMatrix::zeros(p, p));
         for (r, g) in residuals.iter().zip(&g) {

@@ -192,7 +192,11 @@ impl Scores {
         let eigen = SymmetricEigen::new(self.variance.clone());
         let floor = RANK_FLOOR * eigen.eigenvalues.amax();
         let (mut statistic, mut df) = (0.0, 0.0);
-        for (value, vector) in eigen.eigenvalues.iter().zip(eigen.eigenvectors.column_iter()) {
+        for (value, vector) in eigen
+            .eigenvalues
+            .iter()
+            .zip(eigen.eigenvectors.column_iter())
+        {
             if *value > floor && *value > 0.0 {
                 statistic += vector.dot(&self.score).powi(2) / value;
                 df += 1.0;

@@ -17,7 +17,10 @@ fn says_why_there_is_none() {
     let running = Sample::new(vec![Observation::right(5.0, 0.0, 3.0).unwrap()]);
     let looks = Sample::new(vec![Observation::interval(1.0, 2.0, 0.0, 1.0).unwrap()]);
     let test = |groups: &[Sample]| log_rank(groups, Weighting::LogRank);
-    assert_eq!(test(&[running.clone(), running.clone()]), Err(NoTest::NoFailures));
+    assert_eq!(
+        test(&[running.clone(), running.clone()]),
+        Err(NoTest::NoFailures)
+    );
     assert_eq!(test(&[running, looks]), Err(NoTest::Interval));
     assert_eq!(test(&[plain(&[1.0, 2.0])]), Err(NoTest::Apart));
     let late = exact(&[(7.0, 5.0), (8.0, 5.0)]);
@@ -59,6 +62,9 @@ fn strata_are_summed_and_two_groups_trend_as_they_differ() {
     let differ = stratified(&twice, Weighting::Peto).unwrap();
     let rising = trend(&twice, &[10.0, 30.0], Weighting::Peto).unwrap();
     assert!((differ.statistic - rising.statistic).abs() < 1e-12);
-    let mixed = stratified(&[vec![a, Sample::default()], vec![Sample::default(), b]], Weighting::Peto);
+    let mixed = stratified(
+        &[vec![a, Sample::default()], vec![Sample::default(), b]],
+        Weighting::Peto,
+    );
     assert_eq!(mixed.unwrap_err(), NoTest::Apart);
 }

@@ -372,7 +372,13 @@ pub fn compare(
         regression.as_ref().map(ln_life).as_ref(),
     );
     let frailty = options.frailty.as_ref().map(|column| {
-        shared_frailty(groups, &design.names, &design.rows, column, options.confidence)
+        shared_frailty(
+            groups,
+            &design.names,
+            &design.rows,
+            column,
+            options.confidence,
+        )
     });
     Ok(CompareDocument {
         schema: "sealspan.compare.v1",

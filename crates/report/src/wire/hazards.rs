@@ -64,7 +64,6 @@ pub struct HazardCoefficient {
     pub proportionality_p_value: Option<f64>,
 }
 
-
 /// Whether the two models say the same.
 #[derive(Debug, Clone, Serialize)]
 pub struct Agreement {
@@ -117,7 +116,10 @@ pub(super) fn prepared(
             });
         }
     }
-    let design: Vec<Vec<f64>> = rows.iter().map(|r| r.iter().skip(1).copied().collect()).collect();
+    let design: Vec<Vec<f64>> = rows
+        .iter()
+        .map(|r| r.iter().skip(1).copied().collect())
+        .collect();
     let names = names.get(1..).unwrap_or_default();
     Prepared::new(names, &design, &lives).map_err(|why| why.to_string())
 }
@@ -168,7 +170,9 @@ pub fn proportional_hazards(
                 statistic: None,
                 df: None,
                 p_value: None,
-                reason: Some("the failures are too few, or at too few ages, to see a drift".to_owned()),
+                reason: Some(
+                    "the failures are too few, or at too few ages, to see a drift".to_owned(),
+                ),
             },
         },
         agreement,
@@ -186,7 +190,9 @@ fn result(t: &Test) -> TestResult {
 }
 
 fn tests(fit: &HazardsFit) -> Vec<TestResult> {
-    [&fit.ratio_test, &fit.score_test, &fit.wald_test].map(result).into()
+    [&fit.ratio_test, &fit.score_test, &fit.wald_test]
+        .map(result)
+        .into()
 }
 
 pub(super) fn coefficients(
@@ -195,7 +201,9 @@ pub(super) fn coefficients(
 ) -> Vec<HazardCoefficient> {
     let column = |name: &str| {
         let all = drift.iter().flat_map(|d| &d.columns);
-        all.into_iter().find(|c| c.name == name).map(|c| c.test.p_value)
+        all.into_iter()
+            .find(|c| c.name == name)
+            .map(|c| c.test.p_value)
     };
     effects
         .into_iter()
@@ -256,12 +264,21 @@ fn agreement(
     let mut words = if apart.is_empty() {
         "agrees: every failure rate moves as the lives do".to_owned()
     } else {
-        format!("doesn't agree on {}: plot the lives of these groups before relying on either", apart.join(", "))
+        format!(
+            "doesn't agree on {}: plot the lives of these groups before relying on either",
+            apart.join(", ")
+        )
     };
     if let Some(d) = drift.filter(|d| d.global.p_value < DRIFT) {
-        let least = d.columns.iter().min_by(|a, b| a.test.p_value.total_cmp(&b.test.p_value));
+        let least = d
+            .columns
+            .iter()
+            .min_by(|a, b| a.test.p_value.total_cmp(&b.test.p_value));
         let (name, way) = least.map_or(("", ""), |c| {
-            (c.name.as_str(), if c.direction > 0.0 { "up" } else { "down" })
+            (
+                c.name.as_str(),
+                if c.direction > 0.0 { "up" } else { "down" },
+            )
         });
         words.push_str(&format!(
             "; but failure-rate ratios drift with age, that of {name} most ({way}), so each is an average over the ages seen"

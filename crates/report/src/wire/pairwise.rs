@@ -171,7 +171,11 @@ pub fn pairwise(
 impl Pairwise {
     /// Adds the likelihood-ratio tests of each pair by itself.
     pub fn test_pairs(&mut self, groups: &[Keyed], by: &str, family: &'static dyn Family) {
-        let levels = 1 + self.pairs.iter().take_while(|p| Some(&p.to) == self.pairs.first().map(|f| &f.to)).count();
+        let levels = 1 + self
+            .pairs
+            .iter()
+            .take_while(|p| Some(&p.to) == self.pairs.first().map(|f| &f.to))
+            .count();
         for pair in &mut self.pairs {
             if levels > MOST_LEVELS {
                 let why = format!("{levels} levels are too many to fit every pair by itself");
@@ -203,7 +207,11 @@ impl Pairwise {
     }
 
     fn adjust(&mut self, of: fn(&mut Pair) -> &mut PairTest) {
-        let known: Vec<f64> = self.pairs.iter_mut().filter_map(|p| of(p).p_value).collect();
+        let known: Vec<f64> = self
+            .pairs
+            .iter_mut()
+            .filter_map(|p| of(p).p_value)
+            .collect();
         let mut adjusted = holm(&known).into_iter();
         for test in self.pairs.iter_mut().map(of) {
             test.holm_p_value = test.p_value.and_then(|_| adjusted.next());

@@ -5,8 +5,8 @@ use super::{BatchesOptions, ColumnResult, Told};
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::scale::Tick;
 use sealspan_life::batches::{Course, Exposed, limit, watch};
-use sealspan_records::dates::text_of_day;
 use sealspan_records::Seen;
+use sealspan_records::dates::text_of_day;
 use serde::Serialize;
 
 const DAYS_PER_YEAR: f64 = 365.25;
@@ -135,8 +135,14 @@ fn charts(names: &[&str], seals: &[Exposed], days: bool, options: &BatchesOption
     if !days {
         return Watched::none("ages are not in days, so failures cannot be placed on the calendar");
     }
-    let first = seals.iter().map(|s| s.fitted + s.entry).fold(f64::INFINITY, f64::min);
-    let last = seals.iter().map(|s| s.fitted + s.end.1).fold(f64::NEG_INFINITY, f64::max);
+    let first = seals
+        .iter()
+        .map(|s| s.fitted + s.entry)
+        .fold(f64::INFINITY, f64::min);
+    let last = seals
+        .iter()
+        .map(|s| s.fitted + s.end.1)
+        .fold(f64::NEG_INFINITY, f64::max);
     let years = (last - first) / DAYS_PER_YEAR;
     if !years.is_finite() || years <= 0.0 {
         return Watched::none("the records have no dates to place failures on the calendar");
@@ -153,7 +159,11 @@ fn charts(names: &[&str], seals: &[Exposed], days: bool, options: &BatchesOption
     let mut alarms: Vec<(f64, Alarm)> = vec![];
     let mut charts = vec![];
     for (name, mut course) in names.iter().zip(open) {
-        course.alarm = course.points.iter().find(|p| p.statistic >= limit.limit).map(|p| p.day);
+        course.alarm = course
+            .points
+            .iter()
+            .find(|p| p.statistic >= limit.limit)
+            .map(|p| p.day);
         if let Some(day) = course.alarm {
             let alarm = Alarm {
                 level: (*name).to_owned(),
@@ -197,12 +207,25 @@ fn charts(names: &[&str], seals: &[Exposed], days: bool, options: &BatchesOption
 pub fn picture(result: &ColumnResult) -> Option<Chart> {
     let watch = &result.watch;
     let limit = watch.limit?;
-    let top = |c: &ChartResult| c.course.points.iter().map(|p| p.statistic).fold(0.0, f64::max);
+    let top = |c: &ChartResult| {
+        c.course
+            .points
+            .iter()
+            .map(|p| p.statistic)
+            .fold(0.0, f64::max)
+    };
     let mut shown: Vec<&ChartResult> = watch.charts.iter().filter(|c| top(c) > 0.0).collect();
     shown.sort_by(|a, b| top(b).total_cmp(&top(a)));
     shown.truncate(MOST_DRAWN);
-    let days = || shown.iter().flat_map(|c| c.course.points.iter().map(|p| p.day));
-    let (from, to) = (days().fold(f64::INFINITY, f64::min), days().fold(f64::NEG_INFINITY, f64::max));
+    let days = || {
+        shown
+            .iter()
+            .flat_map(|c| c.course.points.iter().map(|p| p.day))
+    };
+    let (from, to) = (
+        days().fold(f64::INFINITY, f64::min),
+        days().fold(f64::NEG_INFINITY, f64::max),
+    );
     let mut layers = vec![Layer::HLine {
         at: limit,
         stroke: Stroke::dashed(Tone::Ink),
@@ -211,7 +234,12 @@ pub fn picture(result: &ColumnResult) -> Option<Chart> {
     for (n, c) in shown.iter().enumerate() {
         layers.push(Layer::Steps {
             name: c.level.clone(),
-            points: c.course.points.iter().map(|p| (p.day, p.statistic)).collect(),
+            points: c
+                .course
+                .points
+                .iter()
+                .map(|p| (p.day, p.statistic))
+                .collect(),
             stroke: Stroke::group(n),
             label: Some(c.level.clone()),
         });
@@ -229,13 +257,18 @@ pub fn picture(result: &ColumnResult) -> Option<Chart> {
     let words = match watch.alarms.as_slice() {
         [] => format!("No {} reached the limit", result.column.replace('_', " ")),
         some => {
-            let each: Vec<String> = some.iter().map(|a| format!("{} on {}", a.level, a.date)).collect();
+            let each: Vec<String> = some
+                .iter()
+                .map(|a| format!("{} on {}", a.level, a.date))
+                .collect();
             format!("Too many failures: {}", each.join(", "))
         }
     };
     Some(Chart {
         id: format!("batches-{}", result.column.replace('_', "-")),
-        alt: format!("{words}. Statistic of each level over the calendar, with the limit {limit:.2}."),
+        alt: format!(
+            "{words}. Statistic of each level over the calendar, with the limit {limit:.2}."
+        ),
         title: words,
         x: Axis::linear("date", "").with_ticks(years(from, to)),
         y: Axis::linear("failures beyond those expected", "seals"),

@@ -36,7 +36,11 @@ pub(super) fn lives(
     question: &Question,
     given: Option<&[String]>,
 ) -> Result<Lives, String> {
-    let first = if records.form == Form::Life { "batch" } else { "seal" };
+    let first = if records.form == Form::Life {
+        "batch"
+    } else {
+        "seal"
+    };
     let asked = |given: &[String]| {
         let by = std::iter::once(first.to_owned()).chain(given.iter().cloned());
         let question = Question {
@@ -64,12 +68,13 @@ pub(super) fn lives(
         for group in answer.groups {
             let level = group.key.first().map(|k| k.1.clone()).filter(|v| v != NONE);
             let stratum = words(group.key.into_iter().skip(1).collect());
-            out.placed.extend(group.sample.rows().iter().map(|o| Placed {
-                levels: vec![level.clone()],
-                stratum: stratum.clone(),
-                observation: *o,
-                fitted: None,
-            }));
+            out.placed
+                .extend(group.sample.rows().iter().map(|o| Placed {
+                    levels: vec![level.clone()],
+                    stratum: stratum.clone(),
+                    observation: *o,
+                    fitted: None,
+                }));
         }
         return Ok(out);
     }

@@ -114,7 +114,11 @@ pub fn batches(
     if strata.is_empty() {
         return Err(format!(
             "no {} has {FAILURES:.0} failures, so there is no life to hold batches against",
-            if given.is_empty() { "group".to_owned() } else { given.join(" and ") }
+            if given.is_empty() {
+                "group".to_owned()
+            } else {
+                given.join(" and ")
+            }
         ));
     }
     let days = question.clock == Clock::Days;
@@ -122,10 +126,14 @@ pub fn batches(
     let mut results = vec![];
     for (at, column) in columns.iter().enumerate() {
         let told = told(&placed, &strata, at);
-        let unnamed = placed.iter().filter(|p| p.levels.get(at).is_none_or(Option::is_none));
+        let unnamed = placed
+            .iter()
+            .filter(|p| p.levels.get(at).is_none_or(Option::is_none));
         let unnamed: f64 = unnamed.map(|p| p.observation.count()).sum();
         if unnamed > 0.0 && !told.names.is_empty() {
-            warnings.push(format!("{unnamed:.0} seals have no {column} and are left out of it"));
+            warnings.push(format!(
+                "{unnamed:.0} seals have no {column} and are left out of it"
+            ));
         }
         let (result, own) = ratios::column(column, &told, days, options);
         if laws.is_empty() {
@@ -149,7 +157,11 @@ pub fn batches(
 fn strata(placed: &[Placed]) -> (Vec<&str>, Vec<&str>) {
     let mut failures: BTreeMap<&str, f64> = BTreeMap::new();
     for p in placed {
-        let failed = if p.observation.ended() { p.observation.count() } else { 0.0 };
+        let failed = if p.observation.ended() {
+            p.observation.count()
+        } else {
+            0.0
+        };
         *failures.entry(&p.stratum).or_default() += failed;
     }
     let (enough, few): (Vec<_>, Vec<_>) = failures.into_iter().partition(|f| f.1 >= FAILURES);

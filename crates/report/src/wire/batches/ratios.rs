@@ -95,16 +95,26 @@ pub(super) fn column(
         p_value: s.test.p_value,
     });
     let apart = differing(family, count, &told.cells);
-    let each = told.names.iter().zip(&random.levels).zip(&apart).enumerate();
+    let each = told
+        .names
+        .iter()
+        .zip(&random.levels)
+        .zip(&apart)
+        .enumerate();
     for (at, ((name, ratio), apart)) in each {
         let own = told.cells.iter().filter(|c| c.level == at);
         let strata = own.filter_map(|c| told.strata.get(c.stratum));
         let reason = match (apart.p_value, apart.ratio) {
-            (None, _) => Some("no other seal of its strata failed, or no common law could be fitted"),
+            (None, _) => {
+                Some("no other seal of its strata failed, or no common law could be fitted")
+            }
             (_, None) => Some("none of its seals failed"),
             _ => None,
         };
-        if apart.false_discovery.is_some_and(|q| q <= options.false_discoveries) {
+        if apart
+            .false_discovery
+            .is_some_and(|q| q <= options.false_discoveries)
+        {
             out.differing.push((*name).to_owned());
         }
         out.levels.push(LevelResult {

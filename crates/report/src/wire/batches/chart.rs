@@ -261,7 +261,7 @@ pub fn picture(result: &ColumnResult) -> Option<Chart> {
                 .iter()
                 .map(|a| format!("{} on {}", a.level, a.date))
                 .collect();
-            format!("Too many failures: {}", each.join(", "))
+            format!("First alarms: {}", each.join(", "))
         }
     };
     Some(Chart {
@@ -275,9 +275,11 @@ pub fn picture(result: &ColumnResult) -> Option<Chart> {
         layers,
         at_risk: None,
         notes: vec![format!(
-            "Failures less {} times those expected, never below 0; the limit allows {} false alarms a year over all charts.",
+            "Failures less {} times those expected, never below 0; the limit allows {} false alarms a year over all charts, {} over the {} years watched.",
             crate::number::significant((watch.tuned_to? - 1.0) / watch.tuned_to?.ln(), 3),
-            crate::number::significant(watch.false_alarms_per_year_asked?, 3)
+            crate::number::significant(watch.false_alarms_per_year_asked?, 2),
+            crate::number::significant(watch.false_alarms_per_year_asked? * watch.years?, 2),
+            crate::number::significant(watch.years?, 2)
         )],
     })
 }

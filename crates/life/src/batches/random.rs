@@ -176,6 +176,40 @@ impl Problem {
     }
 }
 
+impl Problem {
+    /// τ with its interval and test; `null` is the log-likelihood without spread.
+    fn spread(&self, near: &[f64], null: f64, confidence: f64) -> Spread {
+        let profile = |q: f64| self.solve(q.exp(), near).1;
+        let (q, less) = minimise_bracketed(|q| -profile(q), LEAST.ln(), MOST.ln(), 1e-3);
+        let best = (-less).max(null);
+        let tau = if -less > null + 1e-7 { q.exp() } else { 0.0 };
+        let floor = best - 0.5 * chi_square_quantile(confidence, 1.0);
+        let over = |q: f64| profile(q) - floor;
+        let lower = if tau <= 0.0 || null >= floor {
+            0.0
+        } else {
+            bracketed(over, LEAST.ln(), q, 1e-2).map_or(0.0, f64::exp)
+        };
+        let from = if tau > 0.0 { q } else { LEAST.ln() };
+        let statistic = 2.0 * (best - null);
+        Spread {
+            tau,
+            lower,
+            upper: bracketed(over, from, MOST.ln(), 1e-2).map(f64::exp),
+            test: Test {
+                name: "no_spread_between_levels",
+                statistic,
+                df: 1.0,
+                p_value: if tau > 0.0 {
+                    0.5 * chi_square_survival(statistic, 1.0)
+                } else {
+                    1.0
+                },
+            },
+        }
+    }
+}
+
 /// Mean negative marginal log-likelihood at one τ.
 struct Marginal<'a> {
     problem: &'a Problem,
@@ -231,25 +265,8 @@ pub fn levels(
     };
     // Laws at a middling spread are near those at every other.
     let near = problem.solve(MIDDLING, &start).0;
-    let profile = |q: f64| problem.solve(q.exp(), &near).1;
-    let (q, less) = minimise_bracketed(|q| -profile(q), LEAST.ln(), MOST.ln(), 1e-3);
-    let best = (-less).max(null);
-    let tau = if -less > null + 1e-7 { q.exp() } else { 0.0 };
-    let floor = best - 0.5 * chi_square_quantile(confidence, 1.0);
-    let over = |q: f64| profile(q) - floor;
-    let lower = if tau <= 0.0 || null >= floor {
-        0.0
-    } else {
-        bracketed(over, LEAST.ln(), q, 1e-2).map_or(0.0, f64::exp)
-    };
-    let from = if tau > 0.0 { q } else { LEAST.ln() };
-    let upper = bracketed(over, from, MOST.ln(), 1e-2).map(f64::exp);
-    let statistic = 2.0 * (best - null);
-    let p_value = if tau > 0.0 {
-        0.5 * chi_square_survival(statistic, 1.0)
-    } else {
-        1.0
-    };
+    let spread = problem.spread(&near, null, confidence);
+    let tau = spread.tau;
     let laws = if tau > 0.0 {
         problem.solve(tau, &near).0
     } else {
@@ -259,17 +276,7 @@ pub fn levels(
     let laws: Vec<Vec<f64>> = laws.chunks(n.max(1)).map(<[f64]>::to_vec).collect();
     Ok(RandomLevels {
         levels: ratios(&problem, cells, &laws, tau, confidence),
-        spread: Spread {
-            tau,
-            lower,
-            upper,
-            test: Test {
-                name: "no_spread_between_levels",
-                statistic,
-                df: 1.0,
-                p_value,
-            },
-        },
+        spread,
         laws,
     })
 }

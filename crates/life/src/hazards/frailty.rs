@@ -97,7 +97,39 @@ struct Search<'a> {
     failed: Vec<f64>,
 }
 
-impl Search<'_> {
+impl<'a> Search<'a> {
+    fn new(fit: &'a HazardsFit) -> Self {
+        let data = &fit.data;
+        let mut failed = vec![0.0; data.clusters];
+        for line in data.strata.iter().flat_map(|s| &s.lines) {
+            if let Some(slot) = failed.get_mut(line.cluster) {
+                *slot += if line.failed { line.count } else { 0.0 };
+            }
+        }
+        Self {
+            data,
+            ties: fit.ties,
+            failed,
+        }
+    }
+
+    /// The best solution along the grid of variances, each begun from the one before.
+    fn nearest(&self, start: &State) -> State {
+        let mut best: Option<(f64, State)> = None;
+        let mut from = start.clone();
+        for theta in GRID {
+            let Ok(state) = self.solve(theta, &from) else {
+                break;
+            };
+            let found = self.integrated(theta, &state);
+            from = state.clone();
+            if best.as_ref().is_none_or(|b| found > b.0) {
+                best = Some((found, state));
+            }
+        }
+        best.map_or_else(|| start.clone(), |b| b.1)
+    }
+
     /// One EM step.
     fn step(&self, theta: f64, from: &State) -> Result<State, NoHazards> {
         let (beta, _) = maximise(self.data, self.ties, from.beta.clone(), &from.omega)?;
@@ -216,35 +248,13 @@ pub fn frailty(fit: &HazardsFit, level: f64) -> Result<Frailty, NoHazards> {
             "lives watched only from an age above zero are survivors of their clusters, and a frailty with an open baseline rate cannot allow for that; see the Weibull frailty".to_owned(),
         ));
     }
-    let mut failed = vec![0.0; data.clusters];
-    for line in data.strata.iter().flat_map(|s| &s.lines) {
-        if let Some(slot) = failed.get_mut(line.cluster) {
-            *slot += if line.failed { line.count } else { 0.0 };
-        }
-    }
-    let search = Search {
-        data,
-        ties: fit.ties,
-        failed,
-    };
+    let search = Search::new(fit);
     let start = State {
         beta: fit.beta.clone(),
         omega: vec![0.0; data.clusters],
     };
     let null = fit.log_likelihood;
-    let mut best: Option<(f64, f64, State)> = None;
-    let mut from = start.clone();
-    for theta in GRID {
-        let Ok(state) = search.solve(theta, &from) else {
-            break;
-        };
-        let found = search.integrated(theta, &state);
-        from = state.clone();
-        if best.as_ref().is_none_or(|b| found > b.1) {
-            best = Some((theta, found, state));
-        }
-    }
-    let near = best.map_or(start, |b| b.2);
+    let near = search.nearest(&start);
     let profile = |theta: f64| {
         let solved = search.solve(theta, &near);
         solved.map_or(f64::NEG_INFINITY, |s| search.integrated(theta, &s))
@@ -256,10 +266,7 @@ pub fn frailty(fit: &HazardsFit, level: f64) -> Result<Frailty, NoHazards> {
     let state = if theta > 0.0 {
         search.solve(theta, &near)?
     } else {
-        State {
-            beta: fit.beta.clone(),
-            omega: vec![0.0; data.clusters],
-        }
+        start
     };
     let log_likelihood = if theta > 0.0 {
         search.integrated(theta, &state)

@@ -7,7 +7,11 @@ use crate::regression::{Cell as Row, regress};
 use crate::terms::Terms;
 use sealspan_numeric::special::{chi_square_survival, normal_quantile};
 use sealspan_records::observation::{Observation, Sample};
+use std::collections::BTreeSet;
 use std::sync::Arc;
+
+/// A level whose p-value, times the number of levels, is below this is left out of the others' rest.
+const BEYOND_DOUBT: f64 = 0.01;
 
 /// A level against the rest.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,18 +36,42 @@ struct Look {
 /// without failures, the exact chance of none. Strata are joined by their signed roots.
 #[must_use]
 pub fn differing(family: &'static dyn Family, count: usize, cells: &[Cell]) -> Vec<Differing> {
-    let mut out: Vec<Differing> = (0..count)
-        .map(|level| {
-            let own = cells.iter().filter(|c| c.level == level);
-            joined(own.filter_map(|cell| look(family, cells, cell)).collect())
-        })
+    let first = against(family, count, cells, &BTreeSet::new());
+    // What differs beyond doubt is no measure for the others: they are judged again without it.
+    let beyond = |d: &Differing| d.p_value.is_some_and(|p| p * (count as f64) < BEYOND_DOUBT);
+    let apart: BTreeSet<usize> = (0..)
+        .zip(&first)
+        .filter(|(_, d)| beyond(d))
+        .map(|l| l.0)
         .collect();
+    let mut out = if apart.is_empty() {
+        first
+    } else {
+        against(family, count, cells, &apart)
+    };
     let known: Vec<f64> = out.iter().filter_map(|d| d.p_value).collect();
     let mut shares = discoveries(&known).into_iter();
     for d in &mut out {
         d.false_discovery = d.p_value.and_then(|_| shares.next());
     }
     out
+}
+
+/// Every level against the rest, of which the levels `apart` are left out.
+fn against(
+    family: &'static dyn Family,
+    count: usize,
+    cells: &[Cell],
+    apart: &BTreeSet<usize>,
+) -> Vec<Differing> {
+    let level = |level| {
+        let own = cells.iter().filter(|c| c.level == level);
+        joined(
+            own.filter_map(|cell| look(family, cells, cell, apart))
+                .collect(),
+        )
+    };
+    (0..count).map(level).collect()
 }
 
 fn joined(looks: Vec<Look>) -> Differing {
@@ -70,10 +98,15 @@ fn joined(looks: Vec<Look>) -> Differing {
     }
 }
 
-fn look(family: &'static dyn Family, cells: &[Cell], cell: &Cell) -> Option<Look> {
-    let others = cells
-        .iter()
-        .filter(|c| c.stratum == cell.stratum && c.level != cell.level);
+fn look(
+    family: &'static dyn Family,
+    cells: &[Cell],
+    cell: &Cell,
+    apart: &BTreeSet<usize>,
+) -> Option<Look> {
+    let others = cells.iter().filter(|c| {
+        c.stratum == cell.stratum && c.level != cell.level && !apart.contains(&c.level)
+    });
     let rest: Vec<Observation> = others
         .flat_map(|c| c.sample.rows().iter().copied())
         .collect();

@@ -134,3 +134,52 @@ fn the_demo_is_read_compared_and_forecast() {
     let expected = forecast["expected"].as_f64().unwrap();
     assert!(lower <= expected && expected <= upper);
 }
+
+#[test]
+fn batches_finds_the_short_lived_batch_and_no_other() {
+    let demo = "datasets/harrow-lane/study.toml";
+    let json = sealspan(&["batches", demo, "--runs", "500", "--format", "json"]).json();
+    assert_eq!(json["schema"], "sealspan.batches.v1");
+    let batch = &json["columns"][0];
+    assert_eq!(batch["column"], "batch");
+    assert_eq!(batch["differing"], serde_json::json!(["EPDM-222"]));
+    let levels = batch["levels"].as_array().unwrap();
+    let found = levels.iter().find(|l| l["level"] == "EPDM-222").unwrap();
+    assert!(found["upper"].as_f64().unwrap() < 0.7, "{found}");
+    let alarms = batch["watch"]["alarms"].as_array().unwrap();
+    assert!(alarms.iter().any(|a| a["level"] == "EPDM-222"));
+}
+
+#[test]
+fn compare_checks_itself_by_proportional_hazards() {
+    let rats = "datasets/published/rats-by-litter/life.csv";
+    let args = [
+        "compare",
+        rats,
+        "--by",
+        "rx",
+        "--cluster",
+        "litter",
+        "--frailty",
+        "litter",
+        "--format",
+        "json",
+    ];
+    let json = sealspan(&args).json();
+    let hazards = &json["proportional_hazards"];
+    close(&hazards["coefficients"][0]["estimate"], 0.9047352419496062);
+    close(
+        &hazards["coefficients"][0]["std_error"],
+        0.30251650644931094,
+    );
+    assert_eq!(hazards["agreement"]["agrees"], true);
+    close(
+        &json["frailty"]["weibull"]["theta"]["estimate"],
+        0.4888540574292684,
+    );
+    let demo = "datasets/harrow-lane/study.toml";
+    let json = sealspan(&["compare", demo, "--by", "material", "--format", "json"]).json();
+    assert!(json["proportional_hazards"].is_null());
+    let why = json["proportional_hazards_reason"].as_str().unwrap();
+    assert!(why.contains("between two looks"), "{why}");
+}

@@ -40,6 +40,15 @@ fn help() {
         "ageing",
         "condition",
         "materials",
+        "check",
+        "fit",
+        "compare",
+        "batches",
+        "care",
+        "stock",
+        "forecast",
+        "report",
+        "simulate",
     ] {
         same(&format!("help-{command}.txt"), &[command, "--help"]);
     }
@@ -57,6 +66,20 @@ fn answers() {
         &["compare", demo, "--by", "material", "--given", "site"],
     );
     same("positions.txt", &["positions", demo]);
+    same("batches.txt", &["batches", demo]);
+    same(
+        "compare-cluster.txt",
+        &[
+            "compare",
+            "datasets/published/rats-by-litter/life.csv",
+            "--by",
+            "rx",
+            "--cluster",
+            "litter",
+            "--frailty",
+            "litter",
+        ],
+    );
     same("care.txt", &["care", demo, "--by", "material"]);
     same("stock.txt", &["stock", demo]);
     same("forecast.txt", &["forecast", demo, "--horizon", "365"]);

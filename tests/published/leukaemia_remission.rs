@@ -2,9 +2,9 @@
 
 use crate::support::close::Check;
 use crate::support::expected::{number, read};
-use crate::support::tolerances::{ESTIMATE, TEST};
-use crate::support::{data, regression};
-use sealspan_life::compare::{Weighting, by_law, log_rank};
+use crate::support::tolerances::ESTIMATE;
+use crate::support::{data, hazards, regression};
+use sealspan_life::compare::by_law;
 use sealspan_life::laws::by_name;
 use sealspan_records::Sample;
 
@@ -21,14 +21,18 @@ fn groups() -> [Sample; 2] {
 fn log_rank_family() {
     let case = read(NAME);
     let mut checks = Check::new("leukaemia-remission tests");
-    for weighting in [Weighting::LogRank, Weighting::Peto, Weighting::Gehan] {
-        let test = log_rank(&groups(), weighting).unwrap();
-        assert_eq!(test.df, 1.0);
-        let wanted = &case["tests"][test.name];
-        checks.value(test.name, test.statistic, number(wanted, "statistic"), TEST);
-        checks.value(test.name, test.p_value, number(wanted, "p_value"), TEST);
-    }
-    checks.finish(6);
+    hazards::family(&mut checks, &data::by(NAME, "group"), &case["tests"]);
+    checks.finish(30);
+}
+
+#[test]
+fn proportional_hazards_of_treatment() {
+    let case = read(NAME);
+    let treated = |word: &str| f64::from(u8::from(word == "6-MP"));
+    let lives = hazards::lives(NAME, "group", treated, None, false);
+    let mut checks = Check::new("leukaemia-remission proportional hazards");
+    hazards::one_column(&mut checks, &lives, &case["proportional_hazards"]);
+    checks.finish(50);
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! The arguments, typed: what commands share here, one file a command beside.
 
 mod ageing;
+mod batches;
 mod care;
 mod check;
 mod compare;
@@ -14,6 +15,7 @@ mod simulate;
 mod stock;
 
 pub use ageing::{Ageing, DirectionArg};
+pub use batches::Batches;
 pub use care::{Care, GoalArg, PriceArgs};
 pub use check::Check;
 pub use compare::Compare;
@@ -53,6 +55,8 @@ pub enum Command {
     Fit(Fit),
     /// Compare groups of seals: do they live equally long, and by what ratio?
     Compare(Compare),
+    /// Find batches and cure months that differ from their material, and since when
+    Batches(Batches),
     /// Find the age at which to replace a seal, from records or a stated life
     Care(Care),
     /// Find how many spare seals to hold, from a study or a stated demand
@@ -80,6 +84,7 @@ impl Command {
             Self::Check(a) => a.format.format,
             Self::Fit(a) => a.format.format,
             Self::Compare(a) => a.format.format,
+            Self::Batches(a) => a.format.format,
             Self::Care(a) => a.format.format,
             Self::Stock(a) => a.format.format,
             Self::Ageing(a) => a.format.format,

@@ -3,6 +3,7 @@
 
 pub mod ageing;
 pub mod bands;
+pub mod batches;
 pub mod bounds;
 pub mod calibrate;
 pub mod compare;
@@ -16,12 +17,14 @@ pub mod family;
 pub mod few;
 pub mod fit;
 pub mod goodness;
+pub mod hazards;
 mod importance;
 pub mod intervals;
 pub mod law;
 pub mod laws;
 pub mod life;
 pub mod likelihood;
+pub mod log_rank;
 pub mod maximise;
 pub mod nelson_aalen;
 pub mod posterior;

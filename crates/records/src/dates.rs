@@ -87,6 +87,23 @@ impl Span {
         self.precision
     }
 
+    /// Its middle, in days since 1970-01-01: where a date known to a month or a quarter is drawn.
+    #[must_use]
+    pub fn middle_day(&self) -> f64 {
+        let epoch = Date::constant(1970, 1, 1);
+        0.5 * (days_between(epoch, self.first) + days_between(epoch, self.last)) as f64
+    }
+
+    /// The month it lies in, or the quarter or year where it is not known to the month.
+    #[must_use]
+    pub fn by_month(&self) -> Self {
+        if self.is_day() {
+            Self::month(self.first.year(), self.first.month()).unwrap_or(*self)
+        } else {
+            *self
+        }
+    }
+
     /// True for a date to the day.
     #[must_use]
     pub fn is_day(&self) -> bool {
@@ -121,6 +138,12 @@ impl std::fmt::Display for Span {
 #[must_use]
 pub fn days_between(from: Date, to: Date) -> i64 {
     to.duration_since(from).as_secs() / 86_400
+}
+
+/// The date so many days after 1970-01-01, as text; `None` when out of range.
+#[must_use]
+pub fn text_of_day(day: f64) -> Option<String> {
+    from_epoch_days(day.floor() as i64).map(|d| d.to_string())
 }
 
 /// The date so many days after 1970-01-01; `None` when out of range.

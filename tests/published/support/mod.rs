@@ -5,6 +5,7 @@ pub mod curves;
 pub mod data;
 pub mod expected;
 pub mod fits;
+pub mod hazards;
 pub mod modes;
 pub mod ranks;
 pub mod regression;

@@ -61,6 +61,12 @@ pub const RECURRENCE: Tolerance = Tolerance {
     absolute: 0.0,
 };
 
+/// Values of a second program alone, to what its own search for the maximum leaves.
+pub const SECOND_ROUTE: Tolerance = Tolerance {
+    relative: 1e-8,
+    absolute: 0.0,
+};
+
 /// Values stored to twelve significant digits.
 pub const TWELVE_DIGITS: Tolerance = Tolerance {
     relative: 1e-11,
@@ -71,6 +77,18 @@ pub const TWELVE_DIGITS: Tolerance = Tolerance {
 pub const SEARCHED: Tolerance = Tolerance {
     relative: 1e-6,
     absolute: 1e-12,
+};
+
+/// The same program's cumulative baseline hazard: the error of its coefficient enters, and grows.
+pub const BASELINE: Tolerance = Tolerance {
+    relative: 1e-8,
+    absolute: 1e-10,
+};
+
+/// A variance between clusters by a second program that stops its search early.
+pub const STOPPED_EARLY: Tolerance = Tolerance {
+    relative: 2e-5,
+    absolute: 0.0,
 };
 
 /// Half a unit in the last digit printed by a source.

@@ -27,6 +27,12 @@ pub struct Compare {
     /// Stress column: life falls as a power of it
     #[arg(long, value_name = "COL")]
     pub inverse_power: Option<String>,
+    /// Column that names what is alike: adds intervals that allow for it
+    #[arg(long, value_name = "COL")]
+    pub cluster: Option<String>,
+    /// Column whose levels share a frailty: how much they differ in what was not recorded
+    #[arg(long, value_name = "COL")]
+    pub frailty: Option<String>,
     /// Level to compare with, instead of the first in the alphabet
     #[arg(long, value_delimiter = ',', value_name = "COL=LEVEL")]
     pub base: Vec<String>,

@@ -1,5 +1,6 @@
 //! `compare`: do groups of seals live equally long, and by what ratio?
 
+use super::cross_check;
 use crate::Answer;
 use crate::args::Compare;
 use crate::failure::Failure;
@@ -35,9 +36,12 @@ pub fn run(args: &Compare) -> Answer {
         base,
         family: input::family(&args.family)?,
         confidence: args.confidence,
+        cluster: args.cluster.clone(),
+        frailty: args.frailty.clone(),
     };
     let columns = options.columns();
-    if columns.is_empty() {
+    let alike = options.cluster.iter().chain(&options.frailty);
+    if columns.iter().all(|c| alike.clone().any(|a| a == c)) {
         return Err(Failure::argument(
             "there is nothing to compare",
             "name a column: --by, --number, --arrhenius or --inverse-power",
@@ -103,23 +107,7 @@ fn text(d: &CompareDocument) -> String {
         }
         out.push('\n');
     }
-    if !d.life_ratios.is_empty() {
-        out.push_str("how many times as long\n");
-        for r in &d.life_ratios {
-            let width = r.upper - r.lower;
-            out.push_str(&format!(
-                "  {} lasts {} times as long as {} ({} confidence interval {} to {}; {})\n",
-                r.of,
-                number::to_width(r.estimate, width),
-                r.to,
-                number::level(d.confidence),
-                number::to_width(r.lower, width),
-                number::to_width(r.upper, width),
-                number::p_value(r.p_value)
-            ));
-        }
-        out.push('\n');
-    }
+    out.push_str(&cross_check::pairs(d));
     match &d.regression {
         Some(r) => {
             let rows: Vec<Vec<String>> = r
@@ -171,6 +159,7 @@ fn text(d: &CompareDocument) -> String {
             d.regression_reason.as_deref().unwrap_or("no reason known")
         )),
     }
+    out.push_str(&cross_check::hazards(d));
     for warning in &d.warnings {
         out.push_str(&format!("  {warning}\n"));
     }
@@ -183,6 +172,11 @@ fn words(name: &str) -> &str {
         "log_rank" => "log-rank (every failure alike)",
         "peto" => "Peto (early failures count more)",
         "gehan" => "Gehan (early failures count most)",
+        "tarone_ware" => "Tarone-Ware (early failures count a little more)",
+        "fleming_harrington" => "Fleming-Harrington (by the product-limit curve)",
+        "peto_modified" => "Peto, modified",
+        "log_rank_stratified" => "log-rank, other columns held",
+        "log_rank_trend" => "log-rank for a trend",
         "common_shape" => "same shape (likelihood ratio)",
         "common_life" => "same life (likelihood ratio)",
         other => other,

@@ -1,10 +1,12 @@
 //! One file a command.
 
 mod ageing;
+mod batches;
 mod care;
 mod check;
 mod compare;
 mod condition;
+mod cross_check;
 mod fit;
 mod fleet_stock;
 mod forecast;
@@ -24,6 +26,7 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Check(args) => check::run(&args),
         Command::Fit(args) => fit::run(&args),
         Command::Compare(args) => compare::run(&args),
+        Command::Batches(args) => batches::run(raw, &args),
         Command::Care(args) => care::run(&args),
         Command::Stock(args) => stock::run(&args),
         Command::Ageing(args) => ageing::run(raw, &args),

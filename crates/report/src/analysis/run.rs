@@ -290,6 +290,8 @@ fn compared(
         base: vec![],
         family,
         confidence,
+        cluster: None,
+        frailty: None,
     };
     let keyed: Vec<_> = answer
         .groups

@@ -1,7 +1,11 @@
 //! Do groups differ, and by what life ratio?
 
+use super::frailty::{FrailtyResult, shared_frailty};
+use super::hazards::{LnLife, ProportionalHazards, proportional_hazards};
+use super::log_rank::rank_tests;
+use super::pairwise::{Pairwise, pairwise};
 use super::{GroupKey, separated};
-use sealspan_life::compare::{Test, Weighting, by_law, factor_names, log_rank};
+use sealspan_life::compare::{Test, by_law, factor_names};
 use sealspan_life::family::Family;
 use sealspan_life::regression::{Cell, Coefficient, Regression, regress};
 use sealspan_life::terms::Terms;
@@ -38,6 +42,10 @@ pub struct CompareOptions {
     pub family: &'static dyn Family,
     /// Two-sided confidence.
     pub confidence: f64,
+    /// Column whose levels are clusters of like seals: errors that allow for it.
+    pub cluster: Option<String>,
+    /// Column whose levels share a frailty.
+    pub frailty: Option<String>,
 }
 
 impl CompareOptions {
@@ -46,7 +54,9 @@ impl CompareOptions {
     pub fn columns(&self) -> Vec<String> {
         let all = self.by.iter().chain(&self.given).chain(&self.number);
         let mut out: Vec<String> = vec![];
-        for column in all.chain(&self.arrhenius).chain(&self.inverse_power) {
+        let stresses = self.arrhenius.iter().chain(&self.inverse_power);
+        let alike = self.cluster.iter().chain(&self.frailty);
+        for column in all.chain(stresses).chain(alike) {
             if !out.contains(column) {
                 out.push(column.clone());
             }
@@ -71,12 +81,19 @@ pub struct CompareDocument {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub regression_reason: Option<String>,
-    /// Proportional hazards; not computed.
-    pub proportional_hazards: Option<()>,
-    /// Why not.
-    pub proportional_hazards_reason: &'static str,
+    /// The cross-check by proportional hazards.
+    pub proportional_hazards: Option<ProportionalHazards>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub proportional_hazards_reason: Option<String>,
+    /// How much clusters differ, where asked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub frailty: Option<FrailtyResult>,
     /// Pairwise life ratios.
     pub life_ratios: Vec<LifeRatio>,
+    /// The same pairs with their number allowed for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pairwise: Option<Pairwise>,
     /// Doubts, with what to do.
     pub warnings: Vec<String>,
 }
@@ -315,7 +332,7 @@ pub fn compare(
     let tests = options
         .by
         .as_ref()
-        .map(|by| tests(&merged(groups, by), by, options))
+        .map(|by| tests(groups, by, options))
         .unwrap_or_default();
     let life_ratios = match (&options.by, &regression) {
         (Some(by), Ok(fit)) => ratios(
@@ -328,22 +345,64 @@ pub fn compare(
     };
     if life_ratios.len() > 1 {
         warnings.push(format!(
-            "{} pairs are compared and each p-value is for its pair alone; the tests above speak for all groups together",
+            "{} pairs are compared: each interval is for its pair alone, and the p-value for all of them is Holm's (1979)",
             life_ratios.len()
         ));
     }
+    let pairwise = match (&options.by, &regression) {
+        (Some(by), Ok(fit)) => {
+            let levels = levels(groups, by, &options.base)?;
+            let (names, level) = (&fit.names, options.confidence);
+            let mut all = pairwise(names, &fit.x, &fit.covariance, by, &levels, level);
+            if let Some(all) = &mut all {
+                all.test_pairs(groups, by, options.family);
+            }
+            all
+        }
+        _ => None,
+    };
+    let regression_reason = regression.as_ref().err().cloned();
+    let regression = regression.ok().map(|fit| result(&fit, options.confidence));
+    let hazards = proportional_hazards(
+        groups,
+        &design.names,
+        &design.rows,
+        options.cluster.as_deref(),
+        options.confidence,
+        regression.as_ref().map(ln_life).as_ref(),
+    );
+    let frailty = options.frailty.as_ref().map(|column| {
+        shared_frailty(
+            groups,
+            &design.names,
+            &design.rows,
+            column,
+            options.confidence,
+        )
+    });
     Ok(CompareDocument {
         schema: "sealspan.compare.v1",
         unit,
         confidence: options.confidence,
         tests,
-        regression_reason: regression.as_ref().err().cloned(),
-        regression: regression.ok().map(|fit| result(&fit, options.confidence)),
-        proportional_hazards: None,
-        proportional_hazards_reason: "not computed: the accelerated life regression is the model here",
+        regression_reason,
+        regression,
+        proportional_hazards_reason: hazards.as_ref().err().cloned(),
+        proportional_hazards: hazards.ok(),
+        frailty,
         life_ratios,
+        pairwise,
         warnings,
     })
+}
+
+fn ln_life(fit: &RegressionResult) -> LnLife {
+    let effect = |c: &CoefficientResult| (c.name.clone(), [c.estimate, c.lower, c.upper]);
+    LnLife {
+        family: fit.family,
+        sigma: fit.sigma.as_ref().map(|s| s.estimate),
+        effects: fit.coefficients.iter().map(effect).collect(),
+    }
 }
 
 fn result(fit: &Regression, confidence: f64) -> RegressionResult {
@@ -366,8 +425,9 @@ fn result(fit: &Regression, confidence: f64) -> RegressionResult {
     }
 }
 
-fn tests(groups: &[(String, Sample)], by: &str, options: &CompareOptions) -> Vec<TestResult> {
-    let samples: Vec<Sample> = groups.iter().map(|(_, s)| s.clone()).collect();
+fn tests(groups: &[Keyed], by: &str, options: &CompareOptions) -> Vec<TestResult> {
+    let whole = merged(groups, by);
+    let samples: Vec<Sample> = whole.iter().map(|(_, s)| s.clone()).collect();
     let found = |t: Test| TestResult {
         name: t.name,
         statistic: Some(t.statistic),
@@ -388,29 +448,8 @@ fn tests(groups: &[(String, Sample)], by: &str, options: &CompareOptions) -> Vec
             format!("`{by}` has one level only: nothing to compare"),
         )];
     }
-    let kinds = [
-        (Weighting::LogRank, "log_rank"),
-        (Weighting::Peto, "peto"),
-        (Weighting::Gehan, "gehan"),
-    ];
-    let mut out: Vec<TestResult> = kinds
-        .into_iter()
-        .map(|(kind, name)| {
-            log_rank(&samples, kind).map_or_else(
-                || {
-                    let failed = samples.iter().any(|s| s.tally().failures() > 0.0);
-                    let why = if failed {
-                        "needs exact or right-censored ages in groups under watch at the same ages; see the likelihood tests"
-                    } else {
-                        "no seal failed: nothing to compare"
-                    };
-                    none(name, why.to_owned())
-                },
-                found,
-            )
-        })
-        .collect();
-    let levels: Vec<String> = groups.iter().map(|(level, _)| level.clone()).collect();
+    let mut out = rank_tests(groups, by, &options.given);
+    let levels: Vec<String> = whole.iter().map(|(level, _)| level.clone()).collect();
     match by_law(options.family, &factor_names(by, &levels), &samples) {
         Ok(law) => {
             out.push(law.common_shape.map_or_else(

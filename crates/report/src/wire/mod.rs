@@ -3,13 +3,18 @@
 
 pub mod ageing;
 pub mod assumptions;
+pub mod batches;
 pub mod care;
 pub mod check;
 pub mod compare;
 pub mod condition;
 pub mod fit;
 pub mod forecast;
+pub mod frailty;
+pub mod hazards;
+pub mod log_rank;
 pub mod materials;
+pub mod pairwise;
 pub mod positions;
 pub mod separated;
 pub mod stock;

@@ -1,0 +1,153 @@
+//! What `compare` says besides its regression: the pairs, the cross-check by proportional hazards, and how
+//! much assets differ.
+
+use crate::table::table;
+use sealspan_report::number;
+use sealspan_report::wire::compare::CompareDocument;
+use sealspan_report::wire::frailty::{FrailtyResult, Variance};
+use sealspan_report::wire::hazards::{HazardCoefficient, ProportionalHazards};
+
+/// Every pair in a sentence.
+pub fn pairs(d: &CompareDocument) -> String {
+    let Some(all) = &d.pairwise else {
+        return String::new();
+    };
+    let mut out = String::from("how many times as long\n");
+    for r in &all.pairs {
+        let width = r.upper - r.lower;
+        let together = if all.pairs.len() > 1 {
+            format!(
+                ", {} allowing for all {} pairs",
+                number::p_value(r.holm_p_value),
+                all.pairs.len()
+            )
+        } else {
+            String::new()
+        };
+        out.push_str(&format!(
+            "  {} lasts {} times as long as {} ({} confidence interval {} to {}; {}{together})\n",
+            r.of,
+            number::to_width(r.estimate, width),
+            r.to,
+            number::level(d.confidence),
+            number::to_width(r.lower, width),
+            number::to_width(r.upper, width),
+            number::p_value(r.p_value)
+        ));
+    }
+    out.push('\n');
+    out
+}
+
+/// The cross-check, and the frailty where asked.
+pub fn hazards(d: &CompareDocument) -> String {
+    let mut out = String::from("\n");
+    match (&d.proportional_hazards, &d.proportional_hazards_reason) {
+        (Some(fit), _) => out.push_str(&checked(fit)),
+        (None, Some(why)) => {
+            out.push_str(&format!("no cross-check by proportional hazards: {why}\n"))
+        }
+        (None, None) => {}
+    }
+    if let Some(found) = &d.frailty {
+        out.push_str(&frailty(found));
+    }
+    out
+}
+
+fn checked(fit: &ProportionalHazards) -> String {
+    let mut out = String::from(
+        "failure rate over that of the base, or for one unit more (proportional hazards)\n",
+    );
+    out.push_str(&ratios(&fit.coefficients));
+    match fit.clusters {
+        Some(n) => out.push_str(&format!(
+            "  intervals allow for like seals in {n} clusters\n"
+        )),
+        None => {
+            if let Some(why) = &fit.clusters_reason {
+                out.push_str(&format!("  intervals take seals as independent: {why}\n"));
+            }
+        }
+    }
+    out.push_str(&format!(
+        "  the cross-check by proportional hazards {}\n",
+        fit.agreement.words
+    ));
+    out
+}
+
+fn ratios(coefficients: &[HazardCoefficient]) -> String {
+    let rows: Vec<Vec<String>> = coefficients
+        .iter()
+        .map(|c| {
+            let width = c.hazard_ratio_upper - c.hazard_ratio_lower;
+            vec![
+                c.name.clone(),
+                number::to_width(c.hazard_ratio, width),
+                format!(
+                    "{} to {}",
+                    number::to_width(c.hazard_ratio_lower, width),
+                    number::to_width(c.hazard_ratio_upper, width)
+                ),
+                number::p_value(c.p_value),
+                c.proportionality_p_value
+                    .map_or_else(String::new, number::p_value),
+            ]
+        })
+        .collect();
+    let mut out = table(
+        &[
+            "coefficient",
+            "ratio",
+            "interval",
+            "p-value",
+            "no drift with age",
+        ],
+        &rows,
+    );
+    out.push('\n');
+    out
+}
+
+fn frailty(found: &FrailtyResult) -> String {
+    let column = &found.column;
+    let mut out = match found.clusters {
+        Some(n) => {
+            format!("\ndifferences between {n} levels of {column} that no column explains\n")
+        }
+        None => format!("\ndifferences between levels of {column} that no column explains\n"),
+    };
+    match (&found.weibull, &found.weibull_reason) {
+        (Some(w), _) => {
+            out.push_str(&spread("Weibull lives", &w.theta));
+            if let Some(said) = w.assumption {
+                out.push_str(&format!("  {said}\n"));
+            }
+        }
+        (None, Some(why)) => out.push_str(&format!("  Weibull lives: none, {why}\n")),
+        (None, None) => {}
+    }
+    match (
+        &found.proportional_hazards,
+        &found.proportional_hazards_reason,
+    ) {
+        (Some(h), _) => out.push_str(&spread("proportional hazards", &h.theta)),
+        (None, Some(why)) => out.push_str(&format!("  proportional hazards: none, {why}\n")),
+        (None, None) => {}
+    }
+    out
+}
+
+fn spread(model: &str, theta: &Variance) -> String {
+    let upper = theta.upper.map_or_else(
+        || "no upper end".to_owned(),
+        |u| format!("to {}", number::significant(u, 3)),
+    );
+    format!(
+        "  {model}: variance of the failure rate between them {} ({} {upper}); {} of none\n",
+        number::significant(theta.estimate, 3),
+        number::significant(theta.lower, 3),
+        number::p_value(theta.p_value)
+    )
+}

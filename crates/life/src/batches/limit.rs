@@ -1,0 +1,78 @@
+//! The decision limit, by simulation: failures under no change, counted against those expected so far, are
+//! a Poisson process of rate 1 whatever the law and the fleet (random change of time, Watanabe 1964), so
+//! each chart is played many times over the failures it expects.
+
+use super::watch::allowance;
+use sealspan_numeric::random::Stream;
+
+/// A limit, and how often it is reached without cause.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limit {
+    /// The limit of the statistic.
+    pub limit: f64,
+    /// False alarms a year over all charts, measured on runs of its own.
+    pub false_alarms_per_year: f64,
+    /// Monte-Carlo standard error of that rate.
+    pub std_error: f64,
+    /// Runs.
+    pub runs: usize,
+}
+
+/// The highest the statistic gets in one run of one chart.
+fn highest(stream: &mut Stream, expected: f64, k: f64) -> f64 {
+    let (mut statistic, mut top, mut at) = (0.0_f64, 0.0_f64, 0.0);
+    loop {
+        let wait = stream.exponential();
+        at += wait;
+        if at > expected {
+            return top;
+        }
+        statistic = (statistic - k * wait).max(0.0) + 1.0;
+        top = top.max(statistic);
+    }
+}
+
+/// Chooses the limit such that all charts together, each expecting so many failures over the time watched,
+/// raise a stated number of false alarms a year. A chart alarms once.
+#[must_use]
+pub fn limit(
+    expected: &[f64],
+    years: f64,
+    per_year: f64,
+    ratio: f64,
+    runs: usize,
+    seed: u64,
+) -> Limit {
+    let k = allowance(ratio);
+    let allowed = per_year * years;
+    let mut stream = Stream::new(seed, 0);
+    let mut tops: Vec<f64> = vec![];
+    for _ in 0..runs {
+        tops.extend(expected.iter().map(|e| highest(&mut stream, *e, k)));
+    }
+    tops.sort_by(|a, b| b.total_cmp(a));
+    let most = (allowed * runs as f64).floor() as usize;
+    // Just above the first value that would be one too many; one failure alone is never an alarm.
+    let limit = tops
+        .get(most)
+        .map_or(0.0, |t| t * (1.0 + 1e-9))
+        .max(1.0 + 1e-9);
+    let mut stream = Stream::new(seed, 1);
+    let (mut sum, mut square) = (0.0, 0.0);
+    for _ in 0..runs {
+        let alarms = expected
+            .iter()
+            .filter(|e| highest(&mut stream, **e, k) >= limit)
+            .count() as f64;
+        sum += alarms;
+        square += alarms * alarms;
+    }
+    let n = runs.max(1) as f64;
+    let mean = sum / n;
+    Limit {
+        limit,
+        false_alarms_per_year: mean / years,
+        std_error: ((square / n - mean * mean).max(0.0) / n).sqrt() / years,
+        runs,
+    }
+}

@@ -1,0 +1,131 @@
+#![allow(clippy::unwrap_used)]
+
+use super::*;
+use crate::laws::by_name;
+use crate::life::Life;
+use sealspan_numeric::random::Stream;
+
+/// Levels of seals of one Weibull life, the first lasting `first` times as long.
+fn fleet(levels: usize, seals: usize, first: f64, seed: u64) -> Vec<Cell> {
+    let life = Life::weibull(2.0, 500.0).unwrap();
+    let mut stream = Stream::new(seed, 0);
+    (0..levels)
+        .map(|level| {
+            let times = if level == 0 { first } else { 1.0 };
+            let rows = (0..seals).map(|_| {
+                let (age, end) = (
+                    times * life.sample(stream.uniform()),
+                    700.0 * stream.uniform(),
+                );
+                if age <= end {
+                    Observation::exact(age, 0.0, 1.0).unwrap()
+                } else {
+                    Observation::right(end, 0.0, 1.0).unwrap()
+                }
+            });
+            Cell {
+                stratum: 0,
+                level,
+                sample: Sample::new(rows.collect()),
+            }
+        })
+        .collect()
+}
+
+#[test]
+fn a_short_lived_level_is_found_and_drawn_towards_one() {
+    let family = by_name("weibull").unwrap();
+    let cells = fleet(12, 40, 0.35, 4);
+    let found = differing(family, 12, &cells);
+    for (level, d) in found.iter().enumerate() {
+        assert_eq!(
+            d.false_discovery.unwrap() <= 0.1,
+            level == 0,
+            "{level}: {d:?}"
+        );
+    }
+    let all = levels(family, 1, 12, &cells, 0.9).unwrap();
+    assert!(all.spread.test.p_value < 1e-3 && all.spread.lower > 0.0);
+    let (drawn, alone) = (all.levels[0].ratio, found[0].ratio.unwrap());
+    assert!(alone < drawn && drawn < 0.7, "{alone} {drawn}");
+    assert!(all.levels[0].upper < 1.0);
+}
+
+#[test]
+fn like_levels_show_no_spread_and_few_discoveries() {
+    let family = by_name("weibull").unwrap();
+    let mut false_ones = 0;
+    for seed in 0..40 {
+        let cells = fleet(8, 25, 1.0, 100 + seed);
+        let found = differing(family, 8, &cells);
+        false_ones += u32::from(found.iter().any(|d| d.false_discovery.unwrap() <= 0.1));
+    }
+    // At most a tenth of the fleets, and twice the binomial error above.
+    assert!(false_ones <= 8, "{false_ones} of 40");
+}
+
+#[test]
+fn failures_expected_under_the_fitted_law_add_up_to_those_seen() {
+    let family = by_name("weibull").unwrap();
+    let cells = fleet(5, 30, 1.0, 9);
+    let all = levels(family, 1, 5, &cells, 0.9).unwrap();
+    if all.spread.tau == 0.0 {
+        let expected: f64 = all.levels.iter().map(|l| l.expected).sum();
+        let failures: f64 = all.levels.iter().map(|l| l.failures).sum();
+        assert!((expected - failures).abs() < 1e-6 * failures);
+    }
+    assert!((between(0.3, 0.3 + 1e-9) - 0.3).abs() < 1e-8);
+    assert!((between(0.0, 40.0) - 1.0).abs() < 1e-12);
+}
+
+#[test]
+fn discoveries_follow_benjamini_and_hochberg() {
+    let q = discoveries(&[0.01, 0.04, 0.03, 0.5]);
+    let wanted = [0.04, 0.16 / 3.0, 0.16 / 3.0, 0.5];
+    for (a, b) in q.iter().zip(wanted) {
+        assert!((a - b).abs() < 1e-15, "{q:?}");
+    }
+}
+
+/// Fleets over the calendar under no change: charts with the true law must alarm as often as stated.
+#[test]
+fn false_alarms_come_at_the_stated_rate() {
+    let family = by_name("weibull").unwrap();
+    let law = Life::weibull(2.0, 400.0).unwrap();
+    let theta = family.stated(&[(0, 2.0), (1, 400.0)]).unwrap();
+    let (fleets, levels, years) = (300_u64, 6, 4.0);
+    let expect = |seals: &[Exposed]| -> Vec<f64> {
+        let courses = watch(family, levels, seals, 2.0, f64::INFINITY);
+        courses
+            .iter()
+            .map(|c| c.points.last().map_or(0.0, |p| p.expected))
+            .collect()
+    };
+    let (mut alarms, mut stated) = (0.0, 0.0);
+    for fleet in 0..fleets {
+        let mut stream = Stream::new(77, fleet);
+        let seals: Vec<Exposed> = (0..levels * 20)
+            .map(|i| {
+                let fitted = 365.25 * years * 0.7 * stream.uniform();
+                let (age, most) = (law.sample(stream.uniform()), 365.25 * years - fitted);
+                Exposed {
+                    level: i % levels,
+                    fitted,
+                    entry: 0.0,
+                    end: (age.min(most), age.min(most)),
+                    failed: age <= most,
+                    law: theta.clone(),
+                }
+            })
+            .collect();
+        let limit = limit(&expect(&seals), years, 0.25, 2.0, 400, fleet);
+        let courses = watch(family, levels, &seals, 2.0, limit.limit);
+        alarms += courses.iter().filter(|c| c.alarm.is_some()).count() as f64;
+        stated += limit.false_alarms_per_year * years;
+    }
+    let error = stated.sqrt();
+    assert!(
+        (alarms - stated).abs() < 3.5 * error,
+        "{alarms} alarms, {stated} stated"
+    );
+}

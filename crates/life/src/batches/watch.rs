@@ -1,0 +1,131 @@
+//! A running chart over the calendar: failures less those expected, level by level.
+//!
+//! The statistic is W ← max(0, W + failures − k × expected) with k = (ρ − 1)/ln ρ: the cumulative sum of the
+//! log-likelihood ratio of a failure rate ρ times as high (Page 1954), in units of failures. It falls back
+//! to 0 while a level does as its material does, and rises with every failure beyond that.
+
+use super::between;
+use crate::family::Family;
+
+/// A seal on the calendar; ages and days in days.
+#[derive(Debug, Clone)]
+pub struct Exposed {
+    /// Its level.
+    pub level: usize,
+    /// Day it was fitted.
+    pub fitted: f64,
+    /// Age at which watching began.
+    pub entry: f64,
+    /// Age at which it ended, was taken off, or was last seen; a failure between two looks has both.
+    pub end: (f64, f64),
+    /// Whether it failed.
+    pub failed: bool,
+    /// Law of its stratum.
+    pub law: Vec<f64>,
+}
+
+/// A point of the chart: at every failure, and at the end of watching.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CoursePoint {
+    /// Day.
+    pub day: f64,
+    /// Failures so far.
+    pub failures: f64,
+    /// Failures expected so far.
+    pub expected: f64,
+    /// The statistic W.
+    pub statistic: f64,
+}
+
+/// One level's chart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Course {
+    /// Its points.
+    pub points: Vec<CoursePoint>,
+    /// First day on which W reached the limit.
+    pub alarm: Option<f64>,
+}
+
+impl Exposed {
+    /// Cumulative hazard by a day. A failure between two looks is spread up to its expected place, and
+    /// counted on the day it was found.
+    fn hazard(&self, family: &'static dyn Family, day: f64) -> f64 {
+        let h = |t: f64| {
+            if t > 0.0 {
+                -family.ln_survival(&self.law, t)
+            } else {
+                0.0
+            }
+        };
+        let (low, high) = self.end;
+        let most = if low < high {
+            between(h(low), h(high))
+        } else {
+            h(high)
+        };
+        let age = (day - self.fitted).clamp(self.entry, high.max(self.entry));
+        h(age).min(most) - h(self.entry)
+    }
+
+    fn found(&self) -> f64 {
+        self.fitted + self.end.1
+    }
+}
+
+/// k of the statistic: what is taken off for every expected failure.
+pub(super) fn allowance(ratio: f64) -> f64 {
+    (ratio - 1.0) / ratio.ln()
+}
+
+/// Charts of `levels` levels against a limit.
+#[must_use]
+pub fn watch(
+    family: &'static dyn Family,
+    levels: usize,
+    seals: &[Exposed],
+    ratio: f64,
+    limit: f64,
+) -> Vec<Course> {
+    let k = allowance(ratio);
+    let mut by_level: Vec<Vec<&Exposed>> = vec![vec![]; levels];
+    for seal in seals {
+        if let Some(own) = by_level.get_mut(seal.level) {
+            own.push(seal);
+        }
+    }
+    let course = |own: &Vec<&Exposed>| {
+        let mut days: Vec<f64> = own.iter().filter(|s| s.failed).map(|s| s.found()).collect();
+        days.sort_by(f64::total_cmp);
+        let last = own
+            .iter()
+            .map(|s| s.found())
+            .fold(f64::NEG_INFINITY, f64::max);
+        days.dedup();
+        if days.last().is_none_or(|d| *d < last) && last.is_finite() {
+            days.push(last);
+        }
+        let mut out = Course {
+            points: vec![],
+            alarm: None,
+        };
+        let (mut statistic, mut before) = (0.0_f64, 0.0);
+        for day in days {
+            let failures = own.iter().filter(|s| s.failed && s.found() <= day).count() as f64;
+            let expected: f64 = own.iter().map(|s| s.hazard(family, day)).sum();
+            let past = out.points.last().map_or(0.0, |p: &CoursePoint| p.failures);
+            statistic = (statistic - k * (expected - before)).max(0.0) + failures - past;
+            before = expected;
+            if out.alarm.is_none() && statistic >= limit {
+                out.alarm = Some(day);
+            }
+            out.points.push(CoursePoint {
+                day,
+                failures,
+                expected,
+                statistic,
+            });
+        }
+        out
+    };
+    by_level.iter().map(course).collect()
+}

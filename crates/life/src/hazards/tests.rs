@@ -1,0 +1,282 @@
+#![allow(clippy::unwrap_used)]
+
+use super::*;
+use sealspan_numeric::random::Stream;
+use sealspan_records::observation::Observation;
+
+fn names(n: usize) -> Vec<String> {
+    (0..n).map(|j| format!("x{j}")).collect()
+}
+
+fn life(observation: Observation, design: usize) -> WatchedLife {
+    WatchedLife {
+        observation,
+        design,
+        stratum: 0,
+        cluster: design,
+    }
+}
+
+fn exact(t: f64, design: usize) -> WatchedLife {
+    life(Observation::exact(t, 0.0, 1.0).unwrap(), design)
+}
+
+fn right(t: f64, design: usize) -> WatchedLife {
+    life(Observation::right(t, 0.0, 1.0).unwrap(), design)
+}
+
+fn two_groups(lives: &[WatchedLife]) -> Result<HazardsFit, NoHazards> {
+    Prepared::new(&names(1), &[vec![0.0], vec![1.0]], lives).and_then(|d| fit(d, Ties::Efron))
+}
+
+#[test]
+fn trouble_is_named() {
+    let running = [right(5.0, 0), right(6.0, 1)];
+    assert_eq!(two_groups(&running).unwrap_err(), NoHazards::NoFailures);
+    assert_eq!(two_groups(&[]).unwrap_err(), NoHazards::Empty);
+    let alike = [exact(5.0, 0), exact(6.0, 0)];
+    assert!(matches!(
+        two_groups(&alike),
+        Err(NoHazards::NoContrast { .. })
+    ));
+    let tied = [exact(5.0, 0), exact(5.0, 1), exact(5.0, 1)];
+    // All fail at once, whatever their group: no difference.
+    assert!(two_groups(&tied).unwrap().estimates()[0].abs() < 1e-12);
+    let apart = [exact(1.0, 1), exact(2.0, 1), exact(8.0, 0), exact(9.0, 0)];
+    let why = two_groups(&apart).unwrap_err();
+    let wanted = NoHazards::Separated {
+        column: "x0".to_owned(),
+        side: "highest",
+    };
+    assert_eq!(why, wanted);
+    let silent = [exact(1.0, 0), exact(2.0, 0), right(8.0, 1), right(9.0, 1)];
+    assert!(
+        two_groups(&silent)
+            .unwrap_err()
+            .to_string()
+            .contains("lowest")
+    );
+    let looks = life(Observation::interval(1.0, 3.0, 0.0, 2.0).unwrap(), 0);
+    assert_eq!(
+        two_groups(&[looks, exact(3.0, 1)]).unwrap_err(),
+        NoHazards::Interval { rows: 2.0 }
+    );
+    let part = life(Observation::exact(1.0, 0.0, 1.5).unwrap(), 0);
+    assert!(matches!(
+        two_groups(&[part]),
+        Err(NoHazards::PartSeals { .. })
+    ));
+    assert_eq!(
+        fit(
+            Prepared::new(&[], &[vec![]], &[exact(1.0, 0)]).unwrap(),
+            Ties::Efron
+        )
+        .unwrap_err(),
+        NoHazards::NoColumns
+    );
+}
+
+#[test]
+fn lives_that_never_met_say_nothing() {
+    // The first is gone before the second comes under watch.
+    let late = life(Observation::exact(9.0, 5.0, 1.0).unwrap(), 1);
+    let lives = [exact(3.0, 0), late];
+    assert!(matches!(
+        two_groups(&lives),
+        Err(NoHazards::NoContrast { .. })
+    ));
+    // Nor do they add anything to those that met.
+    let met = [exact(1.0, 0), exact(2.0, 1), exact(3.0, 0), right(4.0, 1)];
+    let alone = two_groups(&met).unwrap();
+    let gone = life(Observation::exact(19.0, 15.0, 1.0).unwrap(), 1);
+    let more: Vec<_> = met.iter().copied().chain([gone]).collect();
+    let both = two_groups(&more).unwrap();
+    assert!((alone.estimates()[0] - both.estimates()[0]).abs() < 1e-11);
+}
+
+#[test]
+fn collinear_columns_are_named() {
+    let design = [vec![0.0, 1.0], vec![1.0, -1.0], vec![2.0, -3.0]];
+    let lives = [exact(1.0, 0), exact(2.0, 1), exact(3.0, 2), exact(4.0, 0)];
+    let why = Prepared::new(&names(2), &design, &lives).and_then(|d| fit(d, Ties::Efron));
+    let wanted = NoHazards::Determined {
+        column: "x1".to_owned(),
+    };
+    assert_eq!(why.unwrap_err(), wanted);
+}
+
+/// Lives with three columns, ties, delayed entry, two strata.
+fn many(n: usize, seed: u64) -> (Vec<Vec<f64>>, Vec<WatchedLife>) {
+    let mut stream = Stream::new(seed, 0);
+    let (mut design, mut lives) = (vec![], vec![]);
+    for i in 0..n {
+        let row = vec![
+            stream.normal(),
+            100.0 + 20.0 * stream.uniform(),
+            f64::from(u8::from(stream.below(3) == 0)),
+        ];
+        let ln_rate = 0.5 * row[0] - 0.02 * (row[1] - 110.0) + 0.8 * row[2];
+        let age = (40.0 * stream.exponential() * (-ln_rate).exp()).ceil();
+        let end = 10.0 + (60.0 * stream.uniform()).ceil();
+        let entry = if stream.below(4) == 0 {
+            (age.min(end) * stream.uniform()).floor()
+        } else {
+            0.0
+        };
+        let observation = if age <= end {
+            Observation::exact(age, entry, 1.0)
+        } else {
+            Observation::right(end, entry, 1.0)
+        };
+        design.push(row);
+        lives.push(WatchedLife {
+            observation: observation.unwrap(),
+            design: i,
+            stratum: i % 2,
+            cluster: i / 3,
+        });
+    }
+    (design, lives)
+}
+
+#[test]
+fn slope_and_information_are_the_derivatives_of_the_value() {
+    let (design, lives) = many(60, 3);
+    let data = Prepared::new(&names(3), &design, &lives).unwrap();
+    for ties in [Ties::Efron, Ties::Breslow] {
+        let at = nalgebra::DVector::from_column_slice(&[0.3, -0.2, 0.4]);
+        let d = partial::derivatives(&data, ties, &at, &[]);
+        for j in 0..3 {
+            let moved = |h: f64| {
+                let mut x = at.clone();
+                x[j] += h;
+                partial::derivatives(&data, ties, &x, &[])
+            };
+            let h = 1e-4;
+            let (up, down) = (moved(h), moved(-h));
+            let slope = (up.value - down.value) / (2.0 * h);
+            assert!((slope - d.slope[j]).abs() < 1e-6, "{slope} {}", d.slope[j]);
+            for k in 0..3 {
+                let second = -(up.slope[k] - down.slope[k]) / (2.0 * h);
+                assert!((second - d.information[(j, k)]).abs() < 1e-6);
+            }
+        }
+    }
+}
+
+#[test]
+fn counts_units_and_order_do_not_matter() {
+    let (design, lives) = many(80, 5);
+    let fitted = |lives: &[WatchedLife], design: &[Vec<f64>]| {
+        fit(
+            Prepared::new(&names(3), design, lives).unwrap(),
+            Ties::Efron,
+        )
+        .unwrap()
+    };
+    let plain = fitted(&lives, &design);
+    let backwards: Vec<_> = lives.iter().rev().copied().collect();
+    let moved: Vec<Vec<f64>> = design
+        .iter()
+        .map(|r| vec![r[0], 10.0 * r[1] + 7.0, r[2]])
+        .collect();
+    let other = fitted(&backwards, &moved);
+    assert!((plain.log_likelihood - other.log_likelihood).abs() < 1e-10);
+    assert!((plain.estimates()[1] - 10.0 * other.estimates()[1]).abs() < 1e-10);
+    let doubled: Vec<_> = lives.iter().chain(&lives).copied().collect();
+    let counted: Vec<_> = lives
+        .iter()
+        .map(|l| WatchedLife {
+            observation: l.observation.with_count(2.0).unwrap(),
+            ..*l
+        })
+        .collect();
+    let (a, b) = (fitted(&doubled, &design), fitted(&counted, &design));
+    assert!((a.log_likelihood - b.log_likelihood).abs() < 1e-10);
+    let (va, vb) = (
+        a.cluster_covariance().unwrap(),
+        b.cluster_covariance().unwrap(),
+    );
+    assert!((va - vb).amax() < 1e-12);
+}
+
+#[test]
+fn score_residuals_add_up_to_nothing_and_expected_failures_to_those_seen() {
+    let (design, lives) = many(90, 11);
+    for ties in [Ties::Efron, Ties::Breslow] {
+        let data = Prepared::new(&names(3), &design, &lives).unwrap();
+        let f = fit(data, ties).unwrap();
+        let total: nalgebra::DVector<f64> = f.cluster_scores().into_iter().sum();
+        assert!(total.amax() < 1e-9, "{total}");
+        let pasts = cluster::past(&f.data, ties, &f.beta, &[]);
+        let mut expected = 0.0;
+        for (stratum, past) in f.data.strata.iter().zip(&pasts) {
+            for (line, _, eta) in cluster::linear(&f.data, stratum, &f.beta) {
+                expected += line.count * past.expected(line, eta);
+            }
+        }
+        assert!((expected - f.data.failures()).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn weibull_frailty_has_the_derivatives_of_its_value() {
+    use crate::maximise::LogLikelihood;
+    let (design, lives) = many(60, 17);
+    let data = Prepared::new(&names(3), &design, &lives).unwrap();
+    let terms = weibull_terms::WeibullTerms::new(&data);
+    for ln_theta in [-9.0, -0.5, 1.5] {
+        let x = [3.5, 0.1, -0.2, 0.3, -0.3, ln_theta];
+        let d = terms.derivatives(&x);
+        for j in 0..x.len() {
+            let at = |h: f64| {
+                let mut y = x;
+                y[j] += h;
+                terms.derivatives(&y)
+            };
+            let h = 1e-4;
+            let (up, down) = (at(h), at(-h));
+            let slope = (up.value - down.value) / (2.0 * h);
+            assert!(
+                (slope - d.gradient[j]).abs() < 1e-5 * (1.0 + slope.abs()),
+                "{ln_theta} {j}: {slope} {}",
+                d.gradient[j]
+            );
+            for k in 0..x.len() {
+                let second = (up.gradient[k] - down.gradient[k]) / (2.0 * h);
+                assert!(
+                    (second - d.hessian[j][k]).abs() < 1e-5 * (1.0 + second.abs()),
+                    "{ln_theta} {j} {k}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn frailty_needs_clusters_of_several() {
+    let lives = [exact(1.0, 0), exact(2.0, 1), exact(3.0, 0), right(4.0, 1)];
+    let apart: Vec<_> = (0..)
+        .zip(lives)
+        .map(|(cluster, l)| WatchedLife { cluster, ..l })
+        .collect();
+    let f = two_groups(&apart).unwrap();
+    assert!(matches!(frailty(&f, 0.9), Err(NoHazards::Clusters(_))));
+    assert!(matches!(
+        weibull_frailty(&f.data, 0.9),
+        Err(NoHazards::Clusters(_))
+    ));
+    let (design, lives) = many(60, 23);
+    let late = fit(
+        Prepared::new(&names(3), &design, &lives).unwrap(),
+        Ties::Efron,
+    )
+    .unwrap();
+    assert!(
+        frailty(&late, 0.9)
+            .unwrap_err()
+            .to_string()
+            .contains("survivors")
+    );
+    assert!(weibull_frailty(late.data(), 0.9).is_ok());
+}

@@ -1,0 +1,70 @@
+#![allow(clippy::unwrap_used)]
+
+use super::*;
+use sealspan_records::observation::Observation;
+
+fn exact(ages: &[(f64, f64)]) -> Sample {
+    let each = |(t, entry): &(f64, f64)| Observation::exact(*t, *entry, 1.0).unwrap();
+    Sample::new(ages.iter().map(each).collect())
+}
+
+fn plain(ages: &[f64]) -> Sample {
+    exact(&ages.iter().map(|t| (*t, 0.0)).collect::<Vec<_>>())
+}
+
+#[test]
+fn says_why_there_is_none() {
+    let running = Sample::new(vec![Observation::right(5.0, 0.0, 3.0).unwrap()]);
+    let looks = Sample::new(vec![Observation::interval(1.0, 2.0, 0.0, 1.0).unwrap()]);
+    let test = |groups: &[Sample]| log_rank(groups, Weighting::LogRank);
+    assert_eq!(
+        test(&[running.clone(), running.clone()]),
+        Err(NoTest::NoFailures)
+    );
+    assert_eq!(test(&[running, looks]), Err(NoTest::Interval));
+    assert_eq!(test(&[plain(&[1.0, 2.0])]), Err(NoTest::Apart));
+    let late = exact(&[(7.0, 5.0), (8.0, 5.0)]);
+    assert_eq!(test(&[plain(&[1.0, 2.0, 3.0]), late]), Err(NoTest::Apart));
+    assert_eq!(test(&[plain(&[3.0]), plain(&[3.0])]), Err(NoTest::Apart));
+    let many = vec![plain(&[1.0]); MOST_GROUPS + 1];
+    assert_eq!(test(&many), Err(NoTest::TooMany));
+}
+
+#[test]
+fn a_group_that_nobody_met_takes_no_degree_of_freedom() {
+    let (a, b) = (plain(&[1.0, 4.0, 6.0]), plain(&[2.0, 3.0, 9.0]));
+    let alone = exact(&[(20.0, 15.0), (21.0, 16.0)]);
+    let two = log_rank(&[a.clone(), b.clone()], Weighting::LogRank).unwrap();
+    let three = log_rank(&[a, b, alone], Weighting::LogRank).unwrap();
+    assert_eq!(three.df, 1.0);
+    assert!((two.statistic - three.statistic).abs() < 1e-12);
+}
+
+#[test]
+fn counts_stand_for_as_many_rows() {
+    let counted = Sample::new(vec![Observation::exact(4.0, 1.0, 3.0).unwrap()]);
+    let written = exact(&[(4.0, 1.0); 3]);
+    let other = plain(&[2.0, 4.0, 7.0]);
+    for weighting in Weighting::ALL {
+        let a = log_rank(&[counted.clone(), other.clone()], weighting).unwrap();
+        let b = log_rank(&[written.clone(), other.clone()], weighting).unwrap();
+        assert!((a.statistic - b.statistic).abs() < 1e-13, "{a:?} {b:?}");
+    }
+}
+
+#[test]
+fn strata_are_summed_and_two_groups_trend_as_they_differ() {
+    let (a, b) = (plain(&[1.0, 4.0, 6.0]), plain(&[2.0, 3.0, 9.0]));
+    let one = scores(&[vec![a.clone(), b.clone()]], Weighting::Peto).unwrap();
+    let twice = vec![vec![a.clone(), b.clone()], vec![a.clone(), b.clone()]];
+    let both = scores(&twice, Weighting::Peto).unwrap();
+    assert!((both.score[0] - 2.0 * one.score[0]).abs() < 1e-14);
+    let differ = stratified(&twice, Weighting::Peto).unwrap();
+    let rising = trend(&twice, &[10.0, 30.0], Weighting::Peto).unwrap();
+    assert!((differ.statistic - rising.statistic).abs() < 1e-12);
+    let mixed = stratified(
+        &[vec![a, Sample::default()], vec![Sample::default(), b]],
+        Weighting::Peto,
+    );
+    assert_eq!(mixed.unwrap_err(), NoTest::Apart);
+}

@@ -1,0 +1,201 @@
+//! Does a batch, or a cure month, live shorter or longer than its material, and since when was it to be seen?
+
+mod chart;
+mod lives;
+mod ratios;
+
+pub use chart::{Alarm, ChartResult, Watched, picture};
+pub use ratios::{LevelResult, SpreadResult};
+
+use lives::{Lives, Placed, lives};
+use sealspan_life::batches::Cell;
+use sealspan_life::family::Family;
+use sealspan_records::{Clock, Question, Records, Sample};
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Failures a stratum needs for a law of its own (a rule of ours).
+const FAILURES: f64 = 5.0;
+
+/// What is asked.
+#[derive(Clone)]
+pub struct BatchesOptions {
+    /// Columns held constant; the material when not stated.
+    pub given: Option<Vec<String>>,
+    /// The law of each stratum.
+    pub family: &'static dyn Family,
+    /// Two-sided confidence.
+    pub confidence: f64,
+    /// Share of false discoveries among the levels listed.
+    pub false_discoveries: f64,
+    /// False alarms a year over all charts of a column.
+    pub false_alarms_per_year: f64,
+    /// The rise of the failure rate that the chart is quickest to see.
+    pub tuned_to: f64,
+    /// Simulated runs for the limit.
+    pub runs: usize,
+    /// Seed.
+    pub seed: u64,
+}
+
+/// The whole answer.
+#[derive(Debug, Clone, Serialize)]
+pub struct BatchesDocument {
+    /// Version of this shape.
+    pub schema: &'static str,
+    /// Unit of ages.
+    pub unit: &'static str,
+    /// Two-sided confidence.
+    pub confidence: f64,
+    /// The law fitted.
+    pub family: &'static str,
+    /// Columns held constant: a level is compared only within them.
+    pub given: Vec<String>,
+    /// Column by column.
+    pub columns: Vec<ColumnResult>,
+    /// The strata as a whole over the calendar.
+    pub strata: Watched,
+    /// What was left out, and doubts.
+    pub warnings: Vec<String>,
+}
+
+/// One column.
+#[derive(Debug, Clone, Serialize)]
+pub struct ColumnResult {
+    /// `batch` or `cure_month`.
+    pub column: String,
+    /// Spread between levels.
+    pub spread: Option<SpreadResult>,
+    /// Why there is nothing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+    /// Every level.
+    pub levels: Vec<LevelResult>,
+    /// Levels that differ, the share of false discoveries among them held.
+    pub differing: Vec<String>,
+    /// That share.
+    pub false_discoveries: f64,
+    /// Running charts.
+    pub watch: Watched,
+}
+
+/// Lives of one column, told apart.
+struct Told<'a> {
+    names: Vec<&'a str>,
+    strata: Vec<&'a str>,
+    cells: Vec<Cell>,
+    /// Stratum and level numbers of each life used.
+    used: Vec<(&'a Placed, usize, usize)>,
+}
+
+/// Answers for every column.
+///
+/// # Errors
+/// In words, when the records do not hold what the question needs.
+pub fn batches(
+    records: &Records,
+    question: &Question,
+    options: &BatchesOptions,
+) -> Result<BatchesDocument, String> {
+    let Lives {
+        columns,
+        given,
+        placed,
+        remarks,
+    } = lives(records, question, options.given.as_deref())?;
+    let mut warnings = remarks;
+    let (strata, few) = strata(&placed);
+    if !few.is_empty() {
+        warnings.push(format!(
+            "left out, for fewer than {FAILURES:.0} failures: {}",
+            few.join(", ")
+        ));
+    }
+    if strata.is_empty() {
+        return Err(format!(
+            "no {} has {FAILURES:.0} failures, so there is no life to hold batches against",
+            if given.is_empty() {
+                "group".to_owned()
+            } else {
+                given.join(" and ")
+            }
+        ));
+    }
+    let days = question.clock == Clock::Days;
+    let mut laws = vec![];
+    let mut results = vec![];
+    for (at, column) in columns.iter().enumerate() {
+        let told = told(&placed, &strata, at);
+        let unnamed = placed
+            .iter()
+            .filter(|p| p.levels.get(at).is_none_or(Option::is_none));
+        let unnamed: f64 = unnamed.map(|p| p.observation.count()).sum();
+        if unnamed > 0.0 && !told.names.is_empty() {
+            warnings.push(format!(
+                "{unnamed:.0} seals have no {column} and are left out of it"
+            ));
+        }
+        let (result, own) = ratios::column(column, &told, days, options);
+        if laws.is_empty() {
+            laws = own;
+        }
+        results.push(result);
+    }
+    Ok(BatchesDocument {
+        schema: "sealspan.batches.v1",
+        unit: question.clock.unit(),
+        confidence: options.confidence,
+        family: options.family.name(),
+        given,
+        columns: results,
+        strata: chart::strata(&placed, &strata, &laws, days, options),
+        warnings,
+    })
+}
+
+/// Strata with enough failures, and those without.
+fn strata(placed: &[Placed]) -> (Vec<&str>, Vec<&str>) {
+    let mut failures: BTreeMap<&str, f64> = BTreeMap::new();
+    for p in placed {
+        let failed = if p.observation.ended() {
+            p.observation.count()
+        } else {
+            0.0
+        };
+        *failures.entry(&p.stratum).or_default() += failed;
+    }
+    let (enough, few): (Vec<_>, Vec<_>) = failures.into_iter().partition(|f| f.1 >= FAILURES);
+    let names = |list: Vec<(_, f64)>| list.into_iter().map(|f| f.0).collect();
+    (names(enough), names(few))
+}
+
+fn told<'a>(placed: &'a [Placed], strata: &[&'a str], column: usize) -> Told<'a> {
+    let level = |p: &'a Placed| p.levels.get(column).and_then(|l| l.as_deref());
+    let names: BTreeSet<&str> = placed
+        .iter()
+        .filter(|p| strata.contains(&p.stratum.as_str()))
+        .filter_map(level)
+        .collect();
+    let names: Vec<&str> = names.into_iter().collect();
+    let mut used = vec![];
+    let mut rows: BTreeMap<(usize, usize), Vec<_>> = BTreeMap::new();
+    for p in placed {
+        let stratum = strata.iter().position(|s| *s == p.stratum);
+        let at = level(p).and_then(|l| names.binary_search(&l).ok());
+        if let (Some(stratum), Some(at)) = (stratum, at) {
+            used.push((p, stratum, at));
+            rows.entry((stratum, at)).or_default().push(p.observation);
+        }
+    }
+    let cell = |((stratum, level), rows)| Cell {
+        stratum,
+        level,
+        sample: Sample::new(rows),
+    };
+    Told {
+        names,
+        strata: strata.to_vec(),
+        cells: rows.into_iter().map(cell).collect(),
+        used,
+    }
+}

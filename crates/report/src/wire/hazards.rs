@@ -1,0 +1,291 @@
+//! The cross-check by proportional hazards.
+
+use super::compare::{Keyed, TestResult, value};
+use sealspan_life::compare::Test;
+use sealspan_life::hazards::{
+    Effect, HazardsFit, Prepared, Proportionality, Ties, TimeScale, WatchedLife, fit,
+};
+use sealspan_records::NONE;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// A drift with age less likely than this is spoken of.
+const DRIFT: f64 = 0.05;
+
+/// The fit.
+#[derive(Debug, Clone, Serialize)]
+pub struct ProportionalHazards {
+    /// How tied failures are ordered.
+    pub ties: &'static str,
+    /// What the errors rest on: `information`, or `cluster`.
+    pub errors: &'static str,
+    /// Clusters, where errors are by cluster.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub clusters: Option<usize>,
+    /// Why errors are not by cluster though asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub clusters_reason: Option<String>,
+    /// Coefficients on the log failure rate.
+    pub coefficients: Vec<HazardCoefficient>,
+    /// Log partial likelihood.
+    pub log_likelihood: f64,
+    /// The same without any effect.
+    pub log_likelihood_null: f64,
+    /// Tests of no effect at all.
+    pub tests: Vec<TestResult>,
+    /// Do the ratios drift with age? All columns at once.
+    pub proportionality: TestResult,
+    /// Does it agree with the regression on ln life?
+    pub agreement: Agreement,
+}
+
+/// A coefficient.
+#[derive(Debug, Clone, Serialize)]
+pub struct HazardCoefficient {
+    /// Name, as in the regression.
+    pub name: String,
+    /// Estimate.
+    pub estimate: f64,
+    /// Standard error.
+    pub std_error: f64,
+    /// Lower end.
+    pub lower: f64,
+    /// Upper end.
+    pub upper: f64,
+    /// p-value of no effect.
+    pub p_value: f64,
+    /// Failure rate over that of the base, or for one unit more.
+    pub hazard_ratio: f64,
+    /// Lower end.
+    pub hazard_ratio_lower: f64,
+    /// Upper end.
+    pub hazard_ratio_upper: f64,
+    /// p-value of a ratio that does not drift with age (Grambsch & Therneau 1994).
+    pub proportionality_p_value: Option<f64>,
+}
+
+/// Whether the two models say the same.
+#[derive(Debug, Clone, Serialize)]
+pub struct Agreement {
+    /// True or false; `null` where there is no regression to agree with.
+    pub agrees: Option<bool>,
+    /// In words.
+    pub words: String,
+}
+
+/// The regression on ln life, as far as the cross-check looks at it.
+#[derive(Debug, Clone)]
+pub struct LnLife {
+    /// The law.
+    pub family: &'static str,
+    /// Spread of ln life, where it is one number.
+    pub sigma: Option<f64>,
+    /// Name, estimate, lower and upper end of each coefficient.
+    pub effects: Vec<(String, [f64; 3])>,
+}
+
+/// Lives of all groups with their design rows, the intercept left out.
+pub(super) fn prepared(
+    groups: &[Keyed],
+    names: &[String],
+    rows: &[Vec<f64>],
+    cluster: Option<&str>,
+) -> Result<Prepared, String> {
+    let mut lives: Vec<WatchedLife> = vec![];
+    let mut clusters: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut unnamed = usize::MAX;
+    for (design, (key, sample)) in groups.iter().enumerate() {
+        for observation in sample.rows() {
+            let cluster = match cluster.map(|c| value(key, c)) {
+                // Seals of no known cluster are no cluster together.
+                Some(NONE) => {
+                    unnamed -= 1;
+                    unnamed
+                }
+                Some(word) => {
+                    let next = clusters.len();
+                    *clusters.entry(word).or_insert(next)
+                }
+                None => 0,
+            };
+            lives.push(WatchedLife {
+                observation: *observation,
+                design,
+                stratum: 0,
+                cluster,
+            });
+        }
+    }
+    let design: Vec<Vec<f64>> = rows
+        .iter()
+        .map(|r| r.iter().skip(1).copied().collect())
+        .collect();
+    let names = names.get(1..).unwrap_or_default();
+    Prepared::new(names, &design, &lives).map_err(|why| why.to_string())
+}
+
+/// Fits proportional hazards with the columns of the regression; `names` and `rows` are its design,
+/// intercept first.
+///
+/// # Errors
+/// In words, where there is no fit.
+pub fn proportional_hazards(
+    groups: &[Keyed],
+    names: &[String],
+    rows: &[Vec<f64>],
+    cluster: Option<&str>,
+    confidence: f64,
+    regression: Option<&LnLife>,
+) -> Result<ProportionalHazards, String> {
+    let data = prepared(groups, names, rows, cluster)?;
+    let fit = fit(data, Ties::Efron).map_err(|why| why.to_string())?;
+    let mut covariance = fit.covariance();
+    let (mut errors, mut clusters, mut clusters_reason) = ("information", None, None);
+    if cluster.is_some() {
+        match fit.cluster_covariance() {
+            Ok(robust) => {
+                covariance = robust;
+                errors = "cluster";
+                clusters = Some(fit.data().clusters());
+            }
+            Err(why) => clusters_reason = Some(why.to_string()),
+        }
+    }
+    let drift = fit.proportionality(TimeScale::ShareFailed);
+    let effects = fit.effects(&covariance, confidence);
+    let agreement = agreement(&effects, regression, drift.as_ref());
+    Ok(ProportionalHazards {
+        ties: "efron",
+        errors,
+        clusters,
+        clusters_reason,
+        coefficients: coefficients(effects, drift.as_ref()),
+        log_likelihood: fit.log_likelihood,
+        log_likelihood_null: fit.log_likelihood_null,
+        tests: tests(&fit),
+        proportionality: match drift {
+            Some(d) => result(&d.global),
+            None => TestResult {
+                name: "proportionality",
+                statistic: None,
+                df: None,
+                p_value: None,
+                reason: Some(
+                    "the failures are too few, or at too few ages, to see a drift".to_owned(),
+                ),
+            },
+        },
+        agreement,
+    })
+}
+
+fn result(t: &Test) -> TestResult {
+    TestResult {
+        name: t.name,
+        statistic: Some(t.statistic),
+        df: Some(t.df),
+        p_value: Some(t.p_value),
+        reason: None,
+    }
+}
+
+fn tests(fit: &HazardsFit) -> Vec<TestResult> {
+    [&fit.ratio_test, &fit.score_test, &fit.wald_test]
+        .map(result)
+        .into()
+}
+
+pub(super) fn coefficients(
+    effects: Vec<Effect>,
+    drift: Option<&Proportionality>,
+) -> Vec<HazardCoefficient> {
+    let column = |name: &str| {
+        let all = drift.iter().flat_map(|d| &d.columns);
+        all.into_iter()
+            .find(|c| c.name == name)
+            .map(|c| c.test.p_value)
+    };
+    effects
+        .into_iter()
+        .map(|e| HazardCoefficient {
+            proportionality_p_value: column(&e.name),
+            hazard_ratio: e.estimate.exp(),
+            hazard_ratio_lower: e.lower.exp(),
+            hazard_ratio_upper: e.upper.exp(),
+            name: e.name,
+            estimate: e.estimate,
+            std_error: e.std_error,
+            lower: e.lower,
+            upper: e.upper,
+            p_value: e.p_value,
+        })
+        .collect()
+}
+
+/// A column agrees when the two models do not contradict each other: for Weibull lives, when −b/σ lies in
+/// the interval of the hazard coefficient; for other laws, unless both intervals leave 0 out and both
+/// effects point the same way (what raises the failure rate must shorten the life). A rule of ours.
+fn agreement(
+    effects: &[Effect],
+    regression: Option<&LnLife>,
+    drift: Option<&Proportionality>,
+) -> Agreement {
+    let Some(regression) = regression else {
+        return Agreement {
+            agrees: None,
+            words: "stands alone: the regression on ln life has no answer".to_owned(),
+        };
+    };
+    let sigma = match regression.family {
+        "weibull" => regression.sigma,
+        "exponential" => Some(1.0),
+        _ => None,
+    };
+    let mut apart: Vec<&str> = vec![];
+    for effect in effects {
+        let other = regression.effects.iter().find(|c| c.0 == effect.name);
+        let Some((_, [estimate, lower, upper])) = other else {
+            continue;
+        };
+        let fits = match sigma {
+            Some(sigma) => {
+                let implied = -estimate / sigma;
+                effect.lower <= implied && implied <= effect.upper
+            }
+            None => {
+                let clear = effect.lower * effect.upper > 0.0 && lower * upper > 0.0;
+                !clear || effect.estimate * estimate < 0.0
+            }
+        };
+        if !fits {
+            apart.push(&effect.name);
+        }
+    }
+    let mut words = if apart.is_empty() {
+        "agrees: every failure rate moves as the lives do".to_owned()
+    } else {
+        format!(
+            "doesn't agree on {}: plot the lives of these groups before relying on either",
+            apart.join(", ")
+        )
+    };
+    if let Some(d) = drift.filter(|d| d.global.p_value < DRIFT) {
+        let least = d
+            .columns
+            .iter()
+            .min_by(|a, b| a.test.p_value.total_cmp(&b.test.p_value));
+        let (name, way) = least.map_or(("", ""), |c| {
+            (
+                c.name.as_str(),
+                if c.direction > 0.0 { "up" } else { "down" },
+            )
+        });
+        words.push_str(&format!(
+            "; but failure-rate ratios drift with age, that of {name} most ({way}), so each is an average over the ages seen"
+        ));
+    }
+    Agreement {
+        agrees: Some(apart.is_empty()),
+        words,
+    }
+}

@@ -80,6 +80,22 @@ impl Extent {
             youngest: f64::INFINITY,
         }
     }
+
+    /// Takes in what another sample says.
+    pub(crate) fn include(&mut self, other: &Self) {
+        self.total += other.total;
+        self.failures += other.failures;
+        self.exact += other.exact;
+        self.between += other.between;
+        self.exact_range = (
+            self.exact_range.0.min(other.exact_range.0),
+            self.exact_range.1.max(other.exact_range.1),
+        );
+        self.oldest_sound = self.oldest_sound.max(other.oldest_sound);
+        self.smallest_upper = self.smallest_upper.min(other.smallest_upper);
+        self.oldest = self.oldest.max(other.oldest);
+        self.youngest = self.youngest.min(other.youngest);
+    }
 }
 
 impl Terms {

@@ -11,7 +11,7 @@ mod stock;
 
 pub use care::{Care, GoalArg, PriceArgs};
 pub use check::Check;
-pub use compare::Compare;
+pub use compare::{Compare, RegressionBounds};
 pub use fit::Fit;
 pub use forecast::Forecast;
 pub use report::Report;

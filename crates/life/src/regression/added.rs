@@ -70,8 +70,16 @@ impl<'a> AddedColumn<'a> {
             }
         }
         let left = own - with_x.dot(&(&self.fit.covariance * &with_x));
-        let own_share = if own > 0.0 { (left / own).clamp(0.0, 1.0) } else { 0.0 };
-        let statistic = if own_share > 1e-9 { score * score / left } else { 0.0 };
+        let own_share = if own > 0.0 {
+            (left / own).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
+        let statistic = if own_share > 1e-9 {
+            score * score / left
+        } else {
+            0.0
+        };
         Score {
             statistic,
             p_value: chi_square_survival(statistic, 1.0),

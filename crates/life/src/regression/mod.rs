@@ -6,6 +6,7 @@
 
 mod added;
 mod fitting;
+mod hull;
 mod line;
 mod penalty;
 mod predict;
@@ -17,6 +18,7 @@ mod start;
 
 pub use added::{AddedColumn, Score};
 pub use fitting::{Fitting, fit_design};
+pub use hull::distance_to_hull;
 pub use line::{Cell, Design, Line, Row};
 pub use penalty::Penalty;
 pub use predict::{Place, Prediction};

@@ -37,7 +37,11 @@ impl Penalty {
         if let Some(slot) = out.gradient.get_mut(self.at) {
             *slot -= off / self.sd;
         }
-        if let Some(slot) = out.hessian.get_mut(self.at).and_then(|r| r.get_mut(self.at)) {
+        if let Some(slot) = out
+            .hessian
+            .get_mut(self.at)
+            .and_then(|r| r.get_mut(self.at))
+        {
             *slot -= 1.0 / (self.sd * self.sd);
         }
     }

@@ -17,7 +17,14 @@ impl Fitting {
     pub fn profile(&self, weights: &[f64], level: f64) -> [Option<f64>; 2] {
         let size = self.problem.size();
         let back = self.standard.back(size);
-        let weights = DVector::from_iterator(size, weights.iter().copied().chain(std::iter::repeat(0.0)).take(size));
+        let weights = DVector::from_iterator(
+            size,
+            weights
+                .iter()
+                .copied()
+                .chain(std::iter::repeat(0.0))
+                .take(size),
+        );
         let weights: Vec<f64> = (back.transpose() * weights).iter().copied().collect();
         let target = |x: &[f64]| Derivatives {
             value: weights.iter().zip(x).map(|(w, x)| w * x).sum(),
@@ -102,7 +109,11 @@ impl Contour<'_> {
             }
             let lambda = *multiplier.get_or_insert(own.dot(&slope) / slope.norm_squared());
             let entry = |d: &Derivatives, i: usize, j: usize| {
-                d.hessian.get(i).and_then(|r| r.get(j)).copied().unwrap_or(0.0)
+                d.hessian
+                    .get(i)
+                    .and_then(|r| r.get(j))
+                    .copied()
+                    .unwrap_or(0.0)
             };
             // Unknowns: the step in x and in λ. Equations: ∇q − λ∇ℓ = 0 and ℓ = goal.
             let mut matrix = DMatrix::zeros(n + 1, n + 1);

@@ -53,7 +53,12 @@ fn by_cell(problem: &Problem) -> Option<Vec<f64>> {
     if problem.lines.len() > FEW_LINES {
         return None;
     }
-    let with = || problem.lines.iter().filter(|l| l.terms.extent.failures > 0.0);
+    let with = || {
+        problem
+            .lines
+            .iter()
+            .filter(|l| l.terms.extent.failures > 0.0)
+    };
     let failures: f64 = with().map(|l| l.terms.extent.failures).sum();
     let mut theta = vec![0.0; problem.shared + 1];
     for line in with() {
@@ -132,7 +137,11 @@ impl Squares {
         Some(Self {
             coefficients,
             centre,
-            narrower: if ratio.is_finite() { ratio.clamp(0.05, 1.0) } else { 1.0 },
+            narrower: if ratio.is_finite() {
+                ratio.clamp(0.05, 1.0)
+            } else {
+                1.0
+            },
         })
     }
 }
@@ -150,7 +159,10 @@ fn moments(line: &Line) -> [f64; 3] {
         add(p.weight, p.age.ln);
     }
     for s in &line.terms.interval {
-        add(s.weight, (0.5 * (s.lower.map_or(0.0, |a| a.t) + s.upper.t)).ln());
+        add(
+            s.weight,
+            (0.5 * (s.lower.map_or(0.0, |a| a.t) + s.upper.t)).ln(),
+        );
     }
     out
 }

@@ -7,7 +7,7 @@ use super::{prices, spares};
 use crate::wire::GroupKey;
 use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
 use crate::wire::check::{CheckDocument, document};
-use crate::wire::compare::{CompareDocument, CompareOptions, compare};
+use crate::wire::compare::{CompareDocument, CompareOptions, More, compare};
 use crate::wire::fit::{self, FitDocument, FitOptions, GroupFit, Refitted, group};
 use crate::wire::forecast::{ForecastDocument, ForecastQuestion};
 use crate::wire::stock::StockDocument;
@@ -278,6 +278,7 @@ fn compared(
         base: vec![],
         family,
         confidence,
+        more: More::default(),
     };
     let keyed: Vec<_> = answer
         .groups

@@ -1,59 +1,38 @@
 //! Do groups differ, and by what life ratio?
 
+mod options;
+mod plan;
+mod predict;
+mod prior;
+mod result;
+mod seals;
+mod stress;
+pub mod term;
+
+pub use options::{CompareOptions, Concentration, More};
+pub use plan::Plan;
+pub use predict::{PredictedLife, PredictionResult};
+pub use prior::{EnergyEstimate, PriorResult};
+pub use result::{EffectResult, LevelSigma, RegressionResult, RobustInterval, RobustNote};
+pub use stress::{Curvature, Energy, StressResult};
+pub use term::{BOLTZMANN_EV, KJ_PER_MOL};
+
 use super::{GroupKey, separated};
-use sealspan_life::compare::{Test, Weighting, by_law, factor_names, log_rank};
-use sealspan_life::family::Family;
-use sealspan_life::regression::{Cell, Coefficient, Regression, regress};
-use sealspan_life::terms::Terms;
+use sealspan_life::compare::factor_names;
+use sealspan_life::compare::{Test, Weighting, by_law, log_rank};
+use sealspan_life::regression::{
+    Coefficient, Design, Fitting, Place, Regression, Robust, fit_design,
+};
 use sealspan_records::observation::Sample;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
-/// Boltzmann's constant, eV/K (2019 SI, exact to the digits given).
-pub const BOLTZMANN_EV: f64 = 8.617_333_262e-5;
-/// 0 °C in kelvin.
-const ZERO_CELSIUS: f64 = 273.15;
 /// More effects than this are a column of names, not of causes.
 const MOST_EFFECTS: f64 = 200.0;
 /// Failures per fitted effect under which the answer is doubted (Peduzzi et al. 1995).
 const FAILURES_PER_EFFECT: f64 = 10.0;
-
-/// What is compared.
-#[derive(Clone)]
-pub struct CompareOptions {
-    /// The factor compared, if any.
-    pub by: Option<String>,
-    /// Factors held constant.
-    pub given: Vec<String>,
-    /// Columns that act as numbers.
-    pub number: Vec<String>,
-    /// A temperature column in °C.
-    pub arrhenius: Option<String>,
-    /// A stress column: life falls as a power of it.
-    pub inverse_power: Option<String>,
-    /// Levels to compare with, instead of the first.
-    pub base: Vec<(String, String)>,
-    /// The law.
-    pub family: &'static dyn Family,
-    /// Two-sided confidence.
-    pub confidence: f64,
-}
-
-impl CompareOptions {
-    /// Every column the groups must be told apart by.
-    #[must_use]
-    pub fn columns(&self) -> Vec<String> {
-        let all = self.by.iter().chain(&self.given).chain(&self.number);
-        let mut out: Vec<String> = vec![];
-        for column in all.chain(&self.arrhenius).chain(&self.inverse_power) {
-            if !out.contains(column) {
-                out.push(column.clone());
-            }
-        }
-        out
-    }
-}
+/// Clusters under which robust intervals are doubted (a rule of ours).
+const CLUSTERS: usize = 20;
 
 /// The whole answer.
 #[derive(Debug, Clone, Serialize)]
@@ -77,6 +56,9 @@ pub struct CompareDocument {
     pub proportional_hazards_reason: &'static str,
     /// Pairwise life ratios.
     pub life_ratios: Vec<LifeRatio>,
+    /// Life under stated conditions.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub predictions: Vec<PredictionResult>,
     /// Doubts, with what to do.
     pub warnings: Vec<String>,
 }
@@ -95,19 +77,6 @@ pub struct TestResult {
     /// Why there is no result.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
-}
-
-/// The regression.
-#[derive(Debug, Clone, Serialize)]
-pub struct RegressionResult {
-    /// Law.
-    pub family: &'static str,
-    /// Coefficients on ln life.
-    pub coefficients: Vec<CoefficientResult>,
-    /// Scale of ln life.
-    pub sigma: Option<Sigma>,
-    /// Log-likelihood, densities per unit of time.
-    pub log_likelihood: f64,
 }
 
 /// A coefficient.
@@ -155,6 +124,15 @@ pub struct LifeRatio {
     pub upper: f64,
     /// p-value of a ratio of 1, for this pair alone.
     pub p_value: f64,
+    /// Lower end allowing for like seals within a cluster.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub robust_lower: Option<f64>,
+    /// Upper end.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub robust_upper: Option<f64>,
+    /// p-value.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub robust_p_value: Option<f64>,
 }
 
 impl From<Coefficient> for CoefficientResult {
@@ -181,24 +159,11 @@ impl From<Coefficient> for CoefficientResult {
 /// A group as asked for: its key over [`CompareOptions::columns`], and its seals.
 pub type Keyed = (GroupKey, Sample);
 
-/// A design: names of its columns and a row for each group.
-struct Design {
-    names: Vec<String>,
-    rows: Vec<Vec<f64>>,
-}
-
 pub(super) fn value<'a>(key: &'a GroupKey, column: &str) -> &'a str {
     key.0
         .iter()
         .find(|(c, _)| c == column)
         .map_or("", |(_, v)| v)
-}
-
-fn parse(key: &GroupKey, column: &str) -> Result<f64, String> {
-    let text = value(key, column);
-    text.trim().parse::<f64>().ok().filter(|x| x.is_finite()).ok_or_else(|| {
-        format!("column `{column}` holds `{text}` where a number is needed; name it under --by or --given instead, or correct the cell")
-    })
 }
 
 /// Levels of a factor in order, its base first.
@@ -220,43 +185,6 @@ fn levels(
         out.insert(0, level);
     }
     Ok(out)
-}
-
-fn design(groups: &[Keyed], options: &CompareOptions) -> Result<Design, String> {
-    let mut names = vec!["intercept".to_owned()];
-    let mut rows: Vec<Vec<f64>> = vec![vec![1.0]; groups.len()];
-    for column in options.by.iter().chain(&options.given) {
-        let levels = levels(groups, column, &options.base)?;
-        names.extend(factor_names(column, &levels).into_iter().skip(1));
-        for ((key, _), row) in groups.iter().zip(&mut rows) {
-            let own = value(key, column);
-            row.extend(levels.iter().skip(1).map(|l| f64::from(u8::from(l == own))));
-        }
-    }
-    let mut add = |name: String, column: &str, f: &dyn Fn(f64) -> Option<f64>| {
-        names.push(name);
-        for ((key, _), row) in groups.iter().zip(&mut rows) {
-            let x = parse(key, column)?;
-            row.push(f(x).ok_or_else(|| {
-                format!("column `{column}` holds {x}, which is out of range here")
-            })?);
-        }
-        Ok::<(), String>(())
-    };
-    for column in &options.number {
-        add(column.clone(), column, &Some)?;
-    }
-    if let Some(column) = &options.arrhenius {
-        add("activation_energy_ev".to_owned(), column, &|c| {
-            (c > -ZERO_CELSIUS).then(|| 1.0 / (BOLTZMANN_EV * (c + ZERO_CELSIUS)))
-        })?;
-    }
-    if let Some(column) = &options.inverse_power {
-        add(format!("{column}_exponent"), column, &|s| {
-            (s > 0.0).then(|| -s.ln())
-        })?;
-    }
-    Ok(Design { names, rows })
 }
 
 /// Groups merged over everything but the compared factor.
@@ -281,48 +209,38 @@ pub fn compare(
     groups: &[Keyed],
     options: &CompareOptions,
 ) -> Result<CompareDocument, String> {
-    let design = design(groups, options)?;
-    let effects = design.names.len() as f64 - 1.0;
-    if effects > MOST_EFFECTS {
-        return Err(format!(
-            "the columns asked for make {effects:.0} effects, more than {MOST_EFFECTS:.0} that can be told apart; choose coarser columns"
-        ));
+    let (groups, mut warnings) = seals::complete(groups, options);
+    if groups.is_empty() {
+        return Err(warnings.join("; "));
     }
+    let mut asked = Asked::new(unit, &groups, options)?;
+    warnings.append(&mut asked.plan.remarks);
+    let effects = asked.plan.names.len() as f64 - 1.0;
     let failures: f64 = groups.iter().map(|(_, s)| s.tally().failures()).sum();
-    let mut warnings = vec![];
     if effects > 0.0 && failures > 0.0 && failures < FAILURES_PER_EFFECT * effects {
         warnings.push(format!(
             "{failures:.0} failures for {effects:.0} effect(s): fewer than 10 each, so the effects are indicative (Peduzzi et al. 1995)"
         ));
     }
-    let cells: Vec<Cell> = groups
-        .iter()
-        .zip(&design.rows)
-        .map(|((_, sample), row)| Cell {
-            row: row.clone(),
-            terms: Arc::new(Terms::new(sample)),
-        })
-        .collect();
-    let regression = regress(options.family, &design.names, &cells).map_err(|why| {
-        if failures <= 0.0 {
-            return why.to_string();
-        }
-        let factors: Vec<&String> = options.by.iter().chain(&options.given).collect();
-        separated::level_without_failures(groups, &factors)
-            .or_else(|| separated::determined_column(&design.names, &design.rows))
-            .unwrap_or_else(|| why.to_string())
-    });
+    let fitting = fit_design(options.family, &asked.design)
+        .map_err(|why| separated::reason(&groups, options, &asked.plan, &asked.design, &why));
+    let robust = fitting
+        .as_ref()
+        .ok()
+        .and_then(|fitting| asked.robust(&fitting.regression, &groups, options));
+    warnings.extend(clusters(robust.as_ref(), options));
     let tests = options
         .by
         .as_ref()
-        .map(|by| tests(&merged(groups, by), by, options))
+        .map(|by| tests(&merged(&groups, by), by, options))
         .unwrap_or_default();
-    let life_ratios = match (&options.by, &regression) {
-        (Some(by), Ok(fit)) => ratios(
-            fit,
+    let life_ratios = match (&options.by, &fitting) {
+        (Some(by), Ok(fitting)) => ratios(
+            fitting,
+            robust.as_ref(),
             by,
-            &levels(groups, by, &options.base)?,
-            options.confidence,
+            &levels(&groups, by, &options.base)?,
+            options,
         ),
         _ => vec![],
     };
@@ -332,38 +250,147 @@ pub fn compare(
             life_ratios.len()
         ));
     }
+    if options
+        .more
+        .interactions
+        .iter()
+        .any(|(a, b)| options.by.as_ref().is_some_and(|by| a == by || b == by))
+    {
+        warnings.push("with an interaction the life ratios hold at the first level, or at 0, of the other column".to_owned());
+    }
+    let predictions = match &fitting {
+        Ok(fitting) => predict::predictions(
+            &asked.plan,
+            &asked.design,
+            fitting,
+            robust.as_ref(),
+            options,
+        )?,
+        Err(_) => vec![],
+    };
     Ok(CompareDocument {
         schema: "sealspan.compare.v1",
         unit,
         confidence: options.confidence,
         tests,
-        regression_reason: regression.as_ref().err().cloned(),
-        regression: regression.ok().map(|fit| result(&fit, options.confidence)),
+        regression_reason: fitting.as_ref().err().cloned(),
+        regression: fitting
+            .ok()
+            .map(|fitting| asked.result(&fitting, robust.as_ref(), options)),
         proportional_hazards: None,
         proportional_hazards_reason: "not computed: the accelerated life regression is the model here",
         life_ratios,
+        predictions,
         warnings,
     })
 }
 
-fn result(fit: &Regression, confidence: f64) -> RegressionResult {
-    RegressionResult {
-        family: fit.family.name(),
-        coefficients: fit
-            .coefficients(confidence)
-            .into_iter()
-            .map(Into::into)
-            .collect(),
-        sigma: fit
-            .sigma(confidence)
-            .map(|(estimate, std_error, lower, upper)| Sigma {
-                estimate,
-                std_error,
-                lower,
-                upper,
-            }),
-        log_likelihood: fit.log_likelihood,
+/// A regression as asked for.
+struct Asked {
+    plan: Plan,
+    places: Vec<Place>,
+    design: Design,
+    prior: Option<sealspan_life::regression::Penalty>,
+}
+
+impl Asked {
+    fn new(unit: &str, groups: &[Keyed], options: &CompareOptions) -> Result<Self, String> {
+        let plan = Plan::new(unit, groups, options)?;
+        let effects = plan.names.len() as f64 - 1.0;
+        if effects > MOST_EFFECTS {
+            return Err(separated::too_many(&plan, effects, MOST_EFFECTS));
+        }
+        let places = seals::places(groups, &plan)?;
+        let prior = prior::penalty(&plan, options)?;
+        let mut penalties: Vec<_> = options.more.penalty.map_or(vec![], |sd| plan.ridge(sd));
+        penalties.extend(prior);
+        let design = Design {
+            names: plan.names.clone(),
+            lines: seals::lines(groups, &places),
+            strata: plan.shapes(),
+            penalties,
+        };
+        Ok(Self {
+            plan,
+            places,
+            design,
+            prior,
+        })
     }
+
+    fn robust(
+        &self,
+        fit: &Regression,
+        groups: &[Keyed],
+        options: &CompareOptions,
+    ) -> Option<Robust> {
+        let column = options.more.cluster.as_ref()?;
+        fit.robust(&seals::clustered(groups, &self.places, column))
+    }
+
+    fn result(
+        &self,
+        fitting: &Fitting,
+        robust: Option<&Robust>,
+        options: &CompareOptions,
+    ) -> RegressionResult {
+        let fit = &fitting.regression;
+        let level = options.confidence;
+        let coefficients = result::effects(&self.plan, fitting, robust, options);
+        let (sigma, sigma_reason, sigmas) = result::sigmas(&self.plan, fitting, level);
+        let mut held = vec![];
+        if let Some(sd) = options.more.penalty {
+            held.push(format!(
+                "penalised: every effect of a factor is held near 0 by a normal prior with standard deviation {sd} in ln life, so effects are drawn towards their base level, the more the fewer failures they have"
+            ));
+        }
+        if let Some((mean, sd)) = options.more.prior {
+            held.push(format!(
+                "penalised: the activation energy is held near the stated {mean} eV by a normal prior with standard deviation {sd} eV"
+            ));
+        }
+        RegressionResult {
+            family: fit.family.name(),
+            stresses: stress::stresses(&self.plan, &self.design, fit, &coefficients, options),
+            prior: self.prior.map(|p| {
+                prior::told(&p, &self.design, fit.family, &coefficients, level)
+            }),
+            coefficients,
+            sigma,
+            sigma_reason,
+            sigmas,
+            log_likelihood: fit.log_likelihood,
+            bounds: if options.more.profile { "profile" } else { "wald" },
+            penalised: (!held.is_empty()).then(|| held.join("; ")),
+            robust: robust.zip(options.more.cluster.as_ref()).map(|(r, column)| RobustNote {
+                cluster: column.clone(),
+                clusters: r.clusters,
+                small_sample: "G/(G - 1) on the covariance and Student's t with G - 1 degrees of freedom, G the number of clusters",
+            }),
+        }
+    }
+}
+
+/// What there is to say of like seals on one asset.
+fn clusters(robust: Option<&Robust>, options: &CompareOptions) -> Option<String> {
+    if let Some(column) = &options.more.cluster {
+        return match robust {
+            None => Some(format!(
+                "`{column}` makes fewer than two clusters, so there are no robust intervals"
+            )),
+            Some(r) if r.clusters < CLUSTERS => Some(format!(
+                "only {} clusters by `{column}`: under {CLUSTERS} robust intervals tend to be too short",
+                r.clusters
+            )),
+            Some(_) => None,
+        };
+    }
+    let (seals, assets) = options.more.seals_on_assets?;
+    (seals > assets && assets > 0).then(|| {
+        format!(
+            "{seals} seals sit on {assets} assets, and seals of one asset may be alike, which makes these intervals too short: add --cluster asset"
+        )
+    })
 }
 
 fn tests(groups: &[(String, Sample)], by: &str, options: &CompareOptions) -> Vec<TestResult> {
@@ -428,7 +455,14 @@ fn tests(groups: &[(String, Sample)], by: &str, options: &CompareOptions) -> Vec
 }
 
 /// Life ratios of every pair of levels, later over earlier.
-fn ratios(fit: &Regression, by: &str, levels: &[String], confidence: f64) -> Vec<LifeRatio> {
+fn ratios(
+    fitting: &Fitting,
+    robust: Option<&Robust>,
+    by: &str,
+    levels: &[String],
+    options: &CompareOptions,
+) -> Vec<LifeRatio> {
+    let fit = &fitting.regression;
     let row = |level: &str| -> Vec<f64> {
         let name = format!("{by}={level}");
         fit.names
@@ -439,14 +473,26 @@ fn ratios(fit: &Regression, by: &str, levels: &[String], confidence: f64) -> Vec
     let mut out = vec![];
     for (i, to) in levels.iter().enumerate() {
         for of in levels.iter().skip(i + 1) {
-            let c = fit.contrast("", &row(of), &row(to), confidence);
+            let (a, b) = (row(of), row(to));
+            let c = fit.contrast("", &a, &b, options.confidence);
+            let weights: Vec<f64> = a.iter().zip(&b).map(|(a, b)| a - b).collect();
+            let [lower, upper] = if options.more.profile {
+                fitting.profile(&weights, options.confidence)
+            } else {
+                [None; 2]
+            };
+            let allowed = robust
+                .map(|r| result::robust_interval(r, &weights, c.estimate, options.confidence));
             out.push(LifeRatio {
                 of: of.clone(),
                 to: to.clone(),
                 estimate: c.estimate.exp(),
-                lower: c.lower.exp(),
-                upper: c.upper.exp(),
+                lower: lower.unwrap_or(c.lower).exp(),
+                upper: upper.unwrap_or(c.upper).exp(),
                 p_value: c.p_value,
+                robust_lower: allowed.map(|r| r.lower.exp()),
+                robust_upper: allowed.map(|r| r.upper.exp()),
+                robust_p_value: allowed.map(|r| r.p_value),
             });
         }
     }

@@ -7,6 +7,7 @@ mod contract;
 mod diagnostics;
 mod order;
 mod pages;
+mod regression;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;

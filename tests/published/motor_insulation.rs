@@ -164,7 +164,7 @@ fn arrhenius_line_over_all_temperatures() {
             );
         }
     }
-    checks.finish(70);
+    checks.finish(69);
 }
 
 /// Profile-likelihood bounds of the activation energy, life ratios between temperatures, and life at 130 °C with

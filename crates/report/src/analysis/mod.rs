@@ -1,5 +1,6 @@
 //! The study, worked through: records to lives, decisions and results, as pure functions.
 
+pub mod heat;
 pub mod lives;
 pub mod outlook;
 pub mod prices;

@@ -1,8 +1,9 @@
 //! The whole study: every question of the report, answered from one set of records.
 
+use super::heat::{Heat, heat};
 use super::lives::{GroupLife, groups, together};
 use super::outlook::{self, Total, totals};
-use super::screen::{Screen, screen};
+use super::screen::{Explained, Screen, screen};
 use super::{prices, spares};
 use crate::wire::GroupKey;
 use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
@@ -90,6 +91,8 @@ pub struct Results {
     pub compare: Part<CompareDocument>,
     /// What else differs.
     pub screen: Part<Screen>,
+    /// Life against temperature.
+    pub heat: Option<Heat>,
     /// When to replace.
     pub care: Part<CareDocument>,
     /// Today's stated replacement age against the best, by group.
@@ -100,6 +103,9 @@ pub struct Results {
     pub forecast: Part<ForecastDocument>,
     /// First failures of all groups together.
     pub totals: Vec<Total>,
+    /// The regression that the screen ends with, for figures.
+    #[serde(skip)]
+    pub explained: Option<Explained>,
     /// The fitted groups, for figures.
     #[serde(skip)]
     pub lives: Vec<GroupLife>,
@@ -177,6 +183,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         confidence,
         with_renewals: false,
     };
+    let (screen, explained) = screened(records, &question, family, confidence);
     Ok(Results {
         schema: "sealspan.results.v1",
         title: study
@@ -191,7 +198,9 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         fit: fit::document(records, &answer, &fit_options),
         all: group(GroupKey::default(), &all.sample, &pooled_options),
         compare: compared(&answer, &question, family, confidence),
-        screen: screened(records, &question, family, confidence),
+        heat: explained.as_ref().and_then(|e| heat(e, confidence)),
+        screen,
+        explained,
         care: Part::of(cared(
             &lives,
             &all,
@@ -293,14 +302,14 @@ fn screened(
     question: &Question,
     family: &'static dyn Family,
     confidence: f64,
-) -> Part<Screen> {
-    let found = screen(records, question, family, confidence);
-    if found.looks == 0 {
-        return Part::Missing {
-            reason: "no other column groups the seals".to_owned(),
-        };
+) -> (Part<Screen>, Option<Explained>) {
+    match screen(records, question, family, confidence) {
+        Some((screen, explained)) => (Part::Found(screen), Some(explained)),
+        None => {
+            let reason = "no other column groups the seals, or too few failed".to_owned();
+            (Part::Missing { reason }, None)
+        }
     }
-    Part::Found(found)
 }
 
 fn cared(

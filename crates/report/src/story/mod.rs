@@ -2,6 +2,7 @@
 //! evidence behind them.
 
 mod decide;
+mod effects;
 mod engineer;
 mod evidence;
 mod finance;

@@ -1,0 +1,228 @@
+//! The seals with every column that groups them, gathered where all columns agree.
+
+use sealspan_life::terms::Terms;
+use sealspan_records::{Clock, NONE, Observation, Question, Records, Sample, ask, dates};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// A column: its levels in order, and the level of each gathering of seals.
+pub struct Column {
+    /// The file's name.
+    pub name: String,
+    /// Our name, where the study maps it.
+    pub ours: String,
+    /// Its levels.
+    pub levels: Vec<String>,
+    /// Position of each gathering's level.
+    pub codes: Vec<usize>,
+}
+
+/// Seals gathered by all columns.
+pub struct Frame {
+    /// The columns of the question.
+    pub by: Vec<Column>,
+    /// The other columns.
+    pub columns: Vec<Column>,
+    /// The asset of each gathering, where recorded.
+    pub assets: Option<Column>,
+    /// Cycles or hours a day of each gathering's asset, where readings tell.
+    pub duty: Option<Vec<f64>>,
+    /// What the readings count.
+    pub duty_name: &'static str,
+    /// Each gathering's observations.
+    pub samples: Vec<Sample>,
+    /// The same, taken apart.
+    pub terms: Vec<Arc<Terms>>,
+}
+
+/// Levels a column may have to count as a grouping.
+const MOST_LEVELS: usize = 400;
+/// Seals up to which each may be a gathering of its own.
+const MOST_GATHERINGS: usize = 200_000;
+
+/// Columns that are ages, dates, readings or names of single seals, not groupings.
+const NOT_GROUPINGS: [&str; 24] = [
+    "seal",
+    "fitted",
+    "fitted_reading",
+    "removed",
+    "removed_reading",
+    "last_known_good",
+    "outcome",
+    "mechanism",
+    "sector",
+    "cure_date",
+    "records_from",
+    "records_to",
+    "current_reading",
+    "lower",
+    "upper",
+    "entry",
+    "count",
+    "time",
+    "status",
+    "mode",
+    "material",
+    "asset",
+    "thickness_mm",
+    "turned",
+];
+
+impl Column {
+    /// Whether every level but an empty one is a number.
+    pub fn numbers(&self) -> Option<Vec<f64>> {
+        let parse = |l: &String| l.trim().parse::<f64>().ok().filter(|x| x.is_finite());
+        self.levels.iter().map(parse).collect()
+    }
+}
+
+impl Frame {
+    /// Gathers the seals. `None` when nothing groups them.
+    pub fn new(records: &Records, question: &Question) -> Option<Self> {
+        let study = &records.study.columns;
+        let ours = |column: &str| {
+            let maps = [&study.seals, &study.assets, &study.life];
+            let mapped = maps
+                .iter()
+                .flat_map(|m| m.iter())
+                .find(|(_, theirs)| *theirs == column);
+            mapped.map_or_else(|| column.to_owned(), |(ours, _)| ours.clone())
+        };
+        let asking = |by: Vec<String>| {
+            ask(
+                records,
+                &Question {
+                    by,
+                    ..question.clone()
+                },
+            )
+            .ok()
+        };
+        let groups = |column: &String| {
+            let levels = asking(vec![column.clone()]).map_or(0, |a| a.groups.len());
+            (2..=MOST_LEVELS).contains(&levels)
+        };
+        let named: Vec<String> = records
+            .columns()
+            .into_iter()
+            .filter(|c| {
+                let own = ours(c);
+                !question.by.contains(c)
+                    && !question.by.contains(&own)
+                    && !NOT_GROUPINGS.contains(&own.as_str())
+            })
+            .filter(groups)
+            .collect();
+        let has_assets = records.seals.iter().any(|s| s.asset.is_some());
+        let asset = has_assets.then(|| "asset".to_owned());
+        let all = question.by.iter().chain(&named).chain(&asset);
+        let answer = asking(all.cloned().collect())?;
+        if named.is_empty() || answer.groups.len() > MOST_GATHERINGS {
+            return None;
+        }
+        let column = |at: usize, name: &str| {
+            let values = answer
+                .groups
+                .iter()
+                .map(|g| g.key.get(at).map_or(NONE, |(_, v)| v.as_str()));
+            coded(name, ours(name), values)
+        };
+        let first = question.by.len();
+        let assets = asset.map(|name| column(first + named.len(), &name));
+        let samples: Vec<Sample> = answer.groups.iter().map(|g| g.sample.reduce()).collect();
+        let duty = assets.as_ref().filter(|_| question.clock == Clock::Days);
+        Some(Self {
+            by: (0..first)
+                .zip(&question.by)
+                .map(|(at, n)| column(at, n))
+                .collect(),
+            columns: (first..).zip(&named).map(|(at, n)| column(at, n)).collect(),
+            duty: duty.and_then(|column| of_assets(column, &duties(records))),
+            duty_name: records.study.question.readings.unwrap_or_default().unit(),
+            assets,
+            terms: samples.iter().map(|s| Arc::new(Terms::new(s))).collect(),
+            samples,
+        })
+    }
+
+    /// Number of gatherings.
+    pub fn len(&self) -> usize {
+        self.samples.len()
+    }
+
+    /// Columns looked at, apart from those held constant.
+    pub fn looked_at(&self, ground: &super::Ground) -> Vec<String> {
+        let others = self.columns.iter().filter(|c| !ground.holds(&c.name));
+        others.map(|c| c.name.clone()).collect()
+    }
+
+    /// All observations of the gatherings that `has` picks.
+    pub fn pooled(&self, has: impl Fn(usize) -> bool) -> Sample {
+        let rows: Vec<Observation> = self
+            .samples
+            .iter()
+            .enumerate()
+            .filter(|(at, _)| has(*at))
+            .flat_map(|(_, s)| s.rows().iter().copied())
+            .collect();
+        Sample::new(rows)
+    }
+}
+
+fn coded<'a>(name: &str, ours: String, values: impl Iterator<Item = &'a str> + Clone) -> Column {
+    let mut seen: BTreeMap<&str, usize> = values.clone().map(|v| (v, 0)).collect();
+    for (at, slot) in seen.values_mut().enumerate() {
+        *slot = at;
+    }
+    let codes = values.filter_map(|v| seen.get(v).copied()).collect();
+    Column {
+        name: name.to_owned(),
+        ours,
+        levels: seen.keys().map(|l| (*l).to_owned()).collect(),
+        codes,
+    }
+}
+
+/// Readings a day of each asset: what its seals counted over the days they were in.
+fn duties(records: &Records) -> BTreeMap<&str, f64> {
+    let mut sums: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
+    for seal in &records.seals {
+        let ends = seal
+            .fitted_reading
+            .zip(seal.removed_reading)
+            .zip(seal.removed);
+        let (Some(asset), Some(((from, to), removed))) = (seal.asset.as_deref(), ends) else {
+            continue;
+        };
+        let days = dates::days_between(seal.fitted.first(), removed.first());
+        if to > from && days > 0 {
+            let slot = sums.entry(asset).or_default();
+            slot.0 += to - from;
+            slot.1 += days as f64;
+        }
+    }
+    sums.into_iter()
+        .map(|(asset, (count, days))| (asset, count / days))
+        .collect()
+}
+
+/// Duty by gathering; the middle one where an asset has none. `None` when fewer than half have one.
+fn of_assets(assets: &Column, duties: &BTreeMap<&str, f64>) -> Option<Vec<f64>> {
+    let mut known: Vec<f64> = duties.values().copied().collect();
+    if 2 * known.len() < assets.levels.len() {
+        return None;
+    }
+    known.sort_by(f64::total_cmp);
+    let middle = *known.get(known.len() / 2)?;
+    let of = |code: &usize| {
+        let name = assets.levels.get(*code)?;
+        duties.get(name.as_str()).copied()
+    };
+    Some(
+        assets
+            .codes
+            .iter()
+            .map(|c| of(c).unwrap_or(middle))
+            .collect(),
+    )
+}

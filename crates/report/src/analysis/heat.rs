@@ -3,7 +3,7 @@
 use super::screen::{Explained, Ground};
 use crate::wire::compare::term::{ACTIVATION, BOLTZMANN_EV, ZERO_CELSIUS};
 use sealspan_life::quantity::Quantity;
-use sealspan_life::regression::{Fitting, Place, Row, fit_design};
+use sealspan_life::regression::{Design, Place, Regression, Robust, Row, fit_design};
 use sealspan_numeric::special::normal_quantile;
 use serde::Serialize;
 
@@ -59,19 +59,17 @@ pub fn heat(explained: &Explained, confidence: f64) -> Option<Heat> {
     }
     let found = found_rows(explained);
     let more: Vec<(String, &Row)> = found.iter().map(|(n, r)| (n.clone(), r)).collect();
-    let family = explained.fitting.regression.family;
-    let line = fit_design(family, &ground.design(frame, &more)).ok()?;
+    let line = Fitted::new(explained, ground.design(frame, &more))?;
     let apart = ground.by_level(column);
-    let points = fit_design(family, &apart.design(frame, &more)).ok()?;
+    let points = Fitted::new(explained, apart.design(frame, &more))?;
     let group = main_group(explained);
     let (low, high) = temperatures
         .iter()
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), t| {
             (l.min(*t), h.max(*t))
         });
-    let at = |fitting: &Fitting, ground: &Ground, celsius: f64| {
-        let row = place(ground, &group, column, celsius);
-        median(fitting, row, celsius, confidence)
+    let at = |fitted: &Fitted, ground: &Ground, celsius: f64| {
+        fitted.median(place(ground, &group, column, celsius), celsius, confidence)
     };
     let grid = (0..=STEPS).map(|i| low + (high - low) * i as f64 / STEPS as f64);
     let failures = |code: usize| {
@@ -82,10 +80,9 @@ pub fn heat(explained: &Explained, confidence: f64) -> Option<Heat> {
         .iter()
         .enumerate()
         .filter(|(code, _)| failures(*code) >= 3.0);
-    let all = line.regression.coefficients(confidence);
-    let energy = all.iter().find(|c| c.name == ACTIVATION)?;
+    let energy = line.energy(confidence)?;
     let mut adjusted_for = ground.words();
-    adjusted_for.retain(|w| *w != column.name.replace('_', " "));
+    adjusted_for.retain(|w| w != "temperature");
     adjusted_for.extend(found.iter().map(|(name, _)| name.clone()));
     Some(Heat {
         column: column.name.clone(),
@@ -97,7 +94,7 @@ pub fn heat(explained: &Explained, confidence: f64) -> Option<Heat> {
         adjusted_for,
         line: grid.filter_map(|t| at(&line, &ground, t)).collect(),
         points: shown.filter_map(|(_, t)| at(&points, &apart, *t)).collect(),
-        energy_ev: (energy.estimate, energy.lower, energy.upper),
+        energy_ev: energy,
     })
 }
 
@@ -171,19 +168,57 @@ fn place(
     row
 }
 
-fn median(fitting: &Fitting, row: Row, celsius: f64, confidence: f64) -> Option<AtHeat> {
-    let place = Place {
-        row,
-        offset: 0.0,
-        stratum: 0,
-    };
-    let fit = &fitting.regression;
-    let z = normal_quantile(0.5 + 0.5 * confidence);
-    let life = fit.predict(&place, Quantity::Quantile(0.5), &fit.covariance, z);
-    Some(AtHeat {
-        celsius,
-        median: life.estimate,
-        lower: life.lower?,
-        upper: life.upper?,
-    })
+/// A regression with the covariance its intervals are made of: the one that allows for like seals of one asset,
+/// where assets are recorded.
+struct Fitted {
+    regression: Regression,
+    robust: Option<Robust>,
+}
+
+impl Fitted {
+    fn new(explained: &Explained, design: Design) -> Option<Self> {
+        let family = explained.fitting.regression.family;
+        let regression = fit_design(family, &design).ok()?.regression;
+        let robust = explained.frame.robust(&regression, &design);
+        Some(Self { regression, robust })
+    }
+
+    /// Standard errors on either side of an interval.
+    fn critical(&self, confidence: f64) -> f64 {
+        self.robust.as_ref().map_or_else(
+            || normal_quantile(0.5 + 0.5 * confidence),
+            |r| r.critical(confidence),
+        )
+    }
+
+    fn energy(&self, confidence: f64) -> Option<(f64, f64, f64)> {
+        let fit = &self.regression;
+        let at = fit.names.iter().position(|n| n == ACTIVATION)?;
+        let weights = fit.unit(at);
+        let (estimate, own) = fit.combination(&weights);
+        let error = self.robust.as_ref().map_or(own, |r| r.error(&weights));
+        let half = self.critical(confidence) * error;
+        Some((estimate, estimate - half, estimate + half))
+    }
+
+    fn median(&self, row: Row, celsius: f64, confidence: f64) -> Option<AtHeat> {
+        let place = Place {
+            row,
+            offset: 0.0,
+            stratum: 0,
+        };
+        let fit = &self.regression;
+        let covariance = self
+            .robust
+            .as_ref()
+            .map_or(&fit.covariance, |r| &r.covariance);
+        let half = Quantity::Quantile(0.5);
+        let life = fit.predict(&place, half, covariance, self.critical(confidence));
+        Some(AtHeat {
+            celsius,
+            median: life.estimate,
+            lower: life.lower?,
+            upper: life.upper?,
+        })
+    }
 }

@@ -306,7 +306,7 @@ fn screened(
     match screen(records, question, family, confidence) {
         Some((screen, explained)) => (Part::Found(screen), Some(explained)),
         None => {
-            let reason = "no other column groups the seals, or too few failed".to_owned();
+            let reason = "no other column groups the seals, too few failed, or their columns combine in too many ways".to_owned();
             (Part::Missing { reason }, None)
         }
     }

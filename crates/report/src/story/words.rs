@@ -177,8 +177,12 @@ pub fn screened(s: &Screened, level: f64) -> String {
         ),
         None => (format!("seals with {own}"), "their like".to_owned()),
     };
+    let or = match s.same_seals.as_slice() {
+        [] => String::new(),
+        same => format!("; the same seals as {}", same.join(", ")),
+    };
     format!(
-        "{who} last {} times as long as {whom} ({} confidence interval {} to {}; {} failures)",
+        "{who} last {} times as long as {whom} ({} confidence interval {} to {}; {} failures{or})",
         number::to_width(s.life_ratio, width),
         number::level(level),
         number::to_width(s.lower, width),

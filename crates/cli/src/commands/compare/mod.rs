@@ -135,10 +135,10 @@ fn text(d: &CompareDocument) -> String {
             d.regression_reason.as_deref().unwrap_or("no reason known")
         )),
     }
-    out.push_str(&more::predictions(d));
     for warning in &d.warnings {
         out.push_str(&format!("  {warning}\n"));
     }
+    out.push_str(&more::predictions(d));
     out
 }
 

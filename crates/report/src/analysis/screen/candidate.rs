@@ -4,6 +4,7 @@ use super::frame::{Column, Frame};
 use super::ground::Ground;
 use sealspan_life::regression::Row;
 use sealspan_records::NONE;
+use std::collections::BTreeSet;
 
 /// A condition.
 pub struct Candidate {
@@ -65,19 +66,21 @@ pub fn all(frame: &Frame, ground: &Ground) -> Vec<Candidate> {
     let total: f64 = tallies.iter().map(|t| t.failures()).sum();
     let mut out = vec![];
     for column in frame.columns.iter().filter(|c| !ground.holds(&c.name)) {
-        for (code, level) in column.levels.iter().enumerate() {
+        let mut by_level: Vec<Vec<usize>> = vec![vec![]; column.levels.len()];
+        for (at, code) in column.codes.iter().enumerate() {
+            if let Some(list) = by_level.get_mut(*code) {
+                list.push(at);
+            }
+        }
+        for (level, own) in column.levels.iter().zip(&by_level) {
             if level == NONE {
                 continue;
             }
             let mut add = |within: Option<(&Column, usize)>| {
-                let has = |at: usize| {
-                    column.codes.get(at) == Some(&code)
-                        && within.is_none_or(|(by, group)| by.codes.get(at) == Some(&group))
+                let has = |at: &&usize| {
+                    within.is_none_or(|(by, group)| by.codes.get(**at) == Some(&group))
                 };
-                let row: Row = (0..frame.len())
-                    .filter(|at| has(*at))
-                    .map(|at| (at, 1.0))
-                    .collect();
+                let row: Row = own.iter().filter(has).map(|at| (*at, 1.0)).collect();
                 let mine = || row.iter().filter_map(|(at, _)| tallies.get(*at));
                 let failures: f64 = mine().map(|t| t.failures()).sum();
                 if failures < FAILURES || total - failures < FAILURES {
@@ -100,7 +103,10 @@ pub fn all(frame: &Frame, ground: &Ground) -> Vec<Candidate> {
             };
             add(None);
             for by in &frame.by {
-                let groups = groups_of(by, column, code);
+                let groups: BTreeSet<usize> = own
+                    .iter()
+                    .filter_map(|at| by.codes.get(*at).copied())
+                    .collect();
                 // Within one group alone it is the same condition.
                 if groups.len() > 1 {
                     for group in groups {
@@ -111,17 +117,6 @@ pub fn all(frame: &Frame, ground: &Ground) -> Vec<Candidate> {
         }
     }
     out
-}
-
-/// The groups whose seals have a level.
-fn groups_of(by: &Column, column: &Column, code: usize) -> Vec<usize> {
-    let has = |group: usize| {
-        by.codes
-            .iter()
-            .zip(&column.codes)
-            .any(|(g, c)| *g == group && *c == code)
-    };
-    (0..by.levels.len()).filter(|group| has(*group)).collect()
 }
 
 fn remoteness(name: &str) -> u8 {

@@ -1,5 +1,6 @@
 //! The seals with every column that groups them, gathered where all columns agree.
 
+use sealspan_life::regression::{Clustered, Design, Regression, Robust};
 use sealspan_life::terms::Terms;
 use sealspan_records::{Clock, NONE, Observation, Question, Records, Sample, ask, dates};
 use std::collections::BTreeMap;
@@ -38,7 +39,7 @@ pub struct Frame {
 /// Levels a column may have to count as a grouping.
 const MOST_LEVELS: usize = 400;
 /// Seals up to which each may be a gathering of its own.
-const MOST_GATHERINGS: usize = 200_000;
+const MOST_GATHERINGS: f64 = 50_000.0;
 
 /// Columns that are ages, dates, readings or names of single seals, not groupings.
 const NOT_GROUPINGS: [&str; 24] = [
@@ -98,11 +99,7 @@ impl Frame {
             )
             .ok()
         };
-        let groups = |column: &String| {
-            let levels = asking(vec![column.clone()]).map_or(0, |a| a.groups.len());
-            (2..=MOST_LEVELS).contains(&levels)
-        };
-        let named: Vec<String> = records
+        let named: Vec<(String, usize)> = records
             .columns()
             .into_iter()
             .filter(|c| {
@@ -111,15 +108,22 @@ impl Frame {
                     && !question.by.contains(&own)
                     && !NOT_GROUPINGS.contains(&own.as_str())
             })
-            .filter(groups)
+            .map(|c| {
+                let levels = asking(vec![c.clone()]).map_or(0, |a| a.groups.len());
+                (c, levels)
+            })
+            .filter(|(_, levels)| (2..=MOST_LEVELS).contains(levels))
             .collect();
+        // Each combination of levels may be a gathering of its own.
+        let combinations: f64 = named.iter().map(|(_, levels)| *levels as f64).product();
+        if named.is_empty() || combinations.min(records.rows_used() as f64) > MOST_GATHERINGS {
+            return None;
+        }
+        let named: Vec<String> = named.into_iter().map(|(name, _)| name).collect();
         let has_assets = records.seals.iter().any(|s| s.asset.is_some());
         let asset = has_assets.then(|| "asset".to_owned());
         let all = question.by.iter().chain(&named).chain(&asset);
         let answer = asking(all.cloned().collect())?;
-        if named.is_empty() || answer.groups.len() > MOST_GATHERINGS {
-            return None;
-        }
         let column = |at: usize, name: &str| {
             let values = answer
                 .groups
@@ -154,6 +158,24 @@ impl Frame {
     pub fn looked_at(&self, ground: &super::Ground) -> Vec<String> {
         let others = self.columns.iter().filter(|c| !ground.holds(&c.name));
         others.map(|c| c.name.clone()).collect()
+    }
+
+    /// The covariance that allows for like seals of one asset. `None` where no asset is recorded.
+    pub fn robust(&self, fit: &Regression, design: &Design) -> Option<Robust> {
+        let assets = self.assets.as_ref()?;
+        let parts: Vec<Clustered<'_>> = design
+            .lines
+            .iter()
+            .zip(&assets.codes)
+            .map(|(line, code)| Clustered {
+                cluster: assets.levels.get(*code).map_or("", String::as_str),
+                row: &line.row,
+                offset: line.offset,
+                stratum: line.stratum,
+                terms: Terms::clone(&line.terms),
+            })
+            .collect();
+        fit.robust(&parts)
     }
 
     /// All observations of the gatherings that `has` picks.

@@ -77,7 +77,11 @@ impl Ground {
     pub fn words(&self) -> Vec<String> {
         let mut out: Vec<String> = vec![];
         for effect in &self.effects {
-            let words = effect.of.replace('_', " ");
+            let words = if effect.name == ACTIVATION {
+                "temperature".to_owned()
+            } else {
+                effect.of.replace('_', " ")
+            };
             if !out.contains(&words) {
                 out.push(words);
             }

@@ -7,11 +7,8 @@ use super::ground::Ground;
 use super::{ALARM, Explained, Screened};
 use rayon::prelude::*;
 use sealspan_life::family::Family;
-use sealspan_life::regression::{
-    AddedColumn, Clustered, Design, Fitting, Regression, Row, fit_design,
-};
+use sealspan_life::regression::{AddedColumn, Design, Fitting, Regression, Row, fit_design};
 use sealspan_life::residuals::residuals_at;
-use sealspan_life::terms::Terms;
 use sealspan_numeric::special::{chi_square_survival, normal_quantile};
 
 /// Conditions tried in full at each step, the most promising first.
@@ -205,7 +202,7 @@ impl Search {
         let fit = &self.fitting.regression;
         let p = self.p_values(frame, ground, candidates);
         let holm = holm(&p, candidates.len());
-        let robust = self.robust(frame);
+        let robust = frame.robust(fit, &self.design);
         let z = normal_quantile(0.5 + 0.5 * confidence);
         let mut out: Vec<Screened> = self
             .chosen
@@ -239,25 +236,6 @@ impl Search {
             .collect();
         out.sort_by(|a, b| b.life_ratio.ln().abs().total_cmp(&a.life_ratio.ln().abs()));
         out
-    }
-
-    /// The covariance that allows for like seals of one asset.
-    fn robust(&self, frame: &Frame) -> Option<sealspan_life::regression::Robust> {
-        let assets = frame.assets.as_ref()?;
-        let parts: Vec<Clustered<'_>> = self
-            .design
-            .lines
-            .iter()
-            .zip(&assets.codes)
-            .map(|(line, code)| Clustered {
-                cluster: assets.levels.get(*code).map_or("", String::as_str),
-                row: &line.row,
-                offset: line.offset,
-                stratum: line.stratum,
-                terms: Terms::clone(&line.terms),
-            })
-            .collect();
-        self.fitting.regression.robust(&parts)
     }
 
     /// Conditions that what is held constant tells already.

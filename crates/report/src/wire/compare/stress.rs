@@ -5,6 +5,7 @@ use super::options::CompareOptions;
 use super::plan::Plan;
 use super::result::EffectResult;
 use super::term::{ACTIVATION, BOLTZMANN_EV, KJ_PER_MOL, ZERO_CELSIUS};
+use sealspan_life::family::Family;
 use sealspan_life::regression::{Design, Regression, fit_design};
 use sealspan_numeric::special::chi_square_survival;
 use serde::Serialize;
@@ -96,7 +97,7 @@ pub fn stresses(
             unit: "°C".to_owned(),
             activation_energy_ev: energy(1.0),
             activation_energy_kj_per_mol: energy(KJ_PER_MOL),
-            curvature: Some(curvature(design, fit, at)),
+            curvature: Some(curvature(design, fit.family, at)),
         });
     }
     let power = |column: &str, unit: &str| {
@@ -142,8 +143,8 @@ pub fn range(design: &Design, at: usize) -> (f64, f64) {
     })
 }
 
-/// One more column: (1/(kT) − its mean)².
-fn curvature(design: &Design, fit: &Regression, at: usize) -> Curvature {
+/// One more column: (1/(kT) − its mean)². What is stated of the slope plays no part in the test.
+fn curvature(design: &Design, family: &'static dyn Family, at: usize) -> Curvature {
     let none = |reason: &str| Curvature {
         statistic: None,
         df: 1.0,
@@ -158,16 +159,18 @@ fn curvature(design: &Design, fit: &Regression, at: usize) -> Curvature {
     if seen.len() < 3 {
         return none("fewer than three temperatures cannot show a bend");
     }
-    let mut bent = design.clone();
+    let mut straight = design.clone();
+    straight.penalties.retain(|p| p.at != at);
+    let mut bent = straight.clone();
     let next = bent.names.len();
     bent.names.push("bend".to_owned());
     for line in &mut bent.lines {
         let off = entry(&line.row) - mean;
         line.row.push((next, off * off));
     }
-    match fit_design(fit.family, &bent) {
-        Ok(more) => {
-            let gain = 2.0 * (more.regression.log_likelihood - fit.log_likelihood);
+    let fitted = |d: &Design| fit_design(family, d).map(|f| f.regression.log_likelihood);
+    match fitted(&straight).and_then(|line| Ok(2.0 * (fitted(&bent)? - line))) {
+        Ok(gain) => {
             let statistic = gain.max(0.0);
             Curvature {
                 statistic: Some(statistic),

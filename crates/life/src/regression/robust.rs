@@ -91,3 +91,54 @@ impl Robust {
         StudentsT::new(0.0, 1.0, self.clusters as f64 - 1.0).ok()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::laws::by_name;
+    use crate::regression::{Cell, regress};
+    use sealspan_records::observation::{Observation, Sample};
+    use std::sync::Arc;
+
+    /// By hand: an exponential's score of ln mean is t/m − 1 for each failure, and the information is their number.
+    #[test]
+    fn exponential_lives_by_hand() {
+        let ages = [40.0, 100.0, 160.0, 500.0];
+        let sample = |ages: &[f64]| {
+            let rows = ages
+                .iter()
+                .filter_map(|t| Observation::exact(*t, 0.0, 1.0).ok());
+            Terms::new(&Sample::new(rows.collect()))
+        };
+        let exponential = by_name("exponential").unwrap_or(crate::laws::all()[1]);
+        let cell = Cell {
+            row: vec![1.0],
+            terms: Arc::new(sample(&ages)),
+        };
+        let fit =
+            regress(exponential, &["intercept".to_owned()], &[cell]).map_err(|e| e.to_string());
+        let fit = fit.unwrap_or_else(|why| unreachable!("{why}"));
+        let row = vec![(0, 1.0)];
+        let names = ["a", "a", "b", "c"];
+        let parts: Vec<Clustered<'_>> = names
+            .iter()
+            .zip(&ages)
+            .map(|(cluster, age)| Clustered {
+                cluster,
+                row: &row,
+                offset: 0.0,
+                stratum: 0,
+                terms: sample(&[*age]),
+            })
+            .collect();
+        let robust = fit.robust(&parts);
+        // Mean 200: scores −0.8 − 0.5, −0.2, 1.5; three clusters.
+        let wanted = 3.0 / 2.0 * (1.3f64.powi(2) + 0.2f64.powi(2) + 1.5f64.powi(2)) / 16.0;
+        let got = robust.as_ref().map_or(0.0, |r| r.covariance[(0, 0)]);
+        assert!((got - wanted).abs() < 1e-9, "{got} {wanted}");
+        // Student's t with two degrees of freedom: 4.302653 at 97.5 % (printed in any table of it).
+        let critical = robust.as_ref().map_or(0.0, |r| r.critical(0.95));
+        assert!((critical - 4.302_653).abs() < 1e-5, "{critical}");
+        assert!(fit.robust(&parts[..1]).is_none());
+    }
+}

@@ -81,6 +81,18 @@ impl Extent {
         }
     }
 
+    /// The same in a unit of time that makes ages `factor` times as large.
+    pub(crate) fn scaled(&self, factor: f64) -> Self {
+        Self {
+            exact_range: (self.exact_range.0 * factor, self.exact_range.1 * factor),
+            oldest_sound: self.oldest_sound * factor,
+            smallest_upper: self.smallest_upper * factor,
+            oldest: self.oldest * factor,
+            youngest: self.youngest * factor,
+            ..*self
+        }
+    }
+
     /// Takes in what another sample says.
     pub(crate) fn include(&mut self, other: &Self) {
         self.total += other.total;

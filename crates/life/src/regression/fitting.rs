@@ -68,8 +68,8 @@ pub fn fit_design(family: &'static dyn Family, design: &Design) -> Result<Fittin
 /// The highest maximum that Newton's method reaches; a slower search where it reaches none. A law of ln T with a
 /// concave log density has one maximum only, so the first will do.
 fn best(problem: &Problem) -> Result<Maximum, NoFit> {
-    let starts = start::starts(problem);
-    let one = problem.family.has_ln_scale() && problem.shared <= 1 || problem.shared == 0;
+    let one = problem.shared == 0 || (problem.family.has_ln_scale() && problem.shared == 1);
+    let starts = start::starts(problem, !one);
     let mut best: Option<Maximum> = None;
     for start in &starts {
         if let Ok(found) = climb(problem, start) {

@@ -2,47 +2,40 @@
 
 use super::line::{Line, location};
 use super::problem::Problem;
-use crate::terms::{Extent, Terms};
+use crate::fit::{Model, fit_terms};
+use crate::law::Age;
+use crate::terms::{Extent, Point, Stretch, Terms};
 use nalgebra::{DMatrix, DVector};
+use std::sync::Arc;
 
-/// Points to climb from, best guess first.
-pub(super) fn starts(problem: &Problem) -> Vec<Vec<f64>> {
-    let together = together(&problem.lines);
-    let line = Squares::of(problem);
+/// Points to climb from, best guess first: the law's starts for all seals with the effects of least squares taken
+/// off their ages; with `search`, its own best fit to those before them.
+pub(super) fn starts(problem: &Problem, search: bool) -> Vec<Vec<f64>> {
     let mut out = vec![];
-    for theta in problem.family.starts(&together) {
-        let (location, others) = theta.split_first().unwrap_or((&0.0, &[]));
-        if let Some(line) = &line {
+    if let Some(line) = Squares::of(problem) {
+        let aligned = Arc::new(line.aligned(&problem.lines));
+        let found = search.then(|| fit_terms(Model::free(problem.family), &aligned));
+        let found = found.and_then(Result::ok).map(|fit| fit.theta);
+        for theta in found.into_iter().chain(problem.family.starts(&aligned)) {
+            let (location, others) = theta.split_first().unwrap_or((&0.0, &[]));
             let mut x = line.coefficients.clone();
             if let Some(slot) = x.first_mut() {
                 *slot += location - line.centre;
             }
-            let narrower = if problem.family.has_ln_scale() {
-                line.narrower.ln()
-            } else {
-                0.0
-            };
-            x.extend(others_of(problem, others, narrower));
+            x.extend(others_of(problem, others));
             out.push(x);
         }
-        let mut x = vec![0.0; problem.columns];
-        if let Some(slot) = x.first_mut() {
-            *slot = *location;
-        }
-        x.extend(others_of(problem, others, 0.0));
-        out.push(x);
     }
     out.extend(by_cell(problem));
+    if out.is_empty() {
+        out.push(vec![0.0; problem.size()]);
+    }
     out
 }
 
-/// The law's other parameters, once a stratum; the first one, ln σ, shifted.
-fn others_of(problem: &Problem, others: &[f64], shift: f64) -> Vec<f64> {
-    let one = others.iter().enumerate();
-    let one: Vec<f64> = one
-        .map(|(k, value)| if k == 0 { value + shift } else { *value })
-        .collect();
-    (0..problem.strata).flat_map(|_| one.clone()).collect()
+/// The law's other parameters, once a stratum.
+fn others_of(problem: &Problem, others: &[f64]) -> Vec<f64> {
+    (0..problem.strata).flat_map(|_| others.to_vec()).collect()
 }
 
 /// Lines above which their own starts say nothing: a seal or two each.
@@ -71,25 +64,8 @@ fn by_cell(problem: &Problem) -> Option<Vec<f64>> {
     let (location, others) = theta.split_first()?;
     let mut x = vec![0.0; problem.columns];
     *x.first_mut()? = *location;
-    x.extend(others_of(problem, others, 0.0));
+    x.extend(others_of(problem, others));
     Some(x)
-}
-
-/// All lines' observations as one sample's.
-fn together(lines: &[Line]) -> Terms {
-    let mut all = Terms {
-        density: vec![],
-        survival: vec![],
-        interval: vec![],
-        extent: Extent::nothing(),
-    };
-    for line in lines {
-        all.density.extend_from_slice(&line.terms.density);
-        all.survival.extend_from_slice(&line.terms.survival);
-        all.interval.extend_from_slice(&line.terms.interval);
-        all.extent.include(&line.terms.extent);
-    }
-    all
 }
 
 /// Weighted least squares of the failures' ln age.
@@ -97,8 +73,6 @@ struct Squares {
     coefficients: Vec<f64>,
     /// Mean of ln age.
     centre: f64,
-    /// Spread about the line over spread about the mean.
-    narrower: f64,
 }
 
 impl Squares {
@@ -107,13 +81,13 @@ impl Squares {
         let mut matrix = DMatrix::<f64>::zeros(n, n);
         let mut right = DVector::<f64>::zeros(n);
         let (mut weight, mut sum) = (0.0, 0.0);
-        let lines: Vec<(&Line, [f64; 3])> = problem
+        let lines: Vec<(&Line, [f64; 2])> = problem
             .lines
             .iter()
             .map(|l| (l, moments(l)))
             .filter(|(_, [w, ..])| *w > 0.0)
             .collect();
-        for (line, [w, first, _]) in &lines {
+        for (line, [w, first]) in &lines {
             weight += w;
             sum += first;
             for (i, a) in &line.row {
@@ -127,33 +101,48 @@ impl Squares {
         let shifted = matrix + DMatrix::identity(n, n) * ridge;
         let coefficients: Vec<f64> = shifted.cholesky()?.solve(&right).iter().copied().collect();
         let centre = sum / weight;
-        let (mut about_line, mut about_mean) = (0.0, 0.0);
-        for (line, [w, first, second]) in &lines {
-            let about = |m: f64| second - 2.0 * m * first + m * m * w;
-            about_line += about(location(&line.row, &coefficients));
-            about_mean += about(centre);
-        }
-        let ratio = (about_line / about_mean).sqrt();
         Some(Self {
             coefficients,
             centre,
-            narrower: if ratio.is_finite() {
-                ratio.clamp(0.05, 1.0)
-            } else {
-                1.0
-            },
         })
+    }
+
+    /// All lines' observations as one sample's, each age shifted by what the line says of its row.
+    fn aligned(&self, lines: &[Line]) -> Terms {
+        let mut all = Terms {
+            density: vec![],
+            survival: vec![],
+            interval: vec![],
+            extent: Extent::nothing(),
+        };
+        for line in lines {
+            let shift = line.offset + location(&line.row, &self.coefficients) - self.centre;
+            let moved = |age: Age| Age::from_ln(age.ln - shift);
+            let point = |p: &Point| Point {
+                age: moved(p.age),
+                ..*p
+            };
+            let terms = &line.terms;
+            all.density.extend(terms.density.iter().map(point));
+            all.survival.extend(terms.survival.iter().map(point));
+            all.interval.extend(terms.interval.iter().map(|s| Stretch {
+                lower: s.lower.map(moved),
+                upper: moved(s.upper),
+                ..*s
+            }));
+            all.extent.include(&terms.extent.scaled((-shift).exp()));
+        }
+        all
     }
 }
 
-/// Weight, sum and sum of squares of the failures' ln age less the offset, intervals taken at their middle.
-fn moments(line: &Line) -> [f64; 3] {
-    let mut out = [0.0; 3];
+/// Weight and sum of the failures' ln age less the offset, intervals taken at their middle.
+fn moments(line: &Line) -> [f64; 2] {
+    let mut out = [0.0; 2];
     let mut add = |weight: f64, ln: f64| {
         let y = ln - line.offset;
         out[0] += weight;
         out[1] += weight * y;
-        out[2] += weight * y * y;
     };
     for p in &line.terms.density {
         add(p.weight, p.age.ln);

@@ -197,7 +197,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         check: document(records, &question, Ok(&answer)),
         fit: fit::document(records, &answer, &fit_options),
         all: group(GroupKey::default(), &all.sample, &pooled_options),
-        compare: compared(&answer, &question, family, confidence),
+        compare: compared(records, &answer, &question, family, confidence),
         heat: explained.as_ref().and_then(|e| heat(e, confidence)),
         screen,
         explained,
@@ -267,7 +267,9 @@ fn costs(study: &Study, clock: Clock) -> Result<Costs, String> {
     Costs::new(prices::replacement(study), clock).map_err(|e| e.to_string())
 }
 
+/// Compares the groups; intervals that allow for like seals of one asset stand beside where assets are recorded.
 fn compared(
+    records: &Records,
     answer: &Answer,
     question: &Question,
     family: &'static dyn Family,
@@ -278,6 +280,12 @@ fn compared(
             reason: "the study does not group by one column".to_owned(),
         };
     };
+    let by_asset = Question {
+        by: vec![by.clone(), "asset".to_owned()],
+        ..question.clone()
+    };
+    let has_assets = by != "asset" && records.seals.iter().any(|s| s.asset.is_some());
+    let apart = has_assets.then(|| ask(records, &by_asset).ok()).flatten();
     let options = CompareOptions {
         by: Some(by.clone()),
         given: vec![],
@@ -287,9 +295,14 @@ fn compared(
         base: vec![],
         family,
         confidence,
-        more: More::default(),
+        more: More {
+            cluster: apart.as_ref().map(|_| "asset".to_owned()),
+            ..More::default()
+        },
     };
-    let keyed: Vec<_> = answer
+    let keyed: Vec<_> = apart
+        .as_ref()
+        .unwrap_or(answer)
         .groups
         .iter()
         .map(|g| (GroupKey(g.key.clone()), g.sample.clone()))

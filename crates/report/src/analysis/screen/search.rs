@@ -23,6 +23,7 @@ const ALIKE: f64 = 0.9;
 const SAME: f64 = 0.999;
 
 /// A condition taken in.
+#[derive(Clone)]
 struct Chosen {
     candidate: usize,
     alike: Vec<usize>,
@@ -94,15 +95,14 @@ impl Search {
     }
 
     fn plus(&self, candidate: usize, alike: Vec<usize>) -> Vec<Chosen> {
-        let mut chosen: Vec<Chosen> = self
-            .chosen
-            .iter()
-            .map(|c| Chosen {
-                candidate: c.candidate,
-                alike: c.alike.clone(),
-            })
-            .collect();
+        let mut chosen = self.chosen.clone();
         chosen.push(Chosen { candidate, alike });
+        chosen
+    }
+
+    fn minus(&self, out: usize) -> Vec<Chosen> {
+        let mut chosen = self.chosen.clone();
+        chosen.remove(out);
         chosen
     }
 
@@ -162,10 +162,8 @@ impl Search {
             match worst.filter(|w| holm.get(*w).is_some_and(|p| *p >= ALARM)) {
                 None => return Some(self),
                 Some(worst) => {
-                    let mut chosen = self.plus(0, vec![]);
-                    chosen.pop();
-                    chosen.remove(worst);
                     let told = std::mem::take(&mut self.told);
+                    let chosen = self.minus(worst);
                     self = Self::with(frame, ground, chosen, candidates, self.family)?;
                     self.told = told;
                 }
@@ -178,10 +176,7 @@ impl Search {
         (0..self.chosen.len())
             .into_par_iter()
             .map(|out| {
-                let mut chosen = self.plus(0, vec![]);
-                chosen.pop();
-                chosen.remove(out);
-                let less = Self::with(frame, ground, chosen, candidates, self.family);
+                let less = Self::with(frame, ground, self.minus(out), candidates, self.family);
                 less.map_or(0.0, |less| {
                     let full = self.fitting.regression.log_likelihood;
                     let gain = 2.0 * (full - less.fitting.regression.log_likelihood);

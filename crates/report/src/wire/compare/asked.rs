@@ -9,6 +9,8 @@ use sealspan_life::regression::{Design, Fitting, Penalty, Place, Regression, Rob
 
 /// More effects than this are a column of names, not of causes.
 const MOST_EFFECTS: f64 = 200.0;
+/// Failures per fitted effect under which the answer is doubted (Peduzzi et al. 1995).
+const FAILURES_PER_EFFECT: f64 = 10.0;
 /// Clusters under which robust intervals are doubted (a rule of ours).
 const CLUSTERS: usize = 20;
 
@@ -46,6 +48,26 @@ impl Asked {
             design,
             prior,
         })
+    }
+
+    /// What to doubt before anything is fitted.
+    pub fn doubts(&self, groups: &[Keyed], options: &CompareOptions) -> Vec<String> {
+        let mut out = vec![];
+        let effects = self.plan.names.len() as f64 - 1.0;
+        let failures: f64 = groups.iter().map(|(_, s)| s.tally().failures()).sum();
+        if effects > 0.0 && failures > 0.0 && failures < FAILURES_PER_EFFECT * effects {
+            out.push(format!(
+                "{failures:.0} failures for {effects:.0} effect(s): fewer than 10 each, so the effects are indicative (Peduzzi et al. 1995)"
+            ));
+        }
+        let crossed = |column: &String| {
+            let pairs = &options.more.interactions;
+            pairs.iter().any(|(a, b)| a == column || b == column)
+        };
+        if options.by.as_ref().is_some_and(crossed) {
+            out.push("with an interaction the life ratios hold at the first level, or at 0, of the other column".to_owned());
+        }
+        out
     }
 
     /// The covariance that allows for like seals of a cluster, if asked for.

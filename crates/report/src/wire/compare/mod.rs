@@ -26,9 +26,6 @@ use sealspan_records::observation::Sample;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Failures per fitted effect under which the answer is doubted (Peduzzi et al. 1995).
-const FAILURES_PER_EFFECT: f64 = 10.0;
-
 /// The whole answer.
 #[derive(Debug, Clone, Serialize)]
 pub struct CompareDocument {
@@ -210,20 +207,16 @@ pub fn compare(
     }
     let mut asked = Asked::new(unit, &groups, options)?;
     warnings.append(&mut asked.plan.remarks);
-    let effects = asked.plan.names.len() as f64 - 1.0;
-    let failures: f64 = groups.iter().map(|(_, s)| s.tally().failures()).sum();
-    if effects > 0.0 && failures > 0.0 && failures < FAILURES_PER_EFFECT * effects {
-        warnings.push(format!(
-            "{failures:.0} failures for {effects:.0} effect(s): fewer than 10 each, so the effects are indicative (Peduzzi et al. 1995)"
-        ));
-    }
+    warnings.extend(asked.doubts(&groups, options));
     let fitting = fit_design(options.family, &asked.design)
         .map_err(|why| separated::reason(&groups, options, &asked.plan, &asked.design, &why));
     let robust = fitting
         .as_ref()
         .ok()
         .and_then(|fitting| asked.robust(&fitting.regression, &groups, options));
-    warnings.extend(clusters(robust.as_ref(), options));
+    if fitting.is_ok() {
+        warnings.extend(clusters(robust.as_ref(), options));
+    }
     let tests = options
         .by
         .as_ref()
@@ -244,14 +237,6 @@ pub fn compare(
             "{} pairs are compared and each p-value is for its pair alone; the tests above speak for all groups together",
             life_ratios.len()
         ));
-    }
-    if options
-        .more
-        .interactions
-        .iter()
-        .any(|(a, b)| options.by.as_ref().is_some_and(|by| a == by || b == by))
-    {
-        warnings.push("with an interaction the life ratios hold at the first level, or at 0, of the other column".to_owned());
     }
     let predictions = match &fitting {
         Ok(fitting) => predict::predictions(

@@ -29,6 +29,8 @@ fn groups() -> Vec<([f64; 2], Sample)> {
 }
 
 type RowOf = fn(f64, f64) -> Vec<f64>;
+/// Where a life is asked for, and the key of what is expected there.
+type Asked = Option<(f64, f64, &'static str)>;
 
 fn fitted(family: &str, names: &[&str], row: RowOf) -> Regression {
     let groups = groups();
@@ -52,7 +54,7 @@ fn physical(t: f64, v: f64) -> Vec<f64> {
 #[test]
 fn two_stresses_linear_crossed_and_physical() {
     let case = read(NAME);
-    let models: [(&str, &[&str], RowOf, Option<(f64, f64, &str)>); 3] = [
+    let models: [(&str, &[&str], RowOf, Asked); 3] = [
         (
             "linear",
             &["b0", "temp", "volt"],

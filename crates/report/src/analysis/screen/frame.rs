@@ -150,7 +150,7 @@ impl Frame {
     }
 
     /// Number of gatherings.
-    pub fn len(&self) -> usize {
+    pub fn gatherings(&self) -> usize {
         self.samples.len()
     }
 

@@ -55,7 +55,7 @@ impl Ground {
             values: duty.iter().map(|d| d.ln()).collect(),
         }));
         Self {
-            effects: independent(all, frame.len()),
+            effects: independent(all, frame.gatherings()),
         }
     }
 
@@ -95,7 +95,7 @@ impl Ground {
         names.extend(self.effects.iter().map(|e| e.name.clone()));
         let first = names.len();
         names.extend(more.iter().map(|(name, _)| name.clone()));
-        let mut rows: Vec<Row> = (0..frame.len()).map(|at| self.row(at)).collect();
+        let mut rows: Vec<Row> = (0..frame.gatherings()).map(|at| self.row(at)).collect();
         for (column, (_, entries)) in (first..).zip(more) {
             for (at, value) in *entries {
                 if let Some(row) = rows.get_mut(*at) {

@@ -128,7 +128,8 @@ fn calibrated_bounds(bencher: Bencher, count: usize) {
 #[divan::bench(args = [10_000, 100_000])]
 fn regression_on_20_levels_and_a_number(bencher: Bencher, count: usize) {
     let mut stream = Stream::new(42, 2);
-    let lines = lives(count).rows().iter().enumerate().map(|(at, o)| {
+    let sample = lives(count);
+    let lines = sample.rows().iter().enumerate().map(|(at, o)| {
         let number = stream.normal();
         let level = at % 20;
         let mut row = vec![(0, 1.0)];

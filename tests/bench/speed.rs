@@ -11,10 +11,13 @@ use sealspan_life::laws::by_name;
 use sealspan_life::product_limit;
 use sealspan_life::quantity::Quantity;
 use sealspan_life::refits::Refits;
+use sealspan_life::regression::{Design, Line, fit_design};
 use sealspan_life::resample::Pattern;
+use sealspan_life::terms::Terms;
 use sealspan_life::turnbull;
 use sealspan_numeric::random::Stream;
 use sealspan_records::{Observation, Sample};
+use std::sync::Arc;
 
 fn main() {
     divan::main();
@@ -117,5 +120,61 @@ fn calibrated_bounds(bencher: Bencher, (law, count): (&str, usize)) {
     bencher.bench(|| {
         let intervals = Intervals::new(&fit, &sample, Method::Calibrated, 0.9, 1);
         asked.map(|quantity| intervals.of(quantity).bounds)
+    });
+}
+
+/// Weibull regression on a factor of 20 levels; with a number beside it, different for every seal, no two design
+/// rows are equal and nothing can be gathered.
+#[divan::bench(args = [10_000, 100_000])]
+fn regression_on_20_levels_and_a_number(bencher: Bencher, count: usize) {
+    let mut stream = Stream::new(42, 2);
+    let sample = lives(count);
+    let lines = sample.rows().iter().enumerate().map(|(at, o)| {
+        let number = stream.normal();
+        let level = at % 20;
+        let mut row = vec![(0, 1.0)];
+        row.extend((level > 0).then_some((level, 1.0)));
+        row.push((20, number));
+        Line {
+            row,
+            offset: 0.0,
+            stratum: 0,
+            terms: Arc::new(Terms::new(&Sample::new(vec![*o]))),
+        }
+    });
+    let design = Design {
+        names: (0..=20).map(|at| format!("column {at}")).collect(),
+        lines: lines.collect(),
+        strata: 1,
+        penalties: vec![],
+    };
+    let weibull = by_name("weibull").unwrap();
+    bencher.bench(|| fit_design(weibull, &design).unwrap().regression.x);
+}
+
+/// The same without the number: 20 design rows.
+#[divan::bench(args = [100_000])]
+fn regression_on_20_levels(bencher: Bencher, count: usize) {
+    let sample = lives(count);
+    let weibull = by_name("weibull").unwrap();
+    bencher.bench(|| {
+        let lines = (0..20).map(|level| {
+            let own = sample.rows().iter().skip(level).step_by(20).copied();
+            Line {
+                row: std::iter::once((0, 1.0))
+                    .chain((level > 0).then_some((level, 1.0)))
+                    .collect(),
+                offset: 0.0,
+                stratum: 0,
+                terms: Arc::new(Terms::new(&Sample::new(own.collect()))),
+            }
+        });
+        let design = Design {
+            names: (0..20).map(|at| format!("column {at}")).collect(),
+            lines: lines.collect(),
+            strata: 1,
+            penalties: vec![],
+        };
+        fit_design(weibull, &design).unwrap().regression.x
     });
 }

@@ -9,6 +9,7 @@ mod diagnostics;
 mod order;
 mod pages;
 mod positions;
+mod regression;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;

@@ -82,12 +82,22 @@ fn the_report_is_the_same_bytes_twice_and_finds_the_bad_batch() {
     let results: serde_json::Value =
         serde_json::from_slice(&first[Path::new("results.json")]).unwrap();
     let found = results["screen"]["found"].as_array().unwrap();
-    let batch = found
-        .iter()
-        .find(|s| s["column"] == "batch")
-        .expect("the short-lived batch");
-    assert_eq!(batch["level"], "EPDM-222");
-    assert!(batch["life_ratio"].as_f64().unwrap() < 0.5);
+    // The two planted conditions that shorten life, and none of the columns that only go with them.
+    let named = |at: usize| (found[at]["column"].as_str(), found[at]["level"].as_str());
+    assert_eq!(found.len(), 2, "{found:?}");
+    assert_eq!(named(0), (Some("batch"), Some("EPDM-222")));
+    assert_eq!(named(1), (Some("product"), Some("dry hopped")));
+    assert_eq!(found[1]["within"][1], "EPDM");
+    assert_eq!(found[1]["same_seals"][0], "EPDM with model conical 60 hl");
+    for (at, truth) in [(0, 0.4), (1, 0.45)] {
+        let ratio = |key: &str| found[at][key].as_f64().unwrap();
+        assert!(
+            (ratio("life_ratio") / truth).ln().abs() < 0.25,
+            "{}",
+            found[at]
+        );
+        assert!(ratio("upper") < 1.0 && ratio("p_value_all_looks") < 0.001);
+    }
     let html = String::from_utf8(first[Path::new("report.html")].clone()).unwrap();
     for words in [
         "For the engineer",

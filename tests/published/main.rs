@@ -7,6 +7,7 @@ mod support;
 
 mod airseal_rivets;
 mod arrhenius;
+mod arrhenius_three_temperatures;
 mod ball_bearings;
 mod bone_marrow_transplant;
 mod breast_cosmesis;
@@ -17,6 +18,7 @@ mod diesel_fans;
 mod exact_intervals;
 mod exponential_bounds;
 mod exponential_type_two;
+mod glass_capacitors;
 mod goodness;
 mod hard_case_files;
 mod hard_cases;

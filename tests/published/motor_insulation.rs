@@ -2,13 +2,13 @@
 
 use crate::support::close::Check;
 use crate::support::expected::{number, printed as published, read};
-use crate::support::tolerances::{ESTIMATE, printed};
+use crate::support::tolerances::{ESTIMATE, PROFILE, printed};
 use crate::support::{data, regression};
 use sealspan_life::compare::by_law;
 use sealspan_life::fit::{NoFit, fit};
 use sealspan_life::laws::by_name;
 use sealspan_life::quantity::Quantity;
-use sealspan_life::regression::Regression;
+use sealspan_life::regression::{Place, Regression};
 use sealspan_numeric::special::normal_quantile;
 use sealspan_records::Sample;
 
@@ -62,6 +62,7 @@ fn ln_quantile(ours: &Regression, standard: f64, x: f64) -> (f64, f64) {
 fn standard(family: &str, p: f64) -> f64 {
     match family {
         "weibull" => (-(-p).ln_1p()).ln(),
+        "loglogistic" => (p / (1.0 - p)).ln(),
         _ => normal_quantile(p),
     }
 }
@@ -141,7 +142,7 @@ fn a_factor_level_without_failures_is_refused() {
 fn arrhenius_line_over_all_temperatures() {
     let case = read(NAME);
     let mut checks = Check::new("motor-insulation Arrhenius");
-    for family in ["weibull", "lognormal"] {
+    for family in ["weibull", "lognormal", "loglogistic"] {
         let wanted = &case["arrhenius"][family];
         let ours = arrhenius(family, reciprocal, &groups());
         regression::check(
@@ -163,7 +164,77 @@ fn arrhenius_line_over_all_temperatures() {
             );
         }
     }
-    checks.finish(44);
+    checks.finish(69);
+}
+
+/// Profile-likelihood bounds of the activation energy, life ratios between temperatures, and life at 130 °C with
+/// its interval, as the library predicts it.
+#[test]
+fn profile_bounds_and_predictions() {
+    let case = read(NAME);
+    let groups = groups();
+    let mut checks = Check::new("motor-insulation profile and prediction");
+    for family in ["weibull", "lognormal", "loglogistic"] {
+        let cells: Vec<_> = groups
+            .iter()
+            .map(|(t, sample)| (vec![1.0, reciprocal(*t)], sample))
+            .collect();
+        let fitting = regression::fitting(
+            by_name(family).unwrap(),
+            &["intercept", "activation"],
+            &cells,
+        );
+        let ours = &fitting.regression;
+        let [lower, upper] = fitting.profile(&[0.0, 1.0], 0.95);
+        let wanted = &case["profile"][family];
+        for (key, end) in [("Ea_eV.profile95.lo", lower), ("Ea_eV.profile95.hi", upper)] {
+            checks.some(key, end, number(wanted, key), PROFILE);
+        }
+        for (key, from) in [("AF(130C->170C)", 130.0), ("AF(150C->170C)", 150.0)] {
+            let rows = [from, 170.0].map(|t| [1.0, reciprocal(t)]);
+            let factor = ours.contrast("", &rows[0], &rows[1], 0.95).estimate.exp();
+            checks.value(
+                key,
+                factor,
+                number(&case["acceleration"][family], key),
+                ESTIMATE,
+            );
+        }
+        let place = Place {
+            row: vec![(0, 1.0), (1, reciprocal(130.0))],
+            offset: 0.0,
+            stratum: 0,
+        };
+        let z = normal_quantile(0.975);
+        for p in [0.1, 0.5] {
+            let asked = Quantity::Quantile(p);
+            let life = ours.predict(&place, asked, &ours.covariance, z);
+            let key = format!("q{p}[130C]");
+            let wanted = &case["arrhenius"][family];
+            checks.value(&key, life.estimate, number(wanted, &key), ESTIMATE);
+            checks.value(
+                &key,
+                life.ln_error,
+                number(wanted, &format!("{key}.se_log")),
+                ESTIMATE,
+            );
+            for (end, value) in [("lo", life.lower), ("hi", life.upper)] {
+                checks.some(
+                    &key,
+                    value,
+                    number(wanted, &format!("{key}.wald95.{end}")),
+                    ESTIMATE,
+                );
+            }
+            // The profile holds the estimate and is of about the same width.
+            let profile = fitting.predict_by_profile(&place, asked, 0.95);
+            let (low, high) = (profile.lower.unwrap(), profile.upper.unwrap());
+            assert!(low < life.estimate && life.estimate < high);
+            let ratio = (high / low).ln() / (2.0 * z * life.ln_error);
+            assert!((0.8..1.4).contains(&ratio), "{family} {p}: {ratio}");
+        }
+    }
+    checks.finish(36);
 }
 
 /// The stored output of R survival for the temperatures above 150, with x = 1000 / (273.2 + °C).

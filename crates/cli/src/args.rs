@@ -18,7 +18,7 @@ pub use ageing::{Ageing, DirectionArg};
 pub use batches::Batches;
 pub use care::{Care, GoalArg, PriceArgs};
 pub use check::Check;
-pub use compare::Compare;
+pub use compare::{Compare, RegressionBounds};
 pub use condition::Condition;
 pub use fit::Fit;
 pub use forecast::Forecast;

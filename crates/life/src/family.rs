@@ -23,6 +23,9 @@ pub trait Family: Send + Sync {
     fn log_likelihood(&self, theta: &[f64], terms: &Terms) -> f64;
     /// Log-likelihood with derivatives.
     fn log_likelihood_derivatives(&self, theta: &[f64], terms: &Terms) -> Derivatives;
+    /// The same written into `out`: value, first derivatives, then second ones row by row. For sums over very many
+    /// small terms.
+    fn write_derivatives(&self, theta: &[f64], terms: &Terms, out: &mut [f64]);
     /// A quantity on the scale of its intervals (ln for times and positive parameters, the law's own
     /// index for survival), with derivatives.
     fn quantity(&self, theta: &[f64], quantity: Quantity) -> Derivatives;
@@ -122,6 +125,15 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     }
     fn log_likelihood_derivatives(&self, theta: &[f64], terms: &Terms) -> Derivatives {
         likelihood::jet::<N, L>(array(theta), terms).into()
+    }
+    fn write_derivatives(&self, theta: &[f64], terms: &Terms, out: &mut [f64]) {
+        let jet = likelihood::jet::<N, L>(array(theta), terms);
+        let all = std::iter::once(&jet.value)
+            .chain(&jet.gradient)
+            .chain(jet.hessian.iter().flatten());
+        for (slot, value) in out.iter_mut().zip(all) {
+            *slot = *value;
+        }
     }
     fn quantity(&self, theta: &[f64], quantity: Quantity) -> Derivatives {
         scaled::<N, L, Jet<N>>(Jet::variables(array(theta)), quantity).into()

@@ -72,6 +72,14 @@ pub fn refine(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lo
     at_maximum(problem, polish(problem, start.to_vec(), NEARLY)?)
 }
 
+/// Newton's method alone, to full precision, from a start in the region of the maximum.
+///
+/// # Errors
+/// As for [`maximise`].
+pub fn climb(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
+    at_maximum(problem, polish(problem, start.to_vec(), STILL)?)
+}
+
 fn at_maximum(problem: &impl LogLikelihood, x: Vec<f64>) -> Result<Maximum, Lost> {
     let derivatives = problem.derivatives(&x);
     match covariance(&derivatives) {

@@ -1,5 +1,6 @@
 //! Residuals of a fit, seal by seal (Cox & Snell 1968; Therneau, Grambsch & Fleming 1990 for the deviance form).
 
+use crate::family::Family;
 use crate::fit::Fit;
 use sealspan_records::observation::{Observation, Sample, Seen};
 
@@ -20,7 +21,13 @@ pub struct Residual {
 /// stretch's probability lies.
 #[must_use]
 pub fn residuals(fit: &Fit, sample: &Sample) -> Vec<Residual> {
-    let hazard = |t: f64| -fit.family.ln_survival(&fit.theta, t);
+    residuals_at(fit.family, &fit.theta, sample)
+}
+
+/// The same for a law at θ, as a regression gives it for each design row.
+#[must_use]
+pub fn residuals_at(family: &dyn Family, theta: &[f64], sample: &Sample) -> Vec<Residual> {
+    let hazard = |t: f64| -family.ln_survival(theta, t);
     sample
         .rows()
         .iter()

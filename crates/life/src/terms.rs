@@ -80,6 +80,34 @@ impl Extent {
             youngest: f64::INFINITY,
         }
     }
+
+    /// The same in a unit of time that makes ages `factor` times as large.
+    pub(crate) fn scaled(&self, factor: f64) -> Self {
+        Self {
+            exact_range: (self.exact_range.0 * factor, self.exact_range.1 * factor),
+            oldest_sound: self.oldest_sound * factor,
+            smallest_upper: self.smallest_upper * factor,
+            oldest: self.oldest * factor,
+            youngest: self.youngest * factor,
+            ..*self
+        }
+    }
+
+    /// Takes in what another sample says.
+    pub(crate) fn include(&mut self, other: &Self) {
+        self.total += other.total;
+        self.failures += other.failures;
+        self.exact += other.exact;
+        self.between += other.between;
+        self.exact_range = (
+            self.exact_range.0.min(other.exact_range.0),
+            self.exact_range.1.max(other.exact_range.1),
+        );
+        self.oldest_sound = self.oldest_sound.max(other.oldest_sound);
+        self.smallest_upper = self.smallest_upper.min(other.smallest_upper);
+        self.oldest = self.oldest.max(other.oldest);
+        self.youngest = self.youngest.min(other.youngest);
+    }
 }
 
 impl Terms {

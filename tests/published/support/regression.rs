@@ -3,7 +3,7 @@
 use super::close::Check;
 use super::tolerances::{ESTIMATE, FAR_TAIL};
 use sealspan_life::family::Family;
-use sealspan_life::regression::{Cell, Regression, regress};
+use sealspan_life::regression::{Cell, Design, Fitting, Regression, fit_design};
 use sealspan_life::terms::Terms;
 use sealspan_records::Sample;
 use serde_json::Value;
@@ -15,6 +15,15 @@ pub fn fitted(
     names: &[&str],
     cells: &[(Vec<f64>, &Sample)],
 ) -> Regression {
+    fitting(family, names, cells).regression
+}
+
+/// The same with its likelihood, for profiles.
+pub fn fitting(
+    family: &'static dyn Family,
+    names: &[&str],
+    cells: &[(Vec<f64>, &Sample)],
+) -> Fitting {
     let names: Vec<String> = names.iter().map(|n| (*n).to_owned()).collect();
     let cells: Vec<Cell> = cells
         .iter()
@@ -23,7 +32,8 @@ pub fn fitted(
             terms: Arc::new(Terms::new(sample)),
         })
         .collect();
-    regress(family, &names, &cells).unwrap_or_else(|e| panic!("{}: {e}", family.name()))
+    fit_design(family, &Design::of_cells(&names, &cells))
+        .unwrap_or_else(|e| panic!("{}: {e}", family.name()))
 }
 
 /// Compares every field named: `coef.X`, `se.X`, `p.X` with X of `columns` or `logsigma`, `cov`,

@@ -4,10 +4,19 @@ use super::{ClockArg, FormatArgs, INPUT, share};
 use clap::Args;
 use std::path::PathBuf;
 
+/// How the intervals of a regression are made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum RegressionBounds {
+    /// Normal approximation.
+    Wald,
+    /// Likelihood ratio.
+    Profile,
+}
+
 #[derive(Args)]
 #[command(
     allow_negative_numbers = true,
-    after_help = "Examples:\n  sealspan compare seals.csv --by material --given site\n  sealspan compare datasets/published/motor-insulation/life.csv --arrhenius temperature_c --family lognormal"
+    after_help = "Examples:\n  sealspan compare seals.csv --by material --given site\n  sealspan compare datasets/published/motor-insulation/life.csv --arrhenius temperature_c --family lognormal\n  sealspan compare datasets/published/motor-insulation/life.csv --arrhenius temperature_c --predict temperature_c=130 --bounds profile\n  sealspan compare datasets/harrow-lane/study.toml --by material --given site --cluster asset"
 )]
 pub struct Compare {
     #[arg(help = INPUT)]
@@ -27,12 +36,41 @@ pub struct Compare {
     /// Stress column: life falls as a power of it
     #[arg(long, value_name = "COL")]
     pub inverse_power: Option<String>,
+    /// Temperature column in °C with Eyring's effect, (1/T) exp(E/kT), and a second stress that acts with it,
+    /// exp(C S + D S/T)
+    #[arg(long, value_name = "COL[,STRESS]")]
+    pub eyring: Option<String>,
+    /// Concentration or humidity column: life falls as a power of it (default), or ln life is linear in it; with
+    /// its unit
+    #[arg(long, value_name = "COL[:power|linear][:UNIT]")]
+    pub concentration: Vec<String>,
+    /// Columns whose effects hang on each other
+    #[arg(long, value_delimiter = ',', value_name = "A:B")]
+    pub interaction: Vec<String>,
+    /// Factor each level of which has a shape of its own
+    #[arg(long, value_name = "COL")]
+    pub shape_by: Option<String>,
+    /// Column that shifts ln life by a known amount
+    #[arg(long, value_name = "COL")]
+    pub offset: Option<String>,
     /// Column that names what is alike: adds intervals that allow for it
     #[arg(long, value_name = "COL")]
     pub cluster: Option<String>,
     /// Column whose levels share a frailty: how much they differ in what was not recorded
     #[arg(long, value_name = "COL")]
     pub frailty: Option<String>,
+    /// How intervals are made
+    #[arg(long, value_enum, default_value = "wald")]
+    pub bounds: RegressionBounds,
+    /// What is known of the activation energy from elsewhere: mean and standard deviation in eV
+    #[arg(long, value_name = "MEAN,SD")]
+    pub prior_activation_energy: Option<String>,
+    /// Hold effects of factors near 0: standard deviation in ln life (the answer says it is penalised)
+    #[arg(long, value_name = "SD")]
+    pub penalty: Option<f64>,
+    /// Conditions at which life is asked for (may be repeated)
+    #[arg(long, value_name = "COL=VALUE,...")]
+    pub predict: Vec<String>,
     /// Level to compare with, instead of the first in the alphabet
     #[arg(long, value_delimiter = ',', value_name = "COL=LEVEL")]
     pub base: Vec<String>,

@@ -9,23 +9,32 @@ use sealspan_report::wire::hazards::{HazardCoefficient, ProportionalHazards};
 
 /// Every pair in a sentence.
 pub fn pairs(d: &CompareDocument) -> String {
-    let Some(all) = &d.pairwise else {
+    if d.life_ratios.is_empty() {
         return String::new();
-    };
+    }
     let mut out = String::from("how many times as long\n");
-    for r in &all.pairs {
+    for r in &d.life_ratios {
         let width = r.upper - r.lower;
-        let together = if all.pairs.len() > 1 {
+        let n = d.life_ratios.len();
+        let all = d.pairwise.as_ref().filter(|_| n > 1);
+        let own = all.and_then(|a| a.pairs.iter().find(|p| p.of == r.of && p.to == r.to));
+        let together = own.map_or_else(String::new, |p| {
             format!(
-                ", {} allowing for all {} pairs",
-                number::p_value(r.holm_p_value),
-                all.pairs.len()
+                ", {} allowing for all {n} pairs",
+                number::p_value(p.holm_p_value)
             )
-        } else {
-            String::new()
+        });
+        let robust = match (r.robust_lower, r.robust_upper, r.robust_p_value) {
+            (Some(l), Some(u), Some(p)) => format!(
+                "; robust {} to {}, {}",
+                number::to_width(l, width),
+                number::to_width(u, width),
+                number::p_value(p)
+            ),
+            _ => String::new(),
         };
         out.push_str(&format!(
-            "  {} lasts {} times as long as {} ({} confidence interval {} to {}; {}{together})\n",
+            "  {} lasts {} times as long as {} ({} confidence interval {} to {}; {}{together}{robust})\n",
             r.of,
             number::to_width(r.estimate, width),
             r.to,

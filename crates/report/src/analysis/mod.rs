@@ -5,6 +5,7 @@ mod ageing_results;
 pub mod ageing_words;
 pub mod condition;
 pub mod condition_model;
+pub mod heat;
 pub mod lives;
 pub mod materials;
 pub mod materials_field;

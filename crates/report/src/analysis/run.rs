@@ -1,14 +1,15 @@
 //! The whole study: every question of the report, answered from one set of records.
 
+use super::heat::{Heat, heat};
 use super::lives::{GroupLife, groups, together};
 use super::outlook::{self, Total, totals};
 use super::positions::{PositionsOptions, answer as positions};
-use super::screen::{Screen, screen};
+use super::screen::{Explained, Screen, screen};
 use super::{prices, spares};
 use crate::wire::GroupKey;
 use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
 use crate::wire::check::{CheckDocument, document};
-use crate::wire::compare::{CompareDocument, CompareOptions, compare};
+use crate::wire::compare::{CompareDocument, CompareOptions, More, compare};
 use crate::wire::fit::{self, FitDocument, FitOptions, GroupFit, Refitted, group};
 use crate::wire::forecast::{ForecastDocument, ForecastQuestion};
 use crate::wire::positions::PositionsDocument;
@@ -94,6 +95,8 @@ pub struct Results {
     pub screen: Part<Screen>,
     /// What positions consume and which doors are out of line.
     pub positions: Part<PositionsDocument>,
+    /// Life against temperature.
+    pub heat: Option<Heat>,
     /// When to replace.
     pub care: Part<CareDocument>,
     /// Today's stated replacement age against the best, by group.
@@ -104,6 +107,9 @@ pub struct Results {
     pub forecast: Part<ForecastDocument>,
     /// First failures of all groups together.
     pub totals: Vec<Total>,
+    /// The regression that the screen ends with, for figures.
+    #[serde(skip)]
+    pub explained: Option<Explained>,
     /// The fitted groups, for figures.
     #[serde(skip)]
     pub lives: Vec<GroupLife>,
@@ -181,6 +187,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         confidence,
         with_renewals: false,
     };
+    let (screen, explained) = screened(records, &question, family, confidence);
     Ok(Results {
         schema: "sealspan.results.v1",
         title: study
@@ -194,8 +201,9 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         check: document(records, &question, Ok(&answer)),
         fit: fit::document(records, &answer, &fit_options),
         all: group(GroupKey::default(), &all.sample, &pooled_options),
-        compare: compared(&answer, &question, family, confidence),
-        screen: screened(records, &question, family, confidence),
+        compare: compared(records, &answer, &question, family, confidence),
+        heat: explained.as_ref().and_then(|e| heat(e, confidence)),
+        screen,
         positions: Part::of(positions(
             records,
             &PositionsOptions {
@@ -204,6 +212,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
                 ..PositionsOptions::default()
             },
         )),
+        explained,
         care: Part::of(cared(
             &lives,
             &all,
@@ -270,7 +279,9 @@ fn costs(study: &Study, clock: Clock) -> Result<Costs, String> {
     Costs::new(prices::replacement(study), clock).map_err(|e| e.to_string())
 }
 
+/// Compares the groups; intervals that allow for like seals of one asset stand beside where assets are recorded.
 fn compared(
+    records: &Records,
     answer: &Answer,
     question: &Question,
     family: &'static dyn Family,
@@ -281,6 +292,12 @@ fn compared(
             reason: "the study does not group by one column".to_owned(),
         };
     };
+    let by_asset = Question {
+        by: vec![by.clone(), "asset".to_owned()],
+        ..question.clone()
+    };
+    let has_assets = by != "asset" && records.seals.iter().any(|s| s.asset.is_some());
+    let apart = has_assets.then(|| ask(records, &by_asset).ok()).flatten();
     let options = CompareOptions {
         by: Some(by.clone()),
         given: vec![],
@@ -290,10 +307,14 @@ fn compared(
         base: vec![],
         family,
         confidence,
-        cluster: None,
-        frailty: None,
+        more: More {
+            cluster: apart.as_ref().map(|_| "asset".to_owned()),
+            ..More::default()
+        },
     };
-    let keyed: Vec<_> = answer
+    let keyed: Vec<_> = apart
+        .as_ref()
+        .unwrap_or(answer)
         .groups
         .iter()
         .map(|g| (GroupKey(g.key.clone()), g.sample.clone()))
@@ -306,14 +327,14 @@ fn screened(
     question: &Question,
     family: &'static dyn Family,
     confidence: f64,
-) -> Part<Screen> {
-    let found = screen(records, question, family, confidence);
-    if found.looks == 0 {
-        return Part::Missing {
-            reason: "no other column groups the seals".to_owned(),
-        };
+) -> (Part<Screen>, Option<Explained>) {
+    match screen(records, question, family, confidence) {
+        Some((screen, explained)) => (Part::Found(screen), Some(explained)),
+        None => {
+            let reason = "no other column groups the seals, too few failed, or their columns combine in too many ways".to_owned();
+            (Part::Missing { reason }, None)
+        }
     }
-    Part::Found(found)
 }
 
 fn cared(

@@ -5,11 +5,13 @@
 
 mod linear;
 mod paper;
+mod reciprocal;
 
 use std::fmt::Debug;
 
 pub use linear::{LINEAR, LOG};
 pub use paper::{NORMAL_PAPER, WEIBULL_PAPER};
+pub use reciprocal::ARRHENIUS_PAPER;
 
 /// A tick: the value it stands at, and its text.
 #[derive(Debug, Clone, PartialEq)]

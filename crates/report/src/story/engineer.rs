@@ -1,7 +1,7 @@
 //! The engineer's page: how long seals last, what differs, when to replace.
 
 use super::words::{self, cell, failures};
-use super::{decide, picture};
+use super::{decide, effects, picture};
 use crate::analysis::run::Results;
 use crate::cautions;
 use crate::document::{Block, Page, Table};
@@ -125,13 +125,21 @@ fn differences(results: &Results, blocks: &mut Vec<Block>) {
     blocks.extend(picture::ratios(results).map(|c| Block::Figure(Box::new(c))));
     if let Some(screen) = results.screen.found() {
         blocks.push(Block::Text(format!(
-            "Every value of {} was also compared with the rest of its group: {} looks. Listed is what stands out after allowing for all of them (Bonferroni). It shows where to look, not why: a site, its practice and what its tanks meet go together.",
+            "Every value of {} was also judged, for all seals and within each group: {} looks, in one regression that holds {} constant and takes the conditions in one by one. Listed is what stands out beside the others after allowing for all looks (Holm), largest effect first.",
             screen.columns.iter().map(|c| c.replace('_', " ")).collect::<Vec<_>>().join(", "),
-            screen.looks
+            screen.looks,
+            screen.adjusted_for.join(", ")
         )));
+        blocks.extend(effects::forest(results).map(|c| Block::Figure(Box::new(c))));
         if !screen.found.is_empty() {
             blocks.push(Block::Table(screen_table(results)));
         }
+        blocks.extend(words::same_seals(screen).map(Block::Text));
+        blocks.extend(words::not_told_apart(screen).map(Block::Text));
+    }
+    if let Some(chart) = effects::arrhenius(results) {
+        blocks.push(Block::Heading("What does heat do?".into()));
+        blocks.push(Block::Figure(Box::new(chart)));
     }
 }
 
@@ -150,7 +158,7 @@ fn screen_table(results: &Results) -> Table {
         .map(|s| {
             let width = s.upper - s.lower;
             vec![
-                format!("{} {}", s.column.replace('_', " "), s.level),
+                effects::condition(s),
                 number::fixed(s.seals, 0),
                 number::fixed(s.failures, 0),
                 format!(
@@ -165,14 +173,14 @@ fn screen_table(results: &Results) -> Table {
         .collect();
     Table::new(
         format!(
-            "What stands out from the rest of its group ({} confidence interval of the life ratio in brackets)",
+            "What stands out, everything else held constant ({} confidence interval of the life ratio in brackets)",
             number::level(results.confidence)
         ),
         &[
             "seals with",
             "seals",
             "failed",
-            "times as long as the rest",
+            "times as long as without it",
             "all looks allowed for",
         ],
         rows,

@@ -1,7 +1,7 @@
 //! The evidence: what was read and set aside, what was assumed, how the laws compare, and the check of
 //! the arithmetic.
 
-use super::words;
+use super::{effects, words};
 use crate::analysis::run::Results;
 use crate::document::{Block, Page, Table};
 use crate::number;
@@ -13,6 +13,7 @@ pub fn page(results: &Results) -> Page {
     quality(results, &mut blocks);
     assumptions(results, &mut blocks);
     laws(results, &mut blocks);
+    blocks.extend(effects::residuals(results).map(|c| Block::Figure(Box::new(c))));
     arithmetic(results, &mut blocks);
     Page {
         id: "evidence".into(),

@@ -4,6 +4,7 @@
 pub mod ageing;
 pub mod condition;
 mod decide;
+mod effects;
 mod engineer;
 mod evidence;
 mod finance;

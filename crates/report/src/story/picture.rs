@@ -246,6 +246,14 @@ pub fn probability(results: &Results) -> Option<Chart> {
     })
 }
 
+/// The wider of the model's interval and the one that allows for like seals of one asset.
+fn wider(r: &crate::wire::compare::LifeRatio) -> (f64, f64) {
+    (
+        r.robust_lower.map_or(r.lower, |end| end.min(r.lower)),
+        r.robust_upper.map_or(r.upper, |end| end.max(r.upper)),
+    )
+}
+
 /// Life ratios of every pair of groups with their intervals.
 pub fn ratios(results: &Results) -> Option<Chart> {
     let compare = results.compare.found()?;
@@ -262,20 +270,13 @@ pub fn ratios(results: &Results) -> Option<Chart> {
             text: format!("{} over {}", r.of, r.to),
         });
         marks.push(Mark {
-            x_interval: Some((r.lower, r.upper)),
+            x_interval: Some(wider(r)),
             ..Mark::at(r.estimate, at)
         });
     }
-    let low = compare
-        .life_ratios
-        .iter()
-        .map(|r| r.lower)
-        .fold(1.0, f64::min);
-    let high = compare
-        .life_ratios
-        .iter()
-        .map(|r| r.upper)
-        .fold(1.0, f64::max);
+    let ends = || compare.life_ratios.iter().map(wider);
+    let low = ends().map(|e| e.0).fold(1.0, f64::min);
+    let high = ends().map(|e| e.1).fold(1.0, f64::max);
     Some(Chart {
         id: "ratios".into(),
         title: "How many times as long one group lasts as another".into(),
@@ -301,8 +302,13 @@ pub fn ratios(results: &Results) -> Option<Chart> {
         ],
         at_risk: None,
         notes: vec![format!(
-            "Bars: {} confidence intervals from the accelerated life regression with one common shape; each pair by itself.",
-            number::level(results.confidence)
+            "Bars: {} confidence intervals from the accelerated life regression with one common shape; each pair by itself{}.",
+            number::level(results.confidence),
+            if compare.life_ratios.iter().any(|r| r.robust_lower.is_some()) {
+                "; where that is wider, allowing for seals of one asset being alike"
+            } else {
+                ""
+            }
         )],
     })
 }

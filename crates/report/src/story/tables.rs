@@ -191,6 +191,11 @@ fn screen(results: &Results) -> DataTable {
             vec![
                 s.column.clone().into(),
                 s.level.clone().into(),
+                s.within
+                    .as_ref()
+                    .map_or_else(String::new, |(_, group)| group.clone())
+                    .into(),
+                s.same_seals.join("; ").into(),
                 s.seals.into(),
                 s.failures.into(),
                 s.life_ratio.into(),
@@ -206,6 +211,8 @@ fn screen(results: &Results) -> DataTable {
         &[
             "column",
             "value",
+            "within",
+            "cannot be told from",
             "seals",
             "failures",
             "life ratio",

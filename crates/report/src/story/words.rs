@@ -1,7 +1,7 @@
 //! Sentences and numbers in words that several pages share.
 
 use crate::analysis::run::Results;
-use crate::analysis::screen::Screened;
+use crate::analysis::screen::{Screen, Screened};
 use crate::number::{self, Estimate, IntervalKind, Range, Unit};
 use crate::wire::Number;
 use crate::wire::care::CareBlock;
@@ -169,10 +169,20 @@ fn few(results: &Results) -> String {
 /// One finding of the screen in words.
 pub fn screened(s: &Screened, level: f64) -> String {
     let width = s.upper - s.lower;
+    let own = format!("{} {}", s.column.replace('_', " "), s.level);
+    let (who, whom) = match &s.within {
+        Some((_, group)) => (
+            format!("{group} seals with {own}"),
+            format!("other {group} seals"),
+        ),
+        None => (format!("seals with {own}"), "their like".to_owned()),
+    };
+    let or = match s.same_seals.as_slice() {
+        [] => String::new(),
+        same => format!("; the same seals as {}", same.join(", ")),
+    };
     format!(
-        "{} {} seals last {} times as long as the others of their group ({} confidence interval {} to {}; {} failures)",
-        s.column.replace('_', " "),
-        s.level,
+        "{who} last {} times as long as {whom} ({} confidence interval {} to {}; {} failures{or})",
         number::to_width(s.life_ratio, width),
         number::level(level),
         number::to_width(s.lower, width),
@@ -186,9 +196,10 @@ pub fn what_differs(results: &Results) -> Option<String> {
     let screen = results.screen.found()?;
     let worst = screen.found.iter().filter(|s| s.life_ratio < 1.0).take(2);
     let parts: Vec<String> = worst.map(|s| screened(s, results.confidence)).collect();
+    let held = screen.adjusted_for.join(", ");
     Some(if parts.is_empty() {
         format!(
-            "No single {} stands out from the rest once all {} looks are allowed for.",
+            "No single {} stands out, {held} held constant, once all {} looks are allowed for.",
             screen
                 .columns
                 .iter()
@@ -199,8 +210,41 @@ pub fn what_differs(results: &Results) -> Option<String> {
         )
     } else {
         format!(
-            "Shorter-lived than the rest of their group, though not necessarily the cause, since sites, equipment and cleaning go together: {}.",
+            "Look first at what shortens life most with {held} held constant: {}.",
             parts.join("; ")
+        )
+    })
+}
+
+/// Which of the conditions found the records cannot tell from others.
+pub fn same_seals(screen: &Screen) -> Option<String> {
+    let parts: Vec<String> = screen
+        .found
+        .iter()
+        .filter(|s| !s.same_seals.is_empty())
+        .map(|s| {
+            format!(
+                "{} cannot be told from {}, for (nearly) the same seals have both",
+                super::effects::condition(s),
+                s.same_seals.join(", ")
+            )
+        })
+        .collect();
+    (!parts.is_empty()).then(|| {
+        format!(
+            "{}. Which of them it is, only the seals taken off, or a change of one without the other, can show.",
+            parts.join("; ")
+        )
+    })
+}
+
+/// What was not judged, and why.
+pub fn not_told_apart(screen: &Screen) -> Option<String> {
+    (!screen.not_told_apart.is_empty()).then(|| {
+        format!(
+            "Not judged, since {} already tell which seals have them: {}. A difference between those seals and others is as well one of what goes with them.",
+            screen.adjusted_for.join(", "),
+            screen.not_told_apart.join(", ")
         )
     })
 }

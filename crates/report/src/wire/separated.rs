@@ -1,12 +1,90 @@
 //! Why a regression has no finite answer: the column and level that stand in its way.
 
 use super::GroupKey;
+use super::compare::{CompareOptions, Plan};
 use nalgebra::DVector;
+use sealspan_life::fit::NoFit;
+use sealspan_life::regression::Design;
 use sealspan_records::observation::Sample;
 use std::collections::BTreeMap;
 
 /// A column that explains itself by earlier ones to this share of its length is taken as explained.
 const EXPLAINED: f64 = 1e-8;
+
+/// Why a design has no finite answer, as plainly as can be told.
+#[must_use]
+pub fn reason(
+    groups: &[(GroupKey, Sample)],
+    options: &CompareOptions,
+    plan: &Plan,
+    design: &Design,
+    why: &NoFit,
+) -> String {
+    let failures: f64 = groups.iter().map(|(_, s)| s.tally().failures()).sum();
+    if failures <= 0.0 {
+        return why.to_string();
+    }
+    let factors: Vec<&String> = options
+        .by
+        .iter()
+        .chain(&options.given)
+        .chain(&options.more.shape_by)
+        .collect();
+    let rows: Vec<Vec<f64>> = design
+        .lines
+        .iter()
+        .map(|line| {
+            let mut row = vec![0.0; plan.names.len()];
+            for (at, value) in &line.row {
+                if let Some(slot) = row.get_mut(*at) {
+                    *slot = *value;
+                }
+            }
+            row
+        })
+        .collect();
+    level_without_failures(groups, &factors)
+        .or_else(|| effect_without_failures(plan, design))
+        .or_else(|| determined_column(&plan.names, &rows))
+        .unwrap_or_else(|| why.to_string())
+}
+
+/// More effects than can be told apart, in words that name the columns.
+#[must_use]
+pub fn too_many(plan: &Plan, effects: f64, most: f64) -> String {
+    let largest = plan.terms.iter().max_by_key(|t| t.coefficients.len());
+    let named = largest.map_or(String::new(), |t| {
+        format!(
+            " (`{}` alone has {} levels)",
+            t.column,
+            t.coefficients.len() + 1
+        )
+    });
+    format!(
+        "the columns asked for make {effects:.0} effects, more than the {most:.0} that can be told apart{named}; choose coarser columns, or name a column that only says which seals are alike under --cluster"
+    )
+}
+
+/// The first combination of an interaction none of whose seals failed, in words.
+fn effect_without_failures(plan: &Plan, design: &Design) -> Option<String> {
+    plan.names.iter().enumerate().skip(1).find_map(|(at, name)| {
+        if !name.contains(':') {
+            return None;
+        }
+        let with = design
+            .lines
+            .iter()
+            .filter(|l| l.row.iter().any(|(j, _)| *j == at));
+        let (failed, seals) = with.fold((0.0, 0.0), |(f, n), l| {
+            (f + l.terms.extent.failures, n + l.terms.extent.total)
+        });
+        (failed <= 0.0).then(|| {
+            format!(
+                "none of the {seals:.0} seals with {name} failed, so that part of the interaction has no upper limit; merge levels, or state --penalty"
+            )
+        })
+    })
+}
 
 /// The first level of a factor none of whose seals failed, in words.
 #[must_use]
@@ -25,7 +103,7 @@ pub fn level_without_failures(
         }
         if let Some((level, (_, seals))) = levels.iter().find(|(_, (failed, _))| *failed <= 0.0) {
             return Some(format!(
-                "none of the {seals:.0} seals with {factor} = `{level}` failed, so how much longer they last has no upper limit; leave that level out, or merge it with another"
+                "none of the {seals:.0} seals with {factor} = `{level}` failed, so how much longer they last has no upper limit; leave that level out, merge it with another, or state --penalty to hold effects near 0"
             ));
         }
     }

@@ -1,5 +1,8 @@
 //! `compare`: do groups of seals live equally long, and by what ratio?
 
+mod ask;
+mod more;
+
 use super::cross_check;
 use crate::Answer;
 use crate::args::Compare;
@@ -8,47 +11,25 @@ use crate::input::{self, Asked};
 use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
+use sealspan_records::Records;
 use sealspan_report::number;
 use sealspan_report::wire::GroupKey;
-use sealspan_report::wire::compare::{CompareDocument, CompareOptions, compare};
+use sealspan_report::wire::compare::{CompareDocument, compare};
+use std::collections::BTreeSet;
 
 pub fn run(args: &Compare) -> Answer {
-    let base = args
-        .base
-        .iter()
-        .map(|text| {
-            text.split_once('=')
-                .map(|(c, l)| (c.to_owned(), l.to_owned()))
-                .ok_or_else(|| {
-                    Failure::argument(
-                        format!("--base {text} names no level"),
-                        "write --base COL=LEVEL",
-                    )
-                })
-        })
-        .collect::<Result<Vec<_>, _>>()?;
-    let options = CompareOptions {
-        by: args.by.clone(),
-        given: args.given.clone(),
-        number: args.number.clone(),
-        arrhenius: args.arrhenius.clone(),
-        inverse_power: args.inverse_power.clone(),
-        base,
-        family: input::family(&args.family)?,
-        confidence: args.confidence,
-        cluster: args.cluster.clone(),
-        frailty: args.frailty.clone(),
-    };
+    let mut options = ask::options(args)?;
     let columns = options.columns();
-    let alike = options.cluster.iter().chain(&options.frailty);
-    if columns.iter().all(|c| alike.clone().any(|a| a == c)) {
+    if options.model_columns().is_empty() {
         return Err(Failure::argument(
             "there is nothing to compare",
-            "name a column: --by, --number, --arrhenius or --inverse-power",
+            "name a column: --by, --number, --arrhenius, --eyring, --inverse-power or --concentration",
         ));
     }
     let Asked {
-        question, answer, ..
+        records,
+        question,
+        answer,
     } = input::asked_by(
         &args.input,
         columns,
@@ -62,12 +43,24 @@ pub fn run(args: &Compare) -> Answer {
         .into_iter()
         .map(|g| (GroupKey(g.key), g.sample))
         .collect();
+    options.more.seals_on_assets = on_assets(&records);
     let document = compare(question.clock.unit(), &groups, &options).map_err(|why| {
         Failure::input(why, "correct the column, or leave it out of the question")
     })?;
     let silent =
         document.regression.is_none() && document.tests.iter().all(|t| t.statistic.is_none());
     Ok(Output::new(args.format.format, document, text).with_status(u8::from(silent)))
+}
+
+/// Seals and the assets they sit on.
+fn on_assets(records: &Records) -> Option<(u64, u64)> {
+    let assets: BTreeSet<&str> = records
+        .seals
+        .iter()
+        .filter_map(|s| s.asset.as_deref())
+        .collect();
+    let seals = records.seals.iter().filter(|s| s.asset.is_some()).count();
+    (!assets.is_empty()).then_some((seals as u64, assets.len() as u64))
 }
 
 fn text(d: &CompareDocument) -> String {
@@ -110,49 +103,8 @@ fn text(d: &CompareDocument) -> String {
     out.push_str(&cross_check::pairs(d));
     match &d.regression {
         Some(r) => {
-            let rows: Vec<Vec<String>> = r
-                .coefficients
-                .iter()
-                .map(|c| {
-                    let width = c.upper - c.lower;
-                    vec![
-                        c.name.clone(),
-                        number::to_width(c.estimate, width),
-                        number::to_width(c.std_error, width),
-                        format!(
-                            "{} to {}",
-                            number::to_width(c.lower, width),
-                            number::to_width(c.upper, width)
-                        ),
-                        number::p_value(c.p_value),
-                    ]
-                })
-                .collect();
-            out.push_str(&format!(
-                "{} regression of ln life in {}\n",
-                r.family, d.unit
-            ));
-            out.push_str(&table(
-                &[
-                    "coefficient",
-                    "estimate",
-                    "std. error",
-                    "interval",
-                    "p-value",
-                ],
-                &rows,
-            ));
-            out.push('\n');
-            if let Some(s) = &r.sigma {
-                let width = s.upper - s.lower;
-                out.push_str(&format!(
-                    "  spread of ln life {} ({} to {}); log-likelihood {}\n",
-                    number::to_width(s.estimate, width),
-                    number::to_width(s.lower, width),
-                    number::to_width(s.upper, width),
-                    number::fixed(r.log_likelihood, 2)
-                ));
-            }
+            out.push_str(&more::coefficients(r, d.unit));
+            out.push_str(&more::stresses(r));
         }
         None => out.push_str(&format!(
             "no regression: {}\n",
@@ -163,6 +115,7 @@ fn text(d: &CompareDocument) -> String {
     for warning in &d.warnings {
         out.push_str(&format!("  {warning}\n"));
     }
+    out.push_str(&more::predictions(d));
     out
 }
 

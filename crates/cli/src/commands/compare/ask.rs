@@ -1,0 +1,122 @@
+//! The question of `compare`, from its arguments.
+
+use crate::args::{Compare, RegressionBounds};
+use crate::failure::Failure;
+use crate::input;
+use sealspan_report::wire::compare::{CompareOptions, Concentration, More};
+
+/// The options, as far as the arguments tell them.
+pub fn options(args: &Compare) -> Result<CompareOptions, Failure> {
+    Ok(CompareOptions {
+        by: args.by.clone(),
+        given: args.given.clone(),
+        number: args.number.clone(),
+        arrhenius: args.arrhenius.clone(),
+        inverse_power: args.inverse_power.clone(),
+        base: args
+            .base
+            .iter()
+            .map(|text| pair("--base", text, "COL=LEVEL", '='))
+            .collect::<Result<_, _>>()?,
+        family: input::family(&args.family)?,
+        confidence: args.confidence,
+        more: more(args)?,
+    })
+}
+
+fn more(args: &Compare) -> Result<More, Failure> {
+    Ok(More {
+        eyring: args.eyring.as_ref().map(|text| match text.split_once(',') {
+            Some((heat, stress)) => (heat.to_owned(), Some(stress.to_owned())),
+            None => (text.clone(), None),
+        }),
+        concentration: args
+            .concentration
+            .iter()
+            .map(|text| concentration(text))
+            .collect::<Result<_, _>>()?,
+        interactions: args
+            .interaction
+            .iter()
+            .map(|text| pair("--interaction", text, "A:B", ':'))
+            .collect::<Result<_, _>>()?,
+        shape_by: args.shape_by.clone(),
+        offset: args.offset.clone(),
+        cluster: args.cluster.clone(),
+        frailty: args.frailty.clone(),
+        profile: args.bounds == RegressionBounds::Profile,
+        prior: args
+            .prior_activation_energy
+            .as_deref()
+            .map(prior)
+            .transpose()?,
+        penalty: match args.penalty {
+            Some(sd) if !(sd > 0.0 && sd.is_finite()) => {
+                return Err(Failure::argument(
+                    format!("--penalty {sd} is no standard deviation"),
+                    "give a number above zero: 1 lets effects of 0.4 to 2.7 times pass lightly",
+                ));
+            }
+            sd => sd,
+        },
+        predict: args
+            .predict
+            .iter()
+            .map(|text| {
+                text.split(',')
+                    .map(|part| pair("--predict", part.trim(), "COL=VALUE,COL=VALUE", '='))
+                    .collect()
+            })
+            .collect::<Result<_, _>>()?,
+        seals_on_assets: None,
+    })
+}
+
+fn pair(argument: &str, text: &str, form: &str, mark: char) -> Result<(String, String), Failure> {
+    text.split_once(mark)
+        .map(|(a, b)| (a.trim().to_owned(), b.trim().to_owned()))
+        .filter(|(a, b)| !a.is_empty() && !b.is_empty())
+        .ok_or_else(|| {
+            Failure::argument(
+                format!("{argument} {text} does not have two parts"),
+                format!("write {argument} {form}"),
+            )
+        })
+}
+
+fn concentration(text: &str) -> Result<Concentration, Failure> {
+    let mut parts = text.splitn(3, ':');
+    let column = parts.next().unwrap_or_default().to_owned();
+    let power = match parts.next() {
+        None | Some("power") => true,
+        Some("linear") => false,
+        Some(other) => {
+            return Err(Failure::argument(
+                format!("--concentration {text}: there is no law `{other}`"),
+                "write --concentration COL:power:UNIT or COL:linear:UNIT",
+            ));
+        }
+    };
+    let unit = parts
+        .next()
+        .map_or_else(|| format!("unit of {column}"), str::to_owned);
+    Ok(Concentration {
+        column,
+        power,
+        unit,
+    })
+}
+
+fn prior(text: &str) -> Result<(f64, f64), Failure> {
+    let (mean, sd) = pair("--prior-activation-energy", text, "MEAN,SD", ',')?;
+    mean.parse::<f64>()
+        .ok()
+        .zip(sd.parse::<f64>().ok())
+        .filter(|(mean, sd)| mean.is_finite() && sd.is_finite() && *sd > 0.0)
+        .ok_or_else(|| {
+            Failure::argument(
+                format!("--prior-activation-energy {text} is not a mean and a standard deviation"),
+                "give both in eV, the second above zero: 0.85,0.10",
+            )
+        })
+}

@@ -1,0 +1,221 @@
+//! What the regression says beyond its coefficients, for reading.
+
+use crate::table::table;
+use sealspan_report::number;
+use sealspan_report::wire::compare::{
+    CompareDocument, EnergyEstimate, PredictedLife, RegressionResult, StressResult,
+};
+
+/// The coefficients.
+pub fn coefficients(r: &RegressionResult, unit: &str) -> String {
+    let robust = r.robust.is_some();
+    let rows: Vec<Vec<String>> = r
+        .coefficients
+        .iter()
+        .map(|c| {
+            let own = &c.own;
+            let width = own.upper - own.lower;
+            let mut row = vec![
+                own.name.clone(),
+                number::to_width(own.estimate, width),
+                number::to_width(own.std_error, width),
+                interval(own.lower, own.upper),
+                number::p_value(own.p_value),
+            ];
+            if let Some(r) = &c.robust {
+                row.push(interval(r.lower, r.upper));
+            }
+            row
+        })
+        .collect();
+    let mut head = vec![
+        "coefficient",
+        "estimate",
+        "std. error",
+        "interval",
+        "p-value",
+    ];
+    if robust {
+        head.push("robust interval");
+    }
+    let mut out = format!(
+        "{} regression of ln life in {unit}\n{}\n",
+        r.family,
+        table(&head, &rows)
+    );
+    let units: Vec<String> = r
+        .coefficients
+        .iter()
+        .filter(|c| c.unit != "ln life ratio" && !c.unit.starts_with("ln "))
+        .chain(
+            r.coefficients
+                .iter()
+                .filter(|c| c.unit.starts_with("ln life per")),
+        )
+        .map(|c| format!("{} in {}", c.own.name, c.unit))
+        .collect();
+    if !units.is_empty() {
+        out.push_str(&format!("  units: {}\n", units.join(", ")));
+    }
+    spread(r, &mut out);
+    if r.bounds == "profile" {
+        out.push_str("  intervals from the likelihood ratio; errors and p-values from the normal approximation\n");
+    }
+    if let Some(robust) = &r.robust {
+        out.push_str(&format!(
+            "  robust intervals allow for like seals of one {} ({} of them); small-sample correction: {}\n",
+            robust.cluster, robust.clusters, robust.small_sample
+        ));
+    }
+    out
+}
+
+fn spread(r: &RegressionResult, out: &mut String) {
+    let one = |s: &sealspan_report::wire::compare::Sigma| {
+        let width = s.upper - s.lower;
+        format!(
+            "{} ({})",
+            number::to_width(s.estimate, width),
+            interval(s.lower, s.upper)
+        )
+    };
+    if let Some(s) = &r.sigma {
+        out.push_str(&format!("  spread of ln life {}; ", one(s)));
+    } else if r.sigmas.is_empty() {
+        out.push_str("  ");
+    } else {
+        let each: Vec<String> = r
+            .sigmas
+            .iter()
+            .map(|s| format!("{} {}", s.level, one(&s.sigma)))
+            .collect();
+        out.push_str(&format!("  spread of ln life: {}; ", each.join(", ")));
+    }
+    out.push_str(&format!(
+        "log-likelihood {}\n",
+        number::fixed(r.log_likelihood, 2)
+    ));
+}
+
+fn interval(lower: f64, upper: f64) -> String {
+    let width = upper - lower;
+    format!(
+        "{} to {}",
+        number::to_width(lower, width),
+        number::to_width(upper, width)
+    )
+}
+
+/// Stress terms, the prior and the penalty.
+pub fn stresses(r: &RegressionResult) -> String {
+    let mut out = String::new();
+    for s in &r.stresses {
+        out.push_str(&stress(s));
+    }
+    if let Some(p) = &r.prior {
+        let told = |e: &EnergyEstimate| match (e.estimate, e.lower, e.upper) {
+            (Some(x), Some(l), Some(u)) => {
+                format!("{} eV ({})", number::to_width(x, u - l), interval(l, u))
+            }
+            _ => format!(
+                "none ({})",
+                e.reason.as_deref().unwrap_or("no reason known")
+            ),
+        };
+        out.push_str(&format!(
+            "  stated activation energy {} ± {} eV; with it {}, from these records alone {}\n",
+            p.mean_ev,
+            p.sd_ev,
+            told(&p.with),
+            told(&p.without)
+        ));
+        if let Some(off) = p.disagreement.filter(|d| d.abs() > 2.0) {
+            out.push_str(&format!(
+                "  the two disagree by {} standard errors: find out why before using either\n",
+                number::fixed(off.abs(), 1)
+            ));
+        }
+    }
+    if let Some(how) = &r.penalised {
+        out.push_str(&format!("  {how}\n"));
+    }
+    out
+}
+
+fn stress(s: &StressResult) -> String {
+    let mut out = format!(
+        "  {}: {}; seen from {} to {} {}\n",
+        s.column,
+        s.formula,
+        number::significant(s.tested_from, 4),
+        number::significant(s.tested_to, 4),
+        s.unit
+    );
+    if let (Some(ev), Some(kj)) = (s.activation_energy_ev, s.activation_energy_kj_per_mol) {
+        out.push_str(&format!(
+            "  activation energy E {} eV ({}), which is {} kJ/mol ({})\n",
+            number::to_width(ev.estimate, ev.upper - ev.lower),
+            interval(ev.lower, ev.upper),
+            number::to_width(kj.estimate, kj.upper - kj.lower),
+            interval(kj.lower, kj.upper)
+        ));
+    }
+    if let Some(c) = &s.curvature {
+        match (c.p_value, &c.reason) {
+            (Some(p), _) => out.push_str(&format!(
+                "  a bend of the line in 1/T: {} (likelihood ratio){}\n",
+                number::p_value(p),
+                if p < 0.05 {
+                    "; it does bend, so do not go beyond the temperatures seen"
+                } else {
+                    ""
+                }
+            )),
+            (None, Some(why)) => {
+                out.push_str(&format!("  a bend of the line in 1/T: not tested, {why}\n"))
+            }
+            (None, None) => {}
+        }
+    }
+    out
+}
+
+/// Predicted lives.
+pub fn predictions(d: &CompareDocument) -> String {
+    let mut out = String::new();
+    for p in &d.predictions {
+        let at: Vec<String> = p.at.iter().map(|(c, v)| format!("{c} {v}")).collect();
+        out.push_str(&format!("\nlife in {} at {}\n", d.unit, at.join(", ")));
+        for life in &p.life {
+            out.push_str(&format!("  {}\n", predicted(life, d.confidence)));
+        }
+        for why in &p.extrapolation {
+            out.push_str(&format!("  extrapolated: {why}\n"));
+        }
+    }
+    out
+}
+
+fn predicted(life: &PredictedLife, level: f64) -> String {
+    let name = match life.quantity {
+        "b10_life" => "10 % failed by (B10 life)",
+        "median_life" => "half failed by",
+        _ => "mean life",
+    };
+    let (Some(x), Some(l), Some(u)) = (life.estimate, life.lower, life.upper) else {
+        return format!(
+            "{name}: none, {}",
+            life.reason.as_deref().unwrap_or_default()
+        );
+    };
+    let robust = match (life.robust_lower, life.robust_upper) {
+        (Some(l), Some(u)) => format!("; robust {}", interval(l, u)),
+        _ => String::new(),
+    };
+    format!(
+        "{name} {} ({} confidence interval {}{robust})",
+        number::to_width(x, u - l),
+        number::level(level),
+        interval(l, u)
+    )
+}

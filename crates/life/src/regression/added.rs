@@ -1,0 +1,109 @@
+//! What one more column would do to a fitted regression, without refitting it: the score test (Rao 1948) and how
+//! far the columns already there tell the new one.
+
+use super::{Design, Regression, Row};
+use nalgebra::DVector;
+use sealspan_numeric::special::chi_square_survival;
+
+/// Slopes and bends of each line's log-likelihood, for testing columns one by one.
+pub struct AddedColumn<'a> {
+    fit: &'a Regression,
+    design: &'a Design,
+    slope: Vec<f64>,
+    /// Bend in the location, then in the location and each of the law's other parameters.
+    bend: Vec<Vec<f64>>,
+}
+
+/// A column's effect on a fitted regression.
+#[derive(Debug, Clone)]
+pub struct Score {
+    /// Chi-square statistic on one degree of freedom.
+    pub statistic: f64,
+    /// Its p-value.
+    pub p_value: f64,
+    /// Share of the column's information that the columns already there do not tell (1 / variance inflation).
+    pub own_share: f64,
+    /// Above 0 when the column goes with longer life.
+    pub direction: f64,
+    /// The column's information with `x`, for [`AddedColumn::correlation`].
+    with_x: DVector<f64>,
+    information: f64,
+}
+
+impl<'a> AddedColumn<'a> {
+    /// Prepares the tests of columns added to `fit`, which was fitted to `design`.
+    #[must_use]
+    pub fn new(fit: &'a Regression, design: &'a Design) -> Self {
+        let (mut slope, mut bend) = (vec![], vec![]);
+        for line in &design.lines {
+            let theta = fit.theta(&line.row, line.offset, line.stratum);
+            let d = fit.family.log_likelihood_derivatives(&theta, &line.terms);
+            slope.push(d.gradient.first().copied().unwrap_or(0.0));
+            bend.push(d.hessian.into_iter().next().unwrap_or_default());
+        }
+        Self {
+            fit,
+            design,
+            slope,
+            bend,
+        }
+    }
+
+    /// Tests a column: its entries that are not 0, by line.
+    #[must_use]
+    pub fn test(&self, column: &Row) -> Score {
+        let mut score = 0.0;
+        let mut own = 0.0;
+        let mut with_x = DVector::zeros(self.fit.x.len());
+        for (at, value) in column {
+            let (Some(line), Some(bend)) = (self.design.lines.get(*at), self.bend.get(*at)) else {
+                continue;
+            };
+            score += value * self.slope.get(*at).copied().unwrap_or(0.0);
+            let (here, others) = bend.split_first().unwrap_or((&0.0, &[]));
+            own -= value * value * here;
+            for (j, entry) in &line.row {
+                with_x[*j] -= value * entry * here;
+            }
+            for (j, cross) in (self.fit.stratum_at(line.stratum)..).zip(others) {
+                with_x[j] -= value * cross;
+            }
+        }
+        let left = own - with_x.dot(&(&self.fit.covariance * &with_x));
+        let own_share = if own > 0.0 {
+            (left / own).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
+        let statistic = if own_share > 1e-9 {
+            score * score / left
+        } else {
+            0.0
+        };
+        Score {
+            statistic,
+            p_value: chi_square_survival(statistic, 1.0),
+            own_share,
+            direction: score,
+            with_x,
+            information: left,
+        }
+    }
+
+    /// Correlation of two columns as far as the columns already there do not tell them.
+    #[must_use]
+    pub fn correlation(&self, a: (&Row, &Score), b: (&Row, &Score)) -> f64 {
+        let mut theirs = b.0.iter().peekable();
+        let mut cross = 0.0;
+        for (at, value) in a.0 {
+            while theirs.next_if(|(i, _)| i < at).is_some() {}
+            if let Some((_, other)) = theirs.next_if(|(i, _)| i == at) {
+                let here = self.bend.get(*at).and_then(|b| b.first());
+                cross -= value * other * here.copied().unwrap_or(0.0);
+            }
+        }
+        let rest = cross - a.1.with_x.dot(&(&self.fit.covariance * &b.1.with_x));
+        let size = (a.1.information * b.1.information).sqrt();
+        if size > 0.0 { rest / size } else { 0.0 }
+    }
+}

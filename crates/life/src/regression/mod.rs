@@ -1,0 +1,188 @@
+//! Accelerated life regression: ln T = x·b + offset + σε. The location of any law is shifted by a design
+//! row; its other parameters are shared, or differ by stratum.
+//!
+//! Newton's method on exact second derivatives, summed over design rows by their entries that are not 0, so
+//! that a factor costs the same whatever its number of levels.
+
+mod added;
+mod fitting;
+mod hull;
+mod line;
+mod penalty;
+mod predict;
+mod problem;
+mod profile;
+mod robust;
+mod standard;
+mod start;
+
+pub use added::{AddedColumn, Score};
+pub use fitting::{Fitting, fit_design};
+pub use hull::distance_to_hull;
+pub use line::{Cell, Design, Line, Row};
+pub use penalty::Penalty;
+pub use predict::{Place, Prediction};
+pub use robust::{Clustered, Robust};
+
+use crate::family::Family;
+use crate::fit::NoFit;
+use nalgebra::DMatrix;
+use sealspan_numeric::special::{chi_square_survival, normal_quantile};
+
+/// A coefficient on ln life.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Coefficient {
+    /// Name of the column.
+    pub name: String,
+    /// Estimate.
+    pub estimate: f64,
+    /// Standard error.
+    pub std_error: f64,
+    /// Lower end of the Wald interval.
+    pub lower: f64,
+    /// Upper end.
+    pub upper: f64,
+    /// Two-sided Wald p-value of being 0.
+    pub p_value: f64,
+}
+
+/// A fitted regression.
+#[derive(Clone)]
+pub struct Regression {
+    /// The family.
+    pub family: &'static dyn Family,
+    /// Names of the design's columns.
+    pub names: Vec<String>,
+    /// Coefficients, then the law's other parameters on their unbounded scale, stratum by stratum.
+    pub x: Vec<f64>,
+    /// Covariance of `x` from the observed information (with the penalties in it, where there are any).
+    pub covariance: DMatrix<f64>,
+    /// Log-likelihood, without penalties.
+    pub log_likelihood: f64,
+    /// Number of sets of the law's other parameters.
+    pub strata: usize,
+}
+
+/// Fits ln T = x·b + σε with every cell sharing the law's other parameters.
+///
+/// # Errors
+/// [`NoFit`] as for a single fit; a level without failures has no finite coefficient and gives
+/// [`NoFit::NotReached`] or [`NoFit::Ridge`].
+pub fn regress(
+    family: &'static dyn Family,
+    names: &[String],
+    cells: &[Cell],
+) -> Result<Regression, NoFit> {
+    fit_design(family, &Design::of_cells(names, cells)).map(|fitting| fitting.regression)
+}
+
+impl Regression {
+    /// Estimate of a linear combination of `x`, with its standard error.
+    #[must_use]
+    pub fn combination(&self, weights: &[f64]) -> (f64, f64) {
+        combination(&self.x, &self.covariance, weights)
+    }
+
+    fn coefficient(&self, name: String, weights: &[f64], level: f64) -> Coefficient {
+        let (estimate, std_error) = self.combination(weights);
+        wald(name, estimate, std_error, level)
+    }
+
+    /// Weights that pick out one entry of `x`.
+    #[must_use]
+    pub fn unit(&self, at: usize) -> Vec<f64> {
+        (0..self.x.len())
+            .map(|j| f64::from(u8::from(at == j)))
+            .collect()
+    }
+
+    /// The coefficients with Wald intervals at two-sided confidence `level`.
+    #[must_use]
+    pub fn coefficients(&self, level: f64) -> Vec<Coefficient> {
+        self.names
+            .iter()
+            .enumerate()
+            .map(|(i, name)| self.coefficient(name.clone(), &self.unit(i), level))
+            .collect()
+    }
+
+    /// A linear combination of the coefficients: the difference in ln life between two design rows.
+    #[must_use]
+    pub fn contrast(&self, name: &str, of: &[f64], to: &[f64], level: f64) -> Coefficient {
+        let weights: Vec<f64> = of.iter().zip(to).map(|(a, b)| a - b).collect();
+        self.coefficient(name.to_owned(), &weights, level)
+    }
+
+    /// Position in `x` of the first of a stratum's own parameters.
+    #[must_use]
+    pub fn stratum_at(&self, stratum: usize) -> usize {
+        self.names.len() + stratum * self.family.dimension().saturating_sub(1)
+    }
+
+    /// σ of ln life with its interval on the log scale: (estimate, standard error, lower, upper).
+    /// `None` for a law without σ. Of the first stratum where there are several.
+    #[must_use]
+    pub fn sigma(&self, level: f64) -> Option<(f64, f64, f64, f64)> {
+        self.sigma_of(0, level)
+    }
+
+    /// The same for one stratum.
+    #[must_use]
+    pub fn sigma_of(&self, stratum: usize, level: f64) -> Option<(f64, f64, f64, f64)> {
+        let at = self.stratum_at(stratum);
+        if !self.family.has_ln_scale() {
+            return None;
+        }
+        let ln_sigma = *self.x.get(at)?;
+        let error = self.covariance[(at, at)].max(0.0).sqrt();
+        let half = normal_quantile(0.5 + 0.5 * level) * error;
+        let sigma = ln_sigma.exp();
+        Some((
+            sigma,
+            sigma * error,
+            (ln_sigma - half).exp(),
+            (ln_sigma + half).exp(),
+        ))
+    }
+
+    /// θ of the law for a design row.
+    #[must_use]
+    pub fn theta(&self, row: &Row, offset: f64, stratum: usize) -> Vec<f64> {
+        let at = self.stratum_at(stratum);
+        let shared = self.family.dimension().saturating_sub(1);
+        std::iter::once(line::location(row, &self.x) + offset)
+            .chain(self.x.iter().skip(at).take(shared).copied())
+            .collect()
+    }
+}
+
+/// Estimate and standard error of a linear combination.
+fn combination(x: &[f64], covariance: &DMatrix<f64>, weights: &[f64]) -> (f64, f64) {
+    let estimate: f64 = weights.iter().zip(x).map(|(w, x)| w * x).sum();
+    let used: Vec<(usize, f64)> = weights
+        .iter()
+        .copied()
+        .enumerate()
+        .filter(|(_, w)| *w != 0.0)
+        .collect();
+    let mut variance = 0.0;
+    for (i, a) in &used {
+        for (j, b) in &used {
+            variance += a * b * covariance[(*i, *j)];
+        }
+    }
+    (estimate, variance.max(0.0).sqrt())
+}
+
+/// A normal interval and p-value.
+fn wald(name: String, estimate: f64, std_error: f64, level: f64) -> Coefficient {
+    let half = normal_quantile(0.5 + 0.5 * level) * std_error;
+    Coefficient {
+        name,
+        estimate,
+        std_error,
+        lower: estimate - half,
+        upper: estimate + half,
+        p_value: chi_square_survival((estimate / std_error).powi(2), 1.0),
+    }
+}

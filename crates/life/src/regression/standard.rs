@@ -1,0 +1,107 @@
+//! Columns brought to a common size, so that a reciprocal temperature or a calendar year does not make the
+//! information look singular.
+
+use super::line::{Line, Row};
+use nalgebra::DMatrix;
+use std::sync::Arc;
+
+/// Mean and spread by column: factors (0 and 1 only) and the intercept stay as they are; columns that are mostly
+/// 0 (a number within one level) are scaled only; others are shifted to mean 0 and scaled to standard deviation 1.
+pub(super) struct Standard {
+    mean: Vec<f64>,
+    spread: Vec<f64>,
+}
+
+#[derive(Clone, Default)]
+struct Moments {
+    number: bool,
+    present: f64,
+    sum: f64,
+    square: f64,
+}
+
+impl Standard {
+    pub fn of(columns: usize, lines: &[Line]) -> Self {
+        let mut total = 0.0;
+        let mut moments = vec![Moments::default(); columns];
+        for line in lines {
+            let weight = line.terms.extent.total;
+            total += weight;
+            for (at, value) in &line.row {
+                if let Some(m) = moments.get_mut(*at) {
+                    m.number |= *value != 1.0;
+                    m.present += weight;
+                    m.sum += weight * value;
+                }
+            }
+        }
+        let mean: Vec<f64> = moments
+            .iter()
+            .map(|m| {
+                if m.number && m.present > 0.5 * total {
+                    m.sum / total
+                } else {
+                    0.0
+                }
+            })
+            .collect();
+        for line in lines {
+            for (at, value) in &line.row {
+                if let (Some(m), Some(centre)) = (moments.get_mut(*at), mean.get(*at)) {
+                    m.square += line.terms.extent.total * (value - centre).powi(2);
+                }
+            }
+        }
+        let spread = moments.iter().zip(&mean).map(|(m, centre)| {
+            let absent = (total - m.present) * centre * centre;
+            let root = ((m.square + absent) / total).sqrt();
+            // A constant column cannot be scaled; rounding of its mean must not be taken for a spread.
+            if m.number && root > 1e-12 * centre.abs().max(f64::MIN_POSITIVE) {
+                root
+            } else {
+                1.0
+            }
+        });
+        let spread = spread.collect();
+        Self { mean, spread }
+    }
+
+    pub fn spread(&self, at: usize) -> f64 {
+        self.spread.get(at).copied().unwrap_or(1.0)
+    }
+
+    pub fn row(&self, row: &Row) -> Row {
+        let mut out: Row = row
+            .iter()
+            .map(|(at, value)| {
+                let mean = self.mean.get(*at).copied().unwrap_or(0.0);
+                (*at, (value - mean) / self.spread(*at))
+            })
+            .collect();
+        // A shifted column has an entry in every row.
+        for (at, mean) in self.mean.iter().enumerate().filter(|(_, m)| **m != 0.0) {
+            if row.iter().all(|(j, _)| *j != at) {
+                out.push((at, -mean / self.spread(at)));
+            }
+        }
+        out
+    }
+
+    pub fn line(&self, line: &Line) -> Line {
+        Line {
+            row: self.row(&line.row),
+            terms: Arc::clone(&line.terms),
+            ..*line
+        }
+    }
+
+    /// The linear map from standardised coefficients to those of the columns as given.
+    pub fn back(&self, size: usize) -> DMatrix<f64> {
+        let mut map = DMatrix::identity(size, size);
+        for (j, (m, s)) in self.mean.iter().zip(&self.spread).enumerate().skip(1) {
+            map[(j, j)] = 1.0 / s;
+            map[(0, j)] = -m / s;
+        }
+        map
+    }
+}

@@ -1,0 +1,236 @@
+//! Figures of the regression: what shortens or lengthens life, life against temperature, and whether the law holds.
+
+use crate::analysis::run::Results;
+use crate::analysis::screen::Screened;
+use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::number;
+use crate::scale::{ARRHENIUS_PAPER, Tick};
+use sealspan_life::product_limit::curve;
+use sealspan_life::residuals::residuals_at;
+use sealspan_records::{Observation, Sample};
+
+/// Conditions shown in one forest.
+const MOST: usize = 15;
+
+/// A condition in words: "EPDM, product dry hopped".
+pub fn condition(s: &Screened) -> String {
+    let own = format!("{} {}", s.column.replace('_', " "), s.level);
+    match &s.within {
+        Some((_, group)) => format!("{group}, {own}"),
+        None => own,
+    }
+}
+
+/// Life ratios of the conditions that stand out, each within the others.
+pub fn forest(results: &Results) -> Option<Chart> {
+    let screen = results.screen.found()?;
+    let shown: Vec<&Screened> = screen.found.iter().take(MOST).collect();
+    if shown.is_empty() {
+        return None;
+    }
+    let (mut ticks, mut marks) = (vec![], vec![]);
+    for (i, s) in shown.iter().enumerate() {
+        let at = (shown.len() - i) as f64;
+        ticks.push(Tick {
+            at,
+            text: condition(s),
+        });
+        marks.push(Mark {
+            x_interval: Some((s.lower, s.upper)),
+            ..Mark::at(s.life_ratio, at)
+        });
+    }
+    let low = shown.iter().map(|s| s.lower).fold(0.8, f64::min);
+    let high = shown.iter().map(|s| s.upper).fold(1.25, f64::max);
+    Some(Chart {
+        id: "conditions".into(),
+        title: "What shortens or lengthens life, each condition judged within all the others"
+            .into(),
+        alt: format!(
+            "Life ratios with confidence intervals of {}; 1 means as long as without the condition.",
+            shown
+                .iter()
+                .map(|s| condition(s))
+                .collect::<Vec<_>>()
+                .join("; ")
+        ),
+        x: Axis::log("life with the condition over life without it", "")
+            .over(low * 0.9, high * 1.1),
+        y: Axis::linear("", "")
+            .over(0.5, shown.len() as f64 + 0.5)
+            .with_ticks(ticks),
+        layers: vec![
+            Layer::VLine {
+                at: 1.0,
+                stroke: Stroke::dashed(Tone::Muted),
+                label: Some("no effect".into()),
+            },
+            Layer::Points {
+                name: "life ratio".into(),
+                marks,
+                tone: Tone::Group(0),
+                marker: Marker::Disc,
+                label: None,
+            },
+        ],
+        at_risk: None,
+        notes: vec![format!(
+            "Bars: {} confidence intervals; they allow for seals of one asset being alike. Held constant: {}.",
+            number::level(results.confidence),
+            screen.adjusted_for.join(", ")
+        )],
+    })
+}
+
+/// Life against temperature on paper where the Arrhenius law is a straight line.
+pub fn arrhenius(results: &Results) -> Option<Chart> {
+    let heat = results.heat.as_ref()?;
+    let edge = |f: fn(&crate::analysis::heat::AtHeat) -> f64| -> Vec<(f64, f64)> {
+        heat.line.iter().map(|p| (p.celsius, f(p))).collect()
+    };
+    let marks: Vec<Mark> = heat
+        .points
+        .iter()
+        .map(|p| Mark {
+            y_interval: Some((p.lower, p.upper)),
+            ..Mark::at(p.celsius, p.median)
+        })
+        .collect();
+    let (ev, low, high) = heat.energy_ev;
+    let kj = crate::wire::compare::KJ_PER_MOL;
+    let width = kj * (high - low);
+    let all = || heat.line.iter().chain(&heat.points);
+    let bottom = all().map(|p| p.lower).fold(f64::INFINITY, f64::min);
+    let top = all().map(|p| p.upper).fold(0.0, f64::max);
+    let (cold, hot) = (heat.line.first()?.celsius, heat.line.last()?.celsius);
+    Some(Chart {
+        id: "temperature".into(),
+        title: format!(
+            "{}: half-failed age against temperature, on paper where the Arrhenius law is a straight line",
+            heat.group
+        ),
+        alt: format!(
+            "Median life of {} seals against {}, each temperature by itself with its interval, and the Arrhenius line with its confidence band.",
+            heat.group,
+            heat.column.replace('_', " ")
+        ),
+        x: Axis::new("temperature", "°C", ARRHENIUS_PAPER).over(cold - 2.0, hot + 2.0),
+        y: Axis::log("age by which half have failed", results.unit).over(bottom * 0.9, top * 1.1),
+        layers: vec![
+            Layer::Band {
+                name: "confidence band of the line".into(),
+                lower: edge(|p| p.lower),
+                upper: edge(|p| p.upper),
+                tone: Tone::Group(0),
+                stepped: false,
+            },
+            Layer::Line {
+                name: "Arrhenius line".into(),
+                points: edge(|p| p.median),
+                stroke: Stroke::solid(Tone::Group(0)),
+                label: Some("Arrhenius line".into()),
+            },
+            Layer::Points {
+                name: "each temperature by itself".into(),
+                marks,
+                tone: Tone::Ink,
+                marker: Marker::Ring,
+                label: Some("each temperature by itself".into()),
+            },
+        ],
+        at_risk: None,
+        notes: vec![format!(
+            "Activation energy {} kJ/mol ({} confidence interval {} to {}; {} eV). Bars and band: {} confidence intervals. Held constant: {}; sites are not, since each has its own temperatures, so what else differs between them is in this picture too. Do not read it beyond {} to {} °C.",
+            number::to_width(kj * ev, width),
+            number::level(results.confidence),
+            number::to_width(kj * low, width),
+            number::to_width(kj * high, width),
+            number::to_width(ev, high - low),
+            number::level(results.confidence),
+            heat.adjusted_for.join(", "),
+            number::significant(cold, 3),
+            number::significant(hot, 3)
+        )],
+    })
+}
+
+/// Steps drawn at most.
+const STEPS: usize = 400;
+
+/// Cox-Snell residuals of the regression against the exponential law they follow when it holds.
+pub fn residuals(results: &Results) -> Option<Chart> {
+    let explained = results.explained.as_ref()?;
+    let fit = &explained.fitting.regression;
+    let mut rows: Vec<Observation> = vec![];
+    for (line, sample) in explained.design.lines.iter().zip(&explained.frame.samples) {
+        let theta = fit.theta(&line.row, line.offset, line.stratum);
+        for r in residuals_at(fit.family, &theta, sample) {
+            let count = r.observation.count();
+            let made = if r.observation.ended() {
+                Observation::exact(r.cox_snell.max(f64::MIN_POSITIVE), 0.0, count)
+            } else {
+                Observation::right(r.cox_snell, 0.0, count)
+            };
+            rows.extend(made.ok());
+        }
+    }
+    let steps = curve(&Sample::new(rows).reduce(), results.confidence)?.steps;
+    let steps: Vec<_> = steps
+        .into_iter()
+        .filter(|s| s.survival > 0.0 && s.at_risk >= 5.0)
+        .collect();
+    let end = steps.last()?.time;
+    let thin = steps.len().div_ceil(STEPS).max(1);
+    let path = |f: &dyn Fn(&sealspan_life::product_limit::Step) -> Option<f64>| -> Vec<(f64, f64)> {
+        let points = steps.iter().step_by(thin).chain(steps.last());
+        std::iter::once((0.0, 0.0))
+            .chain(points.filter_map(|s| Some((s.time, f(s)?))))
+            .collect()
+    };
+    let hazard = |share: f64| -share.ln();
+    Some(Chart {
+        id: "regression-residuals".into(),
+        title: "Does the regression's law hold? Residuals against the exponential law they should follow".into(),
+        alt: "Cumulative hazard of the Cox-Snell residuals against the residual, with its interval; the dashed line is where it lies when the law holds.".into(),
+        x: Axis::linear("hazard that the regression says a seal lived through", "").over(0.0, end),
+        y: Axis::linear("hazard seen", ""),
+        layers: vec![
+            Layer::Band {
+                name: "pointwise interval".into(),
+                lower: path(&|s| s.upper.map(hazard)),
+                upper: path(&|s| s.lower.map(hazard)),
+                tone: Tone::Group(0),
+                stepped: true,
+            },
+            Layer::Line {
+                name: "the law holds".into(),
+                points: vec![(0.0, 0.0), (end, end)],
+                stroke: Stroke::dashed(Tone::Ink),
+                label: Some("the law holds".into()),
+            },
+            Layer::Steps {
+                name: "residuals".into(),
+                points: path(&|s| Some(hazard(s.survival))),
+                stroke: Stroke::solid(Tone::Group(0)),
+                label: Some("residuals".into()),
+            },
+        ],
+        at_risk: None,
+        notes: vec![format!(
+            "Cox-Snell residuals of the {} regression with {}; failures between two looks stand where half of that stretch's probability lies. Shaded: pointwise {} confidence interval. Drawn while five seals are under watch.",
+            fit.family.title(),
+            conditions(explained),
+            number::level(results.confidence)
+        )],
+    })
+}
+
+fn conditions(explained: &crate::analysis::screen::Explained) -> String {
+    let mut all = explained.ground.words();
+    let named = explained
+        .found
+        .iter()
+        .filter_map(|at| explained.design.names.get(*at));
+    all.extend(named.cloned());
+    all.join(", ")
+}

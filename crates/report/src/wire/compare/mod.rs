@@ -1,0 +1,368 @@
+//! Do groups differ, and by what life ratio?
+
+mod asked;
+mod options;
+mod plan;
+mod predict;
+mod prior;
+mod result;
+mod seals;
+mod stress;
+pub mod term;
+
+pub use options::{CompareOptions, Concentration, More};
+pub use plan::Plan;
+pub use predict::{PredictedLife, PredictionResult};
+pub use prior::{EnergyEstimate, PriorResult};
+pub use result::{EffectResult, LevelSigma, RegressionResult, RobustInterval, RobustNote};
+pub use stress::{Curvature, Energy, StressResult};
+pub use term::{BOLTZMANN_EV, KJ_PER_MOL};
+
+use super::frailty::{FrailtyResult, shared_frailty};
+use super::hazards::{LnLife, ProportionalHazards, proportional_hazards};
+use super::log_rank::rank_tests;
+use super::pairwise::{Pairwise, pairwise};
+use super::{GroupKey, separated};
+use asked::{Asked, clusters, ratios};
+use sealspan_life::compare::{Test, by_law, factor_names};
+use sealspan_life::regression::{Coefficient, Regression, fit_design};
+use sealspan_records::observation::Sample;
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The whole answer.
+#[derive(Debug, Clone, Serialize)]
+pub struct CompareDocument {
+    /// Version of this shape.
+    pub schema: &'static str,
+    /// Unit of ages.
+    pub unit: &'static str,
+    /// Two-sided confidence.
+    pub confidence: f64,
+    /// Tests of no difference.
+    pub tests: Vec<TestResult>,
+    /// Accelerated life regression.
+    pub regression: Option<RegressionResult>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub regression_reason: Option<String>,
+    /// The cross-check by proportional hazards.
+    pub proportional_hazards: Option<ProportionalHazards>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub proportional_hazards_reason: Option<String>,
+    /// How much clusters differ, where asked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub frailty: Option<FrailtyResult>,
+    /// Pairwise life ratios.
+    pub life_ratios: Vec<LifeRatio>,
+    /// The same pairs with their number allowed for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pairwise: Option<Pairwise>,
+    /// Life under stated conditions.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub predictions: Vec<PredictionResult>,
+    /// Doubts, with what to do.
+    pub warnings: Vec<String>,
+}
+
+/// A test.
+#[derive(Debug, Clone, Serialize)]
+pub struct TestResult {
+    /// Name.
+    pub name: &'static str,
+    /// Chi-square statistic.
+    pub statistic: Option<f64>,
+    /// Degrees of freedom.
+    pub df: Option<f64>,
+    /// p-value.
+    pub p_value: Option<f64>,
+    /// Why there is no result.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
+/// A coefficient.
+#[derive(Debug, Clone, Serialize)]
+pub struct CoefficientResult {
+    /// Name.
+    pub name: String,
+    /// Estimate.
+    pub estimate: f64,
+    /// Standard error.
+    pub std_error: f64,
+    /// Lower end.
+    pub lower: f64,
+    /// Upper end.
+    pub upper: f64,
+    /// p-value of being 0.
+    pub p_value: f64,
+}
+
+/// σ of ln life.
+#[derive(Debug, Clone, Serialize)]
+pub struct Sigma {
+    /// Estimate.
+    pub estimate: f64,
+    /// Standard error.
+    pub std_error: f64,
+    /// Lower end.
+    pub lower: f64,
+    /// Upper end.
+    pub upper: f64,
+}
+
+/// How many times as long one group lasts as another.
+#[derive(Debug, Clone, Serialize)]
+pub struct LifeRatio {
+    /// This group's life ...
+    pub of: String,
+    /// ... over this one's.
+    pub to: String,
+    /// Ratio.
+    pub estimate: f64,
+    /// Lower end.
+    pub lower: f64,
+    /// Upper end.
+    pub upper: f64,
+    /// p-value of a ratio of 1, for this pair alone.
+    pub p_value: f64,
+    /// Lower end allowing for like seals within a cluster.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub robust_lower: Option<f64>,
+    /// Upper end.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub robust_upper: Option<f64>,
+    /// p-value.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub robust_p_value: Option<f64>,
+}
+
+impl From<Coefficient> for CoefficientResult {
+    fn from(c: Coefficient) -> Self {
+        let Coefficient {
+            name,
+            estimate,
+            std_error,
+            lower,
+            upper,
+            p_value,
+        } = c;
+        Self {
+            name,
+            estimate,
+            std_error,
+            lower,
+            upper,
+            p_value,
+        }
+    }
+}
+
+/// A group as asked for: its key over [`CompareOptions::columns`], and its seals.
+pub type Keyed = (GroupKey, Sample);
+
+pub(super) fn value<'a>(key: &'a GroupKey, column: &str) -> &'a str {
+    key.0
+        .iter()
+        .find(|(c, _)| c == column)
+        .map_or("", |(_, v)| v)
+}
+
+/// Levels of a factor in order, its base first.
+fn levels(
+    groups: &[Keyed],
+    column: &str,
+    base: &[(String, String)],
+) -> Result<Vec<String>, String> {
+    let all: BTreeSet<&str> = groups.iter().map(|(key, _)| value(key, column)).collect();
+    let mut out: Vec<String> = all.into_iter().map(str::to_owned).collect();
+    if let Some((_, level)) = base.iter().find(|(c, _)| c == column) {
+        let at = out.iter().position(|l| l == level).ok_or_else(|| {
+            format!(
+                "--base {column}={level}: there is no such level; there are {}",
+                out.join(", ")
+            )
+        })?;
+        let level = out.remove(at);
+        out.insert(0, level);
+    }
+    Ok(out)
+}
+
+/// Groups merged over everything but the compared factor.
+fn merged(groups: &[Keyed], by: &str) -> Vec<(String, Sample)> {
+    let mut out: BTreeMap<String, Vec<_>> = BTreeMap::new();
+    for (key, sample) in groups {
+        out.entry(value(key, by).to_owned())
+            .or_default()
+            .extend_from_slice(sample.rows());
+    }
+    out.into_iter()
+        .map(|(level, rows)| (level, Sample::new(rows)))
+        .collect()
+}
+
+/// Compares the groups.
+///
+/// # Errors
+/// In words, when a column does not hold what the question needs.
+pub fn compare(
+    unit: &'static str,
+    groups: &[Keyed],
+    options: &CompareOptions,
+) -> Result<CompareDocument, String> {
+    let (groups, mut warnings) = seals::complete(groups, options);
+    if groups.is_empty() {
+        return Err(warnings.join("; "));
+    }
+    let mut asked = Asked::new(unit, &groups, options)?;
+    warnings.append(&mut asked.plan.remarks);
+    warnings.extend(asked.doubts(&groups, options));
+    let fitting = fit_design(options.family, &asked.design)
+        .map_err(|why| separated::reason(&groups, options, &asked.plan, &asked.design, &why));
+    let robust = fitting
+        .as_ref()
+        .ok()
+        .and_then(|fitting| asked.robust(&fitting.regression, &groups, options));
+    if fitting.is_ok() {
+        warnings.extend(clusters(robust.as_ref(), options));
+    }
+    let tests = options
+        .by
+        .as_ref()
+        .map(|by| tests(&groups, by, options))
+        .unwrap_or_default();
+    let life_ratios = match (&options.by, &fitting) {
+        (Some(by), Ok(fitting)) => ratios(
+            fitting,
+            robust.as_ref(),
+            by,
+            &levels(&groups, by, &options.base)?,
+            options,
+        ),
+        _ => vec![],
+    };
+    if life_ratios.len() > 1 {
+        warnings.push(format!(
+            "{} pairs are compared: each interval is for its pair alone, and the p-value for all of them is Holm's (1979)",
+            life_ratios.len()
+        ));
+    }
+    let predictions = match &fitting {
+        Ok(fitting) => predict::predictions(
+            &asked.plan,
+            &asked.design,
+            fitting,
+            robust.as_ref(),
+            options,
+        )?,
+        Err(_) => vec![],
+    };
+    let pairwise = match (&options.by, &fitting) {
+        (Some(by), Ok(fitting)) => pairs(&groups, by, &fitting.regression, options)?,
+        _ => None,
+    };
+    let rows = asked.rows();
+    let names = &asked.plan.names;
+    let frailty = options
+        .more
+        .frailty
+        .as_ref()
+        .map(|column| shared_frailty(&groups, names, &rows, column, options.confidence));
+    let regression_reason = fitting.as_ref().err().cloned();
+    let regression = fitting
+        .ok()
+        .map(|fitting| asked.result(&fitting, robust.as_ref(), options));
+    let hazards = proportional_hazards(
+        &groups,
+        names,
+        &rows,
+        options.more.cluster.as_deref(),
+        options.confidence,
+        regression.as_ref().map(ln_life).as_ref(),
+    );
+    Ok(CompareDocument {
+        schema: "sealspan.compare.v1",
+        unit,
+        confidence: options.confidence,
+        tests,
+        regression_reason,
+        regression,
+        proportional_hazards_reason: hazards.as_ref().err().cloned(),
+        proportional_hazards: hazards.ok(),
+        frailty,
+        life_ratios,
+        pairwise,
+        predictions,
+        warnings,
+    })
+}
+
+fn pairs(
+    groups: &[Keyed],
+    by: &str,
+    fit: &Regression,
+    options: &CompareOptions,
+) -> Result<Option<Pairwise>, String> {
+    let levels = levels(groups, by, &options.base)?;
+    let level = options.confidence;
+    let mut all = pairwise(&fit.names, &fit.x, &fit.covariance, by, &levels, level);
+    if let Some(all) = &mut all {
+        all.test_pairs(groups, by, options.family);
+    }
+    Ok(all)
+}
+
+fn ln_life(fit: &RegressionResult) -> LnLife {
+    let effect = |e: &EffectResult| {
+        let c = &e.own;
+        (c.name.clone(), [c.estimate, c.lower, c.upper])
+    };
+    LnLife {
+        family: fit.family,
+        sigma: fit.sigma.as_ref().map(|s| s.estimate),
+        effects: fit.coefficients.iter().map(effect).collect(),
+    }
+}
+
+fn tests(groups: &[Keyed], by: &str, options: &CompareOptions) -> Vec<TestResult> {
+    let whole = merged(groups, by);
+    let samples: Vec<Sample> = whole.iter().map(|(_, s)| s.clone()).collect();
+    let found = |t: Test| TestResult {
+        name: t.name,
+        statistic: Some(t.statistic),
+        df: Some(t.df),
+        p_value: Some(t.p_value),
+        reason: None,
+    };
+    let none = |name, reason: String| TestResult {
+        name,
+        statistic: None,
+        df: None,
+        p_value: None,
+        reason: Some(reason),
+    };
+    if samples.len() < 2 {
+        return vec![none(
+            "log_rank",
+            format!("`{by}` has one level only: nothing to compare"),
+        )];
+    }
+    let mut out = rank_tests(groups, by, &options.given);
+    let levels: Vec<String> = whole.iter().map(|(level, _)| level.clone()).collect();
+    match by_law(options.family, &factor_names(by, &levels), &samples) {
+        Ok(law) => {
+            out.push(law.common_shape.map_or_else(
+                || none("common_shape", "a group has too few failures for a shape of its own, or the law has no shape".to_owned()),
+                found,
+            ));
+            out.push(found(law.common_life));
+        }
+        Err(why) => {
+            out.push(none("common_shape", why.to_string()));
+            out.push(none("common_life", why.to_string()));
+        }
+    }
+    out
+}

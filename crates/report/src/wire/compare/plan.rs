@@ -1,0 +1,202 @@
+//! The design: terms, interactions, offset and strata, and the row they make of a key.
+
+use super::options::CompareOptions;
+use super::term::{self, Lookup, Term, kelvin, number};
+use super::{Keyed, levels, value};
+use sealspan_life::regression::{Penalty, Place};
+use std::collections::BTreeMap;
+
+/// Two terms whose effects hang on each other: the coefficient of each pair of their columns.
+#[derive(Debug, Clone, PartialEq)]
+struct Crossing {
+    a: usize,
+    b: usize,
+    pairs: BTreeMap<(usize, usize), usize>,
+}
+
+/// How a key becomes a design row.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// Names of the coefficients, the intercept first.
+    pub names: Vec<String>,
+    /// Their units.
+    pub units: Vec<String>,
+    /// The terms.
+    pub terms: Vec<Term>,
+    /// Levels with a shape of their own, with their column.
+    pub strata: Option<(String, Vec<String>)>,
+    crossings: Vec<Crossing>,
+    offset: Option<String>,
+    eyring: Option<String>,
+    /// What was left out on the way, in words.
+    pub remarks: Vec<String>,
+}
+
+impl Plan {
+    /// Lays the design out.
+    pub fn new(unit: &str, groups: &[Keyed], options: &CompareOptions) -> Result<Self, String> {
+        let terms = term::terms(groups, options)?;
+        let mut plan = Self {
+            names: vec!["intercept".to_owned()],
+            units: vec![format!("ln {unit}")],
+            strata: None,
+            crossings: vec![],
+            offset: options.more.offset.clone(),
+            eyring: options.more.eyring.as_ref().map(|(t, _)| t.clone()),
+            remarks: vec![],
+            terms,
+        };
+        for term in &plan.terms {
+            for (name, unit) in &term.coefficients {
+                plan.names.push(name.clone());
+                plan.units.push(unit.clone());
+            }
+            if let term::Kind::Factor(levels) = &term.kind
+                && levels.len() < 2
+            {
+                plan.remarks.push(format!(
+                    "`{}` has one level only ({}): it tells nothing apart and has no effect here",
+                    term.column,
+                    levels.join("")
+                ));
+            }
+        }
+        if let Some(column) = &options.more.shape_by {
+            let levels = levels(groups, column, &options.base)?;
+            plan.strata = Some((column.clone(), levels));
+        }
+        for (a, b) in &options.more.interactions {
+            plan.cross(a, b, groups)?;
+        }
+        Ok(plan)
+    }
+
+    /// Adds the products of the columns of two terms, those that some seal has.
+    fn cross(&mut self, a: &str, b: &str, groups: &[Keyed]) -> Result<(), String> {
+        let find = |column: &str| {
+            let at = self.terms.iter().position(|t| t.column == column);
+            at.ok_or_else(|| {
+                format!(
+                    "--interaction {a}:{b}: `{column}` has no effect of its own here; name it under --by, --given, --number or as a stress too"
+                )
+            })
+        };
+        let (a, b) = (find(a)?, find(b)?);
+        let seen = groups
+            .iter()
+            .map(|(key, _)| {
+                let lookup = |column: &str| Some(value(key, column));
+                Ok((self.of(a, &lookup)?, self.of(b, &lookup)?))
+            })
+            .collect::<Result<Vec<_>, String>>()?;
+        let columns = |at: usize| {
+            let term = self.terms.get(at);
+            let first = term.map_or(0, |t| t.first);
+            let names = term.map(|t| t.coefficients.as_slice()).unwrap_or_default();
+            names
+                .iter()
+                .enumerate()
+                .map(move |(k, n)| (first + k, n.clone()))
+        };
+        let mut pairs = BTreeMap::new();
+        let (mut names, mut empty) = (vec![], vec![]);
+        for (i, (name_a, unit_a)) in columns(a) {
+            for (j, (name_b, unit_b)) in columns(b) {
+                let has = |row: &[(usize, f64)], at: usize| {
+                    row.iter().any(|(c, v)| *c == at && *v != 0.0)
+                };
+                let name = format!("{name_a}:{name_b}");
+                if seen.iter().any(|(x, y)| has(x, i) && has(y, j)) {
+                    pairs.insert((i, j), self.names.len() + names.len());
+                    let unit = if unit_a == "ln life ratio" {
+                        unit_b
+                    } else {
+                        unit_a.clone()
+                    };
+                    names.push((name, unit));
+                } else {
+                    empty.push(name);
+                }
+            }
+        }
+        if !empty.is_empty() {
+            self.remarks.push(format!(
+                "no seal has {}: that part of the interaction cannot be estimated and is left out",
+                empty.join(", nor ")
+            ));
+        }
+        for (name, unit) in names {
+            self.names.push(name);
+            self.units.push(unit);
+        }
+        self.crossings.push(Crossing { a, b, pairs });
+        Ok(())
+    }
+
+    fn of(&self, term: usize, find: Lookup<'_>) -> Result<Vec<(usize, f64)>, String> {
+        self.terms.get(term).map_or(Ok(vec![]), |t| t.entries(find))
+    }
+
+    /// Design row, offset and stratum of a key.
+    pub fn place(&self, find: Lookup<'_>) -> Result<Place, String> {
+        let mut row = vec![(0, 1.0)];
+        for term in &self.terms {
+            row.extend(term.entries(find)?);
+        }
+        for crossing in &self.crossings {
+            for (i, x) in self.of(crossing.a, find)? {
+                for (j, y) in self.of(crossing.b, find)? {
+                    if let Some(at) = crossing.pairs.get(&(i, j)) {
+                        row.push((*at, x * y));
+                    }
+                }
+            }
+        }
+        row.retain(|(_, value)| *value != 0.0);
+        row.sort_by_key(|(at, _)| *at);
+        let mut offset = match &self.offset {
+            Some(column) => number(column, find)?,
+            None => 0.0,
+        };
+        if let Some(column) = &self.eyring {
+            offset -= kelvin(column, find)?.ln();
+        }
+        let stratum = match &self.strata {
+            Some((column, levels)) => {
+                let own =
+                    find(column).ok_or_else(|| format!("no level is given for `{column}`"))?;
+                levels.iter().position(|l| l == own).ok_or_else(|| {
+                    format!(
+                        "`{column}` has no level `{own}`; there are {}",
+                        levels.join(", ")
+                    )
+                })?
+            }
+            None => 0,
+        };
+        Ok(Place {
+            row,
+            offset,
+            stratum,
+        })
+    }
+
+    /// Every effect of a factor, alone or crossed with another, held near 0.
+    pub fn ridge(&self, sd: f64) -> Vec<Penalty> {
+        let of_factor = |unit: &String| unit == "ln life ratio";
+        let held = self.units.iter().enumerate().filter(|(_, u)| of_factor(u));
+        held.map(|(at, _)| Penalty { at, mean: 0.0, sd }).collect()
+    }
+
+    /// Position of the coefficient of this name.
+    pub fn at(&self, name: &str) -> Option<usize> {
+        self.names.iter().position(|n| n == name)
+    }
+
+    /// Number of sets of shape parameters.
+    pub fn shapes(&self) -> usize {
+        self.strata
+            .as_ref()
+            .map_or(1, |(_, levels)| levels.len().max(1))
+    }
+}

@@ -10,6 +10,7 @@ mod ball_bearings;
 mod bone_marrow_transplant;
 mod breast_cosmesis;
 mod channing_house;
+mod defect_likelihood;
 mod demonstration;
 mod diesel_fans;
 mod exact_intervals;

@@ -7,6 +7,8 @@ pub mod calibrate;
 pub mod compare;
 pub mod competing;
 pub mod compress;
+mod contour;
+pub mod defects;
 pub mod demonstration;
 pub mod draws;
 pub mod family;

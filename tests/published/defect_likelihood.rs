@@ -4,7 +4,7 @@
 use crate::support::close::Check;
 use crate::support::expected::{number, numbers, read};
 use crate::support::tolerances::QUADRATURE;
-use sealspan_life::defects::{Model, StageLaw};
+use sealspan_life::defects::{DefectQuantity, Model, StageLaw, scaled, unscale};
 use sealspan_records::history::{Ended, History};
 use serde_json::Value;
 
@@ -79,4 +79,31 @@ fn exponential_stages_have_closed_forms() {
         }
     }
     checks.finish(6);
+}
+
+#[test]
+fn share_of_defects_missed_by_regular_looks() {
+    let case = read("missed-defects");
+    let mut checks = Check::new("missed-defects");
+    for row in case["rows"].as_array().unwrap() {
+        let exponential = row["law"] == "exponential";
+        let (delay, mu, ln_sigma) = if exponential {
+            (StageLaw::Exponential, -number(row, "rate").ln(), 0.0)
+        } else {
+            let shape = number(row, "shape");
+            (StageLaw::Weibull, number(row, "scale").ln(), -shape.ln())
+        };
+        let model = Model {
+            defect: StageLaw::Exponential,
+            delay,
+            detection: Some(number(row, "detection")),
+        };
+        let theta = model.pinned([6.0, 0.0, mu, ln_sigma, 0.0]);
+        let every = number(row, "every");
+        let quantity = DefectQuantity::Caught { every };
+        let x = scaled(&model, &theta, quantity).unwrap().value;
+        let caught = unscale(&model, quantity, x).unwrap();
+        checks.value(&row.to_string(), 1.0 - caught, number(row, "missed"), QUADRATURE);
+    }
+    checks.finish(29);
 }

@@ -3,6 +3,7 @@
 mod care;
 mod check;
 mod compare;
+mod defects;
 mod fit;
 mod forecast;
 mod report;
@@ -12,6 +13,7 @@ mod stock;
 pub use care::{Care, GoalArg, PriceArgs};
 pub use check::Check;
 pub use compare::Compare;
+pub use defects::{Defects, DetectionArg};
 pub use fit::Fit;
 pub use forecast::Forecast;
 pub use report::Report;
@@ -45,6 +47,8 @@ pub enum Command {
     Fit(Fit),
     /// Compare groups of seals: do they live equally long, and by what ratio?
     Compare(Compare),
+    /// Say when defects come, how long until they leak, and how many a look finds
+    Defects(Defects),
     /// Find the age at which to replace a seal, from records or a stated life
     Care(Care),
     /// Find how many spare seals to hold, from a study or a stated demand
@@ -64,6 +68,7 @@ impl Command {
             Self::Check(a) => a.format.format,
             Self::Fit(a) => a.format.format,
             Self::Compare(a) => a.format.format,
+            Self::Defects(a) => a.format.format,
             Self::Care(a) => a.format.format,
             Self::Stock(a) => a.format.format,
             Self::Forecast(a) => a.format.format,

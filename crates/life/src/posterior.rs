@@ -40,19 +40,19 @@ const DRAWS: u64 = 8000;
 const FREEDOM: f64 = 5.0;
 
 /// Log-likelihood plus ln prior.
-struct WithPrior<'a> {
-    problem: Problem<'a>,
-    priors: Vec<Prior>,
+pub(crate) struct WithPrior<P> {
+    pub(crate) problem: P,
+    pub(crate) priors: Vec<Prior>,
 }
 
-impl WithPrior<'_> {
+impl<P> WithPrior<P> {
     fn ln_prior(&self, x: &[f64]) -> f64 {
         let term = |(v, p): (&f64, &Prior)| -0.5 * ((v - p.mean) / p.sd).powi(2);
         x.iter().zip(&self.priors).map(term).sum()
     }
 }
 
-impl LogLikelihood for WithPrior<'_> {
+impl<P: LogLikelihood> LogLikelihood for WithPrior<P> {
     fn value(&self, x: &[f64]) -> f64 {
         self.problem.value(x) + self.ln_prior(x)
     }
@@ -122,7 +122,7 @@ impl Posterior {
         let (list, effective_draws) = if on_grid {
             (grid(&target, &centre, &root, mode.value), None)
         } else {
-            importance(&target, &centre, &root, mode.value, seed)
+            importance(&target, &centre, &root, mode.value, DRAWS, seed)
         };
         let total: f64 = list.iter().map(|p| p.1).sum();
         let points = list
@@ -268,9 +268,12 @@ fn quantile(spread: &[Spread], share: f64) -> Option<f64> {
     Some(0.5 * (low + high))
 }
 
-type Weighted = Vec<(Vec<f64>, f64)>;
+/// Points and their weights.
+pub(crate) type Weighted = Vec<(Vec<f64>, f64)>;
 
-fn grid(target: &WithPrior, centre: &DVector<f64>, root: &DMatrix<f64>, top: f64) -> Weighted {
+fn grid(
+    target: &WithPrior<Problem<'_>>,
+    centre: &DVector<f64>, root: &DMatrix<f64>, top: f64) -> Weighted {
     let n = centre.len();
     let at = |steps: &[i64]| {
         let u = DVector::from_iterator(n, steps.iter().map(|s| GRID_STEP * *s as f64));
@@ -331,15 +334,17 @@ fn grid(target: &WithPrior, centre: &DVector<f64>, root: &DMatrix<f64>, top: f64
     steps.par_iter().map(|s| at(s)).collect()
 }
 
-fn importance(
-    target: &WithPrior,
+/// Draws from a multivariate t law around the mode, weighted, and how many independent ones they are worth.
+pub(crate) fn importance(
+    target: &impl LogLikelihood,
     centre: &DVector<f64>,
     root: &DMatrix<f64>,
     top: f64,
+    draws: u64,
     seed: u64,
 ) -> (Weighted, Option<f64>) {
     let n = centre.len();
-    let list: Weighted = (0..DRAWS)
+    let list: Weighted = (0..draws)
         .into_par_iter()
         .map(|i| {
             let mut stream = Stream::new(seed, i);

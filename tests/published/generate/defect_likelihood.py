@@ -18,8 +18,8 @@ FILE = pathlib.Path(__file__).resolve().parents[1] / "expected" / "defect-likeli
 def weibull(shape, scale):
     b, n = mp.mpf(shape), mp.mpf(scale)
     s = lambda t: mp.exp(-((t / n) ** b)) if t > 0 else mp.mpf(1)
-    f = lambda t: b / n * (t / n) ** (b - 1) * s(t)
-    return f, s
+    f = lambda t: b / n * (t / n) ** (b - 1) * s(t) if t > 0 else mp.mpf(0)
+    return f, s, lambda t: -mp.expm1(-((t / n) ** b))
 
 
 def lognormal(mu, sigma):
@@ -27,7 +27,7 @@ def lognormal(mu, sigma):
     z = lambda t: (mp.log(t) - m) / d
     s = lambda t: mp.erfc(z(t) / mp.sqrt(2)) / 2 if t > 0 else mp.mpf(1)
     f = lambda t: mp.exp(-z(t) ** 2 / 2) / (t * d * mp.sqrt(2 * mp.pi))
-    return f, s
+    return f, s, lambda t: mp.erfc(-z(t) / mp.sqrt(2)) / 2
 
 
 def law(spec):
@@ -49,19 +49,21 @@ def between(looks, end, scales):
 
 
 def weighted(f_u, kernel, looks, end, r, scales):
-    """Integral of f_U(u) (1 - r)^(looks after u) kernel(u) over (0, end)."""
+    """Integral of f_U(u) (1 - r)^(looks after u) kernel(end - u) over (0, end); the last piece runs over the
+    distance from the end, so that a singularity there keeps its digits."""
     total = mp.mpf(0)
     marks = between(looks, end, scales)
     for a, b in zip(marks, marks[1:]):
         after = sum(1 for look in looks if look >= b)
         factor = (1 - mp.mpf(r)) ** after if after else mp.mpf(1)
         if factor:
-            total += factor * mp.quad(lambda u: f_u(u) * kernel(u), [a, b])
+            total += factor * (mp.quad(lambda d: f_u(end - d) * kernel(d), [0, end - a]) if b == end and a > 0
+                               else mp.quad(lambda u: f_u(u) * kernel(end - u), [a, b]))
     return total
 
 
 def running(u, h, looks, t, r, scales):
-    return u[1](t) + weighted(u[0], lambda x: h[1](t - x), looks, t, r, scales)
+    return u[1](t) + weighted(u[0], h[1], looks, t, r, scales)
 
 
 def likelihood(case):
@@ -72,15 +74,15 @@ def likelihood(case):
     if kind == "running":
         value = running(u, h, looks, t, r, scales)
     elif kind == "failed":
-        value = weighted(u[0], lambda x: h[0](t - x), looks, t, r, scales)
+        value = weighted(u[0], h[0], looks, t, r, scales)
     elif kind == "found":
-        value = r * weighted(u[0], lambda x: h[1](t - x), looks, t, r, scales)
+        value = r * weighted(u[0], h[1], looks, t, r, scales)
     else:
         s = times[0]
-        value = weighted(u[0], lambda x: h[1](s - x) - h[1](t - x), looks, s, r, scales) if s else 0
+        value = weighted(u[0], lambda d: h[1](d) - h[1](t - s + d), looks, s, r, scales) if s else 0
         cuts = sorted({s, t} | {s + (t - s) * k / 16 for k in range(17)} | {t - (t - s) / 4 ** k for k in range(3, 14)}
                       | ({t / 4 ** k for k in range(3, 14)} if s == 0 else set()))
-        value += sum(mp.quad(lambda x: u[0](x) * (1 - h[1](t - x)), [a, b]) for a, b in zip(cuts, cuts[1:]))
+        value += sum(mp.quad(lambda x: u[0](x) * h[2](t - x), [a, b]) for a, b in zip(cuts, cuts[1:]))
     if entry:
         before = [a for a in looks if a < entry]
         value /= running(u, h, before, mp.mpf(entry), r, scales)

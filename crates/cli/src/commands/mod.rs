@@ -3,6 +3,7 @@
 mod care;
 mod check;
 mod compare;
+mod defects;
 mod fit;
 mod fleet_stock;
 mod forecast;
@@ -20,6 +21,7 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Check(args) => check::run(&args),
         Command::Fit(args) => fit::run(&args),
         Command::Compare(args) => compare::run(&args),
+        Command::Defects(args) => defects::run(&args),
         Command::Care(args) => care::run(&args),
         Command::Stock(args) => stock::run(&args),
         Command::Forecast(args) => forecast::run(&args),

@@ -63,6 +63,11 @@ impl Stage {
         }
     }
 
+    /// A time over which the law's survival changes: its scale, less where it is narrow.
+    pub(super) fn width(&self) -> f64 {
+        self.mu.exp() * (1.0 / self.inverse).min(1.0)
+    }
+
     fn z(&self, ln_t: f64) -> f64 {
         (ln_t - self.mu) * self.inverse
     }

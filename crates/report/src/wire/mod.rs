@@ -5,6 +5,7 @@ pub mod assumptions;
 pub mod care;
 pub mod check;
 pub mod compare;
+pub mod defects;
 pub mod fit;
 pub mod forecast;
 pub mod separated;

@@ -26,7 +26,7 @@ fn same(name: &str, args: &[&str]) {
 fn help() {
     same("help.txt", &["--help"]);
     for command in [
-        "check", "fit", "compare", "care", "stock", "forecast", "report", "simulate",
+        "check", "fit", "compare", "defects", "care", "stock", "forecast", "report", "simulate",
     ] {
         same(&format!("help-{command}.txt"), &[command, "--help"]);
     }
@@ -43,6 +43,7 @@ fn answers() {
         "compare.txt",
         &["compare", demo, "--by", "material", "--given", "site"],
     );
+    same("defects.txt", &["defects", demo, "--by", "material"]);
     same("care.txt", &["care", demo, "--by", "material"]);
     same("stock.txt", &["stock", demo]);
     same("forecast.txt", &["forecast", demo, "--horizon", "365"]);

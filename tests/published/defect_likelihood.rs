@@ -65,7 +65,10 @@ fn exponential_stages_have_closed_forms() {
         detection: Some(0.0),
     };
     for row in case["exponential"].as_array().unwrap() {
-        let (u, h) = (-number(row, "defect_rate").ln(), -number(row, "delay_rate").ln());
+        let (u, h) = (
+            -number(row, "defect_rate").ln(),
+            -number(row, "delay_rate").ln(),
+        );
         let theta = model.pinned([u, 0.0, h, 0.0, 0.0]);
         let age = number(row, "age");
         // Looks that never find change nothing.
@@ -103,7 +106,12 @@ fn share_of_defects_missed_by_regular_looks() {
         let quantity = DefectQuantity::Caught { every };
         let x = scaled(&model, &theta, quantity).unwrap().value;
         let caught = unscale(&model, quantity, x).unwrap();
-        checks.value(&row.to_string(), 1.0 - caught, number(row, "missed"), QUADRATURE);
+        checks.value(
+            &row.to_string(),
+            1.0 - caught,
+            number(row, "missed"),
+            QUADRATURE,
+        );
     }
     checks.finish(29);
 }

@@ -97,9 +97,7 @@ fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<f64> 
         one_dimension(fit, quantity, z, side)
     } else {
         let problem = fit.problem(&fit.terms);
-        let asked = |x: &[f64]| {
-            problem.picked(&fit.family.quantity(&problem.place(x), quantity))
-        };
+        let asked = |x: &[f64]| problem.picked(&fit.family.quantity(&problem.place(x), quantity));
         Contour {
             likelihood: &problem,
             quantity: &asked,

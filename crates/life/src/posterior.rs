@@ -273,7 +273,10 @@ pub(crate) type Weighted = Vec<(Vec<f64>, f64)>;
 
 fn grid(
     target: &WithPrior<Problem<'_>>,
-    centre: &DVector<f64>, root: &DMatrix<f64>, top: f64) -> Weighted {
+    centre: &DVector<f64>,
+    root: &DMatrix<f64>,
+    top: f64,
+) -> Weighted {
     let n = centre.len();
     let at = |steps: &[i64]| {
         let u = DVector::from_iterator(n, steps.iter().map(|s| GRID_STEP * *s as f64));

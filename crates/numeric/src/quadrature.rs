@@ -192,7 +192,11 @@ mod tests {
                 .map(|n| n.weight * n.right.powf(power - 1.0))
                 .sum();
             for got in [left, right] {
-                assert!((got * power - 1.0).abs() < 1e-11, "{power}: {}", got * power);
+                assert!(
+                    (got * power - 1.0).abs() < 1e-11,
+                    "{power}: {}",
+                    got * power
+                );
             }
         }
     }

@@ -211,7 +211,11 @@ fn unknown_mode(mode: &str) -> Error {
 }
 
 /// A group column of the seals, or of the assets joined by name.
-pub(crate) fn factor(records: &Records, name: &str, remarks: &mut Remarks) -> Result<Factor, Error> {
+pub(crate) fn factor(
+    records: &Records,
+    name: &str,
+    remarks: &mut Remarks,
+) -> Result<Factor, Error> {
     let Some((table, known)) = &records.seal_table else {
         return Err(keys::unknown(name, &[]));
     };

@@ -188,9 +188,9 @@ fn finish(
     set_aside.append(&mut remarks.set_aside);
     set_aside.sort_by_key(|s| s.row);
     if groups.is_empty() {
-        let first = set_aside.first().map_or(String::new(), |s| {
-            format!("; row {}: {}", s.row, s.reason)
-        });
+        let first = set_aside
+            .first()
+            .map_or(String::new(), |s| format!("; row {}: {}", s.row, s.reason));
         return Err(Error::new(
             Kind::NothingLeft,
             format!("no seal can be used: all are set aside{first}"),
@@ -287,10 +287,13 @@ fn raw(
             }
         }
         (None, _, Some((low, _, _))) => Ended::Running(low),
-        (None, _, None) if question.hidden => Ended::Running(last_look.ok_or_else(|| NoAge {
-            column: "removed",
-            reason: "still in service, failures do not show themselves, and it was never looked at"
-                .to_owned(),
+        (None, _, None) if question.hidden => Ended::Running(last_look.ok_or_else(|| {
+            NoAge {
+                column: "removed",
+                reason:
+                    "still in service, failures do not show themselves, and it was never looked at"
+                        .to_owned(),
+            }
         })?),
         (None, _, None) => Ended::Running(line.day(seal.watched_to)),
     };

@@ -179,6 +179,8 @@ fn order(a: &History, b: &History) -> std::cmp::Ordering {
         .then(a.looks.len().cmp(&b.looks.len()))
         .then_with(|| {
             let pairs = a.looks.iter().zip(&b.looks);
-            pairs.fold(std::cmp::Ordering::Equal, |o, (x, y)| o.then(x.total_cmp(y)))
+            pairs.fold(std::cmp::Ordering::Equal, |o, (x, y)| {
+                o.then(x.total_cmp(y))
+            })
         })
 }

@@ -58,7 +58,9 @@ impl Timeline {
         let last = seal.removed.unwrap_or(Span::day(seal.watched_to));
         readings.push((line.middle(&last), end - from));
         readings.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let falls = readings.windows(2).any(|w| matches!(w, [a, b] if b.1 < a.1));
+        let falls = readings
+            .windows(2)
+            .any(|w| matches!(w, [a, b] if b.1 < a.1));
         if falls {
             return Err(none(
                 "removed_reading",
@@ -98,13 +100,12 @@ impl Timeline {
 
     /// Age on the first, middle and last day that a date may stand for, none after `watched_to`.
     pub(crate) fn span(&self, span: &Span, watched_to: Date) -> (f64, f64, f64) {
-        let (low, high) = (self.days(span.first()), self.days(span.last().min(watched_to)));
+        let (low, high) = (
+            self.days(span.first()),
+            self.days(span.last().min(watched_to)),
+        );
         let high = high.max(low);
-        (
-            self.at(low),
-            self.at(0.5 * (low + high)),
-            self.at(high),
-        )
+        (self.at(low), self.at(0.5 * (low + high)), self.at(high))
     }
 
     /// Age on a day.

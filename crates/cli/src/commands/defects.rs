@@ -126,9 +126,10 @@ fn said(value: &Spread, level: f64, unit: Unit) -> String {
 fn model_text(m: &FittedDefects, g: &GroupDefects, d: &DefectsDocument) -> String {
     let time = || Unit::word(d.unit);
     let named = |list: &[Named], name: &str, unit: Unit| {
-        list.iter()
-            .find(|n| n.name == name)
-            .map_or_else(|| "not known".to_owned(), |n| said(&n.value, d.confidence, unit))
+        list.iter().find(|n| n.name == name).map_or_else(
+            || "not known".to_owned(),
+            |n| said(&n.value, d.confidence, unit),
+        )
     };
     let mut out = format!(
         "  a defect comes after {} on average; one seal in ten has one by {} ({} law)\n",
@@ -150,7 +151,7 @@ fn model_text(m: &FittedDefects, g: &GroupDefects, d: &DefectsDocument) -> Strin
         };
         out.push_str(&format!(
             "  looks every {} {}{usual} would catch {} before they leak\n",
-            number::significant(c.every, 3),
+            interval(c.every),
             d.unit,
             said(&c.value, d.confidence, Unit::Share)
         ));
@@ -166,13 +167,27 @@ fn model_text(m: &FittedDefects, g: &GroupDefects, d: &DefectsDocument) -> Strin
     if !m.doubts.is_empty() {
         out.push_str("  what this log leaves open\n");
         for doubt in &m.doubts {
-            out.push_str(&format!("    {}\n      mend: {}\n", doubt.message, doubt.mend));
+            out.push_str(&format!(
+                "    {}\n      mend: {}\n",
+                doubt.message, doubt.mend
+            ));
         }
     }
     if let Some(priors) = m.priors {
-        out.push_str(&format!("  credible intervals rest on weak priors: {priors}\n"));
+        out.push_str(&format!(
+            "  credible intervals rest on weak priors: {priors}\n"
+        ));
     }
     out
+}
+
+/// A time between looks: whole where it is.
+fn interval(every: f64) -> String {
+    if every.fract() == 0.0 {
+        number::fixed(every, 0)
+    } else {
+        number::significant(every, 3)
+    }
 }
 
 fn bands(m: &FittedDefects) -> String {

@@ -1,7 +1,7 @@
 //! What a log does not tell, and which record would mend it.
 
 use super::fit::DefectFit;
-use super::goodness::LookBand;
+use super::goodness::{LookBand, agreement};
 use super::model::StageLaw;
 use super::moments::DETECTION;
 use super::quantity::DefectQuantity;
@@ -33,8 +33,8 @@ const WIDE_DELAY: f64 = 4.0;
 const RARE: f64 = 2.0;
 /// Distinct ages of looks below which they are all alike (a rule of ours).
 const FEW_AGES: usize = 3;
-/// Standard deviations by which findings or failures of a band stray before it is said.
-const STRAY: f64 = 3.5;
+/// Probability of the comparison by number of look below which it is said (a rule of ours).
+const UNLIKELY: f64 = 0.01;
 
 /// The doubts about a fit, given the bounds of detection and of the mean delay, the usual time between looks, and
 /// the looks observed against expected.
@@ -80,7 +80,7 @@ pub fn doubts(
             cure: "spread the ages of looks",
         });
     }
-    misfit(bands, &mut out);
+    misfit(fit, bands, &mut out);
     out
 }
 
@@ -109,10 +109,7 @@ fn few(fit: &DefectFit, out: &mut Vec<Doubt>) {
     if c.failed.min(c.found) < INDICATIVE {
         out.push(Doubt {
             kind: "indicative",
-            message: format!(
-                "{} failures and {} findings: indicative",
-                c.failed, c.found
-            ),
+            message: format!("{} failures and {} findings: indicative", c.failed, c.found),
             cure: "go on recording; pool like groups",
         });
     }
@@ -160,26 +157,15 @@ fn detection_doubts(fit: &DefectFit, detection: Bounds, out: &mut Vec<Doubt>) {
     }
 }
 
-fn misfit(bands: &[LookBand], out: &mut Vec<Doubt>) {
-    for b in bands {
-        let label = match b.to {
-            Some(to) if to == b.from => format!("look {to}"),
-            Some(to) => format!("looks {} to {to}", b.from),
-            None => format!("looks from {}", b.from),
-        };
-        for (what, seen, expected) in [
-            ("findings", b.found, b.found_expected),
-            ("failures", b.failed, b.failed_expected),
-        ] {
-            if (seen - expected).abs() > STRAY * expected.max(1.0).sqrt() {
-                out.push(Doubt {
-                    kind: "misfit",
-                    message: format!(
-                        "{label}: {seen:.0} {what}, {expected:.1} expected: the model does not hold there"
-                    ),
-                    cure: "group by what differs (--by material, site, batch), or try another law",
-                });
-            }
-        }
+fn misfit(fit: &DefectFit, bands: &[LookBand], out: &mut Vec<Doubt>) {
+    if let Some(a) = agreement(fit, bands).filter(|a| a.p_value < UNLIKELY) {
+        out.push(Doubt {
+            kind: "misfit",
+            message: format!(
+                "findings and failures by number of look stray from what the model expects (chi-square {:.1} on {:.0} degrees of freedom): the group mixes seals that differ, or the laws do not suit",
+                a.statistic, a.df
+            ),
+            cure: "group by what differs (--by material, site, batch), or try other laws",
+        });
     }
 }

@@ -2,14 +2,14 @@
 
 use super::fit::{DefectFit, Problem};
 use super::model::{Model, Theta};
-use super::moments::{DETECTION, PARAMETERS};
+use super::moments::DETECTION;
 use super::quantity::{DefectQuantity, scaled, unscale};
 use crate::fit::NoFit;
 use crate::law::{LN_SIGMA, LOCATION, Prior};
 use crate::life::Life;
 use crate::maximise::{maximise, refine};
 use crate::posterior::{Weighted, WithPrior, importance};
-use nalgebra::DVector;
+use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 use sealspan_numeric::random::Stream;
 
@@ -30,19 +30,41 @@ pub struct DefectDraw {
     pub detection: f64,
 }
 
-/// The posterior under weak proper priors, as weighted points.
+/// The posterior under weak proper priors, as points of equal weight.
 #[derive(Debug, Clone)]
 pub struct DefectDraws {
     model: Model,
-    points: Vec<(Theta, f64)>,
+    points: Vec<Theta>,
     /// How many independent draws they are worth.
     pub effective: f64,
 }
 
 /// Draws at least and at most, and how many likelihood pieces (looks, and five a seal) are worked out in all.
 const FEWEST: f64 = 1000.0;
-const MOST: f64 = 8000.0;
-const PIECES: f64 = 4e6;
+const MOST: f64 = 3000.0;
+const PIECES: f64 = 2e6;
+/// Draws of equal weight that are kept.
+const KEPT: usize = 1000;
+
+/// Rounds of drawing, and the share of draws worth as much as independent ones that ends them.
+const ROUNDS: u64 = 3;
+const GOOD: f64 = 0.3;
+
+/// Mean of weighted points, and the root of their covariance.
+fn moments(list: &Weighted) -> Option<(DVector<f64>, DMatrix<f64>)> {
+    let n = list.first()?.0.len();
+    let total: f64 = list.iter().map(|p| p.1).sum();
+    let mut mean = DVector::zeros(n);
+    for (x, w) in list {
+        mean += DVector::from_column_slice(x) * (w / total);
+    }
+    let mut covariance = DMatrix::zeros(n, n);
+    for (x, w) in list {
+        let off = DVector::from_column_slice(x) - &mean;
+        covariance += &off * off.transpose() * (w / total);
+    }
+    Some((mean, covariance.cholesky()?.l()))
+}
 
 impl DefectDraws {
     /// Draws around the fit by importance sampling (see [`crate::posterior`]); where looks that miss nothing fit best,
@@ -82,74 +104,88 @@ impl DefectDraws {
             .and_then(|m| refine(&target, &m.x))
             .or_else(|_| maximise(&target, &start))
             .map_err(|lost| lost.why)?;
-        let root = mode.covariance.clone().cholesky().ok_or(NoFit::Ridge)?.l();
-        let centre = DVector::from_column_slice(&mode.x);
+        let mut root = mode.covariance.clone().cholesky().ok_or(NoFit::Ridge)?.l();
+        let mut centre = DVector::from_column_slice(&mode.x);
         let pieces = fit.counts.sound_looks + 5.0 * fit.counts.seals;
         let draws = (PIECES / pieces).clamp(FEWEST, MOST).round() as u64;
-        let (list, effective): (Weighted, Option<f64>) =
-            importance(&target, &centre, &root, mode.value, draws, seed);
-        let total: f64 = list.iter().map(|p| p.1).sum();
-        let points = list
-            .into_iter()
-            .filter(|p| p.1 > 1e-14 * total)
-            .map(|(x, w)| (target.problem.place(&x), w / total))
-            .collect();
+        let mut list: Weighted = vec![];
+        let mut effective = 0.0;
+        for round in 0..ROUNDS {
+            let seed = seed.wrapping_add(round << 32);
+            let (drawn, worth) = importance(&target, &centre, &root, mode.value, draws, seed);
+            let worth = worth.unwrap_or(0.0);
+            // Where detection and delay go together the posterior is bent, and the law at its mode fits it badly:
+            // the next round draws from the moments of this one.
+            let moments = moments(&drawn);
+            if worth > effective {
+                (list, effective) = (drawn, worth);
+            }
+            match moments {
+                Some(next) if effective < GOOD * draws as f64 => (centre, root) = next,
+                _ => break,
+            }
+        }
+        let points = systematic(&list, KEPT, seed);
         Ok(Self {
             model,
-            points,
-            effective: effective.unwrap_or(0.0),
+            points: points.iter().map(|x| target.problem.place(x)).collect(),
+            effective,
         })
     }
 
     /// Quantiles of a quantity at each of `shares`, in its own unit.
     #[must_use]
     pub fn quantiles(&self, quantity: DefectQuantity, shares: &[f64]) -> Vec<Option<f64>> {
-        let mut values: Vec<(f64, f64)> = self
+        let mut values: Vec<f64> = self
             .points
             .par_iter()
-            .map(|(theta, weight)| {
-                let value = scaled(&self.model, theta, quantity).map_or(f64::NAN, |j| j.value);
-                (if value.is_nan() { f64::INFINITY } else { value }, *weight)
-            })
+            .map(|theta| scaled(&self.model, theta, quantity).map_or(f64::INFINITY, |j| j.value))
+            .map(|x| if x.is_nan() { f64::INFINITY } else { x })
             .collect();
-        values.sort_by(|a, b| a.0.total_cmp(&b.0));
+        values.sort_by(f64::total_cmp);
         let at = |share: f64| {
-            let mut sum = 0.0;
-            let found = values.iter().find(|(_, w)| {
-                sum += w;
-                sum >= share
-            });
-            unscale(&self.model, quantity, found?.0).filter(|v| v.is_finite())
+            let rank = (share * values.len() as f64).floor() as usize;
+            let found = values.get(rank.min(values.len().saturating_sub(1)))?;
+            unscale(&self.model, quantity, *found).filter(|v| v.is_finite())
         };
         shares.iter().map(|share| at(*share)).collect()
     }
 
-    /// `count` draws of equal weight, by systematic sampling.
+    /// Up to `count` draws, evenly taken from all.
     #[must_use]
-    pub fn draws(&self, count: usize, seed: u64) -> Vec<DefectDraw> {
-        let shift = Stream::new(seed, 0).uniform();
-        let mut points = self.points.iter();
-        let mut here = points.next();
-        let mut sum = here.map_or(0.0, |p| p.1);
-        let mut out = Vec::with_capacity(count);
-        for i in 0..count {
-            let target = (i as f64 + shift) / count as f64;
-            while sum < target {
-                let Some(next) = points.next() else { break };
-                sum += next.1;
-                here = Some(next);
-            }
-            let drawn = here.and_then(|(theta, _)| {
+    pub fn draws(&self, count: usize) -> Vec<DefectDraw> {
+        let step = (self.points.len() / count.max(1)).max(1);
+        let taken = self.points.iter().step_by(step).take(count);
+        taken
+            .filter_map(|theta| {
                 let (defect, delay) = self.model.lives(theta)?;
-                let detection = 1.0 / (1.0 + (-theta[PARAMETERS - 1]).exp());
+                let detection = 1.0 / (1.0 + (-theta[DETECTION]).exp());
                 Some(DefectDraw {
                     defect,
                     delay,
                     detection,
                 })
-            });
-            out.extend(drawn);
-        }
-        out
+            })
+            .collect()
     }
+}
+
+/// `count` points of equal weight from weighted ones, by systematic sampling.
+fn systematic(list: &Weighted, count: usize, seed: u64) -> Vec<&Vec<f64>> {
+    let total: f64 = list.iter().map(|p| p.1).sum();
+    let shift = Stream::new(seed, u64::MAX).uniform();
+    let mut points = list.iter();
+    let mut here = points.next();
+    let mut sum = here.map_or(0.0, |p| p.1);
+    let mut out = Vec::with_capacity(count);
+    for i in 0..count {
+        let target = total * (i as f64 + shift) / count as f64;
+        while sum < target {
+            let Some(next) = points.next() else { break };
+            sum += next.1;
+            here = Some(next);
+        }
+        out.extend(here.map(|p| &p.0));
+    }
+    out
 }

@@ -20,25 +20,33 @@ pub enum NoDefectFit {
     #[error("no seals: nothing can be estimated")]
     Empty,
     /// Neither a finding nor a failure.
-    #[error("no defect was found and nothing failed among {seals} seals: neither the age of defects nor the delay to failure can be told")]
+    #[error(
+        "no defect was found and nothing failed among {seals} seals: neither the age of defects nor the delay to failure can be told"
+    )]
     NothingHappened {
         /// Seals watched.
         seals: f64,
     },
     /// Failures only.
-    #[error("no look found a defect before it failed ({failed} failures): the log tells the whole life, not its two parts")]
+    #[error(
+        "no look found a defect before it failed ({failed} failures): the log tells the whole life, not its two parts"
+    )]
     NoFindings {
         /// Failures.
         failed: f64,
     },
     /// Findings only.
-    #[error("no seal failed ({found} defects found): the log tells when defects come, not how long they take to leak")]
+    #[error(
+        "no seal failed ({found} defects found): the log tells when defects come, not how long they take to leak"
+    )]
     NoFailures {
         /// Defects found.
         found: f64,
     },
     /// Findings without sound looks.
-    #[error("{found} defects were found, but no look that found a seal sound is recorded: every finding would pass for a first look, and neither detection nor the delay could be told")]
+    #[error(
+        "{found} defects were found, but no look that found a seal sound is recorded: every finding would pass for a first look, and neither detection nor the delay could be told"
+    )]
     NoSoundLooks {
         /// Defects found.
         found: f64,
@@ -316,6 +324,51 @@ impl DefectFit {
     #[must_use]
     pub fn detection(&self) -> f64 {
         1.0 / (1.0 + (-self.theta[DETECTION]).exp())
+    }
+
+    /// How far the log-likelihood has fallen at best with parameter number `index` held at `value`: the
+    /// interval at confidence c holds all values where it is at most half the chi-square quantile (1 df). `None` where no
+    /// best was found.
+    #[must_use]
+    pub fn fall_at(&self, index: usize, value: f64) -> Option<f64> {
+        let open = Model {
+            detection: self.model.detection.filter(|_| !self.detection_at_edge),
+            ..self.model
+        };
+        let perfect = Model {
+            detection: Some(1.0),
+            ..self.model
+        };
+        let tried = [
+            Some(open),
+            (open.detection.is_none() && index != DETECTION).then_some(perfect),
+        ];
+        let best = tried.into_iter().flatten().filter_map(|model| {
+            let mut base = self.theta;
+            if model.detection.is_none() && self.detection_at_edge {
+                base[DETECTION] = 2.0;
+            }
+            base = model.pinned(base);
+            let variance = self.covariance[(index, index)];
+            if variance > 0.0 {
+                // Where a normal law would have the others.
+                let step = (value - self.theta[index]) / variance;
+                for (i, x) in base.iter_mut().enumerate() {
+                    *x += step * self.covariance[(i, index)];
+                }
+            }
+            base[index] = value;
+            let mut problem = self.problem();
+            problem.model = model;
+            problem.free = model.free();
+            problem.free.retain(|i| *i != index);
+            problem.base = base;
+            let start = problem.pick(&base);
+            let up = refine(&problem, &start).and_then(|m| refine(&problem, &m.x));
+            up.ok().map(|m| m.value)
+        });
+        let top = best.fold(f64::NEG_INFINITY, f64::max);
+        top.is_finite().then_some(self.log_likelihood - top)
     }
 
     pub(super) fn problem(&self) -> Problem<'_> {

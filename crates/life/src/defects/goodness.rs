@@ -4,6 +4,7 @@ use super::fit::DefectFit;
 use super::integral::Point;
 use super::likelihood::Term;
 use rayon::prelude::*;
+use sealspan_numeric::special::chi_square_survival;
 use sealspan_records::history::{Ended, History};
 
 /// Looks by number: the first, the second, ... and the last band open.
@@ -52,6 +53,39 @@ pub fn by_look(fit: &DefectFit) -> Vec<LookBand> {
     out.into_iter()
         .filter(|b| b.looks > 0.0 || b.failed_expected > 1e-9)
         .collect()
+}
+
+/// Pearson's comparison of findings and failures with what was expected, over all bands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Agreement {
+    /// Σ (observed − expected)²/expected over the cells that expect [`ENOUGH`] or more.
+    pub statistic: f64,
+    /// Cells less estimated parameters.
+    pub df: f64,
+    /// Probability of as much by chance (chi-square law: a rough guide, since the cells are not independent).
+    pub p_value: f64,
+}
+
+/// Expected count from which a cell is compared (common practice, no source).
+pub const ENOUGH: f64 = 5.0;
+
+/// The comparison; `None` with too few cells.
+#[must_use]
+pub fn agreement(fit: &DefectFit, bands: &[LookBand]) -> Option<Agreement> {
+    let cells = bands
+        .iter()
+        .flat_map(|b| [(b.found, b.found_expected), (b.failed, b.failed_expected)]);
+    let terms: Vec<f64> = cells
+        .filter(|(_, expected)| *expected >= ENOUGH)
+        .map(|(seen, expected)| (seen - expected).powi(2) / expected)
+        .collect();
+    let df = terms.len() as f64 - fit.model.free().len() as f64;
+    let statistic: f64 = terms.iter().sum();
+    (df >= 1.0).then(|| Agreement {
+        statistic,
+        df,
+        p_value: chi_square_survival(statistic, df),
+    })
 }
 
 fn empty() -> [LookBand; BANDS.len()] {

@@ -7,9 +7,16 @@ use sealspan_numeric::quadrature::{END_RULE, EndNode, LEGENDRE};
 use std::sync::LazyLock;
 
 /// Change of the integrand, as a power of e, over a piece, and its bend, that the rules still take to
-/// 1e-11.
+/// 1e-11: inside, and of the other stage at a singular end.
 const SPREAD: f64 = 10.0;
 const BEND: f64 = 2.0;
+const END_SPREAD: f64 = 4.0;
+const END_BEND: f64 = 0.7;
+/// Longest piece at a singular end: as a share of the range, and of the width of the law singular there.
+const WIDEST: f64 = 0.26;
+const REGULAR: f64 = 0.7;
+/// Powers of e that the probes may have passed over.
+const MARGIN: f64 = 20.0;
 /// A piece may be this many times as long as its distance to an end where the integrand is singular.
 const REACH: f64 = 3.0;
 /// Halvings of a piece for the sake of its spread.
@@ -23,6 +30,9 @@ const PROBES: [f64; 3] = [0.02, 0.5, 0.98];
 static SMOOTH: LazyLock<[(f64, f64); 14]> = LazyLock::new(|| LEGENDRE.map(|(x, w)| (x, w.ln())));
 static SINGULAR: LazyLock<Vec<(EndNode, f64)>> =
     LazyLock::new(|| END_RULE.iter().map(|n| (*n, n.weight.ln())).collect());
+
+/// Nodes at each end of the second rule with weights below 1e-14.
+const OUTERMOST: usize = 6;
 
 /// The parameters at one point, taken apart.
 #[derive(Debug, Clone, Copy)]
@@ -78,7 +88,6 @@ pub(super) fn add_integral<U: Law<2>, H: Law<2>, const D: bool>(
             let mut piece = Piece::<U, H, D> {
                 point,
                 kernel,
-                from: 0.0,
                 end,
                 floor: total.ln_value() - ln - NEGLIGIBLE,
                 sum: Moments::EMPTY,
@@ -104,7 +113,6 @@ pub(super) fn add_within<U: Law<2>, H: Law<2>, const D: bool>(
     let mut piece = Piece::<U, H, D> {
         point,
         kernel: Kernel::Failed,
-        from: 0.0,
         end,
         floor: total.ln_value() - NEGLIGIBLE,
         sum: Moments::EMPTY,
@@ -114,12 +122,17 @@ pub(super) fn add_within<U: Law<2>, H: Law<2>, const D: bool>(
     total.add_all(&piece.sum, 0.0, 0.0, 0.0);
 }
 
+/// Whether values at the probes change and bend no more than a rule takes.
+fn is_tame([low, middle, high]: [f64; 3], spread: f64, bend: f64) -> bool {
+    let (top, bottom) = (low.max(middle).max(high), low.min(middle).min(high));
+    top - bottom <= spread && (middle - 0.5 * (low + high)).abs() <= bend
+}
+
 /// A piece of the range in the making.
 struct Piece<'a, U, H, const D: bool> {
     point: &'a Point,
     kernel: Kernel,
-    /// Singular ends.
-    from: f64,
+    /// Where the delay's part is singular; the defect's is at 0.
     end: f64,
     floor: f64,
     sum: Moments,
@@ -130,58 +143,59 @@ impl<U: Law<2>, H: Law<2>, const D: bool> Piece<'_, U, H, D> {
     /// Adds the integral over (a, b), cut up until the rules are exact enough.
     fn cover(&mut self, a: f64, b: f64, depth: u32) {
         let width = b - a;
-        let (left, right) = (a - self.from, self.end - b);
-        // Near a singular end pieces grow with their distance from it.
-        let cut = if left * REACH < width && !(left == 0.0 && self.is_end(width)) {
-            if left > 0.0 {
-                a + REACH * left
-            } else {
-                a + 0.25 * width
-            }
-        } else if right * REACH < width && !(right == 0.0 && self.is_end(width)) {
-            if right > 0.0 {
-                b - REACH * right
-            } else {
-                b - 0.25 * width
-            }
-        } else {
-            f64::NAN
-        };
-        if cut > a && cut < b {
+        if let Some(cut) = self.graded(a, b).filter(|cut| *cut > a && *cut < b) {
             self.cover(cut, b, depth);
             self.cover(a, cut, depth);
             return;
         }
-        let [low, middle, high] = PROBES.map(|x| self.probe(a + x * width, b, width * (1.0 - x)));
-        let top = low.max(middle).max(high);
-        // Twenty powers of e for what the probes may have passed over.
-        if top + 20.0 + width.ln() < self.floor {
+        let probes = PROBES.map(|x| self.probe(a + x * width, b, width * (1.0 - x)));
+        let both = probes.map(|(u, h)| u + h);
+        let top = both.into_iter().fold(f64::NEG_INFINITY, f64::max);
+        if top + MARGIN + width.ln() < self.floor {
             return;
         }
-        let spread = top - low.min(middle).min(high);
-        let bend = (middle - 0.5 * (low + high)).abs();
-        let fine = spread <= SPREAD && bend <= BEND;
+        // An end piece is narrow beside the law that is singular there: only the other can vary too much.
+        let (at_start, at_end) = (a <= 0.0, b >= self.end);
+        let fine = match (at_start, at_end) {
+            (true, _) => is_tame(probes.map(|p| p.1), END_SPREAD, END_BEND),
+            (_, true) => is_tame(probes.map(|p| p.0), END_SPREAD, END_BEND),
+            _ => is_tame(both, SPREAD, BEND),
+        };
         let halfway = a + 0.5 * width;
         if !fine && depth < DEEPEST && halfway > a && halfway < b {
             self.cover(halfway, b, depth + 1);
             self.cover(a, halfway, depth + 1);
-        } else if left == 0.0 || right == 0.0 {
+        } else if at_start || at_end {
             self.singular(a, b);
         } else {
             self.smooth(a, b);
         }
     }
 
-    /// A quarter or less of the whole range, touching a singular end.
-    fn is_end(&self, width: f64) -> bool {
-        width <= 0.26 * (self.end - self.from) || width <= f64::MIN_POSITIVE
+    /// Where to cut a piece that is too long for its distance to a singular end, or at such an end too wide.
+    fn graded(&self, a: f64, b: f64) -> Option<f64> {
+        let (width, right) = (b - a, self.end - b);
+        let narrow = |stage: &Stage| width <= (WIDEST * self.end).min(REGULAR * stage.width());
+        if a <= 0.0 && !narrow(&self.point.defect) {
+            Some(a + 0.25 * width)
+        } else if right <= 0.0 && !narrow(&self.point.delay) {
+            Some(b - 0.25 * width)
+        } else if a > 0.0 && a * REACH < width {
+            Some(a + REACH * a)
+        } else if right > 0.0 && right * REACH < width {
+            Some(b - REACH * right)
+        } else {
+            None
+        }
     }
 
-    /// ln of the integrand at `u`, `short` of the piece's upper end `b`.
-    fn probe(&self, u: f64, b: f64, short: f64) -> f64 {
+    /// ln of the two stages' parts of the integrand at `u`, `short` of the piece's upper end `b`.
+    fn probe(&self, u: f64, b: f64, short: f64) -> (f64, f64) {
         let h = (self.end - b) + short;
-        self.point.defect.ln_density_value::<U>(u.ln())
-            + self.point.delay.ln_kernel_value::<H>(self.kernel, h)
+        (
+            self.point.defect.ln_density_value::<U>(u.ln()),
+            self.point.delay.ln_kernel_value::<H>(self.kernel, h),
+        )
     }
 
     fn smooth(&mut self, a: f64, b: f64) {
@@ -196,12 +210,16 @@ impl<U: Law<2>, H: Law<2>, const D: bool> Piece<'_, U, H, D> {
     fn singular(&mut self, a: f64, b: f64) {
         let width = b - a;
         let ln_width = width.ln();
-        for (node, ln_weight) in SINGULAR.iter() {
-            let u = if a == 0.0 {
-                width * node.left
-            } else {
-                a + width * node.left
-            };
+        // Where the integrand is bounded at the ends, the outermost nodes weigh nothing.
+        let delay_bounded = self.kernel != Kernel::Density || self.point.delay.is_bounded();
+        let spare = if self.point.defect.is_bounded() && delay_bounded {
+            OUTERMOST
+        } else {
+            0
+        };
+        let nodes = SINGULAR.get(spare..SINGULAR.len() - spare);
+        for (node, ln_weight) in nodes.unwrap_or_default() {
+            let u = a + width * node.left;
             let h = (self.end - b) + width * node.right;
             self.node(u, h, ln_weight + ln_width);
         }

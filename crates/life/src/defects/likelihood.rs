@@ -37,10 +37,7 @@ pub(super) fn term<U: Law<2>, H: Law<2>>(
     }
 }
 
-fn whole<U: Law<2>, H: Law<2>, const D: bool>(
-    point: &Point,
-    history: &History,
-) -> Jet<PARAMETERS> {
+fn whole<U: Law<2>, H: Law<2>, const D: bool>(point: &Point, history: &History) -> Jet<PARAMETERS> {
     let looks = history.looks();
     let end = match history.ended() {
         Ended::Running(t) => running::<U, H, D>(point, looks, t).ln(),

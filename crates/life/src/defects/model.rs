@@ -3,11 +3,11 @@
 use super::likelihood::{Term, term, total};
 use super::moments::{DETECTION, PARAMETERS};
 use crate::family::Family;
+use crate::law::Law as _;
 use crate::laws::log_logistic::LogLogistic;
 use crate::laws::lognormal::Lognormal;
 use crate::laws::weibull::Weibull;
 use crate::laws::{by_name, exponential};
-use crate::law::Law as _;
 use crate::life::Life;
 use crate::quantity::Derivatives;
 use sealspan_records::history::History;

@@ -40,7 +40,11 @@ impl Moments {
         }
         let down = (self.shift - ln).exp();
         self.sum *= down;
-        for x in self.first.iter_mut().chain(self.second.iter_mut().flatten()) {
+        for x in self
+            .first
+            .iter_mut()
+            .chain(self.second.iter_mut().flatten())
+        {
             *x *= down;
         }
         self.shift = ln;

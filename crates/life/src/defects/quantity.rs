@@ -142,7 +142,11 @@ impl DefectFit {
     pub fn scaled_error(&self, quantity: DefectQuantity) -> Option<f64> {
         let jet = scaled(&self.model, &self.theta, quantity)?;
         let g = DVector::from_column_slice(&jet.gradient);
-        Some((g.transpose() * &self.covariance * &g)[(0, 0)].max(0.0).sqrt())
+        Some(
+            (g.transpose() * &self.covariance * &g)[(0, 0)]
+                .max(0.0)
+                .sqrt(),
+        )
     }
 
     /// Profile-likelihood bounds at two-sided confidence `level`. An end that the likelihood does not set

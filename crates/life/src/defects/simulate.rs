@@ -21,7 +21,12 @@ pub struct LookPlan {
 
 /// One invented seal. `None` when none of many came to its age of entry.
 #[must_use]
-pub fn simulate(defect: &Life, delay: &Life, plan: &LookPlan, stream: &mut Stream) -> Option<History> {
+pub fn simulate(
+    defect: &Life,
+    delay: &Life,
+    plan: &LookPlan,
+    stream: &mut Stream,
+) -> Option<History> {
     const TRIES: usize = 10_000;
     let entry = plan.entry * stream.uniform();
     let (first, last) = plan.until;

@@ -68,6 +68,11 @@ impl Stage {
         self.mu.exp() * (1.0 / self.inverse).min(1.0)
     }
 
+    /// Whether the density stays finite at age 0 (σ ≤ 1: a Weibull of shape 1 or more).
+    pub(super) fn is_bounded(&self) -> bool {
+        self.ln_sigma <= 0.0
+    }
+
     fn z(&self, ln_t: f64) -> f64 {
         (ln_t - self.mu) * self.inverse
     }

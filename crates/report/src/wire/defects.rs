@@ -4,15 +4,15 @@ use super::GroupKey;
 use crate::cautions;
 use sealspan_life::bounds::Bounds;
 use sealspan_life::defects::doubts::{Doubt, TRUSTED, doubts};
-use sealspan_life::defects::goodness::{LookBand, by_look};
+use sealspan_life::defects::goodness::{LookBand, agreement, by_look};
 use sealspan_life::defects::{
     Counts, DefectDraws, DefectFit, DefectQuantity, Model, PRIORS, StageLaw, fit,
 };
 use sealspan_life::fit::fit as fit_life;
 use sealspan_life::laws::by_name;
 use sealspan_life::quantity::Quantity;
-use sealspan_records::history::{Ended, History};
 use sealspan_records::histories::{Histories, HistoryGroup, LookTally};
+use sealspan_records::history::{Ended, History};
 use sealspan_records::{Decision, Observation, Sample, SetAside};
 use serde::Serialize;
 use std::cell::OnceCell;
@@ -175,6 +175,8 @@ pub struct FittedDefects {
     pub life: Vec<Named>,
     /// Findings and failures by number of look, against what the model expects.
     pub by_look: Vec<Band>,
+    /// The two compared over all bands; null with too few of them.
+    pub agreement: Option<AgreementResult>,
     /// What the log does not tell, and which record would mend it.
     pub doubts: Vec<DoubtRow>,
     /// The weak priors, where an interval comes from the posterior.
@@ -236,6 +238,17 @@ pub struct Band {
     pub failed: f64,
     /// Failures the model expects.
     pub failed_expected: f64,
+}
+
+/// Pearson's comparison of findings and failures with what the model expects.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct AgreementResult {
+    /// Chi-square.
+    pub statistic: f64,
+    /// Degrees of freedom.
+    pub df: f64,
+    /// Probability of as much by chance: a rough guide.
+    pub p_value: f64,
 }
 
 /// A doubt.
@@ -391,7 +404,10 @@ fn fitted(fit: &DefectFit, spacing: Option<f64>, options: &DefectOptions) -> Fit
     let parameters = asker.parameters();
     let mean_delay = DefectQuantity::Delay(Quantity::Mean);
     let quantities = vec![
-        asker.named("mean_age_of_defects", DefectQuantity::Defect(Quantity::Mean)),
+        asker.named(
+            "mean_age_of_defects",
+            DefectQuantity::Defect(Quantity::Mean),
+        ),
         asker.named(
             "b10_age_of_defects",
             DefectQuantity::Defect(Quantity::Quantile(0.1)),
@@ -424,10 +440,18 @@ fn fitted(fit: &DefectFit, spacing: Option<f64>, options: &DefectOptions) -> Fit
         delay_law: fit.model.delay.name(),
         log_likelihood: fit.log_likelihood,
         correlation: correlation.collect(),
-        caught: intervals(fit, spacing, options).into_iter().map(every).collect(),
+        caught: intervals(fit, spacing, options)
+            .into_iter()
+            .map(every)
+            .collect(),
         parameters,
         quantities,
         life,
+        agreement: agreement(fit, &bands).map(|a| AgreementResult {
+            statistic: a.statistic,
+            df: a.df,
+            p_value: a.p_value,
+        }),
         by_look: bands.iter().map(band).collect(),
         doubts: found.into_iter().map(doubt).collect(),
         priors: asker.draws.get().is_some().then_some(PRIORS),

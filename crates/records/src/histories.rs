@@ -111,28 +111,8 @@ pub fn histories(records: &Records, question: &HistoryQuestion) -> Result<Histor
         read: records.inspections.len() as u64,
         ..LookTally::default()
     };
-    let looks = Looks::new(&records.inspections, &records.seals);
-    let mut matched = BTreeSet::new();
+    let raws = raws(records, question, &mut tally, &mut remarks);
     let file = ask_seals::file(records);
-    let raws: Vec<Option<Raw>> = records
-        .seals
-        .iter()
-        .map(|seal| {
-            let of = looks.of(seal);
-            let now = reading_now(records, seal, &looks);
-            match raw(seal, &of, now, question, &mut tally) {
-                Ok(raw) => {
-                    matched.extend(of.iter().map(|l| l.row));
-                    Some(raw)
-                }
-                Err(why) => {
-                    ask_seals::aside(seal, &why, &file, question.clock, &mut remarks);
-                    None
-                }
-            }
-        })
-        .collect();
-    tally.unmatched = tally.read.saturating_sub(matched.len() as u64);
     let spacing = by_asset(records, &raws);
     let mut list: Vec<Option<History>> = Vec::with_capacity(raws.len());
     for (seal, raw) in records.seals.iter().zip(raws) {
@@ -156,6 +136,38 @@ pub fn histories(records: &Records, question: &HistoryQuestion) -> Result<Histor
         }));
     }
     finish(records, question, tally, &list, remarks)
+}
+
+/// Every seal's history as recorded; none for those set aside.
+fn raws(
+    records: &Records,
+    question: &HistoryQuestion,
+    tally: &mut LookTally,
+    remarks: &mut Remarks,
+) -> Vec<Option<Raw>> {
+    let looks = Looks::new(&records.inspections, &records.seals);
+    let mut matched = BTreeSet::new();
+    let file = ask_seals::file(records);
+    let raws: Vec<Option<Raw>> = records
+        .seals
+        .iter()
+        .map(|seal| {
+            let of = looks.of(seal);
+            let now = reading_now(records, seal, &looks);
+            match raw(seal, &of, now, question, tally) {
+                Ok(raw) => {
+                    matched.extend(of.iter().map(|l| l.row));
+                    Some(raw)
+                }
+                Err(why) => {
+                    ask_seals::aside(seal, &why, &file, question.clock, remarks);
+                    None
+                }
+            }
+        })
+        .collect();
+    tally.unmatched = tally.read.saturating_sub(matched.len() as u64);
+    raws
 }
 
 fn finish(

@@ -5,6 +5,7 @@
 //! tell, [`DefectDraws`] carries the uncertainty on, and [`DefectFit::lives`] hands the two laws to decisions.
 
 mod caught;
+mod counts;
 pub mod doubts;
 mod draws;
 mod fit;
@@ -18,8 +19,9 @@ pub mod simulate;
 mod stage;
 mod starts;
 
+pub use counts::{Counts, NoDefectFit};
 pub use draws::{DefectDraw, DefectDraws, PRIORS};
-pub use fit::{Counts, DefectFit, NoDefectFit, fit};
+pub use fit::{DefectFit, fit};
 pub use model::{Model, StageLaw, Theta};
 pub use moments::{DETECTION, PARAMETERS};
 pub use quantity::{DefectQuantity, scaled, unscale};

@@ -42,6 +42,14 @@ pub(super) struct Problem<'a> {
 }
 
 impl Problem<'_> {
+    /// Detection towards 1, a stage a thousand times the other or beyond, or a spread that is none.
+    fn ran_off(&self, theta: &Theta) -> bool {
+        let [defect, a, delay, b, logit] = *theta;
+        (self.model.detection.is_none() && logit > RUN_OFF)
+            || (delay - defect).abs() > FAR_APART
+            || [a, b].iter().any(|s| !SPREADS.contains(s))
+    }
+
     pub(super) fn place(&self, x: &[f64]) -> Theta {
         let mut theta = self.base;
         for (i, value) in self.free.iter().zip(x) {
@@ -69,11 +77,11 @@ impl LogLikelihood for Problem<'_> {
     fn value(&self, x: &[f64]) -> f64 {
         total(self.model.term(), &self.place(x), self.histories, false).value
     }
-    /// Not a number once detection has run off towards 1, which ends a climb that leads nowhere.
+    /// Not a number once a parameter has run off, which ends a climb that leads nowhere.
     fn derivatives(&self, x: &[f64]) -> Derivatives {
         let theta = self.place(x);
         let mut whole = total(self.model.term(), &theta, self.histories, true);
-        if self.model.detection.is_none() && theta[DETECTION] > RUN_OFF {
+        if self.ran_off(&theta) {
             whole.value = f64::NAN;
         }
         self.picked(&whole)
@@ -111,6 +119,9 @@ pub fn fit(model: Model, histories: Vec<History>) -> Result<DefectFit, NoDefectF
 /// Logit of a detection that is as good as 1 (0.9999), and one at which a climb is given up.
 const PERFECT: f64 = 9.2;
 const RUN_OFF: f64 = 14.0;
+/// ln of the ratio of the two stages' scales, and range of ln σ, beyond which a climb is given up.
+const FAR_APART: f64 = 7.5;
+const SPREADS: std::ops::RangeInclusive<f64> = -5.0..=2.5;
 /// Starts that are followed uphill.
 const FOLLOWED: usize = 3;
 /// Looks beyond which the slow fallback is not tried.

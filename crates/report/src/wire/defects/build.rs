@@ -55,6 +55,8 @@ pub(super) fn group(group: &HistoryGroup, options: &DefectOptions) -> GroupDefec
 struct Asker<'a> {
     fit: &'a DefectFit,
     options: &'a DefectOptions,
+    /// Whether the likelihood sets limits where the log is weakest.
+    closed: bool,
     draws: OnceCell<Option<DefectDraws>>,
 }
 
@@ -62,12 +64,35 @@ const OPEN: &str = "the log sets no limit on this side";
 const STATED: &str = "stated, not estimated";
 const NONE: &str = "not finite under this law";
 
-impl Asker<'_> {
+const NO_BOUNDS: Bounds = Bounds {
+    lower: None,
+    upper: None,
+};
+
+impl<'a> Asker<'a> {
+    /// One method for the whole group where it can be: the posterior where the likelihood leaves detection or the
+    /// mean delay open, as it does at the edge of perfect detection.
+    fn new(fit: &'a DefectFit, options: &'a DefectOptions) -> Self {
+        let closed = |quantity| {
+            let b = fit.bounds(quantity, options.confidence);
+            let stated = fit.scaled_error(quantity).is_none_or(|e| e <= 0.0);
+            stated || (b.lower.is_some() && b.upper.is_some())
+        };
+        let closed = !fit.detection_at_edge
+            && closed(DefectQuantity::Delay(Quantity::Mean))
+            && closed(DefectQuantity::Detection);
+        Self {
+            fit,
+            options,
+            closed,
+            draws: OnceCell::new(),
+        }
+    }
+
     fn ask(&self, quantity: DefectQuantity) -> Spread {
         let level = self.options.confidence;
         let estimate = self.fit.estimate(quantity);
         let stated = self.fit.scaled_error(quantity).is_none_or(|e| e <= 0.0);
-        // At the edge of perfect detection the likelihood has no shape to cut.
         if stated && !self.fit.detection_at_edge {
             return Spread {
                 estimate,
@@ -76,13 +101,10 @@ impl Asker<'_> {
                 ..Spread::default()
             };
         }
-        let b = if self.fit.detection_at_edge {
-            Bounds {
-                lower: None,
-                upper: None,
-            }
-        } else {
+        let b = if self.closed {
             self.fit.bounds(quantity, level)
+        } else {
+            NO_BOUNDS
         };
         if let (Some(lower), Some(upper)) = (b.lower, b.upper) {
             return Spread {
@@ -138,11 +160,7 @@ impl Asker<'_> {
 }
 
 fn fitted(fit: &DefectFit, spacing: Option<f64>, options: &DefectOptions) -> FittedDefects {
-    let asker = Asker {
-        fit,
-        options,
-        draws: OnceCell::new(),
-    };
+    let asker = Asker::new(fit, options);
     let parameters = asker.parameters();
     let mean_delay = DefectQuantity::Delay(Quantity::Mean);
     let quantities = vec![

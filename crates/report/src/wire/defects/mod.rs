@@ -4,6 +4,7 @@ mod build;
 
 use super::GroupKey;
 use crate::cautions;
+use rayon::prelude::*;
 use sealspan_life::defects::{Counts, StageLaw};
 use sealspan_records::histories::{Histories, LookTally};
 use sealspan_records::{Decision, SetAside};
@@ -266,7 +267,7 @@ pub fn document(histories: &Histories, options: &DefectOptions) -> DefectsDocume
         decisions: histories.decisions.clone(),
         groups: histories
             .groups
-            .iter()
+            .par_iter()
             .map(|g| build::group(g, options))
             .collect(),
         cautions: cautions::always(),

@@ -43,7 +43,7 @@ fn answers() {
         "compare.txt",
         &["compare", demo, "--by", "material", "--given", "site"],
     );
-    same("defects.txt", &["defects", demo, "--by", "material"]);
+    same("defects.txt", &["defects", demo, "--every", "30,60,90"]);
     same("care.txt", &["care", demo, "--by", "material"]);
     same("stock.txt", &["stock", demo]);
     same("forecast.txt", &["forecast", demo, "--horizon", "365"]);

@@ -5,9 +5,12 @@
 
 use divan::Bencher;
 use sealspan_life::bounds::{Method, bounds};
+use sealspan_life::defects::simulate::{LookPlan, simulate};
+use sealspan_life::defects::{DefectFit, DefectQuantity, Model, StageLaw};
 use sealspan_life::fit::fit;
 use sealspan_life::intervals::Intervals;
 use sealspan_life::laws::by_name;
+use sealspan_life::life::Life;
 use sealspan_life::product_limit;
 use sealspan_life::quantity::Quantity;
 use sealspan_life::refits::Refits;
@@ -177,4 +180,44 @@ fn regression_on_20_levels(bencher: Bencher, count: usize) {
         };
         fit_design(weibull, &design).unwrap().regression.x
     });
+}
+
+/// Invented histories with about ten looks each, in no two alike.
+fn histories(count: usize) -> Vec<sealspan_records::history::History> {
+    let mut stream = Stream::new(42, 1);
+    let (defect, delay) = (Life::weibull(2.6, 900.0), Life::weibull(1.8, 150.0));
+    let plan = LookPlan {
+        every: 60.0,
+        jitter: 20.0,
+        until: (600.0, 1200.0),
+        entry: 0.0,
+        detection: 0.7,
+    };
+    let (defect, delay) = (defect.unwrap(), delay.unwrap());
+    (0..count)
+        .map(|_| simulate(&defect, &delay, &plan, &mut stream).unwrap())
+        .collect()
+}
+
+fn defect_fit(list: Vec<sealspan_records::history::History>) -> DefectFit {
+    let model = Model {
+        defect: StageLaw::Weibull,
+        delay: StageLaw::Weibull,
+        detection: None,
+    };
+    sealspan_life::defects::fit(model, list).unwrap()
+}
+
+/// Fit of the two-stage defect model.
+#[divan::bench(args = [200, 2_000])]
+fn defect_model(bencher: Bencher, count: usize) {
+    let list = histories(count);
+    bencher.bench(|| defect_fit(list.clone()));
+}
+
+/// Profile bounds of the mean delay.
+#[divan::bench(args = [200, 2_000])]
+fn defect_bounds(bencher: Bencher, count: usize) {
+    let fit = defect_fit(histories(count));
+    bencher.bench(|| fit.bounds(DefectQuantity::Delay(Quantity::Mean), 0.9));
 }

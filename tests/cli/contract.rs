@@ -113,6 +113,38 @@ fn fit() {
 }
 
 #[test]
+fn defects() {
+    let json = answer(
+        &[
+            "defects",
+            DEMO,
+            "--every",
+            "60",
+            "--delay-law",
+            "exponential",
+        ],
+        "sealspan.defects.v1",
+    );
+    has(&json, "", "unit confidence looks set_aside groups cautions");
+    has(&json, "groups.0", "group counts usual_interval model plain");
+    has(
+        &json,
+        "groups.0.model",
+        "parameters quantities caught life by_look doubts",
+    );
+    has(
+        &json,
+        "groups.0.model.parameters.0",
+        "name estimate lower upper method",
+    );
+    has(
+        &json,
+        "groups.0.model.caught.0",
+        "every estimate lower upper",
+    );
+}
+
+#[test]
 fn compare() {
     let json = answer(
         &["compare", DEMO, "--by", "material"],

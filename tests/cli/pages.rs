@@ -49,6 +49,15 @@ fn help() {
         "forecast",
         "report",
         "simulate",
+        "check",
+        "fit",
+        "compare",
+        "defects",
+        "care",
+        "stock",
+        "forecast",
+        "report",
+        "simulate",
     ] {
         same(&format!("help-{command}.txt"), &[command, "--help"]);
     }
@@ -80,6 +89,7 @@ fn answers() {
             "litter",
         ],
     );
+    same("defects.txt", &["defects", demo, "--every", "30,60,90"]);
     same("care.txt", &["care", demo, "--by", "material"]);
     same("stock.txt", &["stock", demo]);
     same("forecast.txt", &["forecast", demo, "--horizon", "365"]);

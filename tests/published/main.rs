@@ -12,6 +12,7 @@ mod ball_bearings;
 mod bone_marrow_transplant;
 mod breast_cosmesis;
 mod channing_house;
+mod defect_likelihood;
 mod degradation_paths;
 mod demonstration;
 mod diesel_fans;

@@ -6,6 +6,7 @@ mod care;
 mod check;
 mod compare;
 mod condition;
+mod defects;
 mod fit;
 mod forecast;
 mod materials;
@@ -20,6 +21,7 @@ pub use care::{Care, GoalArg, PriceArgs};
 pub use check::Check;
 pub use compare::{Compare, RegressionBounds};
 pub use condition::Condition;
+pub use defects::{Defects, DetectionArg};
 pub use fit::Fit;
 pub use forecast::Forecast;
 pub use materials::Materials;
@@ -57,6 +59,8 @@ pub enum Command {
     Compare(Compare),
     /// Find batches and cure months that differ from their material, and since when
     Batches(Batches),
+    /// Say when defects come, how long until they leak, and how many a look finds
+    Defects(Defects),
     /// Find the age at which to replace a seal, from records or a stated life
     Care(Care),
     /// Find how many spare seals to hold, from a study or a stated demand
@@ -85,6 +89,7 @@ impl Command {
             Self::Fit(a) => a.format.format,
             Self::Compare(a) => a.format.format,
             Self::Batches(a) => a.format.format,
+            Self::Defects(a) => a.format.format,
             Self::Care(a) => a.format.format,
             Self::Stock(a) => a.format.format,
             Self::Ageing(a) => a.format.format,

@@ -252,6 +252,16 @@ impl Problem<'_> {
             .collect()
     }
 
+    /// Derivatives in the free parameters alone.
+    pub(crate) fn picked(&self, d: &Derivatives) -> Derivatives {
+        let rows = self.free.iter().filter_map(|i| d.hessian.get(*i));
+        Derivatives {
+            value: d.value,
+            gradient: self.pick(&d.gradient),
+            hessian: rows.map(|row| self.pick(row)).collect(),
+        }
+    }
+
     pub(crate) fn place(&self, x: &[f64]) -> Vec<f64> {
         let mut theta = self.base.clone();
         for (i, value) in self.free.iter().zip(x) {
@@ -271,12 +281,7 @@ impl LogLikelihood for Problem<'_> {
         let d = self
             .family
             .log_likelihood_derivatives(&self.place(x), self.terms);
-        let rows = self.free.iter().filter_map(|i| d.hessian.get(*i));
-        Derivatives {
-            value: d.value,
-            gradient: self.pick(&d.gradient),
-            hessian: rows.map(|row| self.pick(row)).collect(),
-        }
+        self.picked(&d)
     }
     fn weight(&self) -> f64 {
         self.terms.extent.total

@@ -6,17 +6,25 @@ use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use rayon::prelude::*;
 use sealspan_numeric::random::Stream;
 
-/// Draws of a round, and degrees of freedom of the t laws.
-const DRAWS: u64 = 2000;
+/// Degrees of freedom of the t laws.
 const FREEDOM: f64 = 5.0;
-/// Rounds at least and at most, and the effective draws that are enough.
-const FEWEST_ROUNDS: u64 = 4;
+/// Rounds at most.
 const MOST_ROUNDS: u64 = 20;
-const ENOUGH: f64 = 2000.0;
 /// Kernels of a later proposal.
 const KERNELS: usize = 100;
 /// Fewest effective draws, for each parameter, that the next t law is fitted to.
 const FITTED_TO: f64 = 25.0;
+
+/// How long to go on.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Effort {
+    /// Draws of a round.
+    pub(crate) draws: u64,
+    /// Rounds at least.
+    pub(crate) rounds: u64,
+    /// Effective draws that are enough.
+    pub(crate) enough: f64,
+}
 
 /// Points with weights, which need not sum to 1, and the effective number of independent draws among them.
 pub(crate) struct Draws {
@@ -82,6 +90,7 @@ pub(crate) fn sample(
     ln_target: impl Fn(&[f64]) -> f64 + Sync,
     centre: DVector<f64>,
     shape: Cholesky<f64, Dyn>,
+    effort: Effort,
     seed: u64,
 ) -> Draws {
     let mut proposals = vec![Proposal::new(vec![centre], shape)];
@@ -94,8 +103,8 @@ pub(crate) fn sample(
         drawn
             .par_iter_mut()
             .for_each(|d| d.proposed += latest.density(&d.x));
-        drawn.par_extend((0..DRAWS).into_par_iter().map(|i| {
-            let x = latest.draw(&mut Stream::new(seed, round * DRAWS + i));
+        drawn.par_extend((0..effort.draws).into_par_iter().map(|i| {
+            let x = latest.draw(&mut Stream::new(seed, round * effort.draws + i));
             Drawn {
                 ln_target: ln_target(x.as_slice()),
                 proposed: proposals.iter().map(|p| p.density(&x)).sum(),
@@ -105,7 +114,7 @@ pub(crate) fn sample(
         let finite = drawn.iter().map(|d| d.ln_target).filter(|l| l.is_finite());
         let top = finite.fold(f64::NEG_INFINITY, f64::max);
         weights = drawn.iter().map(|d| d.weight(top)).collect();
-        if round + 1 >= FEWEST_ROUNDS && effective(&weights) >= ENOUGH {
+        if round + 1 >= effort.rounds && effective(&weights) >= effort.enough {
             break;
         }
         let Some(next) = fitted(&drawn, &weights) else {
@@ -195,6 +204,11 @@ mod tests {
             ln,
             DVector::zeros(2),
             start.cholesky().expect("positive"),
+            Effort {
+                draws: 2000,
+                rounds: 4,
+                enough: 2000.0,
+            },
             3,
         );
         let sum: f64 = draws.points.iter().map(|p| p.1).sum();

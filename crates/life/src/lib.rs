@@ -9,6 +9,8 @@ pub mod calibrate;
 pub mod compare;
 pub mod competing;
 pub mod compress;
+mod contour;
+pub mod defects;
 pub mod degradation;
 pub mod demonstration;
 pub mod draws;

@@ -7,7 +7,7 @@
 
 use crate::family::Family;
 use crate::fit::{NoFit, Problem};
-use crate::importance;
+use crate::importance::{self, Effort};
 use crate::law::Prior;
 use crate::maximise::{LogLikelihood, maximise};
 use crate::quantity::{Derivatives, Quantity};
@@ -36,14 +36,20 @@ const FARTHEST: i64 = 1024;
 const GRID_STEP: f64 = 0.125;
 /// Density at the grid's edge, over that at the mode, that has vanished.
 const VANISHED: f64 = 1e-12;
+/// How long importance sampling goes on.
+const EFFORT: Effort = Effort {
+    draws: 2000,
+    rounds: 4,
+    enough: 2000.0,
+};
 
 /// Log-likelihood plus ln prior.
-struct WithPrior<'a> {
-    problem: Problem<'a>,
-    priors: Vec<Prior>,
+pub(crate) struct WithPrior<P> {
+    pub(crate) problem: P,
+    pub(crate) priors: Vec<Prior>,
 }
 
-impl WithPrior<'_> {
+impl<P> WithPrior<P> {
     fn ln_prior(&self, x: &[f64]) -> f64 {
         let term = |(v, p): (&f64, &Prior)| -0.5 * ((v - p.mean) / p.sd).powi(2);
         x.iter().zip(&self.priors).map(term).sum()
@@ -55,7 +61,7 @@ impl WithPrior<'_> {
     }
 }
 
-impl LogLikelihood for WithPrior<'_> {
+impl<P: LogLikelihood> LogLikelihood for WithPrior<P> {
     fn value(&self, x: &[f64]) -> f64 {
         self.problem.value(x) + self.ln_prior(x)
     }
@@ -135,7 +141,7 @@ impl Posterior {
                 true => target.value(x),
                 false => f64::NEG_INFINITY,
             };
-            let draws = importance::sample(ln_density, centre, shape, seed);
+            let draws = importance::sample(ln_density, centre, shape, EFFORT, seed);
             (draws.points, vec![], Some(draws.effective))
         };
         let total: f64 = list.iter().map(|p| p.1).sum();
@@ -277,7 +283,7 @@ fn quantile(spread: &[Spread], share: f64) -> Option<f64> {
 
 type Weighted = Vec<(Vec<f64>, f64)>;
 
-fn grid(target: &WithPrior, centre: &DVector<f64>, root: &DMatrix<f64>) -> Weighted {
+fn grid(target: &WithPrior<Problem<'_>>, centre: &DVector<f64>, root: &DMatrix<f64>) -> Weighted {
     let n = centre.len();
     let top = target.value(centre.as_slice());
     let at = |steps: &[i64]| {

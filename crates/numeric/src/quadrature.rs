@@ -54,6 +54,38 @@ fn legendre_node(i: usize) -> (f64, f64) {
     (x, 2.0 / ((1.0 - x * x) * slope * slope))
 }
 
+/// A node of the rule for an interval whose ends may be singular, on (0, 1).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EndNode {
+    /// Distance from 0, without loss near it.
+    pub left: f64,
+    /// Distance from 1, without loss near it.
+    pub right: f64,
+    /// Weight.
+    pub weight: f64,
+}
+
+/// Half the nodes beside the middle one, and their spacing before the change of variable.
+const END_NODES: i32 = 23;
+const END_STEP: f64 = 0.18;
+
+/// The double-exponential rule on (0, 1): x = 1/(1 + exp(−π sinh s)) turns powers at the ends into a
+/// double-exponential decay, on which the trapezoid rule converges faster than any power (Takahasi & Mori
+/// 1974; from memory). Good to 1e-11 and better for |x|^(b−1) with b from 0.3.
+pub static END_RULE: LazyLock<Vec<EndNode>> =
+    LazyLock::new(|| (-END_NODES..=END_NODES).map(end_node).collect());
+
+fn end_node(i: i32) -> EndNode {
+    let s = END_STEP * f64::from(i);
+    let y = std::f64::consts::PI * s.sinh();
+    let (left, right) = (1.0 / (1.0 + (-y).exp()), 1.0 / (1.0 + y.exp()));
+    EndNode {
+        left,
+        right,
+        weight: END_STEP * std::f64::consts::PI * s.cosh() * left * right,
+    }
+}
+
 /// An integral and the estimate of its absolute error.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Integral {
@@ -145,6 +177,27 @@ mod tests {
                 (got - 2.0 / f64::from(degree + 1)).abs() < 1e-14,
                 "degree {degree}"
             );
+        }
+    }
+
+    #[test]
+    fn powers_at_the_ends() {
+        for power in [0.3, 0.5, 1.0, 1.7, 2.5, 9.3] {
+            let left: f64 = END_RULE
+                .iter()
+                .map(|n| n.weight * n.left.powf(power - 1.0))
+                .sum();
+            let right: f64 = END_RULE
+                .iter()
+                .map(|n| n.weight * n.right.powf(power - 1.0))
+                .sum();
+            for got in [left, right] {
+                assert!(
+                    (got * power - 1.0).abs() < 1e-11,
+                    "{power}: {}",
+                    got * power
+                );
+            }
         }
     }
 

@@ -163,7 +163,7 @@ fn usage(case: &Case<'_>, outcome: Outcome) -> Result<(f64, f64), NoAge> {
 }
 
 /// The age at which watching began.
-fn entry(seal: &Seal, clock: Clock) -> Result<f64, NoAge> {
+pub(crate) fn entry(seal: &Seal, clock: Clock) -> Result<f64, NoAge> {
     match (seal.watched_from, clock) {
         (None, _) => Ok(0.0),
         (Some(from), Clock::Days) => Ok(days_between(seal.fitted.last(), from).max(0) as f64),

@@ -63,7 +63,7 @@ pub(crate) fn groups(
         .collect())
 }
 
-fn file(records: &Records) -> String {
+pub(crate) fn file(records: &Records) -> String {
     records
         .seal_table
         .as_ref()
@@ -82,16 +82,11 @@ fn life(
         .asset
         .as_deref()
         .and_then(|a| records.asset_index.get(a));
-    let current = asset.and_then(|a| a.current_reading);
-    let seen = looks.latest_reading(seal);
     let of = looks.of(seal);
     let case = Case {
         seal,
         looks: &of,
-        reading_now: match (current, seen) {
-            (Some(a), Some(b)) => Some(a.max(b)),
-            (a, b) => a.or(b),
-        },
+        reading_now: reading_now(records, seal, looks),
     };
     let observation = ages::observe(&case, clock, target)?;
     let running = if ages::is_running(&case) {
@@ -114,6 +109,21 @@ fn life(
     })
 }
 
+/// The latest reading known at the seal's position: its asset's own, or that of a look.
+pub(crate) fn reading_now(records: &Records, seal: &Seal, looks: &Looks<'_>) -> Option<f64> {
+    let asset = seal
+        .asset
+        .as_deref()
+        .and_then(|a| records.asset_index.get(a));
+    match (
+        asset.and_then(|a| a.current_reading),
+        looks.latest_reading(seal),
+    ) {
+        (Some(a), Some(b)) => Some(a.max(b)),
+        (a, b) => a.or(b),
+    }
+}
+
 fn condition(seal: &Seal, name: &str) -> Option<String> {
     seal.conditions
         .iter()
@@ -121,7 +131,7 @@ fn condition(seal: &Seal, name: &str) -> Option<String> {
         .map(|(_, v)| v.clone())
 }
 
-fn aside(seal: &Seal, why: &NoAge, file: &str, clock: Clock, remarks: &mut Remarks) {
+pub(crate) fn aside(seal: &Seal, why: &NoAge, file: &str, clock: Clock, remarks: &mut Remarks) {
     remarks.set_aside.push(SetAside {
         file: file.to_owned(),
         row: seal.row,

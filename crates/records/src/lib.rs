@@ -22,6 +22,8 @@ mod error;
 mod fields;
 mod finding;
 mod fleet;
+pub mod histories;
+pub mod history;
 mod inspection;
 mod keys;
 pub mod lab;
@@ -43,6 +45,7 @@ pub mod study;
 mod study_check;
 mod survey;
 mod table;
+mod timeline;
 pub mod words;
 pub mod write;
 

@@ -103,7 +103,11 @@ fn outcomes(records: &Records, file: &str, notes: &mut Notes) {
             Finding::note("worn_removals", text)
                 .file(file)
                 .column("outcome")
-                .mend("read the life to failure as too long: how much cannot be told from the failures alone"),
+                .mend(if records.inspections.is_empty() {
+                    "read the life to failure as too long; record the inspections, sound looks too, and `sealspan defects STUDY` tells by how much"
+                } else {
+                    "read the life to failure as too long: `sealspan defects STUDY` tells by how much, from the looks"
+                }),
         );
     }
 }

@@ -99,3 +99,9 @@ pub fn printed(value: f64, decimals: i32) -> Tolerance {
         absolute: half + 1e-12 * value.abs(),
     }
 }
+
+/// Log-likelihoods made of integrals.
+pub const QUADRATURE: Tolerance = Tolerance {
+    relative: 1e-9,
+    absolute: 1e-10,
+};

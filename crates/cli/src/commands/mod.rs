@@ -7,6 +7,7 @@ mod check;
 mod compare;
 mod condition;
 mod cross_check;
+mod defects;
 mod fit;
 mod fleet_stock;
 mod forecast;
@@ -27,6 +28,7 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Fit(args) => fit::run(&args),
         Command::Compare(args) => compare::run(&args),
         Command::Batches(args) => batches::run(raw, &args),
+        Command::Defects(args) => defects::run(&args),
         Command::Care(args) => care::run(&args),
         Command::Stock(args) => stock::run(&args),
         Command::Ageing(args) => ageing::run(raw, &args),

@@ -8,6 +8,7 @@ pub mod care;
 pub mod check;
 pub mod compare;
 pub mod condition;
+pub mod defects;
 pub mod fit;
 pub mod forecast;
 pub mod frailty;

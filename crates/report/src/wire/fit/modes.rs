@@ -282,6 +282,6 @@ fn removals(all: &Sample, worn: &Sample, family: &'static dyn Family) -> Option<
         p: COMPARED,
         as_sound: bound.independent.ok().map(|a| a.age),
         as_failed: bound.failing.ok().map(|a| a.age),
-        sentence: "Seals taken off worn would have failed sooner than the rest: the life to failure lies between the two readings, nearer the second the later they were caught.",
+        sentence: "Seals taken off worn would have failed sooner than the rest: the life to failure lies between the two readings, nearer the second the later they were caught; `sealspan defects` works it out from the looks.",
     })
 }

@@ -1,0 +1,151 @@
+//! Ends of profile-likelihood intervals of any smooth quantity.
+
+use crate::maximise::LogLikelihood;
+use crate::quantity::Derivatives;
+use nalgebra::{DMatrix, DVector};
+
+/// A quantity on the scale of its intervals, with derivatives in the free parameters.
+pub(crate) type Asked<'a> = &'a (dyn Fn(&[f64]) -> Derivatives + Sync);
+
+/// Follows the extreme of a quantity over likelihood contours of growing depth r, ℓ = ℓ̂ − r²/2, by
+/// Newton's method on the Lagrange conditions ∇q = λ ∇ℓ (Venzon & Moolgavkar 1988, extended to any
+/// smooth quantity), each contour started from the last.
+pub(crate) struct Contour<'a, P> {
+    pub(crate) likelihood: &'a P,
+    pub(crate) quantity: Asked<'a>,
+    /// The maximum of the log-likelihood, where it lies, and the inverse information there.
+    pub(crate) top: f64,
+    pub(crate) centre: DVector<f64>,
+    pub(crate) covariance: DMatrix<f64>,
+    /// −1 for the lower end, 1 for the upper.
+    pub(crate) side: f64,
+}
+
+/// Steps of r to begin with, and the smallest share of the way a step may shrink to.
+const STEPS: f64 = 4.0;
+const SMALLEST_STEP: f64 = 1e-4;
+
+/// The last point of a path that could not be followed to its depth.
+pub(crate) struct Broken {
+    /// The quantity there.
+    pub(crate) value: f64,
+    /// The free parameters.
+    pub(crate) x: Vec<f64>,
+}
+
+impl<P: LogLikelihood> Contour<'_, P> {
+    /// The quantity's extreme where ℓ has fallen by z²/2, or where the path to it breaks off.
+    pub(crate) fn follow(&self, z: f64) -> Result<f64, Broken> {
+        let centre = self.centre.clone();
+        let gradient = slope(&(self.quantity)(centre.as_slice()));
+        let direction = &self.covariance * &gradient;
+        let error = gradient.dot(&direction).sqrt();
+        let mut from = direction * (self.side / error);
+        let (mut depth, mut step) = (0.0_f64, z / STEPS);
+        // At no depth the end is the estimate itself.
+        let mut end = self.value(&centre);
+        while depth < z {
+            let next = (depth + step).min(z);
+            // From the centre the first guess is the normal approximation; later ones stretch the last.
+            let reach = if depth == 0.0 { next } else { next / depth };
+            match self.solve(&centre + &from * reach, next) {
+                Some(point) if self.ahead(&point, &centre, &from, depth) => {
+                    from = &point - &centre;
+                    end = self.value(&point);
+                    depth = next;
+                    step = (step * 1.5).min(z / STEPS);
+                }
+                _ => {
+                    step *= 0.5;
+                    if step < SMALLEST_STEP * z {
+                        let last = if depth == 0.0 {
+                            centre
+                        } else {
+                            &centre + &from
+                        };
+                        return Err(Broken {
+                            value: end,
+                            x: last.iter().copied().collect(),
+                        });
+                    }
+                }
+            }
+        }
+        Ok(end)
+    }
+
+    /// The quantity must have moved on, to the right side.
+    fn ahead(
+        &self,
+        point: &DVector<f64>,
+        centre: &DVector<f64>,
+        from: &DVector<f64>,
+        depth: f64,
+    ) -> bool {
+        let before = if depth == 0.0 {
+            self.value(centre)
+        } else {
+            self.value(&(centre + from))
+        };
+        (self.value(point) - before) * self.side > 0.0
+    }
+
+    fn solve(&self, mut x: DVector<f64>, depth: f64) -> Option<DVector<f64>> {
+        let target = self.top - 0.5 * depth * depth;
+        let n = x.len();
+        let mut multiplier = None;
+        for _ in 0..30 {
+            let l = self.likelihood.derivatives(x.as_slice());
+            let q = (self.quantity)(x.as_slice());
+            let (gl, gq) = (slope(&l), slope(&q));
+            if !l.value.is_finite() || gl.norm_squared() == 0.0 {
+                return None;
+            }
+            let lambda = *multiplier.get_or_insert(gq.dot(&gl) / gl.norm_squared());
+            let (hl, hq) = (bend(&l), bend(&q));
+            // Unknowns: the step in x and in λ. Equations: ∇q − λ∇ℓ = 0 and ℓ = target.
+            let mut matrix = DMatrix::zeros(n + 1, n + 1);
+            let mut right = DVector::zeros(n + 1);
+            for i in 0..n {
+                for j in 0..n {
+                    matrix[(i, j)] = hq[(i, j)] - lambda * hl[(i, j)];
+                }
+                matrix[(i, n)] = -gl[i];
+                matrix[(n, i)] = gl[i];
+                right[i] = lambda * gl[i] - gq[i];
+            }
+            right[n] = target - l.value;
+            let step = matrix.lu().solve(&right)?;
+            let length = step.rows(0, n).amax();
+            if !length.is_finite() || length > 5.0 {
+                return None;
+            }
+            x += step.rows(0, n);
+            multiplier = Some(lambda + step[n]);
+            if length < 1e-11 && right[n].abs() < 1e-8 * (1.0 + depth * depth) {
+                // On the way out likelihood falls as the quantity moves: λ and side have opposite signs.
+                return (lambda * self.side < 0.0).then_some(x);
+            }
+        }
+        None
+    }
+
+    fn value(&self, x: &DVector<f64>) -> f64 {
+        (self.quantity)(x.as_slice()).value
+    }
+}
+
+fn slope(d: &Derivatives) -> DVector<f64> {
+    DVector::from_column_slice(&d.gradient)
+}
+
+fn bend(d: &Derivatives) -> DMatrix<f64> {
+    let n = d.gradient.len();
+    DMatrix::from_fn(n, n, |i, j| {
+        d.hessian
+            .get(i)
+            .and_then(|row| row.get(j))
+            .copied()
+            .unwrap_or(0.0)
+    })
+}

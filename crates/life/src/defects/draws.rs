@@ -1,0 +1,164 @@
+//! Draws of the two laws and of detection that the log leaves possible: what decisions carry forward.
+
+use super::fit::{DefectFit, Problem};
+use super::model::{Model, Theta};
+use super::moments::DETECTION;
+use super::quantity::{DefectQuantity, scaled, unscale};
+use crate::fit::NoFit;
+use crate::importance::{self, Effort};
+use crate::law::{LN_SIGMA, LOCATION, Prior};
+use crate::life::Life;
+use crate::maximise::{LogLikelihood, maximise, refine};
+use crate::posterior::WithPrior;
+use nalgebra::DVector;
+use rayon::prelude::*;
+use sealspan_numeric::random::Stream;
+
+/// Prior of the logit of detection: about even over 0 to 1.
+pub const DETECTION_PRIOR: Prior = Prior { mean: 0.0, sd: 1.8 };
+
+/// The weak priors in words.
+pub const PRIORS: &str = "ln scale of the defect's age and of the delay: normal about ln of the oldest age seen, standard deviation 3; ln of 1/shape: normal, mean -0.7, standard deviation 1; detection: about even over 0 to 1";
+
+/// One possible world.
+#[derive(Debug, Clone)]
+pub struct DefectDraw {
+    /// Law of the age at which defects come.
+    pub defect: Life,
+    /// Law of the delay from defect to failure.
+    pub delay: Life,
+    /// Probability that a look finds a defect that is there.
+    pub detection: f64,
+}
+
+/// The posterior under weak proper priors, as points of equal weight.
+#[derive(Debug, Clone)]
+pub struct DefectDraws {
+    model: Model,
+    points: Vec<Theta>,
+    /// How many independent draws they are worth.
+    pub effective: f64,
+}
+
+/// Draws at least and at most, and how many likelihood pieces (looks, and five a seal) are worked out in all.
+const FEWEST: f64 = 1000.0;
+const MOST: f64 = 3000.0;
+const PIECES: f64 = 2e6;
+/// Draws of equal weight that are kept.
+const KEPT: usize = 1000;
+
+/// Effective draws that are enough.
+const ENOUGH: f64 = 1000.0;
+
+impl DefectDraws {
+    /// Draws around the fit by importance sampling (see [`crate::posterior`]); where looks that miss nothing fit best,
+    /// detection is let free again, and its prior holds it below 1. The same seed gives the same draws.
+    ///
+    /// # Errors
+    /// [`NoFit`] when the posterior has no mode that could be reached.
+    pub fn new(fit: &DefectFit, seed: u64) -> Result<Self, NoFit> {
+        let model = Model {
+            detection: fit.model.detection.filter(|_| !fit.detection_at_edge),
+            ..fit.model
+        };
+        let mut base = fit.theta;
+        if fit.detection_at_edge {
+            base[DETECTION] = 2.0;
+        }
+        let oldest = fit.histories.iter().map(|h| h.ended().last());
+        let ln_oldest = oldest.fold(f64::MIN_POSITIVE, f64::max).ln();
+        let location = Prior {
+            mean: LOCATION.mean + ln_oldest,
+            ..LOCATION
+        };
+        let all = [location, LN_SIGMA, location, LN_SIGMA, DETECTION_PRIOR];
+        let free = model.free();
+        let target = WithPrior {
+            priors: free.iter().filter_map(|i| all.get(*i).copied()).collect(),
+            problem: Problem {
+                model,
+                histories: &fit.histories,
+                base,
+                free,
+                seals: fit.counts.seals,
+            },
+        };
+        let start = target.problem.pick(&base);
+        let mode = refine(&target, &start)
+            .and_then(|m| refine(&target, &m.x))
+            .or_else(|_| maximise(&target, &start))
+            .map_err(|lost| lost.why)?;
+        let shape = mode.covariance.clone().cholesky().ok_or(NoFit::Ridge)?;
+        let centre = DVector::from_column_slice(&mode.x);
+        let pieces = fit.counts.sound_looks + 5.0 * fit.counts.seals;
+        let effort = Effort {
+            draws: (PIECES / pieces).clamp(FEWEST, MOST).round() as u64,
+            rounds: 1,
+            enough: ENOUGH,
+        };
+        let drawn = importance::sample(|x| target.value(x), centre, shape, effort, seed);
+        let (list, effective) = (drawn.points, drawn.effective);
+        let points = systematic(&list, KEPT, seed);
+        Ok(Self {
+            model,
+            points: points.iter().map(|x| target.problem.place(x)).collect(),
+            effective,
+        })
+    }
+
+    /// Quantiles of a quantity at each of `shares`, in its own unit.
+    #[must_use]
+    pub fn quantiles(&self, quantity: DefectQuantity, shares: &[f64]) -> Vec<Option<f64>> {
+        let mut values: Vec<f64> = self
+            .points
+            .par_iter()
+            .map(|theta| scaled(&self.model, theta, quantity).map_or(f64::INFINITY, |j| j.value))
+            .map(|x| if x.is_nan() { f64::INFINITY } else { x })
+            .collect();
+        values.sort_by(f64::total_cmp);
+        let at = |share: f64| {
+            let rank = (share * values.len() as f64).floor() as usize;
+            let found = values.get(rank.min(values.len().saturating_sub(1)))?;
+            unscale(&self.model, quantity, *found).filter(|v| v.is_finite())
+        };
+        shares.iter().map(|share| at(*share)).collect()
+    }
+
+    /// Up to `count` draws, evenly taken from all.
+    #[must_use]
+    pub fn draws(&self, count: usize) -> Vec<DefectDraw> {
+        let step = (self.points.len() / count.max(1)).max(1);
+        let taken = self.points.iter().step_by(step).take(count);
+        taken
+            .filter_map(|theta| {
+                let (defect, delay) = self.model.lives(theta)?;
+                let detection = 1.0 / (1.0 + (-theta[DETECTION]).exp());
+                Some(DefectDraw {
+                    defect,
+                    delay,
+                    detection,
+                })
+            })
+            .collect()
+    }
+}
+
+/// `count` points of equal weight from weighted ones, by systematic sampling.
+fn systematic(list: &[(Vec<f64>, f64)], count: usize, seed: u64) -> Vec<&Vec<f64>> {
+    let total: f64 = list.iter().map(|p| p.1).sum();
+    let shift = Stream::new(seed, u64::MAX).uniform();
+    let mut points = list.iter();
+    let mut here = points.next();
+    let mut sum = here.map_or(0.0, |p| p.1);
+    let mut out = Vec::with_capacity(count);
+    for i in 0..count {
+        let target = total * (i as f64 + shift) / count as f64;
+        while sum < target {
+            let Some(next) = points.next() else { break };
+            sum += next.1;
+            here = Some(next);
+        }
+        out.extend(here.map(|p| &p.0));
+    }
+    out
+}

@@ -1,0 +1,158 @@
+//! Which laws, and what is stated instead of estimated.
+
+use super::likelihood::{Term, term, total};
+use super::moments::{DETECTION, PARAMETERS};
+use crate::family::Family;
+use crate::law::Law as _;
+use crate::laws::log_logistic::LogLogistic;
+use crate::laws::lognormal::Lognormal;
+use crate::laws::weibull::Weibull;
+use crate::laws::{by_name, exponential};
+use crate::life::Life;
+use crate::quantity::Derivatives;
+use sealspan_records::history::History;
+
+/// The parameters: μ and ln σ of ln U, μ and ln σ of ln H, logit of detection (±∞ for 1 and 0).
+pub type Theta = [f64; PARAMETERS];
+
+/// The laws of one stage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StageLaw {
+    /// Weibull of shape 1.
+    Exponential,
+    /// Weibull.
+    Weibull,
+    /// Lognormal.
+    Lognormal,
+    /// Log-logistic.
+    LogLogistic,
+}
+
+impl StageLaw {
+    /// By the family's name; `None` for a law that the model does not take.
+    #[must_use]
+    pub fn by_name(name: &str) -> Option<Self> {
+        let all = [
+            Self::Exponential,
+            Self::Weibull,
+            Self::Lognormal,
+            Self::LogLogistic,
+        ];
+        all.into_iter().find(|law| law.name() == name)
+    }
+
+    /// The family's name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Exponential => exponential::Exponential::NAME,
+            Self::Weibull => Weibull::NAME,
+            Self::Lognormal => Lognormal::NAME,
+            Self::LogLogistic => LogLogistic::NAME,
+        }
+    }
+
+    /// Whether ln σ is estimated.
+    #[must_use]
+    pub fn has_spread(self) -> bool {
+        self != Self::Exponential
+    }
+
+    /// The family of the list.
+    pub(super) fn family(self) -> Option<&'static dyn Family> {
+        by_name(self.name())
+    }
+
+    /// The law at μ and ln σ as a life.
+    #[must_use]
+    pub fn life(self, mu: f64, ln_sigma: f64) -> Option<Life> {
+        let theta = if self.has_spread() {
+            vec![mu, ln_sigma]
+        } else {
+            vec![mu]
+        };
+        Some(Life::new(self.family()?, theta))
+    }
+}
+
+/// A defect model: two laws, and what is stated.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Model {
+    /// Law of the age at which the defect comes.
+    pub defect: StageLaw,
+    /// Law of the delay from defect to failure.
+    pub delay: StageLaw,
+    /// Probability that a look finds a defect that is there; `None` to estimate it.
+    pub detection: Option<f64>,
+}
+
+impl Model {
+    /// Places of the parameters that are estimated.
+    #[must_use]
+    pub fn free(&self) -> Vec<usize> {
+        let wanted = [
+            true,
+            self.defect.has_spread(),
+            true,
+            self.delay.has_spread(),
+            self.detection.is_none(),
+        ];
+        (0..PARAMETERS)
+            .filter(|i| wanted.get(*i).copied().unwrap_or(false))
+            .collect()
+    }
+
+    /// `theta` with what is stated put in its place.
+    #[must_use]
+    pub fn pinned(&self, mut theta: Theta) -> Theta {
+        if !self.defect.has_spread() {
+            theta[1] = 0.0;
+        }
+        if !self.delay.has_spread() {
+            theta[3] = 0.0;
+        }
+        if let Some(r) = self.detection {
+            theta[DETECTION] = r.ln() - (-r).ln_1p();
+        }
+        theta
+    }
+
+    pub(super) fn term(&self) -> Term {
+        type W = Weibull;
+        type N = Lognormal;
+        type G = LogLogistic;
+        use StageLaw::{Exponential, LogLogistic as Llog, Lognormal as Lnorm, Weibull as Weib};
+        match (self.defect, self.delay) {
+            (Exponential | Weib, Exponential | Weib) => term::<W, W>,
+            (Exponential | Weib, Lnorm) => term::<W, N>,
+            (Exponential | Weib, Llog) => term::<W, G>,
+            (Lnorm, Exponential | Weib) => term::<N, W>,
+            (Lnorm, Lnorm) => term::<N, N>,
+            (Lnorm, Llog) => term::<N, G>,
+            (Llog, Exponential | Weib) => term::<G, W>,
+            (Llog, Lnorm) => term::<G, N>,
+            (Llog, Llog) => term::<G, G>,
+        }
+    }
+
+    /// The log-likelihood of histories at `theta`.
+    #[must_use]
+    pub fn log_likelihood(&self, theta: &Theta, histories: &[History]) -> f64 {
+        total(self.term(), theta, histories, false).value
+    }
+
+    /// The same with its derivatives in all five parameters.
+    #[must_use]
+    pub fn log_likelihood_derivatives(&self, theta: &Theta, histories: &[History]) -> Derivatives {
+        total(self.term(), theta, histories, true)
+    }
+
+    /// The laws at `theta`: of the defect's age and of the delay.
+    #[must_use]
+    pub fn lives(&self, theta: &Theta) -> Option<(Life, Life)> {
+        Some((
+            self.defect.life(theta[0], theta[1])?,
+            self.delay.life(theta[2], theta[3])?,
+        ))
+    }
+}

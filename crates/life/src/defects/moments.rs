@@ -1,0 +1,115 @@
+//! Sums of positive terms e^v together with their derivatives, kept on a floating scale so that nothing
+//! underflows. The five parameters: μ and ln σ of the defect's age, μ and ln σ of the delay, and the logit of detection.
+
+use super::stage::Local;
+use sealspan_numeric::jet::Jet;
+
+/// Number of parameters.
+pub const PARAMETERS: usize = 5;
+/// Place of the logit of detection among them.
+pub const DETECTION: usize = 4;
+/// Growth of a term over the scale, as a power of e, before the scale follows.
+const HEADROOM: f64 = 30.0;
+
+/// Σ e^v with first and second derivatives, all as multiples of e^shift.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Moments {
+    shift: f64,
+    sum: f64,
+    first: [f64; PARAMETERS],
+    /// Upper triangle.
+    second: [[f64; PARAMETERS]; PARAMETERS],
+}
+
+impl Moments {
+    pub(super) const EMPTY: Self = Self {
+        shift: f64::NEG_INFINITY,
+        sum: 0.0,
+        first: [0.0; PARAMETERS],
+        second: [[0.0; PARAMETERS]; PARAMETERS],
+    };
+
+    /// ln of the sum.
+    pub(super) fn ln_value(&self) -> f64 {
+        self.shift + self.sum.ln()
+    }
+
+    fn follow(&mut self, ln: f64) {
+        if ln <= self.shift + HEADROOM {
+            return;
+        }
+        let down = (self.shift - ln).exp();
+        self.sum *= down;
+        for x in self
+            .first
+            .iter_mut()
+            .chain(self.second.iter_mut().flatten())
+        {
+            *x *= down;
+        }
+        self.shift = ln;
+    }
+
+    /// Adds e^ln alone.
+    pub(super) fn add_value(&mut self, ln: f64) {
+        self.follow(ln);
+        self.sum += (ln - self.shift).exp();
+    }
+
+    /// Adds e^ln, where ln moves with the defect's age as `a` does and with the delay as `b` does.
+    pub(super) fn add(&mut self, ln: f64, a: &Local, b: &Local) {
+        self.follow(ln);
+        let w = (ln - self.shift).exp();
+        self.sum += w;
+        let slope = [a.first[0], a.first[1], b.first[0], b.first[1]];
+        let bend = [
+            [a.second[0], a.second[1], 0.0, 0.0],
+            [0.0, a.second[2], 0.0, 0.0],
+            [0.0, 0.0, b.second[0], b.second[1]],
+            [0.0, 0.0, 0.0, b.second[2]],
+        ];
+        for i in 0..4 {
+            self.first[i] += w * slope[i];
+            for j in i..4 {
+                self.second[i][j] += w * (slope[i] * slope[j] + bend[i][j]);
+            }
+        }
+    }
+
+    /// Adds e^`ln` times another sum, where ln moves with the logit of detection by `slope` and `bend`.
+    pub(super) fn add_all(&mut self, other: &Self, ln: f64, slope: f64, bend: f64) {
+        if other.sum <= 0.0 {
+            return;
+        }
+        self.follow(other.shift + ln);
+        let w = (other.shift + ln - self.shift).exp();
+        self.sum += w * other.sum;
+        for i in 0..DETECTION {
+            self.first[i] += w * other.first[i];
+            for j in i..DETECTION {
+                self.second[i][j] += w * other.second[i][j];
+            }
+            self.second[i][DETECTION] += w * other.first[i] * slope;
+        }
+        self.first[DETECTION] += w * other.sum * slope;
+        self.second[DETECTION][DETECTION] += w * other.sum * (slope * slope + bend);
+    }
+
+    /// ln of the sum with its derivatives.
+    pub(super) fn ln(&self) -> Jet<PARAMETERS> {
+        let gradient = self.first.map(|x| x / self.sum);
+        let mut hessian = [[0.0; PARAMETERS]; PARAMETERS];
+        for i in 0..PARAMETERS {
+            for j in i..PARAMETERS {
+                let bend = self.second[i][j] / self.sum - gradient[i] * gradient[j];
+                hessian[i][j] = bend;
+                hessian[j][i] = bend;
+            }
+        }
+        Jet {
+            value: self.ln_value(),
+            gradient,
+            hessian,
+        }
+    }
+}

@@ -1,0 +1,210 @@
+//! What can be asked of a defect model, each with derivatives and a scale for its intervals.
+
+use super::caught::ln_caught;
+use super::fit::DefectFit;
+use super::integral::Point;
+use super::model::{Model, Theta};
+use super::moments::{DETECTION, PARAMETERS};
+use crate::bounds::Bounds;
+use crate::contour::Contour;
+use crate::family::Family;
+use crate::law::Link;
+use crate::quantity::{Derivatives, Quantity};
+use nalgebra::{DMatrix, DVector};
+use sealspan_numeric::jet::{Jet, Scalar};
+use sealspan_numeric::roots::{bracket_from, bracketed};
+use sealspan_numeric::special::normal_quantile;
+use sealspan_records::history::{Ended, History};
+
+/// A question to a defect model.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum DefectQuantity {
+    /// Of the age at which defects come.
+    Defect(Quantity),
+    /// Of the delay from defect to failure.
+    Delay(Quantity),
+    /// Probability that a look finds a defect that is there.
+    Detection,
+    /// Share of defects that looks this far apart find before they fail, for defects that come at any time between two looks.
+    Caught {
+        /// Time between looks.
+        every: f64,
+    },
+    /// Age by which this share has failed, were nothing taken off on condition: of U + H.
+    LifeQuantile(f64),
+    /// Mean age at failure, were nothing taken off on condition.
+    LifeMean,
+}
+
+type J = Jet<PARAMETERS>;
+
+fn embed(d: &Derivatives, at: usize) -> J {
+    let mut out = J::constant(d.value);
+    for (i, g) in d.gradient.iter().enumerate() {
+        out.gradient[at + i] = *g;
+        for (j, h) in d.hessian.get(i).into_iter().flatten().enumerate() {
+            out.hessian[at + i][at + j] = *h;
+        }
+    }
+    out
+}
+
+/// The quantity on the scale of its intervals; `None` where the law gives none.
+#[must_use]
+pub fn scaled(model: &Model, theta: &Theta, quantity: DefectQuantity) -> Option<J> {
+    let (defect, delay) = (model.defect.family()?, model.delay.family()?);
+    let of = |family: &dyn Family, q, at: usize| {
+        let own = theta.get(at..at + family.dimension())?;
+        Some(embed(&family.quantity(own, q), at))
+    };
+    match quantity {
+        DefectQuantity::Defect(q) => of(defect, q, 0),
+        DefectQuantity::Delay(q) => of(delay, q, 2),
+        DefectQuantity::Detection => {
+            let mut out = J::constant(theta[DETECTION]);
+            out.gradient[DETECTION] = 1.0;
+            Some(out)
+        }
+        DefectQuantity::Caught { every } => {
+            let ln = ln_caught(model.delay, &Point::new(theta), every);
+            // The share may round to 1.
+            let below_one = if ln.value < -1e-15 {
+                ln
+            } else {
+                J::constant(-1e-15)
+            };
+            Some(ln - below_one.ln_1m_exp())
+        }
+        DefectQuantity::LifeMean => {
+            let both = of(defect, Quantity::Mean, 0)?.ln_add_exp(of(delay, Quantity::Mean, 2)?);
+            Some(both)
+        }
+        DefectQuantity::LifeQuantile(p) => life_quantile(model, theta, p),
+    }
+}
+
+/// Back from that scale.
+#[must_use]
+pub fn unscale(model: &Model, quantity: DefectQuantity, x: f64) -> Option<f64> {
+    Some(match quantity {
+        DefectQuantity::Defect(q) => model.defect.family()?.unscale(q, x),
+        DefectQuantity::Delay(q) => model.delay.family()?.unscale(q, x),
+        DefectQuantity::Detection | DefectQuantity::Caught { .. } => Link::Logit.undo(x),
+        DefectQuantity::LifeMean | DefectQuantity::LifeQuantile(_) => x.exp(),
+    })
+}
+
+/// ln of the age by which the share `p` of U + H has passed; derivatives by the implicit function.
+fn life_quantile(model: &Model, theta: &Theta, p: f64) -> Option<J> {
+    let (term, point) = (model.term(), Point::new(theta));
+    let at = |x: f64, ended: fn(f64) -> Ended, derivatives: bool| {
+        let history = History::new(0.0, vec![], ended(x.exp()), 1.0).ok()?;
+        Some(term(&point, &history, derivatives))
+    };
+    let target = (-p).ln_1p();
+    let off = |x: f64| at(x, Ended::Running, false).map_or(f64::NAN, |j| j.value - target);
+    let start = theta[0].max(theta[2]);
+    let step = if off(start) > 0.0 { 0.5 } else { -0.5 };
+    let (low, high) = bracket_from(off, start, step, 60)?;
+    let x = bracketed(off, low, high, 1e-13)?;
+    let (alive, density) = (at(x, Ended::Running, true)?, at(x, Ended::Failed, true)?);
+    let near = |d: f64| at(x + d, Ended::Failed, false).map_or(f64::NAN, |j| j.value);
+    // Only the bend of the quantity hangs on this difference, and only its search uses that.
+    let slope_of_density = (near(1e-4) - near(-1e-4)) / 2e-4;
+    // Hazard per unit of ln age.
+    let hazard = (x + density.value - alive.value).exp();
+    let mut out = J::constant(x);
+    for i in 0..PARAMETERS {
+        out.gradient[i] = alive.gradient[i] / hazard;
+    }
+    let curve = 1.0 + slope_of_density + hazard;
+    for i in 0..PARAMETERS {
+        for j in 0..PARAMETERS {
+            let (xi, xj) = (out.gradient[i], out.gradient[j]);
+            let cross = |k: usize| density.gradient[k] - alive.gradient[k];
+            out.hessian[i][j] =
+                alive.hessian[i][j] / hazard - cross(i) * xj - cross(j) * xi - curve * xi * xj;
+        }
+    }
+    Some(out)
+}
+
+impl DefectFit {
+    /// Estimate of a quantity in its own unit.
+    #[must_use]
+    pub fn estimate(&self, quantity: DefectQuantity) -> Option<f64> {
+        let value = scaled(&self.model, &self.theta, quantity)?.value;
+        unscale(&self.model, quantity, value).filter(|v| v.is_finite())
+    }
+
+    /// Standard error on the scale of the quantity's intervals, by the delta method.
+    #[must_use]
+    pub fn scaled_error(&self, quantity: DefectQuantity) -> Option<f64> {
+        let jet = scaled(&self.model, &self.theta, quantity)?;
+        let g = DVector::from_column_slice(&jet.gradient);
+        Some(
+            (g.transpose() * &self.covariance * &g)[(0, 0)]
+                .max(0.0)
+                .sqrt(),
+        )
+    }
+
+    /// Profile-likelihood bounds at two-sided confidence `level`. An end that the likelihood does not set
+    /// is `None`; a detection up to 1 is given as 1. A stated parameter has none.
+    #[must_use]
+    pub fn bounds(&self, quantity: DefectQuantity, level: f64) -> Bounds {
+        let z = normal_quantile(0.5 + 0.5 * level);
+        let none = Bounds {
+            lower: None,
+            upper: None,
+        };
+        if self.scaled_error(quantity).is_none_or(|e| e <= 0.0) {
+            return none;
+        }
+        let (lower, upper) = rayon::join(
+            || self.profile_end(quantity, z, -1.0),
+            || self.profile_end(quantity, z, 1.0),
+        );
+        let mut out = Bounds { lower, upper };
+        if quantity == DefectQuantity::Detection && upper.is_none() && self.holds_perfect(z) {
+            out.upper = Some(1.0);
+        }
+        out
+    }
+
+    fn profile_end(&self, quantity: DefectQuantity, z: f64, side: f64) -> Option<f64> {
+        let problem = self.problem();
+        let asked = |x: &[f64]| {
+            let jet = scaled(&self.model, &problem.place(x), quantity)
+                .unwrap_or_else(|| J::constant(f64::NAN));
+            problem.picked(&Derivatives {
+                value: jet.value,
+                gradient: jet.gradient.to_vec(),
+                hessian: jet.hessian.iter().map(|row| row.to_vec()).collect(),
+            })
+        };
+        let n = problem.free.len();
+        let at = |i: usize| problem.free.get(i).copied().unwrap_or(0);
+        let end = Contour {
+            likelihood: &problem,
+            quantity: &asked,
+            top: self.log_likelihood,
+            centre: DVector::from_vec(problem.pick(&self.theta)),
+            covariance: DMatrix::from_fn(n, n, |i, j| self.covariance[(at(i), at(j))]),
+            side,
+        }
+        .follow(z)
+        .ok()?;
+        unscale(&self.model, quantity, end).filter(|v| v.is_finite())
+    }
+
+    /// Whether looks that miss nothing lie within the interval.
+    fn holds_perfect(&self, z: f64) -> bool {
+        let perfect = Model {
+            detection: Some(1.0),
+            ..self.model
+        };
+        super::fit::fit(perfect, self.histories.to_vec())
+            .is_ok_and(|f| self.log_likelihood - f.log_likelihood <= 0.5 * z * z)
+    }
+}

@@ -1,0 +1,65 @@
+//! Where to begin: the first sign of trouble as a life of its own, and delays from short to long.
+
+use super::model::{Model, StageLaw, Theta};
+use crate::fit::fit;
+use crate::laws::by_name;
+use sealspan_records::history::{Ended, History};
+use sealspan_records::observation::{Observation, Sample};
+
+/// Delays tried, as shares of the age of first trouble, and detections.
+const DELAYS: [f64; 4] = [0.06, 0.2, 0.5, 1.2];
+const DETECTIONS: [f64; 2] = [0.5, 0.85];
+
+pub(super) fn starts(model: Model, histories: &[History]) -> Vec<Theta> {
+    let (mu, ln_sigma) = first_sign(histories);
+    let mut out = vec![];
+    for delay in DELAYS {
+        for r in DETECTIONS {
+            // The mean of the two stages stays about where the first sign is.
+            let down = (1.0 + 0.5 * delay).ln();
+            let theta = [
+                on_scale(model.defect, mu - down, ln_sigma),
+                on_scale(model.delay, mu - down + delay.ln(), -0.4),
+            ];
+            let [[a, b], [c, d]] = theta;
+            out.push(model.pinned([a, b, c, d, r.ln() - (-r).ln_1p()]));
+            if model.detection.is_some() {
+                break;
+            }
+        }
+    }
+    out
+}
+
+/// Weibull parameters as those of a law with about the same middle.
+fn on_scale(law: StageLaw, mu: f64, ln_sigma: f64) -> [f64; 2] {
+    match law {
+        StageLaw::Exponential => [mu, 0.0],
+        StageLaw::Weibull => [mu, ln_sigma],
+        // The Weibull's median lies at (ln 2)^σ of its scale; its ln life has standard deviation 1.28 σ.
+        StageLaw::Lognormal => [mu - 0.37 * ln_sigma.exp(), ln_sigma + 0.25],
+        StageLaw::LogLogistic => [mu - 0.37 * ln_sigma.exp(), ln_sigma - 0.35],
+    }
+}
+
+/// μ and ln σ of a Weibull fitted to the first finding or failure.
+fn first_sign(histories: &[History]) -> (f64, f64) {
+    let row = |h: &History| {
+        let last_look = h.looks().last().copied().unwrap_or(0.0);
+        match h.ended() {
+            Ended::Failed(t) => Observation::exact(t, h.entry(), h.count()),
+            Ended::FailedBetween(a, b) => Observation::interval(a, b, h.entry(), h.count()),
+            Ended::Found(t) => Observation::interval(last_look, t, h.entry(), h.count()),
+            Ended::Running(t) => Observation::right(t, h.entry(), h.count()),
+        }
+    };
+    let sample = Sample::new(histories.iter().filter_map(|h| row(h).ok()).collect());
+    let fitted = by_name("weibull").and_then(|w| fit(w, &sample).ok());
+    match fitted.as_ref().map(|f| f.theta.as_slice()) {
+        Some([mu, ln_sigma]) => (*mu, ln_sigma.clamp(-3.0, 1.0)),
+        _ => {
+            let mean = sample.oldest().max(f64::MIN_POSITIVE);
+            (mean.ln(), -0.5)
+        }
+    }
+}

@@ -31,7 +31,7 @@ impl Draws {
             1 => Life::lognormal(scale.ln(), self.between(0.3, 1.0)).unwrap(),
             2 => {
                 let shape = self.between(1.0, 6.0);
-                Life::named("log_logistic", &[("shape", 1.2 + shape), ("scale", scale)]).unwrap()
+                Life::named("loglogistic", &[("shape", 1.2 + shape), ("scale", scale)]).unwrap()
             }
             _ => Life::weibull(self.between(0.7, 4.0), scale).unwrap(),
         }
@@ -143,7 +143,7 @@ fn evaluator_and_simulator_agree() {
             .unwrap_or_else(|e| panic!("{what}: {e}"));
         let seen = play(&seal, &policy, &terms, SEALS, case).unwrap();
         let n = SEALS as f64;
-        let fewest = n * want.failed.min(1.0 - want.failed);
+        let fewest = n * want.failed.min(1.0 - want.failed).max(0.0);
         let off = seen.failed - want.failed;
         if fewest >= ENOUGH {
             let z = off / (want.failed * (1.0 - want.failed) / n).sqrt();
@@ -173,7 +173,7 @@ fn evaluator_and_simulator_agree() {
             (want.turns_per_cycle, seen.turns_per_cycle),
             (want.mean_cycle, seen.mean_cycle),
         ] {
-            assert!((ours - theirs).abs() <= 0.15 * ours, "{what}: {ours} {theirs}");
+            assert!((ours - theirs).abs() <= 0.15 * ours + 0.02, "{what}: {ours} {theirs}");
         }
         let flags = [
             seal.delay.is_some(),

@@ -9,7 +9,7 @@ mod report;
 mod simulate;
 mod stock;
 
-pub use care::{Care, GoalArg, PriceArgs};
+pub use care::{Care, GoalArg, HandlingArgs, PriceArgs};
 pub use check::Check;
 pub use compare::Compare;
 pub use fit::Fit;
@@ -45,7 +45,7 @@ pub enum Command {
     Fit(Fit),
     /// Compare groups of seals: do they live equally long, and by what ratio?
     Compare(Compare),
-    /// Find the age at which to replace a seal, from records or a stated life
+    /// Find how often to inspect and turn a seal and when to replace it, from records or stated lives
     Care(Care),
     /// Find how many spare seals to hold, from a study or a stated demand
     Stock(Stock),

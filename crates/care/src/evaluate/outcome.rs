@@ -71,9 +71,10 @@ impl Totals {
             mean_cycle: cycle,
             mean_service: self.service,
             undetected_time: self.undetected,
-            found: self.found,
-            failed: self.failed,
-            preventive: self.preventive,
+            // Rounding may leave a share a last digit above 1.
+            found: self.found.min(1.0),
+            failed: self.failed.min(1.0),
+            preventive: self.preventive.min(1.0),
             damaged: self.damaged,
             opportunity: self.opportunity,
             inspections_per_cycle: self.looks,

@@ -4,10 +4,12 @@ use super::moments::{Moments, Sums};
 use super::one::{Cycle, End, Game};
 use super::{BLOCK, enough};
 use crate::error::Result;
-use crate::policy::CarePolicy;
-use crate::seal::Seal;
+use super::replacement::{Ends, play_ends};
+use crate::policy::{CarePolicy, Looks, Policy};
+use crate::seal::{FailureSign, Onset, Seal};
 use crate::terms::Terms;
 use rayon::prelude::*;
+use sealspan_life::life::Life;
 use sealspan_numeric::random::Stream;
 use serde::Serialize;
 
@@ -67,6 +69,9 @@ pub fn play(
     let policy = policy.clone().checked()?;
     // The evaluator's refusals hold here too: a seal that is never taken off would be played for ever.
     crate::evaluate::Prepared::new(&seal)?.ends(&policy)?;
+    if let (Onset::Law(life), Some(by_age)) = (&seal.onset, by_age_alone(&seal, &policy)) {
+        return Ok(quickly(life, by_age, terms, seals, seed));
+    }
     let game = Game::new(&seal, &policy, terms)?;
     let blocks: Vec<Seen> = (0..seals.div_ceil(BLOCK))
         .into_par_iter()
@@ -81,6 +86,41 @@ pub fn play(
         all.merge(block);
     }
     Ok(all.result(seals))
+}
+
+/// The policy of replacement by age that a policy is, for a seal that fails evidently in one stage.
+fn by_age_alone(seal: &Seal, policy: &CarePolicy) -> Option<Policy> {
+    let simple = seal.delay.is_none()
+        && seal.failure == FailureSign::Evident
+        && seal.opportunity_rate == 0.0
+        && policy.looks == Looks::Never
+        && policy.turn.is_none();
+    simple.then(|| policy.replace_at.map_or(Policy::RunToFailure, Policy::ReplaceAtAge))
+}
+
+fn quickly(life: &Life, policy: Policy, terms: &Terms, seals: usize, seed: u64) -> Played {
+    let ends = Ends {
+        planned: (terms.planned.money, terms.planned.down),
+        failed: (terms.failed.money, terms.failed.down),
+    };
+    let (moments, failed) = play_ends(life, policy, ends, seals, seed);
+    let (cost_rate, std_error) = moments.rate();
+    let preventive = 1.0 - failed;
+    let down = failed * terms.failed.down + preventive * terms.planned.down;
+    Played {
+        cost_rate,
+        std_error,
+        seals,
+        failed,
+        found: 0.0,
+        preventive,
+        damaged: 0.0,
+        opportunity: 0.0,
+        availability: 1.0 - down / moments.mean_time(),
+        mean_cycle: moments.mean_time(),
+        inspections_per_cycle: 0.0,
+        turns_per_cycle: 0.0,
+    }
 }
 
 fn play_block(game: &Game, size: usize, stream: &mut Stream) -> Seen {

@@ -26,9 +26,9 @@ pub struct Simulated {
 
 /// Money and time of the two ends of a cycle.
 #[derive(Debug, Clone, Copy)]
-struct Ends {
-    planned: (f64, f64),
-    failed: (f64, f64),
+pub(super) struct Ends {
+    pub planned: (f64, f64),
+    pub failed: (f64, f64),
 }
 
 /// Plays `seals` seals one after another under `policy`.
@@ -54,11 +54,29 @@ pub fn simulate(
     seed: u64,
 ) -> Result<Simulated> {
     enough(seals)?;
-    let draw = Draw::new(life);
     let ends = Ends {
         planned: (costs.planned_money(), costs.planned_time()),
         failed: (costs.failure_money(), costs.failure_time()),
     };
+    let (moments, failed) = play_ends(life, policy, ends, seals, seed);
+    let (cost_rate, std_error) = moments.rate();
+    Ok(Simulated {
+        cost_rate,
+        std_error,
+        seals,
+        failed,
+    })
+}
+
+/// Moments of the cycles and the share that failed.
+pub(super) fn play_ends(
+    life: &Life,
+    policy: Policy,
+    ends: Ends,
+    seals: usize,
+    seed: u64,
+) -> (Moments, f64) {
+    let draw = Draw::new(life);
     let blocks: Vec<(Moments, u32)> = (0..seals.div_ceil(BLOCK))
         .into_par_iter()
         .map(|block| {
@@ -73,13 +91,7 @@ pub fn simulate(
         all.merge(moments);
         failed += u64::from(*count);
     }
-    let (cost_rate, std_error) = all.rate();
-    Ok(Simulated {
-        cost_rate,
-        std_error,
-        seals,
-        failed: failed as f64 / seals as f64,
-    })
+    (all, failed as f64 / seals as f64)
 }
 
 fn play_block(

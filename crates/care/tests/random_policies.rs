@@ -26,13 +26,9 @@ impl Draws {
     }
 
     fn life(&mut self, scale: f64) -> Life {
-        match self.0.below(5) {
-            0 => Life::exponential(scale).unwrap(),
-            1 => Life::lognormal(scale.ln(), self.between(0.3, 1.0)).unwrap(),
-            2 => {
-                let shape = self.between(1.0, 6.0);
-                Life::named("loglogistic", &[("shape", 1.2 + shape), ("scale", scale)]).unwrap()
-            }
+        match self.0.below(10) {
+            0 | 1 => Life::exponential(scale).unwrap(),
+            2 | 3 => Life::lognormal(scale.ln(), self.between(0.3, 1.0)).unwrap(),
             _ => Life::weibull(self.between(0.7, 4.0), scale).unwrap(),
         }
     }
@@ -65,7 +61,7 @@ impl Draws {
         if self.chance(0.3) {
             seal.failure = FailureSign::Hidden;
         }
-        if seal.delay.is_none() && seal.failure == FailureSign::Evident && self.chance(0.4) {
+        if seal.delay.is_none() && seal.failure == FailureSign::Evident && self.chance(0.8) {
             seal.opportunity_rate = 1.0 / self.scale(30.0, 500.0);
         }
         seal
@@ -94,7 +90,7 @@ impl Draws {
             } else {
                 OnFinding::Replace
             },
-            opportunity_from: self.chance(0.5).then(|| self.between(0.0, 400.0)),
+            opportunity_from: self.chance(0.7).then(|| self.between(0.0, 400.0)),
             looks,
         }
     }
@@ -124,7 +120,7 @@ const SEALS: usize = 8_192;
 const ENOUGH: f64 = 60.0;
 
 /// 360 cases, up to two figures each, differences in units of the standard error. If both sides are right
-/// they are close to standard normal: about 1 in 370 beyond 3, mean square 1. Asked: no more beyond 3
+/// they are close to standard normal: about 1 in 370 lies beyond 3, and the mean square is 1. Asked: no more beyond 3
 /// than chance gives once in a thousand times (8 of 700), mean square within 5 of its own standard
 /// errors, none beyond 5. Skewed costs put a little more into the tails; the seed is fixed. Where fewer
 /// than 60 seals are expected to fail, the count alone is compared, within 5 roots of the expected.

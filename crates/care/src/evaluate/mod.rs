@@ -276,7 +276,7 @@ impl Prepared {
             }
         }
         Err(Error::no_answer(
-            "No figures: a seal would be opened more than 60,000 times in its life; inspect or turn less often.",
+            "No figures: a seal would be opened more than 60,000 times before the last seals are gone; inspect or turn less often, or give a replacement age.",
         ))
     }
 }

@@ -9,6 +9,7 @@ mod airseal_rivets;
 mod ball_bearings;
 mod bone_marrow_transplant;
 mod breast_cosmesis;
+mod care_policies;
 mod channing_house;
 mod demonstration;
 mod diesel_fans;

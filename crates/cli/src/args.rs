@@ -9,7 +9,7 @@ mod report;
 mod simulate;
 mod stock;
 
-pub use care::{Care, GoalArg, HandlingArgs, PriceArgs};
+pub use care::{Care, GoalArg, PriceArgs};
 pub use check::Check;
 pub use compare::Compare;
 pub use fit::Fit;

@@ -22,7 +22,7 @@ impl EvenRows {
 }
 
 /// Seals that went defective in one stretch.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Cohort {
     /// End of the stretch and its length.
     end: f64,

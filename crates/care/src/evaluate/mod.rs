@@ -30,6 +30,9 @@ pub const SEARCH_LEVEL: u32 = 3;
 const OVER: f64 = 1e-14;
 /// Stops of one cycle at most.
 const MOST_STOPS: usize = 60_000;
+/// Replacement ages between stops are looked at in this many first stretches, at these parts of them.
+const EARLY: usize = 6;
+const BETWEEN: [f64; 3] = [0.25, 0.5, 0.75];
 /// Share of onsets left at the oldest age considered.
 const OLDEST: f64 = 1e-16;
 
@@ -48,10 +51,11 @@ pub struct Prepared {
     free_until: Option<f64>,
 }
 
-/// What a cycle comes to when the seal is replaced at a stop instead of being looked at or turned.
+/// What a cycle comes to when the seal is replaced at an age: at a stop instead of being looked at or
+/// turned, or between the first stops.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cutoff {
-    /// Age of the stop.
+    /// The age.
     pub age: f64,
     /// The figures.
     pub outcome: Outcome,
@@ -214,7 +218,7 @@ impl Prepared {
     }
 
     /// The figures at one level of the rule, quick and good enough to search with; with `cutoffs`, also
-    /// those of replacing at each stop instead.
+    /// those of replacing at each stop instead, and at some ages between the first ones.
     ///
     /// # Errors
     /// As [`Prepared::evaluate`].
@@ -241,6 +245,7 @@ impl Prepared {
             .filter(|age| *age > 0.0)
             .collect::<Vec<f64>>();
         breaks.sort_by(f64::total_cmp);
+        let mut stretches = 0;
         for _ in 0..MOST_STOPS {
             let action = policy.next(walk.age);
             let next = match action {
@@ -261,6 +266,17 @@ impl Prepared {
                     return Ok(walk.replaced().outcome(terms));
                 }
                 CareAction::Open(opening) => {
+                    if let Some(list) = cutoffs.as_deref_mut()
+                        && stretches < EARLY
+                    {
+                        let gap = opening.age - walk.age;
+                        list.extend(BETWEEN.map(|part| {
+                            let age = walk.age + part * gap;
+                            let outcome = walk.replaced_at(age).outcome(terms);
+                            Cutoff { age, outcome }
+                        }));
+                    }
+                    stretches += 1;
                     walk.run_to(opening.age);
                     if let Some(list) = cutoffs.as_deref_mut() {
                         list.push(Cutoff {

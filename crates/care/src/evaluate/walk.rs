@@ -201,6 +201,26 @@ impl<'a> Walk<'a> {
         self.unseen *= 1.0 - failed;
     }
 
+    /// The sums when every seal is replaced at an age before the next stop.
+    pub fn replaced_at(&self, age: f64) -> Totals {
+        let mut fork = Self {
+            model: self.model,
+            rule: self.rule,
+            even: None,
+            rows: EvenRows::default(),
+            age: self.age,
+            ring: self.ring.clone(),
+            cohorts: self.cohorts.clone(),
+            sound: self.sound,
+            defective: self.defective,
+            unseen: self.unseen,
+            kept: self.kept,
+            totals: self.totals,
+        };
+        fork.run_to(age);
+        fork.replaced()
+    }
+
     /// The sums when every seal still in service is replaced here; a failure nobody saw comes to light.
     pub fn replaced(&self) -> Totals {
         Totals {

@@ -80,7 +80,7 @@ impl Planner {
         let unlooked = without.as_ref().map_or(f64::INFINITY, |o| self.measure(o));
         let along = |step: f64| self.rough_score(&self.around(Looks::Every(step)));
         let best = search::valleys(&along, self.steps(), POINTS, 2).first().copied();
-        let best = best.filter(|valley| valley.value < unlooked * (1.0 - 1e-9));
+        let best = best.filter(|valley| valley.value < unlooked * (1.0 - super::NO_GAIN));
         let given = match self.request.inspect {
             Choice::At(step) => Some(step),
             _ => None,

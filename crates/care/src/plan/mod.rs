@@ -105,6 +105,8 @@ pub struct Planner {
     request: Request,
 }
 
+/// A relative gain below this is rounding.
+const NO_GAIN: f64 = 1e-7;
 /// A score of a policy that breaks a limit starts here.
 const BROKEN: f64 = 1e30;
 
@@ -264,7 +266,27 @@ impl Planner {
         if self.request.limits.broken(&outcome) > 1e-6 {
             return Err(self.infeasible(&outcome));
         }
-        Ok(Plan { policy, outcome })
+        Ok(self.without_idle_age(Plan { policy, outcome }))
+    }
+
+    /// Drops a replacement age that gains nothing: hardly a seal would reach it.
+    fn without_idle_age(&self, plan: Plan) -> Plan {
+        if self.request.replace != Choice::Free || plan.policy.replace_at.is_none() {
+            return plan;
+        }
+        let policy = CarePolicy {
+            replace_at: None,
+            ..plan.policy.clone()
+        };
+        match self.evaluate(&policy) {
+            Ok(outcome) if !self.gains(&plan.outcome, &outcome) => Plan { policy, outcome },
+            _ => plan,
+        }
+    }
+
+    /// Whether a policy is better than another by more than rounding.
+    fn gains(&self, policy: &Outcome, than: &Outcome) -> bool {
+        self.score(policy) < self.score(than) * (1.0 - NO_GAIN)
     }
 
     fn infeasible(&self, nearest: &Outcome) -> Error {

@@ -7,6 +7,8 @@ use crate::search::{self, Valley};
 /// Points of the grid of steps, and valleys refined.
 const POINTS: usize = 36;
 const VALLEYS: usize = 2;
+/// Rounds of moving step and age.
+const ROUNDS: usize = 6;
 /// A turn goes with every look, every second, ... up to this.
 const LOOKS_PER_TURN: usize = 4;
 
@@ -106,13 +108,56 @@ impl Planner {
             };
             let valleys = search::valleys(&along, self.steps(), POINTS, VALLEYS);
             if let Some(Valley { at, .. }) = valleys.first() {
-                found.extend(self.best_age(&self.policy(work, *at)));
+                let policy = |step: f64| self.policy(work, step);
+                found.extend(
+                    self.best_age(&policy(*at))
+                        .map(|(best, score)| self.polished(&policy, *at, best, score)),
+                );
             }
         }
-        let (policy, score) = found
+        // Simple policies come first and stay unless another gains more than rounding.
+        found
             .into_iter()
             .filter(|(_, score)| score.is_finite())
-            .min_by(|a, b| a.1.total_cmp(&b.1))?;
-        Some(self.between_stops(policy, score))
+            .map(|(policy, score)| self.between_stops(policy, score))
+            .reduce(|a, b| if b.1 < a.1 * (1.0 - 1e-7) { b } else { a })
+    }
+
+    /// Moves step and age in turn until neither gains.
+    fn polished(
+        &self,
+        policy: &dyn Fn(f64) -> CarePolicy,
+        step: f64,
+        best: CarePolicy,
+        score: f64,
+    ) -> (CarePolicy, f64) {
+        let (mut step, mut best, mut score) = (step, best, score);
+        for _ in 0..ROUNDS {
+            let (moved, moved_score) = self.between_stops(best.clone(), score);
+            let (Choice::Free, Some(age)) = (self.request.replace, moved.replace_at) else {
+                return (moved, moved_score);
+            };
+            let with = |step: f64, age: f64| CarePolicy {
+                replace_at: Some(age),
+                ..policy(step)
+            };
+            let here = Valley { at: step, value: moved_score };
+            let (low, high) = (0.8 * step, 1.25 * step);
+            let alone = |x: f64| self.rough_score(&with(x, age));
+            let together = |x: f64| self.rough_score(&with(x, age * x / step));
+            let one = search::refine(&alone, here, low, high);
+            let both = search::refine(&together, here, low, high);
+            let gained = score - one.value.min(both.value);
+            let (next, age) = if one.value <= both.value {
+                (one, age)
+            } else {
+                (both, age * both.at / step)
+            };
+            (best, step, score) = (with(next.at, age), next.at, next.value);
+            if gained <= 1e-8 * score.abs() {
+                break;
+            }
+        }
+        (best, score)
     }
 }

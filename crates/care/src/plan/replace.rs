@@ -86,12 +86,14 @@ impl Planner {
             };
         }
         let run = self.run_to_failure()?;
-        let without = match self.evaluate(&CarePolicy::run_to_failure()) {
-            Ok(outcome) => self.measure(&outcome),
-            Err(_) => f64::INFINITY,
-        };
-        let best = self.age_valley(&CarePolicy::run_to_failure());
-        let best = best.filter(|valley| valley.value < without * (1.0 - 1e-9));
+        let plain = self.evaluate(&CarePolicy::run_to_failure()).ok();
+        let without = plain.as_ref().map_or(f64::INFINITY, |outcome| self.measure(outcome));
+        let best = self.age_valley(&CarePolicy::run_to_failure()).filter(|valley| {
+            let Ok(at_best) = self.figures_at(valley.at) else {
+                return false;
+            };
+            plain.as_ref().is_none_or(|plain| self.gains(&at_best, plain))
+        });
         match (given, best) {
             (None, None) => Ok(self.never(run)),
             (Some(age), best) => self.at_age(age, best.map_or(age, |b| b.at), without),

@@ -92,7 +92,7 @@ impl Planner {
         let life = self.model.mean_onset();
         let bounds = (life / 300.0, 3.0 * life);
         let best = search::valleys(&along, bounds, POINTS, 3).first().copied();
-        let best = best.filter(|valley| valley.value < never * (1.0 - 1e-9));
+        let best = best.filter(|valley| valley.value < never * (1.0 - super::NO_GAIN));
         let given = match self.request.turn {
             Choice::At(step) => Some(step),
             _ => None,

@@ -60,10 +60,9 @@ impl Ring {
         // Relative rates: the scale of the severities themselves drops out.
         let mean = severities.iter().sum::<f64>() / severities.len() as f64;
         let severities: Vec<f64> = severities.iter().map(|w| w / mean).collect();
-        let sum: f64 = severities.iter().map(|w| w.powf(shape)).sum();
         Ok(Self {
             shape,
-            sector_scale: scale * sum.powf(1.0 / shape),
+            sector_scale: scale * power_norm(&severities, shape),
             severities,
         })
     }
@@ -103,8 +102,8 @@ impl Ring {
     /// ```
     #[must_use]
     pub fn limit_ratio(&self) -> f64 {
-        let sum: f64 = self.severities.iter().map(|w| w.powf(self.shape)).sum();
-        (sum / self.sectors() as f64).powf(1.0 / self.shape)
+        let evenly = (self.sectors() as f64).powf(1.0 / self.shape);
+        power_norm(&self.severities, self.shape) / evenly
     }
 
     /// The life when the seal is never turned.
@@ -112,8 +111,7 @@ impl Ring {
     /// # Errors
     /// When the scale is out of the range of numbers.
     pub fn never_turned(&self) -> Result<Life> {
-        let sum: f64 = self.severities.iter().map(|w| w.powf(self.shape)).sum();
-        self.life_of_scale(self.sector_scale * sum.powf(-1.0 / self.shape))
+        self.life_of_scale(self.sector_scale / power_norm(&self.severities, self.shape))
     }
 
     /// The life when the frame wears all sectors alike, with the same wear in all: what mending the
@@ -205,6 +203,13 @@ impl Ring {
             "No age: the ring outlasts a million turns; turn less often.",
         ))
     }
+}
+
+/// (Σ w^β)^(1/β), about the largest so that steep shapes do not overflow.
+fn power_norm(severities: &[f64], shape: f64) -> f64 {
+    let top = largest(severities);
+    let sum: f64 = severities.iter().map(|w| (w / top).powf(shape)).sum();
+    top * sum.powf(1.0 / shape)
 }
 
 fn largest(values: &[f64]) -> f64 {

@@ -98,6 +98,9 @@ pub struct MoreArgs {
     /// Its age when last found sound
     #[arg(long, value_parser = not_negative, value_name = "T", requires = "stop_gap_days")]
     pub sound_at: Option<f64>,
+    /// Frame sector, from 1, against which its worn place lies
+    #[arg(long, value_name = "N", requires = "stop_gap_days")]
+    pub worn_sector: Option<usize>,
     /// Mean time between other openings of the asset: from which age to replace at one
     #[arg(long, value_parser = above_zero, value_name = "T")]
     pub opportunity_every: Option<f64>,

@@ -144,6 +144,7 @@ fn stop_gap(args: &Care, costs: &Costs) -> Result<Option<StopGap>, Failure> {
         age,
         wait: days * HOURS_PER_DAY / hours,
         sound_at: args.more.sound_at.unwrap_or(0.0),
+        sector: args.more.worn_sector,
     }))
 }
 

@@ -294,13 +294,17 @@ pub fn more_text(b: &CareBlock, d: &CareDocument, currency: &str) -> String {
             w.age(s.wait),
             number::percent(s.as_it_lies)
         ));
-        out.push_str(&match (s.turned, s.turn_by, s.reason) {
-            (Some(chance), Some(by), _) => format!(
+        out.push_str(&match (s.turned, s.turn_by) {
+            (Some(chance), Some(by)) => format!(
                 "; turned now by {by} {}: {}\n",
                 if by == 1 { "sector" } else { "sectors" },
                 number::percent(chance)
             ),
-            (_, _, reason) => format!("; turned: not known, {}\n", reason.unwrap_or_default()),
+            (Some(chance), None) => format!(
+                "; turned now so that the worn place lies where the frame wears least: {}\n",
+                number::percent(chance)
+            ),
+            (None, _) => format!("; turned: not known, {}\n", s.reason.unwrap_or_default()),
         });
         out.push_str(&format!(
             "    taken as known: {}. A chance is no permission: keep it only where a leak does no harm.\n",

@@ -18,7 +18,9 @@ use sealspan_records::observation::Clock;
 use serde_json::Value;
 
 fn rows<'a>(case: &'a Value, key: &str) -> &'a Vec<Value> {
-    case[key].as_array().unwrap_or_else(|| panic!("no list `{key}`"))
+    case[key]
+        .as_array()
+        .unwrap_or_else(|| panic!("no list `{key}`"))
 }
 
 /// The renewal function for shapes 0.8 to 4, by series and by integral equation, and the values that
@@ -33,7 +35,12 @@ fn renewal_function() {
         let renewals = Renewals::new(&life, 3.0).unwrap();
         for (t, want) in values.as_object().unwrap() {
             let ours = renewals.mean(t.parse().unwrap());
-            checks.value(&format!("shape {shape} at {t}"), ours, want.as_f64().unwrap(), POLICY);
+            checks.value(
+                &format!("shape {shape} at {t}"),
+                ours,
+                want.as_f64().unwrap(),
+                POLICY,
+            );
         }
     }
     for row in rows(&case, "tijms_table_8_1_1") {
@@ -43,7 +50,12 @@ fn renewal_function() {
         checks.value(&row.to_string(), ours, number(row, "computed"), POLICY);
         let value = number(row, "printed");
         let decimals = if value < 1.0 && value != 0.4141 { 4 } else { 3 };
-        checks.value(&format!("printed {row}"), ours, value, printed(value, decimals));
+        checks.value(
+            &format!("printed {row}"),
+            ours,
+            value,
+            printed(value, decimals),
+        );
     }
     checks.finish(90);
 }
@@ -58,20 +70,31 @@ fn block_replacement() {
         let (shape, ratio) = (number(row, "shape"), number(row, "cf_over_cp"));
         let life = Life::weibull(shape, 1.0).unwrap();
         let found = local_blocks(&life, 1.0, ratio).unwrap();
-        let prices = Prices { planned_cost: 1.0, failure_cost: ratio, ..Prices::default() };
+        let prices = Prices {
+            planned_cost: 1.0,
+            failure_cost: ratio,
+            ..Prices::default()
+        };
         let best = best_block(&life, &Costs::new(prices, Clock::Days).unwrap()).unwrap();
         if row["note"].is_string() {
             assert!(best.every.is_none(), "{row}: {best:?}");
             continue;
         }
         let (every, rate) = (number(row, "T_over_eta"), number(row, "B_eta_over_cp"));
-        let nearest = found.iter().min_by(|a, b| (a.0 - every).abs().total_cmp(&(b.0 - every).abs())).unwrap();
+        let nearest = found
+            .iter()
+            .min_by(|a, b| (a.0 - every).abs().total_cmp(&(b.0 - every).abs()))
+            .unwrap();
         checks.value(&format!("T {row}"), nearest.0, every, POLICY_STEP);
         checks.value(&format!("B {row}"), nearest.1, rate, POLICY);
         if row["local_only"] == true {
             local += 1;
             assert!(best.every.is_none(), "{row}: {best:?}");
-            assert!(best.reason.unwrap().contains("more than replacing on failure only"));
+            assert!(
+                best.reason
+                    .unwrap()
+                    .contains("more than replacing on failure only")
+            );
         } else {
             checks.some(&format!("best {row}"), best.every, every, POLICY_STEP);
         }
@@ -86,7 +109,8 @@ fn minimal_repair_is_right_though_not_offered() {
     let mut checks = Check::new("minimal repair");
     for row in rows(&case, "cases") {
         let at = |key: &str| number(row, key);
-        let (age, rate) = minimal_repair::best_age(at("shape"), at("eta"), at("cr"), at("cm")).unwrap();
+        let (age, rate) =
+            minimal_repair::best_age(at("shape"), at("eta"), at("cr"), at("cm")).unwrap();
         checks.value("T", age, at("T"), POLICY);
         checks.value("C", rate, at("C"), POLICY);
     }
@@ -95,12 +119,18 @@ fn minimal_repair_is_right_though_not_offered() {
 }
 
 fn hidden(life: Life) -> Seal {
-    Seal { failure: FailureSign::Hidden, ..Seal::one_stage(life) }
+    Seal {
+        failure: FailureSign::Hidden,
+        ..Seal::one_stage(life)
+    }
 }
 
 fn terms(row: &Value, renewal: f64) -> Terms {
     Terms {
-        failed: Event { money: renewal, down: 0.0 },
+        failed: Event {
+            money: renewal,
+            down: 0.0,
+        },
         look: number(row, "ci"),
         undetected: number(row, "cd"),
         ..Terms::default()
@@ -110,7 +140,9 @@ fn terms(row: &Value, renewal: f64) -> Terms {
 /// Expected cost to detection: the money of a cycle without the renewal.
 fn to_detection(life: &Life, row: &Value, every: f64) -> f64 {
     let model = Prepared::new(&hidden(life.clone())).unwrap();
-    let o = model.evaluate(&CarePolicy::inspect_every(every), &terms(row, 0.0)).unwrap();
+    let o = model
+        .evaluate(&CarePolicy::inspect_every(every), &terms(row, 0.0))
+        .unwrap();
     o.cost_rate * o.mean_cycle
 }
 
@@ -121,7 +153,12 @@ fn hidden_failures_cost_to_detection() {
     for row in rows(&case, "exponential") {
         let life = Life::exponential(1.0 / number(row, "rate")).unwrap();
         let best = to_detection(&life, row, number(row, "T"));
-        checks.value(&row.to_string(), best, number(row, "cost_to_detection"), POLICY);
+        checks.value(
+            &row.to_string(),
+            best,
+            number(row, "cost_to_detection"),
+            POLICY,
+        );
         for off in [0.99, 1.01] {
             assert!(to_detection(&life, row, off * number(row, "T")) > best);
         }
@@ -129,23 +166,45 @@ fn hidden_failures_cost_to_detection() {
     for row in rows(&case, "weibull_total") {
         let life = Life::weibull(number(row, "shape"), number(row, "eta")).unwrap();
         let every = number(row, "T");
-        checks.value(&row.to_string(), to_detection(&life, row, every), number(row, "cost"), POLICY);
+        checks.value(
+            &row.to_string(),
+            to_detection(&life, row, every),
+            number(row, "cost"),
+            POLICY,
+        );
         let late = to_detection(&life, row, 1.25 * every);
-        checks.value(&format!("late {row}"), late, number(row, "cost_at_125pct"), POLICY);
+        checks.value(
+            &format!("late {row}"),
+            late,
+            number(row, "cost_at_125pct"),
+            POLICY,
+        );
     }
     for row in rows(&case["second_route"], "weibull") {
         let life = Life::weibull(number(row, "shape"), number(row, "eta")).unwrap();
         let ours = to_detection(&life, row, number(row, "T_to_detection"));
         checks.value(&row.to_string(), ours, number(row, "to_detection"), POLICY);
         let model = Prepared::new(&hidden(life)).unwrap();
-        let o = model.evaluate(&CarePolicy::inspect_every(200.0), &terms(row, 0.0)).unwrap();
-        checks.value("unavailability", 1.0 - o.availability, number(row, "unavailability_at_200"), POLICY);
+        let o = model
+            .evaluate(&CarePolicy::inspect_every(200.0), &terms(row, 0.0))
+            .unwrap();
+        checks.value(
+            "unavailability",
+            1.0 - o.availability,
+            number(row, "unavailability_at_200"),
+            POLICY,
+        );
     }
     for row in rows(&case, "unavailability") {
         let model = Prepared::new(&hidden(Life::exponential(1.0).unwrap())).unwrap();
         let every = CarePolicy::inspect_every(number(row, "lambda_T"));
         let o = model.evaluate(&every, &Terms::default()).unwrap();
-        checks.value(&row.to_string(), 1.0 - o.availability, number(row, "exact"), POLICY);
+        checks.value(
+            &row.to_string(),
+            1.0 - o.availability,
+            number(row, "exact"),
+            POLICY,
+        );
     }
     checks.finish(19);
 }
@@ -158,18 +217,30 @@ fn hidden_failures_cost_rate() {
     let mut one = |row: &Value, every: f64, rate: f64| {
         let life = Life::weibull(number(row, "shape"), number(row, "eta")).unwrap();
         let renewal = number(row, "cr");
-        let prices = Prices { planned_cost: renewal, failure_cost: renewal, ..Prices::default() };
+        let prices = Prices {
+            planned_cost: renewal,
+            failure_cost: renewal,
+            ..Prices::default()
+        };
         let handling = Handling {
             inspection_cost: number(row, "ci"),
             undetected_cost: number(row, "cd"),
             ..Handling::default()
         };
         let costs = Costs::new(prices, Clock::Days).unwrap();
-        let request = Request { replace: Choice::Never, ..Request::default() };
+        let request = Request {
+            replace: Choice::Never,
+            ..Request::default()
+        };
         let planner = Planner::new(&hidden(life), &costs, &handling, request).unwrap();
         let inspect = planner.inspect().unwrap();
         checks.some(&format!("T {row}"), inspect.every, every, POLICY_STEP);
-        checks.value(&format!("rate {row}"), inspect.figures.cost_rate, rate, POLICY);
+        checks.value(
+            &format!("rate {row}"),
+            inspect.figures.cost_rate,
+            rate,
+            POLICY,
+        );
         inspect.figures.undetected_time / inspect.figures.mean_cycle
     };
     let mut shares = vec![];
@@ -248,11 +319,24 @@ fn ring_turning() {
         checks.value(&row.to_string(), ours, fraction(row, "life"), POLICY);
     }
     for row in rows(&case, "general") {
-        let severities: Vec<f64> = rows(row, "rates").iter().map(|x| x.as_f64().unwrap()).collect();
+        let severities: Vec<f64> = rows(row, "rates")
+            .iter()
+            .map(|x| x.as_f64().unwrap())
+            .collect();
         let limit = fraction(row, "limit");
         let ours = age(&severities, 1.0, limit / severities.len() as f64, 1);
-        checks.value(&row.to_string(), ours, fraction(row, "life_with_k_equal_turns"), POLICY);
-        checks.value("never", age(&severities, 1.0, 1e6, 1), fraction(row, "L0"), POLICY);
+        checks.value(
+            &row.to_string(),
+            ours,
+            fraction(row, "life_with_k_equal_turns"),
+            POLICY,
+        );
+        checks.value(
+            "never",
+            age(&severities, 1.0, 1e6, 1),
+            fraction(row, "L0"),
+            POLICY,
+        );
         // The limit ratio is max(w)/mean(w) as the shape grows.
         let steep = Ring::new(&Life::weibull(4000.0, 1.0).unwrap(), &severities).unwrap();
         assert!((steep.limit_ratio() / number(row, "ratio") - 1.0).abs() < 1e-3);

@@ -6,8 +6,8 @@
 
 use crate::costs::Costs;
 use crate::error::{Error, Result};
-use crate::search::{self, Valley};
 use crate::seal::weibull;
+use crate::search::{self, Valley};
 use sealspan_life::life::Life;
 use sealspan_numeric::renewal::{on_grid, weibull_series};
 use sealspan_numeric::roots::bracketed;
@@ -96,7 +96,9 @@ impl Renewals {
         let steps = self.grid.len().saturating_sub(1);
         let step = self.horizon / steps.max(1) as f64;
         let place = (t / step).min(steps as f64);
-        let start = (place as usize).saturating_sub(SIDE).min(steps.saturating_sub(2 * SIDE));
+        let start = (place as usize)
+            .saturating_sub(SIDE)
+            .min(steps.saturating_sub(2 * SIDE));
         let points: Vec<(f64, f64)> = (start..=start + 2 * SIDE)
             .filter_map(|i| self.grid.get(i).map(|m| (i as f64, *m)))
             .collect();
@@ -107,7 +109,9 @@ impl Renewals {
             let bend: f64 = others()
                 .map(|(j, (y, _))| {
                     let rest = others().filter(|(k, _)| *k != j);
-                    rest.map(|(_, (z, _))| (place - z) / (x - z)).product::<f64>() / (x - y)
+                    rest.map(|(_, (z, _))| (place - z) / (x - z))
+                        .product::<f64>()
+                        / (x - y)
                 })
                 .sum();
             value += m * base;
@@ -151,7 +155,8 @@ pub fn best_block(life: &Life, costs: &Costs) -> Result<BlockAnswer> {
                     local.at,
                     100.0 * (local.value / run - 1.0)
                 ),
-                None => "Not worth it: block replacement has no best time at this ratio of costs.".to_owned(),
+                None => "Not worth it: block replacement has no best time at this ratio of costs."
+                    .to_owned(),
             }),
             cost_rate: run,
             failures_per_block: None,
@@ -164,7 +169,10 @@ pub fn best_block(life: &Life, costs: &Costs) -> Result<BlockAnswer> {
 pub fn local_blocks(life: &Life, planned: f64, failed: f64) -> Result<Vec<(f64, f64)>> {
     let renewals = Renewals::new(life, MOST_LIVES * life.mean())?;
     let found = local_best(&renewals, planned, failed);
-    Ok(found.into_iter().map(|valley| (valley.at, valley.value)).collect())
+    Ok(found
+        .into_iter()
+        .map(|valley| (valley.at, valley.value))
+        .collect())
 }
 
 fn local_best(renewals: &Renewals, planned: f64, failed: f64) -> Vec<Valley> {
@@ -183,7 +191,10 @@ fn local_best(renewals: &Renewals, planned: f64, failed: f64) -> Vec<Valley> {
             ([a, b], [x, y]) if *x < 0.0 && *y >= 0.0 => bracketed(slope, *a, *b, 1e-14 * b),
             _ => None,
         })
-        .map(|at| Valley { at, value: rate(at) })
+        .map(|at| Valley {
+            at,
+            value: rate(at),
+        })
         .collect();
     found.sort_by(|a, b| a.value.total_cmp(&b.value));
     found

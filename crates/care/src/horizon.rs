@@ -59,7 +59,9 @@ pub fn best_over(life: &Life, costs: &Costs, horizon: f64) -> Result<HorizonAnsw
     let along = |age: f64| value(life, costs, Some(age), horizon, SEARCH_STEPS);
     let low = life.quantile(1e-3).max(horizon / 200.0);
     let best = if low < horizon {
-        search::valleys(&along, (low, horizon * 0.999), POINTS, 3).first().copied()
+        search::valleys(&along, (low, horizon * 0.999), POINTS, 3)
+            .first()
+            .copied()
     } else {
         None
     };
@@ -122,7 +124,8 @@ fn value(life: &Life, costs: &Costs, age: Option<f64>, horizon: f64, steps: usiz
             && i >= count
         {
             let from = i - count;
-            smooth += reaches * (left.get(from).copied().unwrap_or(0.0) + if from == 0 { 0.0 } else { planned });
+            smooth += reaches
+                * (left.get(from).copied().unwrap_or(0.0) + if from == 0 { 0.0 } else { planned });
             jump = right.get(from).copied().unwrap_or(0.0) - left.get(from).copied().unwrap_or(0.0);
             jump = reaches * (jump + if from == 0 { planned } else { 0.0 });
         }

@@ -36,7 +36,11 @@ pub(crate) fn valleys(
     let values: Vec<f64> = ages.iter().map(|x| f(*x)).collect();
     let around = |i: usize| -> Option<(f64, f64, f64, f64, f64)> {
         let before = i.checked_sub(1);
-        let value = |j: Option<usize>| j.and_then(|j| values.get(j)).copied().unwrap_or(f64::INFINITY);
+        let value = |j: Option<usize>| {
+            j.and_then(|j| values.get(j))
+                .copied()
+                .unwrap_or(f64::INFINITY)
+        };
         let age = |j: Option<usize>| j.and_then(|j| ages.get(j)).copied();
         let here = age(Some(i))?;
         Some((
@@ -53,7 +57,10 @@ pub(crate) fn valleys(
         .filter(|(_, value)| value.is_finite())
         .filter_map(|(i, value)| {
             let (left, here, right, before, after) = around(i)?;
-            let valley = Valley { at: here, value: *value };
+            let valley = Valley {
+                at: here,
+                value: *value,
+            };
             (*value <= before && *value <= after).then_some((valley, left, right))
         })
         .collect();
@@ -74,7 +81,10 @@ pub(crate) fn refine(f: &dyn Fn(f64) -> f64, valley: Valley, left: f64, right: f
     }
     let (ln, value) = minimise_bracketed(|ln: f64| f(ln.exp()), left.ln(), right.ln(), REFINED);
     if value < valley.value {
-        Valley { at: ln.exp(), value }
+        Valley {
+            at: ln.exp(),
+            value,
+        }
     } else {
         valley
     }
@@ -90,7 +100,11 @@ pub(crate) fn zone(
 ) -> (Option<f64>, Option<f64>) {
     let over = |ln: f64| {
         let value = f(ln.exp());
-        if value.is_finite() { value - ceiling } else { f64::MAX }
+        if value.is_finite() {
+            value - ceiling
+        } else {
+            f64::MAX
+        }
     };
     let side = |factor: f64, end: f64| {
         let mut inside = at;
@@ -119,7 +133,13 @@ mod tests {
         };
         let found = valleys(&f, (0.5, 200.0), 40, 3);
         assert_eq!(found.len(), 2);
-        assert!(found.iter().map(|v| v.at.ln()).zip([4.0, 1.0]).all(|(a, b)| (a - b).abs() < 1e-4));
+        assert!(
+            found
+                .iter()
+                .map(|v| v.at.ln())
+                .zip([4.0, 1.0])
+                .all(|(a, b)| (a - b).abs() < 1e-4)
+        );
         let (low, high) = zone(&f, 4f64.exp(), 1.54, (0.5, 200.0));
         assert!(low.is_some_and(|x| (x.ln() - 3.8).abs() < 1e-6));
         assert!(high.is_some_and(|x| (x.ln() - 4.2).abs() < 1e-6));

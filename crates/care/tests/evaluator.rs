@@ -58,7 +58,11 @@ fn exponential_chain() {
             let (mut service, mut unseen, mut failed, mut found, mut spoilt, mut n) =
                 (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
             for k in 0..=looks {
-                let x = if k < looks { every } else { age - every * looks as f64 };
+                let x = if k < looks {
+                    every
+                } else {
+                    age - every * looks as f64
+                };
                 let (es, ed) = ((-onset * x).exp(), (-delay * x).exp());
                 let grown = onset / (delay - onset) * (es - ed);
                 let sound_time = s * (1.0 - es) / onset;
@@ -119,18 +123,39 @@ fn exponential_chain() {
 /// that a defect is found or fails before the next look.
 #[test]
 fn perfect_looks_by_adaptive_quadrature() {
-    let t = Terms { opening: Event::default(), ..terms() };
+    let t = Terms {
+        opening: Event::default(),
+        ..terms()
+    };
     for (onset, delay, every) in [
-        (Life::weibull(2.3, 400.0).unwrap(), Life::weibull(1.4, 90.0).unwrap(), 70.0),
-        (Life::weibull(0.8, 200.0).unwrap(), Life::lognormal(3.0, 0.8).unwrap(), 25.0),
-        (Life::lognormal(5.5, 0.5).unwrap(), Life::weibull(3.0, 10.0).unwrap(), 60.0),
+        (
+            Life::weibull(2.3, 400.0).unwrap(),
+            Life::weibull(1.4, 90.0).unwrap(),
+            70.0,
+        ),
+        (
+            Life::weibull(0.8, 200.0).unwrap(),
+            Life::lognormal(3.0, 0.8).unwrap(),
+            25.0,
+        ),
+        (
+            Life::lognormal(5.5, 0.5).unwrap(),
+            Life::weibull(3.0, 10.0).unwrap(),
+            60.0,
+        ),
     ] {
         let (mut found, mut failed, mut service, mut n) = (0.0, 0.0, 0.0, 0.0);
         let mut from = 0.0;
         while onset.survival(from) > 1e-13 {
             let to = from + every;
             let left = if from == 0.0 { 1e-9 } else { from };
-            let seen = integrate(|u| onset.density(u) * delay.survival(to - u), left, to, 1e-11).value;
+            let seen = integrate(
+                |u| onset.density(u) * delay.survival(to - u),
+                left,
+                to,
+                1e-11,
+            )
+            .value;
             let all = onset.survival(from) - onset.survival(to);
             found += seen;
             failed += all - seen;
@@ -149,9 +174,16 @@ fn perfect_looks_by_adaptive_quadrature() {
             from = to;
         }
         let seal = Seal::two_stage(onset, delay);
-        let got = Prepared::new(&seal).unwrap().evaluate(&CarePolicy::inspect_every(every), &t).unwrap();
+        let got = Prepared::new(&seal)
+            .unwrap()
+            .evaluate(&CarePolicy::inspect_every(every), &t)
+            .unwrap();
         assert!((got.found - found).abs() < 2e-8, "{} {found}", got.found);
-        assert!((got.failed - failed).abs() < 2e-8, "{} {failed}", got.failed);
+        assert!(
+            (got.failed - failed).abs() < 2e-8,
+            "{} {failed}",
+            got.failed
+        );
         assert!((got.mean_service / service - 1.0).abs() < 2e-8);
         assert!((got.inspections_per_cycle / n - 1.0).abs() < 2e-8);
     }
@@ -172,7 +204,10 @@ fn one_stage_is_age_replacement() {
     };
     let costs = Costs::new(prices, sealspan_records::observation::Clock::Days).unwrap();
     let t = Terms::new(&costs, &Handling::default()).unwrap();
-    for life in [Life::weibull(2.5, 400.0).unwrap(), Life::lognormal(5.5, 0.6).unwrap()] {
+    for life in [
+        Life::weibull(2.5, 400.0).unwrap(),
+        Life::lognormal(5.5, 0.6).unwrap(),
+    ] {
         let ages = Evaluator::new(&life, &costs, Goal::Cost).unwrap();
         let model = Prepared::new(&Seal::one_stage(life)).unwrap();
         for age in [50.0, 300.0, 900.0] {
@@ -181,37 +216,72 @@ fn one_stage_is_age_replacement() {
         }
         let run = model.evaluate(&CarePolicy::run_to_failure(), &t).unwrap();
         close(run.cost_rate, ages.run_to_failure_rate());
-        close(run.availability, ages.run_to_failure().availability.unwrap());
+        close(
+            run.availability,
+            ages.run_to_failure().availability.unwrap(),
+        );
     }
 }
 
 fn two_stage() -> Seal {
-    Seal::two_stage(Life::weibull(2.0, 270.0).unwrap(), Life::weibull(1.5, 100.0).unwrap())
+    Seal::two_stage(
+        Life::weibull(2.0, 270.0).unwrap(),
+        Life::weibull(1.5, 100.0).unwrap(),
+    )
 }
 
 /// Detection 0, or leaving what is found, is no inspection but for its price.
 #[test]
 fn blind_looks_find_nothing() {
-    let t = Terms { look: 0.0, opening: Event::default(), ..terms() };
+    let t = Terms {
+        look: 0.0,
+        opening: Event::default(),
+        ..terms()
+    };
     let plain = Prepared::new(&two_stage()).unwrap();
     let alone = plain.evaluate(&CarePolicy::replace_at(300.0), &t).unwrap();
-    let looked = CarePolicy { replace_at: Some(300.0), ..CarePolicy::inspect_every(45.0) };
-    let blind = Prepared::new(&Seal { detection: 0.0, ..two_stage() }).unwrap();
-    close(blind.evaluate(&looked, &t).unwrap().cost_rate, alone.cost_rate);
-    let left = CarePolicy { on_finding: OnFinding::Leave, ..looked };
-    close(plain.evaluate(&left, &t).unwrap().cost_rate, alone.cost_rate);
+    let looked = CarePolicy {
+        replace_at: Some(300.0),
+        ..CarePolicy::inspect_every(45.0)
+    };
+    let blind = Prepared::new(&Seal {
+        detection: 0.0,
+        ..two_stage()
+    })
+    .unwrap();
+    close(
+        blind.evaluate(&looked, &t).unwrap().cost_rate,
+        alone.cost_rate,
+    );
+    let left = CarePolicy {
+        on_finding: OnFinding::Leave,
+        ..looked
+    };
+    close(
+        plain.evaluate(&left, &t).unwrap().cost_rate,
+        alone.cost_rate,
+    );
 }
 
 /// Free perfect looks ever more often: every defect is found when it appears, so the rate tends to
 /// that of replacing on the defect.
 #[test]
 fn free_perfect_looks_approach_the_defect() {
-    let t = Terms { look: 0.0, opening: Event::default(), ..terms() };
+    let t = Terms {
+        look: 0.0,
+        opening: Event::default(),
+        ..terms()
+    };
     let model = Prepared::new(&two_stage()).unwrap();
     let limit = t.found.money / (model.mean_onset() + t.found.down);
     let mut last = f64::INFINITY;
     for every in [32.0, 16.0, 8.0, 4.0, 2.0, 1.0] {
-        let off = model.evaluate(&CarePolicy::inspect_every(every), &t).unwrap().cost_rate / limit - 1.0;
+        let off = model
+            .evaluate(&CarePolicy::inspect_every(every), &t)
+            .unwrap()
+            .cost_rate
+            / limit
+            - 1.0;
         assert!(off > 0.0 && off < 0.75 * last, "{every}: {off}");
         last = off;
     }
@@ -227,12 +297,18 @@ fn turning_limits() {
         let life = Life::weibull(shape, 400.0).unwrap();
         let seal = Seal::one_stage(life).with_severities(severities).unwrap();
         let turned = CarePolicy::turn_every(every);
-        Prepared::new(&seal).unwrap().evaluate(&turned, &Terms::default()).unwrap().mean_service
+        Prepared::new(&seal)
+            .unwrap()
+            .evaluate(&turned, &Terms::default())
+            .unwrap()
+            .mean_service
     };
     close(mean(&[1.0; 4], 2.5, 37.0), life.mean());
     let uneven = [2.0, 1.0, 1.0, 1.0];
     close(mean(&uneven, 1.0, 37.0), 400.0);
-    let seal = Seal::one_stage(life.clone()).with_severities(&uneven).unwrap();
+    let seal = Seal::one_stage(life.clone())
+        .with_severities(&uneven)
+        .unwrap();
     let limit = seal.ring().unwrap().limit_ratio() * life.mean();
     let mut last = f64::INFINITY;
     for every in [40.0, 20.0, 10.0, 5.0, 2.5] {
@@ -254,14 +330,27 @@ fn units_do_not_matter() {
             Life::weibull(2.0, 270.0 * unit).unwrap(),
             Life::lognormal(4.0 + unit.ln(), 0.7).unwrap(),
         );
-        let seal = Seal { detection: 0.8, handling_damage: 0.01, ..seal.with_severities(&[2.0, 1.0, 1.0]).unwrap() };
+        let seal = Seal {
+            detection: 0.8,
+            handling_damage: 0.01,
+            ..seal.with_severities(&[2.0, 1.0, 1.0]).unwrap()
+        };
         let mut t = terms();
-        for event in [&mut t.planned, &mut t.failed, &mut t.found, &mut t.damaged, &mut t.opening] {
+        for event in [
+            &mut t.planned,
+            &mut t.failed,
+            &mut t.found,
+            &mut t.damaged,
+            &mut t.opening,
+        ] {
             event.down *= unit;
         }
         let policy = CarePolicy {
             looks: Looks::Every(50.0 * unit),
-            turn: Some(Turn { every: 75.0 * unit, by: 1 }),
+            turn: Some(Turn {
+                every: 75.0 * unit,
+                by: 1,
+            }),
             replace_at: Some(400.0 * unit),
             ..CarePolicy::run_to_failure()
         };
@@ -275,13 +364,27 @@ fn units_do_not_matter() {
 
 #[test]
 fn endless_cycles_are_refused() {
-    let hidden = Seal { failure: FailureSign::Hidden, ..two_stage() };
+    let hidden = Seal {
+        failure: FailureSign::Hidden,
+        ..two_stage()
+    };
     let model = Prepared::new(&hidden).unwrap();
-    let error = model.evaluate(&CarePolicy::run_to_failure(), &terms()).unwrap_err();
+    let error = model
+        .evaluate(&CarePolicy::run_to_failure(), &terms())
+        .unwrap_err();
     assert!(error.is_no_answer() && error.to_string().contains("never come to light"));
-    assert!(model.evaluate(&CarePolicy::replace_at(100.0), &terms()).is_ok());
-    let bad = Seal { detection: 1.5, ..two_stage() };
+    assert!(
+        model
+            .evaluate(&CarePolicy::replace_at(100.0), &terms())
+            .is_ok()
+    );
+    let bad = Seal {
+        detection: 1.5,
+        ..two_stage()
+    };
     assert!(Prepared::new(&bad).unwrap_err().is_input());
-    let always = model.evaluate(&CarePolicy::inspect_every(1e-4), &terms()).unwrap_err();
+    let always = model
+        .evaluate(&CarePolicy::inspect_every(1e-4), &terms())
+        .unwrap_err();
     assert!(always.to_string().contains("60,000"));
 }

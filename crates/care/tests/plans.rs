@@ -33,7 +33,10 @@ fn costs(prices: Prices) -> Costs {
 }
 
 fn two_stage() -> Seal {
-    Seal::two_stage(Life::weibull(2.0, 300.0).unwrap(), Life::weibull(2.0, 150.0).unwrap())
+    Seal::two_stage(
+        Life::weibull(2.0, 300.0).unwrap(),
+        Life::weibull(2.0, 150.0).unwrap(),
+    )
 }
 
 fn ask(seal: &Seal, request: Request) -> Planner {
@@ -43,18 +46,31 @@ fn ask(seal: &Seal, request: Request) -> Planner {
 /// No policy on a fine grid of looks and ages is better than the one found.
 #[test]
 fn nothing_on_a_grid_is_better() {
-    let seal = Seal { detection: 0.85, handling_damage: 0.01, ..two_stage() };
+    let seal = Seal {
+        detection: 0.85,
+        handling_damage: 0.01,
+        ..two_stage()
+    };
     let planner = ask(&seal, Request::default());
     let best = planner.best().unwrap();
     for i in 0..12 {
         let step = 12.0 * 1.35f64.powi(i);
         for j in 0..14 {
             let age = 40.0 * 1.3f64.powi(j);
-            let policy = CarePolicy { replace_at: Some(age), ..CarePolicy::inspect_every(step) };
+            let policy = CarePolicy {
+                replace_at: Some(age),
+                ..CarePolicy::inspect_every(step)
+            };
             let other = planner.evaluate(&policy).unwrap().cost_rate;
-            assert!(best.outcome.cost_rate <= other * (1.0 + 1e-6), "{policy:?}: {other}");
+            assert!(
+                best.outcome.cost_rate <= other * (1.0 + 1e-6),
+                "{policy:?}: {other}"
+            );
         }
-        let endless = planner.evaluate(&CarePolicy::inspect_every(step)).unwrap().cost_rate;
+        let endless = planner
+            .evaluate(&CarePolicy::inspect_every(step))
+            .unwrap()
+            .cost_rate;
         assert!(best.outcome.cost_rate <= endless * (1.0 + 1e-6));
     }
 }
@@ -62,22 +78,34 @@ fn nothing_on_a_grid_is_better() {
 /// The flat zone's ends cost 2 % more; at the price where looks stop paying they do.
 #[test]
 fn flat_zone_and_break_even() {
-    let request = Request { replace: Choice::Never, ..Request::default() };
+    let request = Request {
+        replace: Choice::Never,
+        ..Request::default()
+    };
     let planner = ask(&two_stage(), request);
     let inspect = planner.inspect().unwrap();
     let (low, high) = inspect.flat_zone.unwrap();
     for edge in [low.unwrap(), high.unwrap()] {
-        let rate = planner.evaluate(&CarePolicy::inspect_every(edge)).unwrap().cost_rate;
+        let rate = planner
+            .evaluate(&CarePolicy::inspect_every(edge))
+            .unwrap()
+            .cost_rate;
         assert!((rate / inspect.figures.cost_rate - 1.02).abs() < 1e-5);
     }
     let price = inspect.pays_up_to_inspection_cost.unwrap();
     for (factor, pays) in [(0.99, true), (1.01, false)] {
-        let handling = Handling { inspection_cost: factor * price, ..HANDLING };
+        let handling = Handling {
+            inspection_cost: factor * price,
+            ..HANDLING
+        };
         let dear = Planner::new(&two_stage(), &costs(PRICES), &handling, request).unwrap();
         assert_eq!(dear.inspect().unwrap().every.is_some(), pays);
     }
     // A schedule that bends with age is no dearer, and comes oftener as the seal ages.
-    let (ages, rate) = (inspect.schedule.unwrap(), inspect.schedule_cost_rate.unwrap());
+    let (ages, rate) = (
+        inspect.schedule.unwrap(),
+        inspect.schedule_cost_rate.unwrap(),
+    );
     assert!(rate < inspect.figures.cost_rate);
     assert!(ages[1] - ages[0] < ages[0] && ages[3] - ages[2] < ages[1] - ages[0]);
 }
@@ -90,10 +118,21 @@ fn replacing_early_can_be_pointless() {
         let planner = ask(&Seal::one_stage(life), Request::default());
         assert_eq!(planner.best().unwrap().policy, CarePolicy::run_to_failure());
     }
-    let cheap = Prices { failure_cost: 240.0, failure_hours: 4.0, ..PRICES };
+    let cheap = Prices {
+        failure_cost: 240.0,
+        failure_hours: 4.0,
+        ..PRICES
+    };
     let planner = Planner::new(&two_stage(), &costs(cheap), &HANDLING, Request::default()).unwrap();
     assert_eq!(planner.best().unwrap().policy, CarePolicy::run_to_failure());
-    assert!(planner.inspect().unwrap().reason.unwrap().contains("Not worth it"));
+    assert!(
+        planner
+            .inspect()
+            .unwrap()
+            .reason
+            .unwrap()
+            .contains("Not worth it")
+    );
     let replace = planner.replace_alone(None).unwrap();
     assert!(replace.age.is_none() && replace.reason.is_some());
 }
@@ -103,15 +142,46 @@ fn replacing_early_can_be_pointless() {
 fn limits() {
     let free = ask(&two_stage(), Request::default()).best().unwrap();
     let most = 0.5 * free.outcome.failed;
-    let limits = Limits { most_failure_probability: Some(most), ..Limits::default() };
-    let kept = ask(&two_stage(), Request { limits, ..Request::default() }).best().unwrap();
+    let limits = Limits {
+        most_failure_probability: Some(most),
+        ..Limits::default()
+    };
+    let kept = ask(
+        &two_stage(),
+        Request {
+            limits,
+            ..Request::default()
+        },
+    )
+    .best()
+    .unwrap();
     assert!(kept.outcome.failed <= most * (1.0 + 1e-6));
     assert!(kept.outcome.cost_rate > free.outcome.cost_rate);
-    let limits = Limits { least_availability: Some(0.99999), ..Limits::default() };
-    let error = ask(&two_stage(), Request { limits, ..Request::default() }).best().unwrap_err();
-    assert!(error.is_no_answer() && error.to_string().contains("out of reach"), "{error}");
+    let limits = Limits {
+        least_availability: Some(0.99999),
+        ..Limits::default()
+    };
+    let error = ask(
+        &two_stage(),
+        Request {
+            limits,
+            ..Request::default()
+        },
+    )
+    .best()
+    .unwrap_err();
+    assert!(
+        error.is_no_answer() && error.to_string().contains("out of reach"),
+        "{error}"
+    );
     // The most time up is at least that of the cheapest plan.
-    let up = ask(&two_stage(), Request { goal: Goal::Availability, ..Request::default() });
+    let up = ask(
+        &two_stage(),
+        Request {
+            goal: Goal::Availability,
+            ..Request::default()
+        },
+    );
     assert!(up.best().unwrap().outcome.availability >= free.outcome.availability);
 }
 
@@ -122,14 +192,26 @@ fn hidden_failures() {
         failure: FailureSign::Hidden,
         ..Seal::one_stage(Life::weibull(2.0, 1000.0).unwrap())
     };
-    let handling = Handling { undetected_cost: 30.0, ..HANDLING };
+    let handling = Handling {
+        undetected_cost: 30.0,
+        ..HANDLING
+    };
     let planner = Planner::new(&seal, &costs(PRICES), &handling, Request::default()).unwrap();
     let plan = planner.best().unwrap();
     assert!(plan.policy.looks != Looks::Never || plan.policy.replace_at.is_some());
     let run = planner.run_to_failure().unwrap();
     assert_eq!((run.cost_rate, run.availability), (30.0, Some(0.0)));
-    let request = Request { inspect: Choice::Never, replace: Choice::Never, ..Request::default() };
-    assert!(Planner::new(&seal, &costs(PRICES), &handling, request).unwrap().best().is_err());
+    let request = Request {
+        inspect: Choice::Never,
+        replace: Choice::Never,
+        ..Request::default()
+    };
+    assert!(
+        Planner::new(&seal, &costs(PRICES), &handling, request)
+            .unwrap()
+            .best()
+            .is_err()
+    );
     assert!(Planner::new(&seal, &costs(PRICES), &HANDLING, Request::default()).is_err());
 }
 
@@ -171,7 +253,10 @@ fn near_common_practice_for_a_door_gasket() {
     };
     assert!((30.0..=90.0).contains(&step), "{step}");
     let turn = best.policy.turn.expect("turns").every / step;
-    assert!((turn - 1.0).abs() < 1e-6 || (turn - 2.0).abs() < 1e-6, "{turn}");
+    assert!(
+        (turn - 1.0).abs() < 1e-6 || (turn - 2.0).abs() < 1e-6,
+        "{turn}"
+    );
     assert_eq!(practice.policy.turn, Some(Turn { every: 60.0, by: 1 }));
     assert!(practice.outcome.cost_rate < 1.02 * best.outcome.cost_rate);
 }
@@ -180,7 +265,11 @@ fn near_common_practice_for_a_door_gasket() {
 /// put in a new gasket than to look at the old one, and looking every 60 days costs at least a tenth more.
 #[test]
 fn changing_beats_looking_when_it_is_as_quick() {
-    let quick = Prices { planned_cost: 150.0, planned_hours: 2.0, ..PRICES_OF_A_DOOR };
+    let quick = Prices {
+        planned_cost: 150.0,
+        planned_hours: 2.0,
+        ..PRICES_OF_A_DOOR
+    };
     let (best, practice) = door(quick, 1.5);
     let age = best.policy.replace_at.expect("an age");
     let looks_before = best.outcome.inspections_per_cycle;
@@ -199,10 +288,21 @@ const PRICES_OF_A_DOOR: Prices = Prices {
 
 /// The best plan for the door above, and the practice with its best replacement age.
 fn door(prices: Prices, opening_hours: f64) -> (Plan, Plan) {
-    let seal = Seal::two_stage(Life::weibull(2.0, 300.0).unwrap(), Life::weibull(2.0, 90.0).unwrap());
-    let seal = Seal { detection: 0.9, handling_damage: 0.005, ..seal };
+    let seal = Seal::two_stage(
+        Life::weibull(2.0, 300.0).unwrap(),
+        Life::weibull(2.0, 90.0).unwrap(),
+    );
+    let seal = Seal {
+        detection: 0.9,
+        handling_damage: 0.005,
+        ..seal
+    };
     let seal = seal.with_severities(&[1.5, 1.0, 1.0, 1.0]).unwrap();
-    let handling = Handling { turn_cost: 2.0, opening_hours, ..HANDLING };
+    let handling = Handling {
+        turn_cost: 2.0,
+        opening_hours,
+        ..HANDLING
+    };
     let plan = |request: Request| {
         let planner = Planner::new(&seal, &costs(prices), &handling, request).unwrap();
         planner.best().unwrap()
@@ -225,17 +325,44 @@ fn door(prices: Prices, opening_hours: f64) -> (Plan, Plan) {
 /// helps, and the seal mostly lasts either way; where all sectors wear alike a turn changes nothing.
 #[test]
 fn a_turn_carries_a_worn_seal_some_days() {
-    let seal = Seal::two_stage(Life::weibull(2.5, 275.0).unwrap(), Life::weibull(2.0, 120.0).unwrap());
+    let seal = Seal::two_stage(
+        Life::weibull(2.5, 275.0).unwrap(),
+        Life::weibull(2.0, 120.0).unwrap(),
+    );
     let seal = seal.with_severities(&[1.5, 1.0, 1.0, 1.0]).unwrap();
-    let answer = StopGap { age: 240.0, wait: 5.0, sound_at: 180.0, sector: Some(1) }.answer(&seal).unwrap();
+    let answer = StopGap {
+        age: 240.0,
+        wait: 5.0,
+        sound_at: 180.0,
+        sector: Some(1),
+    }
+    .answer(&seal)
+    .unwrap();
     println!("{answer:?}");
     let (as_it_lies, turned) = (1.0 - answer.as_it_lies, 1.0 - answer.turned.unwrap());
     let gain = 1.0 - turned / as_it_lies;
-    assert!(answer.as_it_lies > 0.95 && (0.30..0.36).contains(&gain), "{gain}");
+    assert!(
+        answer.as_it_lies > 0.95 && (0.30..0.36).contains(&gain),
+        "{gain}"
+    );
     // A longer wait is a smaller chance; on an even frame a turn changes nothing.
-    let longer = StopGap { age: 240.0, wait: 20.0, sound_at: 180.0, sector: Some(1) }.answer(&seal).unwrap();
+    let longer = StopGap {
+        age: 240.0,
+        wait: 20.0,
+        sound_at: 180.0,
+        sector: Some(1),
+    }
+    .answer(&seal)
+    .unwrap();
     assert!(longer.as_it_lies < answer.as_it_lies);
     let even = seal.with_severities(&[1.0; 4]).unwrap();
-    let answer = StopGap { age: 240.0, wait: 5.0, sound_at: 180.0, sector: Some(1) }.answer(&even).unwrap();
+    let answer = StopGap {
+        age: 240.0,
+        wait: 5.0,
+        sound_at: 180.0,
+        sector: Some(1),
+    }
+    .answer(&even)
+    .unwrap();
     assert!((answer.as_it_lies - answer.turned.unwrap()).abs() < 1e-12);
 }

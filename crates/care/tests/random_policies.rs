@@ -143,10 +143,18 @@ fn evaluator_and_simulator_agree() {
         let off = seen.failed - want.failed;
         if fewest >= ENOUGH {
             let z = off / (want.failed * (1.0 - want.failed) / n).sqrt();
-            assert!(z.abs() < 5.0, "{what}: failed {} against {}", seen.failed, want.failed);
+            assert!(
+                z.abs() < 5.0,
+                "{what}: failed {} against {}",
+                seen.failed,
+                want.failed
+            );
             scores.push(z);
         } else {
-            assert!(off.abs() * n <= 5.0 * fewest.sqrt() + 3.0, "{what}: failed {off}");
+            assert!(
+                off.abs() * n <= 5.0 * fewest.sqrt() + 3.0,
+                "{what}: failed {off}"
+            );
         }
         if fewest >= ENOUGH || want.failed > 0.5 {
             let z = (seen.cost_rate - want.cost_rate) / seen.std_error;
@@ -154,7 +162,10 @@ fn evaluator_and_simulator_agree() {
             scores.push(z);
         }
         let shares = want.failed + want.found + want.preventive + want.damaged + want.opportunity;
-        assert!((shares - 1.0).abs() < 1e-8, "{what}: shares sum to {shares}");
+        assert!(
+            (shares - 1.0).abs() < 1e-8,
+            "{what}: shares sum to {shares}"
+        );
         for (ours, theirs) in [
             (want.found, seen.found),
             (want.preventive, seen.preventive),
@@ -162,14 +173,20 @@ fn evaluator_and_simulator_agree() {
             (want.opportunity, seen.opportunity),
             (want.availability, seen.availability),
         ] {
-            assert!((ours - theirs).abs() < 5.0 * 0.5 / (SEALS as f64).sqrt(), "{what}: {ours} {theirs}");
+            assert!(
+                (ours - theirs).abs() < 5.0 * 0.5 / (SEALS as f64).sqrt(),
+                "{what}: {ours} {theirs}"
+            );
         }
         for (ours, theirs) in [
             (want.inspections_per_cycle, seen.inspections_per_cycle),
             (want.turns_per_cycle, seen.turns_per_cycle),
             (want.mean_cycle, seen.mean_cycle),
         ] {
-            assert!((ours - theirs).abs() <= 0.15 * ours + 0.02, "{what}: {ours} {theirs}");
+            assert!(
+                (ours - theirs).abs() <= 0.15 * ours + 0.02,
+                "{what}: {ours} {theirs}"
+            );
         }
         let flags = [
             seal.delay.is_some(),
@@ -188,14 +205,20 @@ fn evaluator_and_simulator_agree() {
     let square = scores.iter().map(|z| z * z).sum::<f64>() / n;
     println!("{n} scores, {beyond} beyond 3, mean square {square}, kinds {kinds:?}");
     assert!(beyond <= 8, "{beyond} of {n} beyond 3 standard errors");
-    assert!((square - 1.0).abs() < 5.0 * (2.0 / n).sqrt(), "mean square {square}");
+    assert!(
+        (square - 1.0).abs() < 5.0 * (2.0 / n).sqrt(),
+        "mean square {square}"
+    );
     assert!(kinds.iter().all(|count| *count >= 20), "{kinds:?}");
 }
 
 /// The same bytes whatever the number of threads.
 #[test]
 fn threads_do_not_matter() {
-    let seal = Seal::two_stage(Life::weibull(2.0, 300.0).unwrap(), Life::exponential(50.0).unwrap());
+    let seal = Seal::two_stage(
+        Life::weibull(2.0, 300.0).unwrap(),
+        Life::exponential(50.0).unwrap(),
+    );
     let mut draws = Draws(Stream::new(5, 0));
     let terms = draws.terms();
     let run = |threads: usize| {

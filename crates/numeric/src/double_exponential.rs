@@ -101,7 +101,11 @@ mod tests {
             .map(|n| n.weight * n.left.powf(-0.7))
             .sum();
         assert!((root - 1.0 / 0.3).abs() < 1e-10, "{root}");
-        let smooth: f64 = rule.ordinary().iter().map(|n| n.weight * n.left.exp()).sum();
+        let smooth: f64 = rule
+            .ordinary()
+            .iter()
+            .map(|n| n.weight * n.left.exp())
+            .sum();
         assert!((smooth - 1f64.exp_m1()).abs() < 1e-13, "{smooth}");
         let far: f64 = rule
             .ordinary()
@@ -115,7 +119,11 @@ mod tests {
     #[test]
     fn weights() {
         for level in 3..=8 {
-            let sum: f64 = Rule::of_level(level).ordinary().iter().map(|n| n.weight).sum();
+            let sum: f64 = Rule::of_level(level)
+                .ordinary()
+                .iter()
+                .map(|n| n.weight)
+                .sum();
             assert!((sum - 1.0).abs() < 1e-13, "level {level}: {sum}");
         }
     }

@@ -57,14 +57,20 @@ pub fn weibull_series(shape: f64, t: f64) -> Option<(f64, f64)> {
 /// M at the ends of `steps` even steps up to `horizon`, from the share failed by an age.
 fn stieltjes(failed: &impl Fn(f64) -> f64, horizon: f64, steps: usize) -> Vec<f64> {
     let step = horizon / steps as f64;
-    let middle: Vec<f64> = (0..steps).map(|i| failed((i as f64 + 0.5) * step)).collect();
+    let middle: Vec<f64> = (0..steps)
+        .map(|i| failed((i as f64 + 0.5) * step))
+        .collect();
     let first = middle.first().copied().unwrap_or(0.0);
     let mut rises: Vec<f64> = Vec::with_capacity(steps);
     let mut means = vec![0.0];
     let mut last = 0.0;
     for i in 1..=steps {
         let later = middle.get(1..i).unwrap_or_default().iter().rev();
-        let past: f64 = rises.iter().zip(later).map(|(rise, share)| rise * share).sum();
+        let past: f64 = rises
+            .iter()
+            .zip(later)
+            .map(|(rise, share)| rise * share)
+            .sum();
         let mean = (failed(i as f64 * step) + past - last * first) / (1.0 - first);
         rises.push(mean - last);
         means.push(mean);

@@ -133,11 +133,7 @@ impl Delay {
         );
         let rise = b.value - a.value;
         // Coefficients of x³, x⁴, x⁵ that meet value, slope and bend at both ends.
-        let (p, q, r) = (
-            rise - da - 0.5 * ca,
-            db - da - ca,
-            cb - ca,
-        );
+        let (p, q, r) = (rise - da - 0.5 * ca, db - da - ca, cb - ca);
         let third = 10.0 * p - 4.0 * q + 0.5 * r;
         let fourth = -15.0 * p + 7.0 * q - r;
         let fifth = 6.0 * p - 3.0 * q + 0.5 * r;
@@ -165,7 +161,10 @@ mod tests {
                 let h = life.quantile(f64::from(i) / 200.0) * 1.003;
                 let want = ladder.at(h).service;
                 let got = delay.at(h).1;
-                assert!((got / want - 1.0).abs() < 1e-10, "{life:?} {h}: {got} {want}");
+                assert!(
+                    (got / want - 1.0).abs() < 1e-10,
+                    "{life:?} {h}: {got} {want}"
+                );
             }
         }
     }

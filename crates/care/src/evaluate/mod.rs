@@ -168,8 +168,7 @@ impl Prepared {
         let endless = policy.replace_at.is_none()
             && model.hidden
             && (model.finds_failure == 0.0 || policy.looks.after(0.0).is_none())
-            && (self.seal.handling_damage == 0.0
-                || matches!(policy.next(0.0), CareAction::Run));
+            && (self.seal.handling_damage == 0.0 || matches!(policy.next(0.0), CareAction::Run));
         if endless {
             return Err(Error::no_answer(
                 "Without inspections or a replacement age a hidden failure would never come to light.",
@@ -228,7 +227,8 @@ impl Prepared {
         terms: &Terms,
         cutoffs: Option<&mut Vec<Cutoff>>,
     ) -> Result<Outcome> {
-        self.under(policy)?.walk(policy, terms, SEARCH_LEVEL, cutoffs)
+        self.under(policy)?
+            .walk(policy, terms, SEARCH_LEVEL, cutoffs)
     }
 
     fn walk(
@@ -288,7 +288,7 @@ impl Prepared {
                 }
             }
             if walk.in_service() < OVER {
-                return Ok(walk.replaced().outcome(terms));
+                return Ok(walk.totals.outcome(terms));
             }
         }
         Err(Error::no_answer(

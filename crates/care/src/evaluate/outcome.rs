@@ -61,9 +61,8 @@ impl Totals {
         ];
         let money: f64 = ends.iter().map(|(share, event)| share * event.money).sum();
         let down: f64 = ends.iter().map(|(share, event)| share * event.down).sum();
-        let labour = self.looks * terms.look
-            + self.turns * terms.turn
-            + self.undetected * terms.undetected;
+        let labour =
+            self.looks * terms.look + self.turns * terms.turn + self.undetected * terms.undetected;
         let cycle = self.service + down;
         Outcome {
             cost_rate: (money + labour) / cycle,

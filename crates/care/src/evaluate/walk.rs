@@ -123,9 +123,14 @@ impl<'a> Walk<'a> {
         let mut stretch = self.stretch(length);
         let (mut defective, mut defective_time) = (0.0, 0.0);
         if let Some(delay) = &self.model.delay {
-            let step = if self.age == 0.0 { Some(length) } else { self.even };
+            let step = if self.age == 0.0 {
+                Some(length)
+            } else {
+                self.even
+            };
             self.even = step.filter(|step| (length - step).abs() <= 1e-12 * age);
-            self.cohorts.push(Cohort::new(age, length, std::mem::take(&mut stretch.mass)));
+            self.cohorts
+                .push(Cohort::new(age, length, std::mem::take(&mut stretch.mass)));
             let nodes = self.rule.from_singular_end();
             for cohort in &mut self.cohorts {
                 let even = self.even.map(|step| (&mut self.rows, step));

@@ -54,7 +54,10 @@ impl Planner {
         let oldest = self.model.oldest();
         let delay = self.model.mean_delay().unwrap_or(0.0);
         let low = self.model.onset_quantile(YOUNGEST);
-        (low.max(1e-6 * oldest), (oldest + 5.0 * delay).max(low * 10.0))
+        (
+            low.max(1e-6 * oldest),
+            (oldest + 5.0 * delay).max(low * 10.0),
+        )
     }
 
     /// The deepest valley over replacement ages.
@@ -94,7 +97,10 @@ impl Planner {
                 ..open.clone()
             })
         };
-        let mut best = Valley { at: age, value: score };
+        let mut best = Valley {
+            at: age,
+            value: score,
+        };
         for pair in stops.windows(2).rev().take(2) {
             if let [from, to] = pair {
                 let from = from.max(0.05 * to);

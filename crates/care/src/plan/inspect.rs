@@ -79,15 +79,18 @@ impl Planner {
         let without = self.evaluate(&self.around(Looks::Never)).ok();
         let unlooked = without.as_ref().map_or(f64::INFINITY, |o| self.measure(o));
         let along = |step: f64| self.rough_score(&self.around(Looks::Every(step)));
-        let best = search::valleys(&along, self.steps(), POINTS, 2).first().copied();
-        let best = best.filter(|valley| valley.value < unlooked * (1.0 - super::NO_GAIN));
+        let best = search::valleys(&along, self.steps(), POINTS, 2)
+            .first()
+            .copied();
+        let kept = best.is_some_and(|valley| valley.value < super::BROKEN);
+        let best = best.filter(|valley| kept && valley.value < unlooked * (1.0 - super::NO_GAIN));
         let given = match self.request.inspect {
             Choice::At(step) => Some(step),
             _ => None,
         };
         let price = self.pays_up_to(without.as_ref());
         let Some(every) = given.or(best.map(|valley| valley.at)) else {
-            return Ok(self.no_looks(without.unwrap_or_default(), price));
+            return Ok(self.no_looks(without.unwrap_or_default(), price, kept));
         };
         let figures = self.evaluate(&self.around(Looks::Every(every)))?;
         let here = self.measure(&figures);
@@ -108,13 +111,18 @@ impl Planner {
             }),
             saving,
             pays_up_to_inspection_cost: price,
-            missed: self.model.seal().delay.as_ref().and_then(|delay| {
-                pooled::missed(delay, every, self.model.seal().detection).ok()
-            }),
+            missed: self
+                .model
+                .seal()
+                .delay
+                .as_ref()
+                .and_then(|delay| pooled::missed(delay, every, self.model.seal().detection).ok()),
             schedule_reason: match (&schedule, given) {
                 (Some(_), _) => None,
                 (None, Some(_)) => Some("an even step was given"),
-                (None, None) => Some("no schedule that bends with age costs less than the even step"),
+                (None, None) => {
+                    Some("no schedule that bends with age costs less than the even step")
+                }
             },
             schedule_cost_rate: schedule.as_ref().map(|(_, rate)| *rate),
             schedule: schedule.map(|(ages, _)| ages),
@@ -128,12 +136,20 @@ impl Planner {
             && saving < WORTH_DOING
         {
             notes.push(if saving < 0.0 {
-                format!("Inspecting so often costs more than not inspecting, by {:.2} %.", -100.0 * saving)
+                format!(
+                    "Inspecting so often costs more than not inspecting, by {:.2} %.",
+                    -100.0 * saving
+                )
             } else {
-                format!("Hardly worth doing: inspecting saves {:.2} %.", 100.0 * saving)
+                format!(
+                    "Hardly worth doing: inspecting saves {:.2} %.",
+                    100.0 * saving
+                )
             });
         }
-        if best.is_some_and(|best| best <= self.steps().0 * 1.0001) && self.request.inspect == Choice::Free {
+        if best.is_some_and(|best| best <= self.steps().0 * 1.0001)
+            && self.request.inspect == Choice::Free
+        {
             notes.push(
                 "Inspecting costs next to nothing here, so the shortest step looked at came out best: give what a look and its downtime cost.".to_owned(),
             );
@@ -143,21 +159,22 @@ impl Planner {
                 Some(best) if (best / every - 1.0).abs() > 1e-3 => notes.push(format!(
                     "This step was given. The best one is {best:.4} units of the clock."
                 )),
-                None => notes.push(
-                    "This step was given. Not inspecting is best at these costs.".to_owned(),
-                ),
+                None => notes
+                    .push("This step was given. Not inspecting is best at these costs.".to_owned()),
                 Some(_) => {}
             }
         }
         notes
     }
 
-    fn no_looks(&self, figures: Outcome, price: Option<f64>) -> InspectAnswer {
+    fn no_looks(&self, figures: Outcome, price: Option<f64>, kept: bool) -> InspectAnswer {
         InspectAnswer {
             every: None,
-            reason: Some(
-                "Not worth it: no step costs less than not inspecting, at this price of a look and what it prevents.".to_owned(),
-            ),
+            reason: Some(if kept {
+                "Not worth it: no step costs less than not inspecting, at this price of a look and what it prevents.".to_owned()
+            } else {
+                "No even step alone keeps the limits.".to_owned()
+            }),
             replace_at: self.around(Looks::Never).replace_at,
             turn_every: self.around(Looks::Never).turn.map(|turn| turn.every),
             figures,
@@ -167,7 +184,7 @@ impl Planner {
             missed: None,
             schedule: None,
             schedule_cost_rate: None,
-            schedule_reason: Some("inspecting is not worth it"),
+            schedule_reason: Some("no even step is advised"),
             notes: vec![],
         }
     }
@@ -192,7 +209,9 @@ impl Planner {
             -(rate * o.mean_cycle - others) / o.inspections_per_cycle
         };
         let best = search::valleys(&along, self.steps(), POINTS, 2);
-        best.first().map(|valley| -valley.value).filter(|price| *price > 0.0)
+        best.first()
+            .map(|valley| -valley.value)
+            .filter(|price| *price > 0.0)
     }
 
     /// The best first look and bend, when it costs less than even steps of `every`.
@@ -205,7 +224,9 @@ impl Planner {
         let score = |first: f64, bend: f64| self.rough_score(&policy(first, bend));
         let first_for = |bend: f64| {
             let along = |first: f64| score(first, bend);
-            search::valleys(&along, (0.5 * every, 8.0 * every), 8, 1).first().copied()
+            search::valleys(&along, (0.5 * every, 8.0 * every), 8, 1)
+                .first()
+                .copied()
         };
         let mut found: Vec<(f64, search::Valley)> = BENDS
             .into_iter()

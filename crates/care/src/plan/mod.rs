@@ -49,8 +49,12 @@ pub struct Limits {
 impl Limits {
     /// How far a policy is from keeping them; 0 when it does.
     fn broken(&self, outcome: &Outcome) -> f64 {
-        let up = self.least_availability.map_or(0.0, |least| least - outcome.availability);
-        let fail = self.most_failure_probability.map_or(0.0, |most| outcome.failed - most);
+        let up = self
+            .least_availability
+            .map_or(0.0, |least| least - outcome.availability);
+        let fail = self
+            .most_failure_probability
+            .map_or(0.0, |most| outcome.failed - most);
         up.max(0.0) + fail.max(0.0)
     }
 }

@@ -77,7 +77,10 @@ impl Planner {
                 let oftener = (2..=LOOKS_PER_TURN)
                     .map(|n| self.policy(Work::LookAndTurn(n), turn / n as f64));
                 let alone = [self.policy(Work::Turn, turn)];
-                (alone.into_iter().chain(rarer).chain(oftener).collect(), vec![])
+                (
+                    alone.into_iter().chain(rarer).chain(oftener).collect(),
+                    vec![],
+                )
             }
             (Choice::At(look), Choice::At(turn)) => {
                 let mut both = self.policy(Work::Look, look);
@@ -91,7 +94,10 @@ impl Planner {
     pub(super) fn steps(&self) -> (f64, f64) {
         let life = self.model.mean_onset();
         let delay = self.model.mean_delay().unwrap_or(life);
-        ((life.min(delay) / 30.0).max(life / 400.0), 3.0 * (life + delay))
+        (
+            (life.min(delay) / 30.0).max(life / 400.0),
+            3.0 * (life + delay),
+        )
     }
 
     /// The best policy with its score; one that breaks a limit only when none keeps it.
@@ -141,7 +147,10 @@ impl Planner {
                 replace_at: Some(age),
                 ..policy(step)
             };
-            let here = Valley { at: step, value: moved_score };
+            let here = Valley {
+                at: step,
+                value: moved_score,
+            };
             let (low, high) = (0.8 * step, 1.25 * step);
             let alone = |x: f64| self.rough_score(&with(x, age));
             let together = |x: f64| self.rough_score(&with(x, age * x / step));

@@ -4,8 +4,8 @@ use super::{Choice, Planner};
 use crate::error::{Error, Result, positive};
 use crate::evaluate::{Outcome, Prepared};
 use crate::policy::CarePolicy;
-use crate::search;
 use crate::seal::{FailureSign, Seal};
+use crate::search;
 use serde::Serialize;
 
 /// Replacing at opportunities from an age on, with or without a replacement age.
@@ -68,7 +68,9 @@ impl Planner {
             }
         };
         let along = |from: f64| best_age(Some(from)).1;
-        let threshold = search::valleys(&along, self.ages(), POINTS, 1).first().copied();
+        let threshold = search::valleys(&along, self.ages(), POINTS, 1)
+            .first()
+            .copied();
         let (plain_age, plain) = best_age(None);
         let threshold = threshold.filter(|valley| valley.value < plain * (1.0 - 1e-9));
         let (from, age) = match threshold {

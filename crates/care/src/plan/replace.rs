@@ -1,13 +1,13 @@
 //! Running to failure and replacing at an age, for seals of every kind.
 
-use super::Planner;
+use super::{BROKEN, Limits, Planner};
 use crate::answer::{OffBest, Replace, RunToFailure};
 use crate::error::{Result, positive};
 use crate::evaluate::Outcome;
 use crate::policy::CarePolicy;
 use crate::replacement::{Evaluator, FLAT, WORTH_DOING};
-use crate::search;
 use crate::seal::{FailureSign, Onset};
+use crate::search;
 use sealspan_life::life::Life;
 
 const TWO_STAGE: &str = "No present value: it is worked out for one-stage, evident failures only.";
@@ -43,7 +43,9 @@ impl Planner {
                 run.cost_rate = figures.cost_rate;
                 run.availability = run.availability.map(|_| figures.availability);
                 run.present_value = None;
-                run.left_out_reason = Some("No present value: it is worked out without waiting for spares.".to_owned());
+                run.left_out_reason = Some(
+                    "No present value: it is worked out without waiting for spares.".to_owned(),
+                );
             }
             return Ok(run);
         }
@@ -75,9 +77,12 @@ impl Planner {
     /// # Errors
     /// As [`Planner::evaluate`], or when `given` is out of range.
     pub fn replace_alone(&self, given: Option<f64>) -> Result<Replace> {
-        let given = given.map(|age| positive("the replacement age", age)).transpose()?;
+        let given = given
+            .map(|age| positive("the replacement age", age))
+            .transpose()?;
         if let Some(life) = self.single_life()?
             && self.handling.spare_wait_hours == 0.0
+            && (given.is_some() || self.request.limits == Limits::default())
         {
             let evaluator = Evaluator::new(&life, &self.costs, self.request.goal)?;
             return match given {
@@ -87,13 +92,20 @@ impl Planner {
         }
         let run = self.run_to_failure()?;
         let plain = self.evaluate(&CarePolicy::run_to_failure()).ok();
-        let without = plain.as_ref().map_or(f64::INFINITY, |outcome| self.measure(outcome));
-        let best = self.age_valley(&CarePolicy::run_to_failure()).filter(|valley| {
-            let Ok(at_best) = self.figures_at(valley.at) else {
-                return false;
-            };
-            plain.as_ref().is_none_or(|plain| self.gains(&at_best, plain))
-        });
+        let without = plain
+            .as_ref()
+            .map_or(f64::INFINITY, |outcome| self.measure(outcome));
+        let valley = self.age_valley(&CarePolicy::run_to_failure());
+        let best = valley
+            .filter(|valley| valley.value < BROKEN)
+            .filter(|valley| {
+                let Ok(at_best) = self.figures_at(valley.at) else {
+                    return false;
+                };
+                plain
+                    .as_ref()
+                    .is_none_or(|plain| self.gains(&at_best, plain))
+            });
         match (given, best) {
             (None, None) => Ok(self.never(run)),
             (Some(age), best) => self.at_age(age, best.map_or(age, |b| b.at), without),
@@ -109,7 +121,9 @@ impl Planner {
         let here = self.figures_at(age)?;
         let least = self.measure(&self.figures_at(best)?);
         let along = |age: f64| {
-            let outcome = self.model.rough(&CarePolicy::replace_at(age), &self.terms, None);
+            let outcome = self
+                .model
+                .rough(&CarePolicy::replace_at(age), &self.terms, None);
             outcome.map_or(f64::INFINITY, |outcome| self.measure(&outcome))
         };
         let zone = search::zone(&along, best, least * (1.0 + FLAT), self.ages());
@@ -161,7 +175,7 @@ impl Planner {
         Replace {
             age: None,
             reason: Some(
-                "Not worth it: no age costs less than replacing on failure only at this ratio of costs."
+                "Not worth it, or out of the limits: no age is better than replacing on failure only."
                     .to_owned(),
             ),
             cost_rate: run.cost_rate,
@@ -189,7 +203,9 @@ impl Planner {
         let run = self.evaluate(&CarePolicy::run_to_failure()).ok()?;
         let target = (1.0 - WORTH_DOING) / run.mean_cycle;
         let along = |age: f64| {
-            let outcome = self.model.rough(&CarePolicy::replace_at(age), &self.terms, None);
+            let outcome = self
+                .model
+                .rough(&CarePolicy::replace_at(age), &self.terms, None);
             let Ok(outcome) = outcome else {
                 return f64::INFINITY;
             };

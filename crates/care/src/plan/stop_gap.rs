@@ -105,7 +105,12 @@ impl StopGap {
         let severities = ring.severities();
         let places = self.places(ring)?;
         let onset = Onset::Ring(ring.clone());
-        let rate = |place: usize| severities.get(place % severities.len()).copied().unwrap_or(0.0);
+        let rate = |place: usize| {
+            severities
+                .get(place % severities.len())
+                .copied()
+                .unwrap_or(0.0)
+        };
         let mildest = severities.iter().copied().fold(f64::INFINITY, f64::min);
         let chance = |after: &dyn Fn(usize) -> f64| {
             let stretches: Vec<(f64, f64)> = places

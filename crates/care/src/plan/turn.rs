@@ -5,8 +5,8 @@ use crate::error::{Error, Result};
 use crate::evaluate::Prepared;
 use crate::policy::{CarePolicy, Turn};
 use crate::replacement::{FLAT, WORTH_DOING};
-use crate::search;
 use crate::seal::{Onset, Ring, Seal};
+use crate::search;
 use crate::terms::Terms;
 use sealspan_numeric::roots::bracketed;
 use serde::Serialize;
@@ -112,16 +112,24 @@ impl Planner {
             limit_ratio: ring.limit_ratio(),
             cost_rate: figures.cost_rate,
             turns_per_cycle: figures.turns_per_cycle,
-            flat_zone: best.map(|valley| {
-                search::zone(&along, valley.at, valley.value * (1.0 + FLAT), bounds)
-            }),
+            flat_zone: best
+                .map(|valley| search::zone(&along, valley.at, valley.value * (1.0 + FLAT), bounds)),
             saving: 1.0 - self.measure(&figures) / never,
             pays_up_to_turn_cost: self.turn_pays_up_to(bounds)?,
             never_turned,
             alignment_mended: self.life_and_cost(mended(self.model.seal(), ring)?)?,
             notes: vec![],
         };
-        answer.explain(given, best.map(|valley| valley.at));
+        answer.explain(
+            given,
+            best.map(|valley| valley.at)
+                .filter(|best| *best > 1.0001 * bounds.0),
+        );
+        if best.is_some_and(|valley| valley.at <= 1.0001 * bounds.0) {
+            answer.notes.push(
+                "Turning costs next to nothing here, so the oftener the better: give what a turn and its downtime cost, and the chance that it spoils the seal.".to_owned(),
+            );
+        }
         Ok(answer)
     }
 
@@ -140,7 +148,10 @@ impl Planner {
     fn turn_pays_up_to(&self, bounds: (f64, f64)) -> Result<Option<f64>> {
         let rate = self.evaluate(&self.turned(None))?.cost_rate;
         let along = |step: f64| {
-            let Ok(o) = self.model.rough(&self.turned(Some(step)), &self.terms, None) else {
+            let Ok(o) = self
+                .model
+                .rough(&self.turned(Some(step)), &self.terms, None)
+            else {
                 return f64::INFINITY;
             };
             if o.turns_per_cycle <= 1e-9 {
@@ -152,7 +163,10 @@ impl Planner {
         let best = search::valleys(&along, bounds, POINTS, 2);
         // Turns that hardly a seal lives to see break even at any price, to rounding.
         let worth = 1e-6 * self.terms.failed.money;
-        Ok(best.first().map(|valley| -valley.value).filter(|price| *price > worth))
+        Ok(best
+            .first()
+            .map(|valley| -valley.value)
+            .filter(|price| *price > worth))
     }
 }
 
@@ -167,15 +181,21 @@ impl TurnAnswer {
                 "Not worth it: what turning adds to the life is less than its labour, downtime and handling damage.".to_owned(),
             );
         } else if self.saving < WORTH_DOING && self.saving >= 0.0 {
-            self.notes.push(format!("Hardly worth doing: turning saves {:.2} %.", 100.0 * self.saving));
+            self.notes.push(format!(
+                "Hardly worth doing: turning saves {:.2} %.",
+                100.0 * self.saving
+            ));
         } else if self.saving < 0.0 {
-            self.notes.push(format!("Turning so often costs {:.2} % more than never turning.", -100.0 * self.saving));
+            self.notes.push(format!(
+                "Turning so often costs {:.2} % more than never turning.",
+                -100.0 * self.saving
+            ));
         }
         match (given, best) {
-            (Some(step), Some(best)) if (best / step - 1.0).abs() > 1e-3 => self.notes.push(format!(
-                "This step was given. The best one is {best:.4} units of the clock."
-            )),
-            (Some(_), None) => self
+            (Some(step), Some(best)) if (best / step - 1.0).abs() > 1e-3 => self.notes.push(
+                format!("This step was given. The best one is {best:.4} units of the clock."),
+            ),
+            (Some(_), None) if self.flat_zone.is_none() => self
                 .notes
                 .push("This step was given. Never turning is best at these costs.".to_owned()),
             _ => {}
@@ -196,7 +216,9 @@ fn life_of(model: &Prepared, policy: &CarePolicy) -> Result<(f64, f64)> {
             replace_at: Some(age),
             ..alone.clone()
         };
-        model.evaluate(&cut, &free).map_or(f64::NAN, |outcome| outcome.failed - 0.1)
+        model
+            .evaluate(&cut, &free)
+            .map_or(f64::NAN, |outcome| outcome.failed - 0.1)
     };
     let (low, high) = (1e-6 * mean, 10.0 * mean);
     let ln = bracketed(|ln: f64| failed_by(ln.exp()), low.ln(), high.ln(), 1e-11);

@@ -18,6 +18,8 @@ const MOST_TURNS: usize = 1_000_000;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ring {
     shape: f64,
+    /// Of the seal never turned, and of one sector's damage age.
+    scale: f64,
     sector_scale: f64,
     severities: Vec<f64>,
 }
@@ -62,6 +64,7 @@ impl Ring {
         let severities: Vec<f64> = severities.iter().map(|w| w / mean).collect();
         Ok(Self {
             shape,
+            scale,
             sector_scale: scale * power_norm(&severities, shape),
             severities,
         })
@@ -111,7 +114,7 @@ impl Ring {
     /// # Errors
     /// When the scale is out of the range of numbers.
     pub fn never_turned(&self) -> Result<Life> {
-        self.life_of_scale(self.sector_scale / power_norm(&self.severities, self.shape))
+        self.life_of_scale(self.scale)
     }
 
     /// The life when the frame wears all sectors alike, with the same wear in all: what mending the
@@ -125,8 +128,13 @@ impl Ring {
     }
 
     fn life_of_scale(&self, scale: f64) -> Result<Life> {
-        Life::weibull(self.shape, scale)
-            .ok_or_else(|| Error::input("the scale of the ring's life", scale, "check the life given"))
+        Life::weibull(self.shape, scale).ok_or_else(|| {
+            Error::input(
+                "the scale of the ring's life",
+                scale,
+                "check the life given",
+            )
+        })
     }
 
     /// A new seal.
@@ -254,6 +262,10 @@ mod tests {
         assert!(Ring::new(&weibull, &[0.0, 0.0]).is_err());
         assert!(Ring::new(&weibull, &[1.0, -1.0]).is_err());
         let lognormal = Life::lognormal(5.0, 0.5).unwrap();
-        assert!(Ring::new(&lognormal, &[2.0, 1.0]).unwrap_err().is_no_answer());
+        assert!(
+            Ring::new(&lognormal, &[2.0, 1.0])
+                .unwrap_err()
+                .is_no_answer()
+        );
     }
 }

@@ -2,9 +2,9 @@
 
 use super::moments::{Moments, Sums};
 use super::one::{Cycle, End, Game};
+use super::replacement::{Ends, play_ends};
 use super::{BLOCK, enough};
 use crate::error::Result;
-use super::replacement::{Ends, play_ends};
 use crate::policy::{CarePolicy, Looks, Policy};
 use crate::seal::{FailureSign, Onset, Seal};
 use crate::terms::Terms;
@@ -95,7 +95,11 @@ fn by_age_alone(seal: &Seal, policy: &CarePolicy) -> Option<Policy> {
         && seal.opportunity_rate == 0.0
         && policy.looks == Looks::Never
         && policy.turn.is_none();
-    simple.then(|| policy.replace_at.map_or(Policy::RunToFailure, Policy::ReplaceAtAge))
+    simple.then(|| {
+        policy
+            .replace_at
+            .map_or(Policy::RunToFailure, Policy::ReplaceAtAge)
+    })
 }
 
 fn quickly(life: &Life, policy: Policy, terms: &Terms, seals: usize, seed: u64) -> Played {

@@ -24,9 +24,7 @@ impl Draw {
     #[inline]
     pub fn life(&self, stream: &mut Stream) -> f64 {
         match self {
-            Self::Weibull(ln_scale, power) => {
-                (ln_scale + power * stream.exponential().ln()).exp()
-            }
+            Self::Weibull(ln_scale, power) => (ln_scale + power * stream.exponential().ln()).exp(),
             Self::Other(life) => life.sample(stream.uniform()),
         }
     }

@@ -82,8 +82,7 @@ impl Moments {
     /// Money per unit of time and its standard error (ratio estimator, delta method).
     pub fn rate(&self) -> (f64, f64) {
         let rate = self.money / self.time;
-        let spread =
-            self.money_money - 2.0 * rate * self.money_time + rate * rate * self.time_time;
+        let spread = self.money_money - 2.0 * rate * self.money_time + rate * rate * self.time_time;
         let variance = spread.max(0.0) / (self.n - 1.0) / self.n;
         (rate, variance.sqrt() / self.time)
     }

@@ -98,11 +98,7 @@ fn with_arguments(prices: Prices, args: &PriceArgs) -> Prices {
     }
 }
 
-fn question<'a>(
-    args: &Care,
-    study: &Study,
-    costs: &'a Costs,
-) -> Result<PlanQuestion<'a>, Failure> {
+fn question<'a>(args: &Care, study: &Study, costs: &'a Costs) -> Result<PlanQuestion<'a>, Failure> {
     let policy = &args.policy;
     Ok(PlanQuestion {
         costs,

@@ -343,7 +343,10 @@ fn recommended(
         });
     }
     if policy.replace_at.is_none() {
-        let why = replace.reason.as_deref().filter(|_| inspect_every.is_none());
+        let why = replace
+            .reason
+            .as_deref()
+            .filter(|_| inspect_every.is_none());
         reasons.push(format!(
             "no replacement age: {}",
             why.unwrap_or("not worth it beside the rest, or ruled out")
@@ -382,7 +385,10 @@ fn more(seal: &Seal, planner: &Planner, question: &PlanQuestion) -> Result<More>
     };
     Ok(More {
         block_replacement: if question.block {
-            Some(best_block(single.as_ref().ok_or_else(need)?, question.costs)?)
+            Some(best_block(
+                single.as_ref().ok_or_else(need)?,
+                question.costs,
+            )?)
         } else {
             None
         },
@@ -391,7 +397,11 @@ fn more(seal: &Seal, planner: &Planner, question: &PlanQuestion) -> Result<More>
             .map(|every| planner.opportunities(every))
             .transpose()?,
         horizon: match question.horizon {
-            Some(time) => Some(best_over(single.as_ref().ok_or_else(need)?, question.costs, time)?),
+            Some(time) => Some(best_over(
+                single.as_ref().ok_or_else(need)?,
+                question.costs,
+                time,
+            )?),
             None => None,
         },
         stop_gap: question
@@ -437,6 +447,11 @@ fn uncertainty(
     if !by_age_alone {
         return Err("intervals are worked out for replacement by age alone".to_owned());
     }
-    age_spread(draws, question.costs, policy.replace_at, question.confidence)
-        .map_err(|e| e.to_string())
+    age_spread(
+        draws,
+        question.costs,
+        policy.replace_at,
+        question.confidence,
+    )
+    .map_err(|e| e.to_string())
 }

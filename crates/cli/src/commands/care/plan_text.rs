@@ -91,17 +91,20 @@ fn advice(lead: &str, b: &CareBlock, w: &Words) -> String {
             Some(times) if (times - 1.0).abs() < 1e-6 => {
                 format!("turn it by {sectors} each time")
             }
-            Some(times) if times > 1.5 && (times - times.round()).abs() < 1e-6 => {
-                format!("turn it by {sectors} at every {}th inspection", times.round())
-                    .replace("2th", "2nd")
-                    .replace("3th", "3rd")
-            }
+            Some(times) if times > 1.5 && (times - times.round()).abs() < 1e-6 => format!(
+                "turn it by {sectors} at every {}th inspection",
+                times.round()
+            )
+            .replace("2th", "2nd")
+            .replace("3th", "3rd"),
             _ => format!("turn it by {sectors} every {}", w.age(step)),
         });
     }
     match r.replace_at {
         Some(age) => parts.push(format!("replace at {}", w.age(age))),
-        None if r.inspect_every.is_some() => parts.push("replace what is found worn or failed".to_owned()),
+        None if r.inspect_every.is_some() => {
+            parts.push("replace what is found worn or failed".to_owned())
+        }
         None => parts.push("replace on failure only".to_owned()),
     }
     let saving = match r.saving {
@@ -129,7 +132,7 @@ fn advice(lead: &str, b: &CareBlock, w: &Words) -> String {
 /// How seals end, in whole seals of a hundred.
 fn ends(o: &Recommended) -> String {
     let share = |share: f64, what: &str| {
-        (share > 0.0).then(|| format!("{} {what}", number::significant(100.0 * share, 2)))
+        (share >= 5e-5).then(|| format!("{} {what}", number::significant(100.0 * share, 2)))
     };
     let all = [
         share(o.found, "are found worn in time"),
@@ -146,7 +149,8 @@ fn policies(b: &CareBlock, w: &Words) -> String {
             name,
             w.rate(rate),
             failed.map_or_else(String::new, number::percent),
-            up.filter(|up| *up < 1.0).map_or_else(String::new, number::percent),
+            up.filter(|up| *up < 1.0)
+                .map_or_else(String::new, number::percent),
         ]
     };
     let r = &b.recommended;
@@ -162,7 +166,12 @@ fn policies(b: &CareBlock, w: &Words) -> String {
         rows.push(row(name, f.cost_rate, Some(f.failed), Some(f.availability)));
     }
     if let Some((turn, every)) = b.turn.as_ref().and_then(|t| Some((t, t.every?))) {
-        rows.push(row(format!("turn every {}", w.age(every)), turn.cost_rate, None, None));
+        rows.push(row(
+            format!("turn every {}", w.age(every)),
+            turn.cost_rate,
+            None,
+            None,
+        ));
     }
     if let Some(age) = b.replace.age {
         rows.push(row(
@@ -174,10 +183,20 @@ fn policies(b: &CareBlock, w: &Words) -> String {
     }
     if let Some(turn) = &b.turn {
         let mended = &turn.alignment_mended;
-        rows.push(row("alignment mended, on failure only".to_owned(), mended.cost_rate, None, None));
+        rows.push(row(
+            "alignment mended, on failure only".to_owned(),
+            mended.cost_rate,
+            None,
+            None,
+        ));
     }
     let run = &b.run_to_failure;
-    rows.push(row("on failure only".to_owned(), run.cost_rate, Some(1.0), run.availability));
+    rows.push(row(
+        "on failure only".to_owned(),
+        run.cost_rate,
+        Some(1.0),
+        run.availability,
+    ));
     table(&["", "cost", "fail", "time up"], &rows)
 }
 
@@ -187,7 +206,10 @@ fn inspecting(i: &InspectAnswer, w: &Words) -> String {
         out.push_str(&format!("  inspecting: {reason}\n"));
     }
     if let Some(zone) = i.flat_zone {
-        out.push_str(&format!("  inspecting alone, within 2 % of the least: {}\n", w.zone(zone)));
+        out.push_str(&format!(
+            "  inspecting alone, within 2 % of the least: {}\n",
+            w.zone(zone)
+        ));
     }
     if let Some(missed) = i.missed {
         out.push_str(&format!(
@@ -202,7 +224,11 @@ fn inspecting(i: &InspectAnswer, w: &Words) -> String {
         ));
     }
     if let (Some(schedule), Some(rate)) = (&i.schedule, i.schedule_cost_rate) {
-        let first: Vec<String> = schedule.iter().take(5).map(|t| number::significant(*t, 3)).collect();
+        let first: Vec<String> = schedule
+            .iter()
+            .take(5)
+            .map(|t| number::significant(*t, 3))
+            .collect();
         out.push_str(&format!(
             "  looks that shift with age would cost {}: at {}{}\n",
             w.rate(rate),
@@ -221,16 +247,29 @@ fn turning(t: &TurnAnswer, w: &Words) -> String {
     if let Some(reason) = &t.reason {
         out.push_str(&format!("  turning: {reason}\n"));
     }
+    out.push_str(&match t.every {
+        Some(every) => format!(
+            "  turned every {}: mean life {} ({} times never turned), 10 % gone by {}",
+            w.age(every),
+            w.age(t.mean_life),
+            number::significant(t.life_ratio, 3),
+            w.age(t.b10)
+        ),
+        None => format!(
+            "  never turned: mean life {}, 10 % gone by {}",
+            w.age(t.mean_life),
+            w.age(t.b10)
+        ),
+    });
     out.push_str(&format!(
-        "  turned{}: mean life {} ({} times never turned), 10 % gone by {}; the most turning can give is {} times\n",
-        t.every.map_or_else(|| " never".to_owned(), |every| format!(" every {}", w.age(every))),
-        w.age(t.mean_life),
-        number::significant(t.life_ratio, 3),
-        w.age(t.b10),
+        "; the most that turning can give is {} times never turned\n",
         number::significant(t.limit_ratio, 3)
     ));
     if let Some(zone) = t.flat_zone {
-        out.push_str(&format!("  turning alone, within 2 % of the least: {}\n", w.zone(zone)));
+        out.push_str(&format!(
+            "  turning alone, within 2 % of the least: {}\n",
+            w.zone(zone)
+        ));
     }
     if let Some(price) = t.pays_up_to_turn_cost {
         out.push_str(&format!(
@@ -282,7 +321,10 @@ pub fn more_text(b: &CareBlock, d: &CareDocument, currency: &str) -> String {
         out.push_str(&format!(
             "  over the next {} only: {}, {} expected ({} on failure only)\n",
             w.age(h.horizon),
-            h.age.map_or_else(|| "on failure only".to_owned(), |age| format!("replace at {}", w.age(age))),
+            h.age.map_or_else(
+                || "on failure only".to_owned(),
+                |age| format!("replace at {}", w.age(age))
+            ),
             number::money(h.expected_cost, currency),
             number::money(h.on_failure_only, currency)
         ));

@@ -26,8 +26,10 @@ use walk::Walk;
 const AGREED: f64 = 1e-9;
 /// Level that the search works at: figures to about 1e-6.
 pub const SEARCH_LEVEL: u32 = 3;
-/// Share still in service at which a cycle counts as over.
-const OVER: f64 = 1e-14;
+/// A cycle counts as over when the seals still in service, by their age, weigh less than this share of
+/// the time in service so far; for the search less is asked.
+const OVER: f64 = 1e-12;
+const OVER_IN_SEARCH: f64 = 1e-9;
 /// Stops of one cycle at most.
 const MOST_STOPS: usize = 60_000;
 /// Replacement ages between stops are looked at in this many first stretches, at these parts of them.
@@ -246,6 +248,11 @@ impl Prepared {
             .collect::<Vec<f64>>();
         breaks.sort_by(f64::total_cmp);
         let mut stretches = 0;
+        let over = if level > SEARCH_LEVEL {
+            OVER
+        } else {
+            OVER_IN_SEARCH
+        };
         for _ in 0..MOST_STOPS {
             let action = policy.next(walk.age);
             let next = match action {
@@ -287,7 +294,7 @@ impl Prepared {
                     walk.open(opening);
                 }
             }
-            if walk.in_service() < OVER {
+            if walk.in_service() * walk.age < over * walk.totals.service {
                 return Ok(walk.totals.outcome(terms));
             }
         }

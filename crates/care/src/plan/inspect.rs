@@ -82,15 +82,23 @@ impl Planner {
         let best = search::valleys(&along, self.steps(), POINTS, 2)
             .first()
             .copied();
-        let kept = best.is_some_and(|valley| valley.value < super::BROKEN);
-        let best = best.filter(|valley| kept && valley.value < unlooked * (1.0 - super::NO_GAIN));
+        let reason = match best {
+            None => {
+                "No even step alone can be worked out: so few seals last so long that they would be opened too often; give a replacement age."
+            }
+            Some(valley) if valley.value >= super::BROKEN => "No even step alone keeps the limits.",
+            Some(_) => {
+                "Not worth it: no step costs less than not inspecting, at this price of a look and what it prevents."
+            }
+        };
+        let best = best.filter(|valley| valley.value < unlooked * (1.0 - super::NO_GAIN));
         let given = match self.request.inspect {
             Choice::At(step) => Some(step),
             _ => None,
         };
         let price = self.pays_up_to(without.as_ref());
         let Some(every) = given.or(best.map(|valley| valley.at)) else {
-            return Ok(self.no_looks(without.unwrap_or_default(), price, kept));
+            return Ok(self.no_looks(without.unwrap_or_default(), price, reason));
         };
         let figures = self.evaluate(&self.around(Looks::Every(every)))?;
         let here = self.measure(&figures);
@@ -167,14 +175,10 @@ impl Planner {
         notes
     }
 
-    fn no_looks(&self, figures: Outcome, price: Option<f64>, kept: bool) -> InspectAnswer {
+    fn no_looks(&self, figures: Outcome, price: Option<f64>, reason: &str) -> InspectAnswer {
         InspectAnswer {
             every: None,
-            reason: Some(if kept {
-                "Not worth it: no step costs less than not inspecting, at this price of a look and what it prevents.".to_owned()
-            } else {
-                "No even step alone keeps the limits.".to_owned()
-            }),
+            reason: Some(reason.to_owned()),
             replace_at: self.around(Looks::Never).replace_at,
             turn_every: self.around(Looks::Never).turn.map(|turn| turn.every),
             figures,

@@ -164,12 +164,6 @@ pub struct Care {
     pub delay: Option<String>,
     #[command(flatten)]
     pub prices: PriceArgs,
-    #[command(flatten)]
-    pub handling: HandlingArgs,
-    #[command(flatten)]
-    pub policy: PolicyArgs,
-    #[command(flatten)]
-    pub more: MoreArgs,
     /// Family fitted to records
     #[arg(long, default_value = "weibull")]
     pub family: String,
@@ -181,4 +175,10 @@ pub struct Care {
     pub seed: u64,
     #[command(flatten)]
     pub format: FormatArgs,
+    #[command(flatten)]
+    pub handling: HandlingArgs,
+    #[command(flatten)]
+    pub policy: PolicyArgs,
+    #[command(flatten)]
+    pub more: MoreArgs,
 }

@@ -203,7 +203,7 @@ fn policies(b: &CareBlock, w: &Words) -> String {
 fn inspecting(i: &InspectAnswer, w: &Words) -> String {
     let mut out = String::new();
     if let Some(reason) = &i.reason {
-        out.push_str(&format!("  inspecting: {reason}\n"));
+        out.push_str(&format!("  inspecting alone: {reason}\n"));
     }
     if let Some(zone) = i.flat_zone {
         out.push_str(&format!(
@@ -237,7 +237,7 @@ fn inspecting(i: &InspectAnswer, w: &Words) -> String {
         ));
     }
     for note in &i.notes {
-        out.push_str(&format!("  inspecting: {note}\n"));
+        out.push_str(&format!("  inspecting alone: {note}\n"));
     }
     out
 }
@@ -245,7 +245,7 @@ fn inspecting(i: &InspectAnswer, w: &Words) -> String {
 fn turning(t: &TurnAnswer, w: &Words) -> String {
     let mut out = String::new();
     if let Some(reason) = &t.reason {
-        out.push_str(&format!("  turning: {reason}\n"));
+        out.push_str(&format!("  turning alone: {reason}\n"));
     }
     out.push_str(&match t.every {
         Some(every) => format!(
@@ -282,7 +282,7 @@ fn turning(t: &TurnAnswer, w: &Words) -> String {
         w.age(t.alignment_mended.mean_life)
     ));
     for note in &t.notes {
-        out.push_str(&format!("  turning: {note}\n"));
+        out.push_str(&format!("  turning alone: {note}\n"));
     }
     out
 }

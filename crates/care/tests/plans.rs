@@ -312,9 +312,7 @@ fn door(prices: Prices, opening_hours: f64) -> (Plan, Plan) {
         turn: Choice::At(60.0),
         ..Request::default()
     };
-    let (best, practice) = (plan(Request::default()), plan(practice));
-    println!("{best:?}\n{practice:?}");
-    (best, practice)
+    (plan(Request::default()), plan(practice))
 }
 
 /// Common practice, no source: a turn may carry a worn seal a few days until the new one comes.
@@ -338,7 +336,6 @@ fn a_turn_carries_a_worn_seal_some_days() {
     }
     .answer(&seal)
     .unwrap();
-    println!("{answer:?}");
     let (as_it_lies, turned) = (1.0 - answer.as_it_lies, 1.0 - answer.turned.unwrap());
     let gain = 1.0 - turned / as_it_lies;
     assert!(

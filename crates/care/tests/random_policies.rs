@@ -1,5 +1,6 @@
 //! The evaluator and the simulator agree over random policies and seals of every kind.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::print_stdout)]
 
 use sealspan_care::evaluate::Prepared;
 use sealspan_care::policy::{CarePolicy, Looks, OnFinding, Turn};

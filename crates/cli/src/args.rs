@@ -46,7 +46,7 @@ pub enum Command {
     /// Compare groups of seals: do they live equally long, and by what ratio?
     Compare(Compare),
     /// Find how often to inspect and turn a seal and when to replace it, from records or stated lives
-    Care(Care),
+    Care(Box<Care>),
     /// Find how many spare seals to hold, from a study or a stated demand
     Stock(Stock),
     /// Say how many of the seals running now will fail within a time

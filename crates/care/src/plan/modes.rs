@@ -68,7 +68,7 @@ impl Planner {
             (Choice::At(look), Choice::Never) => (vec![self.policy(Work::Look, look)], vec![]),
             (Choice::Never, Choice::At(turn)) => (vec![self.policy(Work::Turn, turn)], vec![]),
             (Choice::At(look), Choice::Free) => {
-                let together = (1..=LOOKS_PER_TURN).map(|n| Work::LookAndTurn(n));
+                let together = (1..=LOOKS_PER_TURN).map(Work::LookAndTurn);
                 let kinds = [Work::Look].into_iter().chain(together);
                 (kinds.map(|work| self.policy(work, look)).collect(), vec![])
             }

@@ -1,7 +1,7 @@
 //! A life prepared for many look-ups: Weibull in closed form, the restricted mean from a table.
 
 use crate::error::Result;
-use crate::ladder::Ladder;
+use crate::ladder::{Cut, Ladder};
 use crate::seal::weibull;
 use sealspan_life::life::Life;
 
@@ -76,22 +76,26 @@ impl Delay {
         let rungs = ladder.rungs();
         let low = rungs.first().map_or(0.0, |rung| rung.age);
         let high = rungs.last().map_or(1.0, |rung| rung.age);
+        let step = 0.5 * (high / low).ln() / (rungs.len().max(2) - 1) as f64;
+        // A knot at each rung and one between: the quintic is then good to 1e-11.
+        let knot = |rung: &Cut| {
+            let (survival, density) = curve.at(rung.age);
+            let slope = rung.age * survival;
+            Knot {
+                value: rung.service,
+                first: slope,
+                second: slope - rung.age * rung.age * density,
+            }
+        };
         let knots = rungs
             .iter()
-            .map(|rung| {
-                let (survival, density) = curve.at(rung.age);
-                let slope = rung.age * survival;
-                Knot {
-                    value: rung.service,
-                    first: slope,
-                    second: slope - rung.age * rung.age * density,
-                }
-            })
+            .flat_map(|rung| [knot(rung), knot(&ladder.at(rung.age * step.exp()))])
+            .take(2 * rungs.len().max(1) - 1)
             .collect();
         Ok(Self {
             mean: ladder.mean(),
             ln_low: low.ln(),
-            step: (high / low).ln() / (rungs.len().max(2) - 1) as f64,
+            step,
             knots,
             curve,
         })

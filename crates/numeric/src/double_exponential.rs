@@ -3,6 +3,7 @@
 //! x = 1/(1 + e^(−π sinh t)), trapezoidal rule in t (Takahasi & Mori 1974, from memory; checked in the
 //! tests on integrals with algebraic ends).
 
+use crate::quadrature::LEGENDRE;
 use std::sync::LazyLock;
 
 /// A node: its distances from both ends, each with all its digits, and its weight.
@@ -16,10 +17,12 @@ pub struct Node {
     pub weight: f64,
 }
 
-/// A rule of one level; each level halves the step in t of the one before.
+/// A rule: the nodes for an integrand that may be singular at 0 come first in its list, those for one that
+/// is not last; the two may overlap.
 #[derive(Debug, Clone)]
 pub struct Rule {
     nodes: Vec<Node>,
+    singular: usize,
     inner: usize,
 }
 
@@ -41,6 +44,7 @@ impl Rule {
     pub fn of_level(level: u32) -> &'static Self {
         static EMPTY: Rule = Rule {
             nodes: vec![],
+            singular: 0,
             inner: 0,
         };
         RULES
@@ -48,10 +52,30 @@ impl Rule {
             .unwrap_or(&EMPTY)
     }
 
+    /// A quick rule for searches: level 3 at a singular end, elsewhere 14 Gauss-Legendre nodes.
+    #[must_use]
+    pub fn quick() -> &'static Self {
+        static QUICK: LazyLock<Rule> = LazyLock::new(|| {
+            let mut nodes = Rule::of_level(3).from_singular_end().to_vec();
+            let singular = nodes.len();
+            nodes.extend(LEGENDRE.iter().map(|(x, weight)| Node {
+                left: 0.5 * (1.0 + x),
+                right: 0.5 * (1.0 - x),
+                weight: 0.5 * weight,
+            }));
+            Rule {
+                nodes,
+                singular,
+                inner: singular,
+            }
+        });
+        &QUICK
+    }
+
     fn new(level: u32) -> Self {
         let step = 0.5f64.powi(level as i32);
         let count = |reach: f64| (reach / step).ceil() as i32;
-        let nodes = (-count(SINGULAR)..=count(ORDINARY))
+        let nodes: Vec<Node> = (-count(SINGULAR)..=count(ORDINARY))
             .map(|i| {
                 let t = f64::from(i) * step;
                 let s = std::f64::consts::PI * t.sinh();
@@ -64,26 +88,33 @@ impl Rule {
             })
             .collect();
         Self {
+            singular: nodes.len(),
             nodes,
             inner: (count(SINGULAR) - count(ORDINARY)) as usize,
         }
     }
 
-    /// All nodes, for an integrand that may be singular at 0.
+    /// All nodes.
     #[must_use]
-    pub fn from_singular_end(&self) -> &[Node] {
+    pub fn nodes(&self) -> &[Node] {
         &self.nodes
     }
 
-    /// The nodes for an integrand that is finite at 0: the last ones of the list above.
+    /// The nodes for an integrand that may be singular at 0: the first of all.
+    #[must_use]
+    pub fn from_singular_end(&self) -> &[Node] {
+        self.nodes.get(..self.singular).unwrap_or_default()
+    }
+
+    /// The nodes for an integrand that is finite at 0: the last of all.
     #[must_use]
     pub fn ordinary(&self) -> &[Node] {
         self.nodes.get(self.inner..).unwrap_or_default()
     }
 
-    /// Number of nodes left out of the list of [`Rule::ordinary`].
+    /// Place of the first of [`Rule::ordinary`] among all nodes.
     #[must_use]
-    pub fn left_out(&self) -> usize {
+    pub fn inner(&self) -> usize {
         self.inner
     }
 }
@@ -118,6 +149,8 @@ mod tests {
     /// Levels are nested and sum to one.
     #[test]
     fn weights() {
+        let quick: f64 = Rule::quick().ordinary().iter().map(|n| n.weight).sum();
+        assert!((quick - 1.0).abs() < 1e-13);
         for level in 3..=8 {
             let sum: f64 = Rule::of_level(level)
                 .ordinary()

@@ -29,8 +29,9 @@ pub(crate) struct Cohort {
     length: f64,
     /// Share not noticed so far.
     pub weight: f64,
-    /// Onset density times quadrature weight, by node; the last nodes of the full list.
+    /// Onset density times quadrature weight, by node; the first node's place among all.
     mass: Vec<f64>,
+    first: usize,
     /// Mean time spent defective up to the last stop, by node.
     spent: Vec<f64>,
     /// Stops since.
@@ -45,13 +46,14 @@ pub(crate) struct Defective {
 }
 
 impl Cohort {
-    pub fn new(end: f64, length: f64, mass: Vec<f64>) -> Self {
+    pub fn new(end: f64, length: f64, first: usize, mass: Vec<f64>) -> Self {
         Self {
             end,
             length,
             weight: 1.0,
             spent: vec![0.0; mass.len()],
             mass,
+            first,
             stops: 0,
         }
     }
@@ -64,7 +66,7 @@ impl Cohort {
         to: f64,
         even: Option<(&mut EvenRows, f64)>,
     ) -> Defective {
-        let skip = nodes.len() - self.mass.len();
+        let skip = self.first;
         let mut sum = Defective::default();
         let mut add = |mass: f64, spent: &mut f64, (alive, now): (f64, f64)| {
             sum.share += mass * alive;

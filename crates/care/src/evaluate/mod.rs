@@ -24,14 +24,15 @@ use walk::Walk;
 
 /// Figures of two successive levels agree to this when the finer is taken.
 const AGREED: f64 = 1e-9;
-/// Level that the search works at: figures to about 1e-6.
+/// Level that the search works at, by the quick rule: figures to about 1e-6.
 pub const SEARCH_LEVEL: u32 = 3;
 /// A cycle counts as over when the seals still in service, by their age, weigh less than this share of
 /// the time in service so far; for the search less is asked.
-const OVER: f64 = 1e-12;
-const OVER_IN_SEARCH: f64 = 1e-9;
-/// Stops of one cycle at most.
+const OVER: f64 = 1e-10;
+const OVER_IN_SEARCH: f64 = 1e-6;
+/// Stops of one cycle at most, for an answer and in the search.
 const MOST_STOPS: usize = 60_000;
+const MOST_STOPS_IN_SEARCH: usize = 20_000;
 /// Replacement ages between stops are looked at in this many first stretches, at these parts of them.
 const EARLY: usize = 6;
 const BETWEEN: [f64; 3] = [0.25, 0.5, 0.75];
@@ -205,8 +206,8 @@ impl Prepared {
     pub fn evaluate(&self, policy: &CarePolicy, terms: &Terms) -> Result<Outcome> {
         let policy = policy.clone().checked()?;
         let model = self.under(&policy)?;
-        let mut coarse = model.walk(&policy, terms, SEARCH_LEVEL, None)?;
-        for level in SEARCH_LEVEL + 1..=FINEST {
+        let mut coarse = model.walk(&policy, terms, SEARCH_LEVEL + 1, None)?;
+        for level in SEARCH_LEVEL + 2..=FINEST {
             let fine = model.walk(&policy, terms, level, None)?;
             if fine.difference(&coarse) < AGREED {
                 return Ok(fine);
@@ -248,12 +249,12 @@ impl Prepared {
             .collect::<Vec<f64>>();
         breaks.sort_by(f64::total_cmp);
         let mut stretches = 0;
-        let over = if level > SEARCH_LEVEL {
-            OVER
+        let (over, most) = if level > SEARCH_LEVEL {
+            (OVER, MOST_STOPS)
         } else {
-            OVER_IN_SEARCH
+            (OVER_IN_SEARCH, MOST_STOPS_IN_SEARCH)
         };
-        for _ in 0..MOST_STOPS {
+        for _ in 0..most {
             let action = policy.next(walk.age);
             let next = match action {
                 CareAction::Open(Opening { age, .. }) | CareAction::ReplaceAt(age) => age,

@@ -3,15 +3,16 @@
 //! Damage and opportunities take seals without regard to their state, so the share kept is a factor
 //! of its own; the rest is followed as if there were neither.
 
-use super::Prepared;
 use super::cohort::{Cohort, EvenRows};
 use super::outcome::Totals;
+use super::{Prepared, SEARCH_LEVEL};
 use crate::policy::Opening;
 use crate::seal::{Onset, RingState};
 use sealspan_numeric::double_exponential::{Node, Rule};
 
-/// A cohort whose remaining share is below this is dropped.
+/// A cohort whose remaining share is below this is dropped, in an answer and in the search.
 const FORGOTTEN: f64 = 1e-17;
+const FORGOTTEN_IN_SEARCH: f64 = 1e-11;
 /// Cumulative hazard beyond which no seal is left.
 const NONE_LEFT: f64 = 38.0;
 
@@ -19,6 +20,7 @@ const NONE_LEFT: f64 = 38.0;
 pub(super) struct Walk<'a> {
     model: &'a Prepared,
     rule: &'static Rule,
+    forgotten: f64,
     /// Step of the stops so far, while they are even.
     even: Option<f64>,
     rows: EvenRows,
@@ -47,7 +49,16 @@ impl<'a> Walk<'a> {
     pub fn new(model: &'a Prepared, level: u32) -> Self {
         Self {
             model,
-            rule: Rule::of_level(level),
+            rule: if level > SEARCH_LEVEL {
+                Rule::of_level(level)
+            } else {
+                Rule::quick()
+            },
+            forgotten: if level > SEARCH_LEVEL {
+                FORGOTTEN
+            } else {
+                FORGOTTEN_IN_SEARCH
+            },
             even: None,
             rows: EvenRows::default(),
             age: 0.0,
@@ -128,16 +139,25 @@ impl<'a> Walk<'a> {
             } else {
                 self.even
             };
+            let first = if self.age == 0.0 {
+                0
+            } else {
+                self.rule.inner()
+            };
             self.even = step.filter(|step| (length - step).abs() <= 1e-12 * age);
-            self.cohorts
-                .push(Cohort::new(age, length, std::mem::take(&mut stretch.mass)));
-            let nodes = self.rule.from_singular_end();
+            self.cohorts.push(Cohort::new(
+                age,
+                length,
+                first,
+                std::mem::take(&mut stretch.mass),
+            ));
+            let nodes = self.rule.nodes();
             for cohort in &mut self.cohorts {
                 let even = self.even.map(|step| (&mut self.rows, step));
                 let now = cohort.follow(delay, nodes, age, even);
                 defective += now.share;
                 defective_time += now.time;
-                if now.share < FORGOTTEN {
+                if now.share < self.forgotten {
                     cohort.weight = 0.0;
                 }
             }
@@ -211,6 +231,7 @@ impl<'a> Walk<'a> {
         let mut fork = Self {
             model: self.model,
             rule: self.rule,
+            forgotten: self.forgotten,
             even: None,
             rows: EvenRows::default(),
             age: self.age,

@@ -133,6 +133,13 @@ impl Planner {
                 "Turning cannot be judged: say how unevenly the sectors wear (relative severities such as 2,1,1,1).",
             ));
         }
+        if request.turn_by == 0 {
+            return Err(Error::input(
+                "the sectors turned",
+                0,
+                "turn by one sector or more",
+            ));
+        }
         if seal.failure == FailureSign::Hidden && terms.undetected <= 0.0 {
             return Err(Error::input(
                 "the undetected cost",

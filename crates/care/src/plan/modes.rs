@@ -95,7 +95,7 @@ impl Planner {
         let life = self.model.mean_onset();
         let delay = self.model.mean_delay().unwrap_or(life);
         (
-            (life.min(delay) / 30.0).max(life / 400.0),
+            (life.min(delay) / 20.0).max(life / 300.0),
             3.0 * (life + delay),
         )
     }

@@ -281,7 +281,7 @@ fn inspect(planner: &Planner) -> Result<(Option<InspectAnswer>, Option<String>)>
         let why = "an inspection finds nothing before failure here: give a detection probability above 0, and the two stages (--defect and --delay) or an undetected cost";
         return Ok((None, Some(why.to_owned())));
     }
-    planner.inspect().map(|answer| (Some(answer), None))
+    answered(planner.inspect())
 }
 
 fn turn(planner: &Planner) -> Result<(Option<TurnAnswer>, Option<String>)> {
@@ -292,7 +292,12 @@ fn turn(planner: &Planner) -> Result<(Option<TurnAnswer>, Option<String>)> {
         let why = "how unevenly the sectors wear was not given (--sector-severity)";
         return Ok((None, Some(why.to_owned())));
     }
-    match planner.turn() {
+    answered(planner.turn())
+}
+
+/// An answer, or why there is none; faults of the input stay errors.
+fn answered<T>(result: Result<T>) -> Result<(Option<T>, Option<String>)> {
+    match result {
         Ok(answer) => Ok((Some(answer), None)),
         Err(error) if error.is_no_answer() => Ok((None, Some(error.to_string()))),
         Err(error) => Err(error),

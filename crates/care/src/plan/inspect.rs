@@ -45,6 +45,8 @@ pub struct InspectAnswer {
 
 /// Points of the grid of steps.
 const POINTS: usize = 40;
+/// A cycle with more looks than this is not refined exactly.
+const MANY_LOOKS: f64 = 1000.0;
 /// Bends tried for a schedule.
 const BENDS: [f64; 5] = [0.6, 0.75, 0.9, 1.05, 1.2];
 /// Ages of a schedule given out at most.
@@ -81,7 +83,8 @@ impl Planner {
         let along = |step: f64| self.rough_score(&self.around(Looks::Every(step)));
         let best = search::valleys(&along, self.steps(), POINTS, 2)
             .first()
-            .copied();
+            .copied()
+            .map(|valley| self.exactly(valley));
         let reason = match best {
             None => {
                 "No even step alone can be worked out: so few seals last so long that they would be opened too often; give a replacement age."
@@ -115,7 +118,12 @@ impl Planner {
             figures,
             flat_zone: best.map(|valley| {
                 let ceiling = valley.value * (1.0 + FLAT);
-                search::zone(&along, valley.at, ceiling, self.steps())
+                search::zone(
+                    &|step| self.step_score(step),
+                    valley.at,
+                    ceiling,
+                    self.steps(),
+                )
             }),
             saving,
             pays_up_to_inspection_cost: price,
@@ -136,6 +144,29 @@ impl Planner {
             schedule: schedule.map(|(ages, _)| ages),
             notes: self.notes(every, saving, best.map(|valley| valley.at)),
         })
+    }
+
+    /// Score of an even step: exact where a cycle has few enough looks for that to be quick.
+    fn step_score(&self, step: f64) -> f64 {
+        let policy = self.around(Looks::Every(step));
+        if self.model.oldest() > MANY_LOOKS * step {
+            return self.rough_score(&policy);
+        }
+        let outcome = self.evaluate(&policy);
+        outcome.map_or(f64::INFINITY, |outcome| self.score(&outcome))
+    }
+
+    /// The best step near one found roughly.
+    fn exactly(&self, valley: search::Valley) -> search::Valley {
+        if valley.value >= super::BROKEN {
+            return valley;
+        }
+        let along = |step: f64| self.step_score(step);
+        let here = search::Valley {
+            at: valley.at,
+            value: along(valley.at),
+        };
+        search::refine(&along, here, 0.98 * valley.at, 1.02 * valley.at)
     }
 
     fn notes(&self, every: f64, saving: Option<f64>, best: Option<f64>) -> Vec<String> {

@@ -28,7 +28,7 @@ pub struct InspectAnswer {
     /// Share saved against the same policy without inspections, in the goal's own measure; `None` where
     /// that has no end.
     pub saving: Option<f64>,
-    /// Labour of one inspection above which inspecting stops paying.
+    /// Labour of one inspection above which inspecting saves less than 1 %.
     pub pays_up_to_inspection_cost: Option<f64>,
     /// Chance that a defect appearing at any time between two looks leaks before it is found.
     pub missed: Option<f64>,
@@ -224,29 +224,29 @@ impl Planner {
         }
     }
 
-    /// The labour price at which the best step just breaks even with not looking:
-    /// the largest (g C − A)/n over steps, g the rate without looks, C and n the cycle and its looks,
-    /// A the cycle's money without that labour.
+    /// The labour price up to which some step saves 1 %: the largest (0.99 g C − A)/n over steps, g the rate
+    /// without looks, C and n the cycle and its looks, A the cycle's money without that labour.
     fn pays_up_to(&self, without: Option<&Outcome>) -> Option<f64> {
         let rate = match without {
             Some(outcome) => outcome.cost_rate,
             None => self.terms.undetected,
         };
+        let price = |o: &Outcome| {
+            let others = o.cost_rate * o.mean_cycle - self.terms.look * o.inspections_per_cycle;
+            ((1.0 - WORTH_DOING) * rate * o.mean_cycle - others) / o.inspections_per_cycle
+        };
         let along = |step: f64| {
             let policy = self.around(Looks::Every(step));
-            let Ok(o) = self.model.rough(&policy, &self.terms, None) else {
-                return f64::INFINITY;
-            };
-            if o.inspections_per_cycle <= 1e-9 {
-                return f64::INFINITY;
+            match self.model.rough(&policy, &self.terms, None) {
+                Ok(o) if o.inspections_per_cycle > super::FEW => -price(&o),
+                _ => f64::INFINITY,
             }
-            let others = o.cost_rate * o.mean_cycle - self.terms.look * o.inspections_per_cycle;
-            -(rate * o.mean_cycle - others) / o.inspections_per_cycle
         };
-        let best = search::valleys(&along, self.steps(), POINTS, 2);
-        best.first()
-            .map(|valley| -valley.value)
-            .filter(|price| *price > 0.0)
+        let best = search::valleys(&along, self.steps(), POINTS, 2)
+            .first()
+            .copied()?;
+        let exact = self.evaluate(&self.around(Looks::Every(best.at))).ok()?;
+        Some(price(&exact)).filter(|price| *price > 0.0)
     }
 
     /// The best first look and bend, when it costs less than even steps of `every`.

@@ -109,6 +109,8 @@ pub struct Planner {
     request: Request,
 }
 
+/// Where fewer openings than this come in a cycle, no price of one is worked out: rounding would make it.
+const FEW: f64 = 0.02;
 /// A relative gain below this is rounding.
 const NO_GAIN: f64 = 1e-7;
 /// A score of a policy that breaks a limit starts here.

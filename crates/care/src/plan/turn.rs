@@ -2,7 +2,7 @@
 
 use super::{Choice, Planner};
 use crate::error::{Error, Result};
-use crate::evaluate::Prepared;
+use crate::evaluate::{Outcome, Prepared};
 use crate::policy::{CarePolicy, Turn};
 use crate::replacement::{FLAT, WORTH_DOING};
 use crate::seal::{Onset, Ring, Seal};
@@ -49,7 +49,7 @@ pub struct TurnAnswer {
     pub flat_zone: Option<(Option<f64>, Option<f64>)>,
     /// Share saved against never turning, in the goal's own measure.
     pub saving: f64,
-    /// Labour of one turn above which turning stops paying; `None` when it never pays.
+    /// Labour of one turn above which turning saves less than 1 %; `None` when it never saves as much.
     pub pays_up_to_turn_cost: Option<f64>,
     /// Never turned.
     pub never_turned: LifeAndCost,
@@ -144,29 +144,28 @@ impl Planner {
         })
     }
 
-    /// As the price at which inspecting stops paying, for the labour of a turn.
+    /// As the price up to which inspecting pays, for the labour of a turn.
     fn turn_pays_up_to(&self, bounds: (f64, f64)) -> Result<Option<f64>> {
         let rate = self.evaluate(&self.turned(None))?.cost_rate;
-        let along = |step: f64| {
-            let Ok(o) = self
-                .model
-                .rough(&self.turned(Some(step)), &self.terms, None)
-            else {
-                return f64::INFINITY;
-            };
-            if o.turns_per_cycle <= 1e-9 {
-                return f64::INFINITY;
-            }
+        let price = |o: &Outcome| {
             let others = o.cost_rate * o.mean_cycle - self.terms.turn * o.turns_per_cycle;
-            -(rate * o.mean_cycle - others) / o.turns_per_cycle
+            ((1.0 - WORTH_DOING) * rate * o.mean_cycle - others) / o.turns_per_cycle
         };
-        let best = search::valleys(&along, bounds, POINTS, 2);
-        // Turns that hardly a seal lives to see break even at any price, to rounding.
+        let along = |step: f64| {
+            let policy = self.turned(Some(step));
+            match self.model.rough(&policy, &self.terms, None) {
+                Ok(o) if o.turns_per_cycle > super::FEW => -price(&o),
+                _ => f64::INFINITY,
+            }
+        };
+        let best = search::valleys(&along, bounds, POINTS, 2).first().copied();
+        let Some(best) = best else {
+            return Ok(None);
+        };
+        let exact = self.evaluate(&self.turned(Some(best.at)))?;
+        // What is left of rounding is no price.
         let worth = 1e-6 * self.terms.failed.money;
-        Ok(best
-            .first()
-            .map(|valley| -valley.value)
-            .filter(|price| *price > worth))
+        Ok(Some(price(&exact)).filter(|price| *price > worth))
     }
 }
 

@@ -219,7 +219,7 @@ fn inspecting(i: &InspectAnswer, w: &Words) -> String {
     }
     if let Some(price) = i.pays_up_to_inspection_cost {
         out.push_str(&format!(
-            "  inspecting alone pays while the labour of one look costs less than {}\n",
+            "  inspecting alone saves 1 % or more while the labour of one look costs less than {}\n",
             number::money(price, w.currency)
         ));
     }
@@ -273,7 +273,7 @@ fn turning(t: &TurnAnswer, w: &Words) -> String {
     }
     if let Some(price) = t.pays_up_to_turn_cost {
         out.push_str(&format!(
-            "  turning alone pays while the labour of one turn costs less than {}\n",
+            "  turning alone saves 1 % or more while the labour of one turn costs less than {}\n",
             number::money(price, w.currency)
         ));
     }

@@ -235,6 +235,109 @@ fn care() {
     answer(&["care", DEMO, "--by", "material"], "sealspan.care.v1");
 }
 
+/// The two-stage example of the help, with sectors and the further questions.
+#[test]
+fn care_in_two_stages() {
+    let json = answer(&DOOR, "sealspan.care.v1");
+    has(
+        &json,
+        "inspect",
+        "every cost_rate found failed inspections_per_cycle mean_cycle schedule",
+    );
+    has(
+        &json,
+        "turn",
+        "every life_ratio mean_life b10 limit_ratio cost_rate",
+    );
+    has(
+        &json,
+        "recommended",
+        "inspect_every turn_every replace_at cost_rate",
+    );
+    has(&json, "simulated", "cost_rate std_error seals");
+    has(&json, "stop_gap", "as_it_lies turned turned_by_one");
+    let simulated = at(&json, "simulated");
+    let off = at(&json, "recommended.cost_rate").as_f64().unwrap()
+        - simulated["cost_rate"].as_f64().unwrap();
+    assert!(off.abs() < 4.0 * simulated["std_error"].as_f64().unwrap());
+}
+
+/// Given steps are evaluated, `never` leaves out, and a block without a policy of its kind is null.
+#[test]
+fn care_as_given() {
+    let given = [
+        "--inspect-every",
+        "60",
+        "--turn-every",
+        "never",
+        "--replace-at",
+        "never",
+    ];
+    let args: Vec<&str> = DOOR.iter().copied().chain(given).collect();
+    let json = answer(&args, "sealspan.care.v1");
+    assert_eq!(at(&json, "inspect.every"), &serde_json::json!(60.0));
+    assert_eq!(
+        at(&json, "recommended.inspect_every"),
+        &serde_json::json!(60.0)
+    );
+    assert!(at(&json, "turn").is_null() && at(&json, "turn_reason").is_string());
+    assert!(at(&json, "recommended.replace_at").is_null());
+    assert_eq!(
+        at(&json, "inspect.cost_rate"),
+        at(&json, "recommended.cost_rate")
+    );
+    let hidden = [
+        "care",
+        "--life",
+        "weibull:shape=2,scale=1000",
+        "--planned-cost",
+        "150",
+        "--inspection-cost",
+        "10",
+        "--undetected-cost",
+        "1",
+        "--replace-at",
+        "never",
+    ];
+    let json = answer(&hidden, "sealspan.care.v1");
+    // Barlow & Proschan 1965 (from memory): the published step and rate, also in tests/published.
+    let every = at(&json, "inspect.every").as_f64().unwrap();
+    let rate = at(&json, "inspect.cost_rate").as_f64().unwrap();
+    assert!((every / 159.186176 - 1.0).abs() < 1e-5 && (rate / 0.300537821398 - 1.0).abs() < 1e-8);
+}
+
+const DOOR: [&str; 29] = [
+    "care",
+    "--defect",
+    "weibull:shape=2,scale=300",
+    "--delay",
+    "weibull:shape=2,scale=90",
+    "--sector-severity",
+    "1.5,1,1,1",
+    "--planned-cost",
+    "300",
+    "--failure-cost",
+    "3000",
+    "--planned-hours",
+    "8",
+    "--failure-hours",
+    "24",
+    "--inspection-cost",
+    "20",
+    "--turn-cost",
+    "2",
+    "--inspection-hours",
+    "1",
+    "--downtime-cost",
+    "60",
+    "--detection",
+    "0.9",
+    "--stop-gap-days",
+    "5",
+    "--age",
+    "240",
+];
+
 #[test]
 fn stock() {
     let stated = [

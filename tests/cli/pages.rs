@@ -91,6 +91,8 @@ fn answers() {
     );
     same("defects.txt", &["defects", demo, "--every", "30,60,90"]);
     same("care.txt", &["care", demo, "--by", "material"]);
+    let door = "care --defect weibull:shape=2,scale=300 --delay weibull:shape=2,scale=90 --sector-severity 1.5,1,1,1 --planned-cost 300 --failure-cost 3000 --planned-hours 8 --failure-hours 24 --inspection-cost 20 --turn-cost 2 --inspection-hours 1 --downtime-cost 60 --detection 0.9 --stop-gap-days 5 --age 240 --sound-at 180 --worn-sector 1";
+    same("care-door.txt", &door.split(' ').collect::<Vec<_>>());
     same("stock.txt", &["stock", demo]);
     same("forecast.txt", &["forecast", demo, "--horizon", "365"]);
     let lab = "datasets/lab-ageing/compression-set.csv";

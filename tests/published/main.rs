@@ -11,6 +11,7 @@ mod arrhenius_three_temperatures;
 mod ball_bearings;
 mod bone_marrow_transplant;
 mod breast_cosmesis;
+mod care_policies;
 mod channing_house;
 mod defect_likelihood;
 mod degradation_paths;

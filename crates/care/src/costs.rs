@@ -6,6 +6,9 @@ use sealspan_records::observation::Clock;
 /// Days in the year of account.
 pub const DAYS_PER_YEAR: f64 = 365.25;
 
+/// Hours in a day.
+pub const HOURS_PER_DAY: f64 = 24.0;
+
 /// Prices as the user gives them. Money in any one currency, durations in hours.
 #[derive(Debug, Clone, Copy, PartialEq, Default, serde::Serialize, serde::Deserialize)]
 #[serde(default, deny_unknown_fields)]

@@ -34,6 +34,12 @@ impl Error {
         Kind::NoAnswer(why.into()).into()
     }
 
+    /// A question without an answer, said by a caller of this crate.
+    #[must_use]
+    pub fn unanswerable(why: &str) -> Self {
+        Self::no_answer(why)
+    }
+
     /// True when a given number is out of its range: the caller's to mend.
     #[must_use]
     pub fn is_input(&self) -> bool {

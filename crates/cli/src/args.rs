@@ -61,8 +61,8 @@ pub enum Command {
     Batches(Batches),
     /// Say when defects come, how long until they leak, and how many a look finds
     Defects(Defects),
-    /// Find the age at which to replace a seal, from records or a stated life
-    Care(Care),
+    /// Find how often to inspect and turn a seal and when to replace it, from records or stated lives
+    Care(Box<Care>),
     /// Find how many spare seals to hold, from a study or a stated demand
     Stock(Stock),
     /// Turn laboratory ageing into an Arrhenius line and a life in service

@@ -1,11 +1,13 @@
 //! Numerical tools without domain words: second derivatives carried along with values, special
 //! functions, adaptive quadrature, bracketed roots, minimisation, seeded random streams and sums in a fixed order.
 
+pub mod double_exponential;
 pub mod jet;
 pub mod log_gamma;
 pub mod optimise;
 pub mod quadrature;
 pub mod random;
+pub mod renewal;
 pub mod roots;
 pub mod special;
 pub mod sum;

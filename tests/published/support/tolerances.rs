@@ -105,3 +105,16 @@ pub const QUADRATURE: Tolerance = Tolerance {
     relative: 1e-9,
     absolute: 1e-10,
 };
+
+/// Figures of a care policy by quadrature: costs, shares, times.
+pub const POLICY: Tolerance = Tolerance {
+    relative: 1e-8,
+    absolute: 1e-11,
+};
+
+/// The best step or age of a policy: the cost is flat there, so that its least is found to the root of the
+/// rounding.
+pub const POLICY_STEP: Tolerance = Tolerance {
+    relative: 1e-6,
+    absolute: 0.0,
+};

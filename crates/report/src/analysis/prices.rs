@@ -2,6 +2,7 @@
 
 use sealspan_care::costs::{DAYS_PER_YEAR, Prices};
 use sealspan_care::stock::{Shortage, StockTerms};
+use sealspan_care::terms::Handling;
 use sealspan_records::Study;
 
 /// Prices of a replacement as a study gives them; what it does not give is 0.
@@ -15,6 +16,18 @@ pub fn replacement(study: &Study) -> Prices {
         failure_hours: c.failure_hours.unwrap_or(0.0),
         downtime_cost: c.downtime_cost().unwrap_or(0.0),
         discount_rate: c.discount_rate_per_year.unwrap_or(0.0),
+    }
+}
+
+/// Prices of looking and turning as a study gives them; what it does not give is 0.
+#[must_use]
+pub fn handling(study: &Study) -> Handling {
+    let c = &study.costs;
+    Handling {
+        inspection_cost: c.inspection_labour.unwrap_or(0.0),
+        turn_cost: c.turn_labour.unwrap_or(0.0),
+        opening_hours: c.inspection_hours.unwrap_or(0.0),
+        ..Handling::default()
     }
 }
 

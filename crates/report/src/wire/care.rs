@@ -1,13 +1,21 @@
-//! When to replace a seal: the answer from one life, with what the estimate leaves open.
+//! How to care for a seal: the answer from one life or two stages, with what the estimate leaves open.
 
 use super::GroupKey;
 use sealspan_care::age_spread::{AgeSpread, age_spread};
 use sealspan_care::answer::{Replace, RunToFailure};
+use sealspan_care::block::{BlockAnswer, best_block};
 use sealspan_care::costs::Costs;
 use sealspan_care::error::Result;
-use sealspan_care::policy::Policy;
-use sealspan_care::replacement::{Evaluator, Goal};
-use sealspan_care::simulate::{Simulated, simulate};
+use sealspan_care::horizon::{HorizonAnswer, best_over};
+use sealspan_care::plan::{
+    Choice, InspectAnswer, Limits, OpportunityAnswer, Plan, Planner, Request, StopGap,
+    StopGapAnswer, TurnAnswer,
+};
+use sealspan_care::policy::{CarePolicy, Looks};
+use sealspan_care::replacement::Goal;
+use sealspan_care::seal::{Onset, Seal};
+use sealspan_care::simulate::{Played, play};
+use sealspan_care::terms::Handling;
 use sealspan_life::life::Life;
 use serde::Serialize;
 
@@ -46,24 +54,34 @@ pub struct GroupCare {
 /// The answer for one life.
 #[derive(Debug, Clone, Serialize)]
 pub struct CareBlock {
-    /// The life it rests on.
+    /// The life it rests on; in two stages the age at the defect.
     pub life: LifeUsed,
+    /// The delay from defect to failure, in two stages.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub delay: Option<LifeUsed>,
     /// Replacing on failure only.
     pub run_to_failure: RunToFailure,
-    /// Replacing at an age.
+    /// Replacing at an age, without inspections or turns.
     pub replace: Replace,
-    /// Inspecting; not part of this answer.
-    pub inspect: Option<()>,
-    /// Turning; not part of this answer.
-    pub turn: Option<()>,
-    /// Why there is neither.
-    pub inspect_and_turn_reason: &'static str,
+    /// Inspecting, alone or beside what was given.
+    pub inspect: Option<InspectAnswer>,
+    /// Why there is no answer on inspecting.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inspect_reason: Option<String>,
+    /// Turning, alone or beside what was given.
+    pub turn: Option<TurnAnswer>,
+    /// Why there is no answer on turning.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub turn_reason: Option<String>,
+    /// Other questions that were asked.
+    #[serde(flatten)]
+    pub more: More,
     /// True when the age lies beyond twice the oldest seal seen: nothing is advised then.
     pub far_beyond_records: bool,
     /// What to do.
     pub recommended: Recommended,
     /// The same by playing it event by event.
-    pub simulated: Simulated,
+    pub simulated: Played,
     /// What the estimate of the life leaves open.
     pub uncertainty: Option<AgeSpread>,
     /// Why that is not known.
@@ -71,6 +89,23 @@ pub struct CareBlock {
     pub uncertainty_reason: Option<String>,
     /// What to know before using the figures.
     pub notes: Vec<String>,
+}
+
+/// Answers that are given when asked for.
+#[derive(Debug, Clone, Default, Serialize)]
+pub struct More {
+    /// Replacing a whole group at fixed times.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub block_replacement: Option<BlockAnswer>,
+    /// Replacing when the asset is open anyway.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub opportunity: Option<OpportunityAnswer>,
+    /// Replacing at an age over a stated time only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub horizon: Option<HorizonAnswer>,
+    /// Whether a worn seal lasts until the new one is there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stop_gap: Option<StopGapAnswer>,
 }
 
 /// The life an answer rests on.
@@ -82,22 +117,49 @@ pub struct LifeUsed {
     pub parameters: std::collections::BTreeMap<&'static str, f64>,
 }
 
+impl LifeUsed {
+    fn of(life: &Life) -> Self {
+        Self {
+            family: life.family(),
+            parameters: life.parameters().into_iter().collect(),
+        }
+    }
+}
+
 /// What to do.
 #[derive(Debug, Clone, Serialize)]
 pub struct Recommended {
-    /// Inspect this often; not part of this answer.
+    /// Inspect this often; `null`: not at all.
     pub inspect_every: Option<f64>,
-    /// Turn this often; not part of this answer.
+    /// Turn this often; `null`: not at all.
     pub turn_every: Option<f64>,
-    /// Replace at this age; `null`: on failure only.
+    /// Replace at this age; `null`: on failure or finding only.
     pub replace_at: Option<f64>,
     /// Why an interval is missing.
     pub reason: String,
     /// Money per unit of the clock.
     pub cost_rate: f64,
+    /// Share of time up.
+    pub availability: f64,
+    /// Share found worn in time.
+    pub found: f64,
+    /// Share that fail.
+    pub failed: f64,
+    /// Share that reach the replacement age.
+    pub preventive: f64,
+    /// Share spoilt by handling.
+    pub damaged: f64,
+    /// Inspections from one fitting to the next.
+    pub inspections_per_cycle: f64,
+    /// Turns from one fitting to the next.
+    pub turns_per_cycle: f64,
+    /// Mean time from one fitting to the next.
+    pub mean_cycle: f64,
+    /// Share saved against replacing on failure only, in the goal's own measure.
+    pub saving: Option<f64>,
 }
 
-/// What is asked.
+/// What is asked about replacement by age alone.
 pub struct CareQuestion<'a> {
     /// Checked costs on the life's clock.
     pub costs: &'a Costs,
@@ -111,86 +173,290 @@ pub struct CareQuestion<'a> {
     pub seed: u64,
 }
 
+/// What is asked about a whole plan.
+pub struct PlanQuestion<'a> {
+    /// Checked costs on the life's clock.
+    pub costs: &'a Costs,
+    /// Prices of looking and turning.
+    pub handling: Handling,
+    /// What is free, given or left out, the goal and the limits.
+    pub request: Request,
+    /// Level of intervals.
+    pub confidence: f64,
+    /// Seed of the simulation.
+    pub seed: u64,
+    /// Also judge replacing a group at fixed times.
+    pub block: bool,
+    /// Also judge opportunities, with this mean time between them.
+    pub opportunity_every: Option<f64>,
+    /// Also find the best age over this time only.
+    pub horizon: Option<f64>,
+    /// Also ask whether a worn seal lasts.
+    pub stop_gap: Option<StopGap>,
+}
+
 /// Seals played by the check simulation.
 const PLAYED: usize = 200_000;
-const NOT_YET: &str =
-    "only replacement by age is worked out here; inspection and turning intervals are not";
 
-/// Answers for `life`; `draws` are lives its estimate leaves possible (none: taken as known), `oldest`
-/// the oldest age in the records.
+/// Answers on replacement by age for `life`; `draws` are lives its estimate leaves possible (none: taken
+/// as known), `oldest` the oldest age in the records.
 ///
 /// # Errors
-/// As [`Evaluator::new`], [`Evaluator::best`] and [`simulate`].
+/// As [`plan_block`].
 pub fn block(
     life: &Life,
     draws: &[Life],
     oldest: Option<f64>,
     question: &CareQuestion,
 ) -> Result<CareBlock> {
-    let evaluator = Evaluator::new(life, question.costs, question.goal)?;
-    let replace = match question.replace_at {
-        Some(age) => evaluator.given(age)?,
-        None => evaluator.best()?,
+    let plan = PlanQuestion {
+        costs: question.costs,
+        handling: Handling::default(),
+        request: Request {
+            replace: question.replace_at.map_or(Choice::Free, Choice::At),
+            goal: question.goal,
+            ..Request::default()
+        },
+        confidence: question.confidence,
+        seed: question.seed,
+        block: false,
+        opportunity_every: None,
+        horizon: None,
+        stop_gap: None,
     };
+    plan_block(&Seal::one_stage(life.clone()), draws, oldest, &plan)
+}
+
+/// Answers on a whole plan for `seal`; `draws` and `oldest` as for [`block`].
+///
+/// # Errors
+/// As [`Planner::new`], [`Planner::best`] and [`play`].
+pub fn plan_block(
+    seal: &Seal,
+    draws: &[Life],
+    oldest: Option<f64>,
+    question: &PlanQuestion,
+) -> Result<CareBlock> {
+    let planner = Planner::new(seal, question.costs, &question.handling, question.request)?;
+    let run = planner.run_to_failure()?;
+    let given = match question.request.replace {
+        Choice::At(age) => Some(age),
+        _ => None,
+    };
+    let replace = planner.replace_alone(given)?;
+    let (inspect, inspect_reason) = inspect(&planner)?;
+    let (turn, turn_reason) = turn(&planner)?;
+    let plan = plan(&planner, &replace)?;
+    let simulated = play(seal, &plan.policy, planner.terms(), PLAYED, question.seed)?;
+    let age = plan.policy.replace_at;
+    let spread = uncertainty(draws, &planner, &plan.policy, question);
+    let spread_reason = spread.as_ref().err().cloned();
+    Ok(CareBlock {
+        life: LifeUsed::of(&match &seal.onset {
+            Onset::Law(life) => life.clone(),
+            Onset::Ring(ring) => ring.never_turned()?,
+        }),
+        delay: seal.delay.as_ref().map(LifeUsed::of),
+        far_beyond_records: matches!((age, oldest), (Some(age), Some(oldest)) if age > 2.0 * oldest),
+        recommended: recommended(&planner, &plan, &run, &replace),
+        more: more(seal, &planner, question)?,
+        notes: notes(question, age, oldest),
+        run_to_failure: run,
+        replace,
+        inspect,
+        inspect_reason,
+        turn,
+        turn_reason,
+        simulated,
+        uncertainty: spread.ok(),
+        uncertainty_reason: spread_reason,
+    })
+}
+
+fn inspect(planner: &Planner) -> Result<(Option<InspectAnswer>, Option<String>)> {
+    if planner.request().inspect == Choice::Never {
+        return Ok((None, Some("inspections were ruled out".to_owned())));
+    }
+    if !planner.looks_can_find() {
+        let why = "an inspection finds nothing before failure here: give a detection probability above 0, and the two stages (--defect and --delay) or an undetected cost";
+        return Ok((None, Some(why.to_owned())));
+    }
+    answered(planner.inspect())
+}
+
+fn turn(planner: &Planner) -> Result<(Option<TurnAnswer>, Option<String>)> {
+    if planner.request().turn == Choice::Never {
+        return Ok((None, Some("turning was ruled out".to_owned())));
+    }
+    if planner.model().seal().ring().is_none() {
+        let why = "how unevenly the sectors wear was not given (--sector-severity)";
+        return Ok((None, Some(why.to_owned())));
+    }
+    answered(planner.turn())
+}
+
+/// An answer, or why there is none; faults of the input stay errors.
+fn answered<T>(result: Result<T>) -> Result<(Option<T>, Option<String>)> {
+    match result {
+        Ok(answer) => Ok((Some(answer), None)),
+        Err(error) if error.is_no_answer() => Ok((None, Some(error.to_string()))),
+        Err(error) => Err(error),
+    }
+}
+
+/// The best plan. Where only a replacement age is open and nothing limits it, it is the one found.
+fn plan(planner: &Planner, replace: &Replace) -> Result<Plan> {
+    let request = planner.request();
+    let by_age_alone = !planner.looks_can_find()
+        && planner.model().seal().ring().is_none()
+        && !matches!(request.inspect, Choice::At(_))
+        && request.limits == Limits::default();
+    if !by_age_alone || request.replace == Choice::Never {
+        return planner.best();
+    }
     let policy = replace
         .age
-        .map_or(Policy::RunToFailure, Policy::ReplaceAtAge);
-    let simulated = simulate(life, policy, question.costs, PLAYED, question.seed)?;
+        .map_or_else(CarePolicy::run_to_failure, CarePolicy::replace_at);
+    let outcome = planner.evaluate(&policy)?;
+    Ok(Plan { policy, outcome })
+}
+
+fn recommended(
+    planner: &Planner,
+    plan: &Plan,
+    run: &RunToFailure,
+    replace: &Replace,
+) -> Recommended {
+    let policy = &plan.policy;
+    let inspect_every = match policy.looks {
+        Looks::Every(step) => Some(step),
+        _ => None,
+    };
+    let mut reasons = vec![];
+    if inspect_every.is_none() {
+        reasons.push(if planner.looks_can_find() {
+            "inspecting is not worth it or was ruled out".to_owned()
+        } else {
+            "no inspections: they would find nothing before failure".to_owned()
+        });
+    }
+    if policy.turn.is_none() {
+        reasons.push(if planner.model().seal().ring().is_some() {
+            "turning is not worth it or was ruled out".to_owned()
+        } else {
+            "no turns: how unevenly the sectors wear was not given".to_owned()
+        });
+    }
+    if policy.replace_at.is_none() {
+        let why = replace
+            .reason
+            .as_deref()
+            .filter(|_| inspect_every.is_none());
+        reasons.push(format!(
+            "no replacement age: {}",
+            why.unwrap_or("not worth it beside the rest, or ruled out")
+        ));
+    }
+    let saving = match planner.request().goal {
+        Goal::Cost => Some(1.0 - plan.outcome.cost_rate / run.cost_rate),
+        Goal::Availability => run
+            .availability
+            .map(|up| 1.0 - (1.0 - plan.outcome.availability) / (1.0 - up)),
+    };
+    Recommended {
+        inspect_every,
+        turn_every: policy.turn.map(|turn| turn.every),
+        replace_at: policy.replace_at,
+        reason: reasons.join("; "),
+        cost_rate: plan.outcome.cost_rate,
+        availability: plan.outcome.availability,
+        found: plan.outcome.found,
+        failed: plan.outcome.failed,
+        preventive: plan.outcome.preventive,
+        damaged: plan.outcome.damaged,
+        inspections_per_cycle: plan.outcome.inspections_per_cycle,
+        turns_per_cycle: plan.outcome.turns_per_cycle,
+        mean_cycle: plan.outcome.mean_cycle,
+        saving: saving.filter(|share| share.is_finite()),
+    }
+}
+
+fn more(seal: &Seal, planner: &Planner, question: &PlanQuestion) -> Result<More> {
+    let single = planner.single_life()?;
+    let need = || {
+        sealspan_care::error::Error::unanswerable(
+            "Block replacement and a stated horizon are worked out for seals that fail evidently and in one stage.",
+        )
+    };
+    Ok(More {
+        block_replacement: if question.block {
+            Some(best_block(
+                single.as_ref().ok_or_else(need)?,
+                question.costs,
+            )?)
+        } else {
+            None
+        },
+        opportunity: question
+            .opportunity_every
+            .map(|every| planner.opportunities(every))
+            .transpose()?,
+        horizon: match question.horizon {
+            Some(time) => Some(best_over(
+                single.as_ref().ok_or_else(need)?,
+                question.costs,
+                time,
+            )?),
+            None => None,
+        },
+        stop_gap: question
+            .stop_gap
+            .map(|stop_gap| stop_gap.answer(seal))
+            .transpose()?,
+    })
+}
+
+fn notes(question: &PlanQuestion, age: Option<f64>, oldest: Option<f64>) -> Vec<String> {
     let mut notes: Vec<String> = question
         .costs
         .clock_note()
         .map(str::to_owned)
         .into_iter()
         .collect();
-    if let (Some(age), Some(oldest)) = (replace.age, oldest)
+    if let (Some(age), Some(oldest)) = (age, oldest)
         && age > oldest
     {
         notes.push(format!(
             "Extrapolated: the age {age:.0} is beyond the oldest seal seen ({oldest:.0})."
         ));
     }
-    let far_beyond_records =
-        matches!((replace.age, oldest), (Some(age), Some(oldest)) if age > 2.0 * oldest);
-    let uncertainty = uncertainty(draws, &replace, question);
-    let uncertainty_reason = uncertainty.as_ref().err().cloned();
-    Ok(CareBlock {
-        life: LifeUsed {
-            family: life.family(),
-            parameters: life.parameters().into_iter().collect(),
-        },
-        run_to_failure: evaluator.run_to_failure(),
-        far_beyond_records,
-        recommended: Recommended {
-            inspect_every: None,
-            turn_every: None,
-            replace_at: replace.age,
-            reason: match &replace.reason {
-                Some(why) => format!("{NOT_YET}; no replacement age: {why}"),
-                None => NOT_YET.to_owned(),
-            },
-            cost_rate: replace.cost_rate,
-        },
-        replace,
-        inspect: None,
-        turn: None,
-        inspect_and_turn_reason: NOT_YET,
-        simulated,
-        uncertainty: uncertainty.ok(),
-        uncertainty_reason,
-        notes,
-    })
+    notes
 }
 
 fn uncertainty(
     draws: &[Life],
-    replace: &Replace,
-    question: &CareQuestion,
+    planner: &Planner,
+    policy: &CarePolicy,
+    question: &PlanQuestion,
 ) -> std::result::Result<AgeSpread, String> {
     if draws.is_empty() {
         return Err("the life is taken as known: nothing was estimated".to_owned());
     }
-    if question.goal == Goal::Availability {
+    if question.request.goal == Goal::Availability {
         return Err("intervals are worked out for the goal of cost only".to_owned());
     }
-    age_spread(draws, question.costs, replace.age, question.confidence).map_err(|e| e.to_string())
+    let by_age_alone = policy.looks == Looks::Never
+        && policy.turn.is_none()
+        && planner.model().seal().ring().is_none()
+        && question.handling.spare_wait_hours == 0.0;
+    if !by_age_alone {
+        return Err("intervals are worked out for replacement by age alone".to_owned());
+    }
+    age_spread(
+        draws,
+        question.costs,
+        policy.replace_at,
+        question.confidence,
+    )
+    .map_err(|e| e.to_string())
 }

@@ -1,6 +1,6 @@
-//! Care policies as values. The evaluator holds formulas for them; the simulator only asks `next`.
+//! Replacement by age alone: what most fleets do, and what is played quickest.
 
-/// What a care policy says to do about a seal that has not failed.
+/// What a replacement policy says to do about a seal that has not failed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Action {
     /// Let it run until it fails.
@@ -16,7 +16,7 @@ pub struct State {
     pub age: f64,
 }
 
-/// A care policy.
+/// A policy of replacement by age.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Policy {
     /// Replace on failure only.

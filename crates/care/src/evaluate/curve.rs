@@ -1,0 +1,175 @@
+//! A life prepared for many look-ups: Weibull in closed form, the restricted mean from a table.
+
+use crate::error::Result;
+use crate::ladder::{Cut, Ladder};
+use crate::seal::weibull;
+use sealspan_life::life::Life;
+
+/// Survival and density of a life.
+#[derive(Debug, Clone)]
+pub(crate) enum Curve {
+    /// Shape and ln scale.
+    Weibull(f64, f64),
+    /// Any other law.
+    Other(Life),
+}
+
+impl Curve {
+    pub fn new(life: &Life) -> Self {
+        match weibull(life) {
+            Some((shape, scale)) => Self::Weibull(shape, scale.ln()),
+            None => Self::Other(life.clone()),
+        }
+    }
+
+    /// Share surviving `t` and density there; density 0 at 0.
+    pub fn at(&self, t: f64) -> (f64, f64) {
+        if t <= 0.0 {
+            return (1.0, 0.0);
+        }
+        match self {
+            Self::Weibull(shape, ln_scale) => {
+                let hazard = (shape * (t.ln() - ln_scale)).exp();
+                let survival = (-hazard).exp();
+                (survival, shape * hazard / t * survival)
+            }
+            Self::Other(life) => (life.survival(t), life.density(t)),
+        }
+    }
+
+    /// Share surviving `t`.
+    pub fn survival(&self, t: f64) -> f64 {
+        match self {
+            Self::Weibull(shape, ln_scale) if t > 0.0 => {
+                (-(shape * (t.ln() - ln_scale)).exp()).exp()
+            }
+            Self::Weibull(..) => 1.0,
+            Self::Other(life) => life.survival(t),
+        }
+    }
+}
+
+/// One point of the table: the mean time spent before it with its first two derivatives in ln age.
+#[derive(Debug, Clone, Copy)]
+struct Knot {
+    value: f64,
+    first: f64,
+    second: f64,
+}
+
+/// A delay: survival, and mean time spent up to an age, ∫₀ᵗ S.
+#[derive(Debug, Clone)]
+pub(crate) struct Delay {
+    curve: Curve,
+    mean: f64,
+    ln_low: f64,
+    step: f64,
+    knots: Vec<Knot>,
+}
+
+impl Delay {
+    /// # Errors
+    /// When the mean is not finite.
+    pub fn new(life: &Life) -> Result<Self> {
+        let curve = Curve::new(life);
+        let ladder = Ladder::new(life)?;
+        let rungs = ladder.rungs();
+        let low = rungs.first().map_or(0.0, |rung| rung.age);
+        let high = rungs.last().map_or(1.0, |rung| rung.age);
+        let step = 0.5 * (high / low).ln() / (rungs.len().max(2) - 1) as f64;
+        // A knot at each rung and one between: the quintic is then good to 1e-11.
+        let knot = |rung: &Cut| {
+            let (survival, density) = curve.at(rung.age);
+            let slope = rung.age * survival;
+            Knot {
+                value: rung.service,
+                first: slope,
+                second: slope - rung.age * rung.age * density,
+            }
+        };
+        let knots = rungs
+            .iter()
+            .flat_map(|rung| [knot(rung), knot(&ladder.at(rung.age * step.exp()))])
+            .take(2 * rungs.len().max(1) - 1)
+            .collect();
+        Ok(Self {
+            mean: ladder.mean(),
+            ln_low: low.ln(),
+            step,
+            knots,
+            curve,
+        })
+    }
+
+    pub fn mean(&self) -> f64 {
+        self.mean
+    }
+
+    /// Share of defects that have not failed after `h`, and mean time spent up to then.
+    pub fn at(&self, h: f64) -> (f64, f64) {
+        if h <= 0.0 {
+            return (1.0, 0.0);
+        }
+        if let Curve::Weibull(shape, ln_scale) = self.curve
+            && shape == 1.0
+        {
+            let x = h / ln_scale.exp();
+            return ((-x).exp(), -self.mean * (-x).exp_m1());
+        }
+        (self.curve.survival(h), self.spent(h))
+    }
+
+    /// Quintic between knots of the table; below it nothing has failed, above it nothing is left.
+    fn spent(&self, h: f64) -> f64 {
+        let place = (h.ln() - self.ln_low) / self.step;
+        if place < 0.0 {
+            return h;
+        }
+        let index = place as usize;
+        let (Some(a), Some(b)) = (self.knots.get(index), self.knots.get(index + 1)) else {
+            return self.mean;
+        };
+        let x = place - index as f64;
+        let (da, db) = (a.first * self.step, b.first * self.step);
+        let (ca, cb) = (
+            a.second * self.step * self.step,
+            b.second * self.step * self.step,
+        );
+        let rise = b.value - a.value;
+        // Coefficients of x³, x⁴, x⁵ that meet value, slope and bend at both ends.
+        let (p, q, r) = (rise - da - 0.5 * ca, db - da - ca, cb - ca);
+        let third = 10.0 * p - 4.0 * q + 0.5 * r;
+        let fourth = -15.0 * p + 7.0 * q - r;
+        let fifth = 6.0 * p - 3.0 * q + 0.5 * r;
+        a.value + x * (da + x * (0.5 * ca + x * (third + x * (fourth + x * fifth))))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    /// The table against quadrature, between its knots, for steep, flat and heavy laws.
+    #[test]
+    fn time_spent_agrees_with_quadrature() {
+        for life in [
+            Life::weibull(0.6, 40.0).unwrap(),
+            Life::weibull(2.5, 40.0).unwrap(),
+            Life::weibull(12.0, 40.0).unwrap(),
+            Life::lognormal(3.0, 0.9).unwrap(),
+        ] {
+            let delay = Delay::new(&life).unwrap();
+            let ladder = Ladder::new(&life).unwrap();
+            for i in 1..200 {
+                let h = life.quantile(f64::from(i) / 200.0) * 1.003;
+                let want = ladder.at(h).service;
+                let got = delay.at(h).1;
+                assert!(
+                    (got / want - 1.0).abs() < 1e-10,
+                    "{life:?} {h}: {got} {want}"
+                );
+            }
+        }
+    }
+}

@@ -1,0 +1,306 @@
+//! The evaluator: long-run figures of a care policy by quadrature, without sampling.
+//!
+//! A policy's cycle is cut at its stops (openings, replacement). Between stops the onset is integrated
+//! by the double-exponential rule, and the seals that went defective in a stretch are followed through
+//! all later looks, each of which misses them with the chance 1 − r. Rates are ratios of means over a
+//! cycle (renewal reward). The rule's step is halved until the figures agree to 1e-9.
+
+mod cohort;
+mod curve;
+mod outcome;
+pub mod pooled;
+mod walk;
+
+pub use outcome::Outcome;
+
+use crate::error::{Error, Result};
+use crate::policy::{CareAction, CarePolicy, OnFinding, Opening};
+use crate::seal::{FailureSign, Onset, Seal};
+use crate::terms::Terms;
+use curve::{Curve, Delay};
+use sealspan_life::life::Life;
+use sealspan_numeric::double_exponential::FINEST;
+use walk::Walk;
+
+/// Figures of two successive levels agree to this when the finer is taken.
+const AGREED: f64 = 1e-9;
+/// Level that the search works at, by the quick rule: figures to about 1e-6.
+pub const SEARCH_LEVEL: u32 = 3;
+/// A cycle counts as over when the seals still in service, by their age, weigh less than this share of
+/// the time in service so far; for the search less is asked.
+const OVER: f64 = 1e-10;
+const OVER_IN_SEARCH: f64 = 1e-6;
+/// Stops of one cycle at most, for an answer and in the search.
+const MOST_STOPS: usize = 60_000;
+const MOST_STOPS_IN_SEARCH: usize = 20_000;
+/// Replacement ages between stops are looked at in this many first stretches, at these parts of them.
+const EARLY: usize = 6;
+const BETWEEN: [f64; 3] = [0.25, 0.5, 0.75];
+/// Share of onsets left at the oldest age considered.
+const OLDEST: f64 = 1e-16;
+
+/// A seal with the tables its evaluation needs; make it once, ask it many policies.
+#[derive(Debug, Clone)]
+pub struct Prepared {
+    seal: Seal,
+    law: Life,
+    onset: Curve,
+    delay: Option<Delay>,
+    hidden: bool,
+    finds_defect: f64,
+    finds_failure: f64,
+    opportunities_from: Option<f64>,
+    oldest: f64,
+    free_until: Option<f64>,
+}
+
+/// What a cycle comes to when the seal is replaced at an age: at a stop instead of being looked at or
+/// turned, or between the first stops.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Cutoff {
+    /// The age.
+    pub age: f64,
+    /// The figures.
+    pub outcome: Outcome,
+}
+
+impl Prepared {
+    /// Checks a seal and prepares its tables.
+    ///
+    /// # Errors
+    /// When a chance is out of range, or the mean time to the onset or of the delay is not finite.
+    pub fn new(seal: &Seal) -> Result<Self> {
+        let seal = seal.clone().checked()?;
+        let law = match &seal.onset {
+            Onset::Law(life) => life.clone(),
+            Onset::Ring(ring) => ring.never_turned()?,
+        };
+        if !law.mean().is_finite() {
+            return Err(Error::no_answer(format!(
+                "No long-run cost: the mean of this {} life is not finite, a few seals would outlast all others together.",
+                law.family()
+            )));
+        }
+        let parameters = law.parameters();
+        let free = parameters.iter().find(|p| p.0 == "failure_free_time");
+        Ok(Self {
+            onset: Curve::new(&law),
+            delay: seal.delay.as_ref().map(Delay::new).transpose()?,
+            hidden: seal.failure == FailureSign::Hidden,
+            finds_defect: seal.detection,
+            finds_failure: seal.detection,
+            opportunities_from: None,
+            oldest: law.quantile(1.0 - OLDEST).min(f64::MAX),
+            free_until: free.map(|p| p.1).filter(|t| *t > 0.0),
+            law,
+            seal,
+        })
+    }
+
+    /// The seal.
+    #[must_use]
+    pub fn seal(&self) -> &Seal {
+        &self.seal
+    }
+
+    /// An age that practically no seal reaches without its onset, if never turned.
+    #[must_use]
+    pub fn oldest(&self) -> f64 {
+        self.oldest
+    }
+
+    /// Mean age at the onset, never turned.
+    #[must_use]
+    pub fn mean_onset(&self) -> f64 {
+        self.law.mean()
+    }
+
+    /// Age by which the share `p` has had its onset, never turned.
+    #[must_use]
+    pub fn onset_quantile(&self, p: f64) -> f64 {
+        self.law.quantile(p)
+    }
+
+    /// Mean delay from defect to failure; `None` in one stage.
+    #[must_use]
+    pub fn mean_delay(&self) -> Option<f64> {
+        self.delay.as_ref().map(Delay::mean)
+    }
+
+    /// The same seal handled without harm, its failure showing at once.
+    #[must_use]
+    pub fn evident_and_unharmed(&self) -> Self {
+        let mut model = self.clone();
+        model.hidden = false;
+        model.seal.failure = FailureSign::Evident;
+        model.seal.handling_damage = 0.0;
+        model
+    }
+
+    /// Mean time from fitting to failure without any care.
+    ///
+    /// # Errors
+    /// As [`Prepared::evaluate`].
+    pub fn mean_life(&self) -> Result<f64> {
+        let evident = self.evident_and_unharmed();
+        let run = evident.evaluate(&CarePolicy::run_to_failure(), &Terms::default())?;
+        Ok(run.mean_service)
+    }
+
+    /// Whether the policy can be worked out for this seal at all.
+    ///
+    /// # Errors
+    /// When no seal would ever be taken off, or opportunities meet a seal they are not worked out for.
+    pub fn ends(&self, policy: &CarePolicy) -> Result<()> {
+        self.under(policy).map(|_| ())
+    }
+
+    fn under(&self, policy: &CarePolicy) -> Result<Self> {
+        let mut model = self.clone();
+        if policy.on_finding == OnFinding::Leave {
+            model.finds_defect = 0.0;
+        }
+        if self.seal.opportunity_rate > 0.0 {
+            model.opportunities_from = policy.opportunity_from;
+            if policy.opportunity_from.is_some() && (self.delay.is_some() || self.hidden) {
+                return Err(Error::no_answer(
+                    "Opportunities are worked out for seals that fail evidently and in one stage.",
+                ));
+            }
+        }
+        let endless = policy.replace_at.is_none()
+            && model.hidden
+            && (model.finds_failure == 0.0 || policy.looks.after(0.0).is_none())
+            && (self.seal.handling_damage == 0.0 || matches!(policy.next(0.0), CareAction::Run));
+        if endless {
+            return Err(Error::no_answer(
+                "Without inspections or a replacement age a hidden failure would never come to light.",
+            ));
+        }
+        Ok(model)
+    }
+
+    /// The long-run figures of a policy, to a relative error of 1e-8.
+    ///
+    /// # Errors
+    /// When the policy is impossible, its cycle has no end or more than 60,000 openings, or the figures
+    /// do not settle.
+    ///
+    /// ```
+    /// use sealspan_care::{evaluate::Prepared, policy::CarePolicy, seal::Seal, terms::{Event, Terms}};
+    /// use sealspan_life::life::Life;
+    /// let seal = Seal::two_stage(Life::exponential(300.0).unwrap(), Life::exponential(60.0).unwrap());
+    /// let terms = Terms {
+    ///     failed: Event { money: 900.0, down: 0.0 },
+    ///     found: Event { money: 100.0, down: 0.0 },
+    ///     look: 5.0,
+    ///     ..Terms::default()
+    /// };
+    /// let model = Prepared::new(&seal)?;
+    /// let looked_at = model.evaluate(&CarePolicy::inspect_every(30.0), &terms)?;
+    /// let left_alone = model.evaluate(&CarePolicy::run_to_failure(), &terms)?;
+    /// assert!((left_alone.cost_rate - 2.5).abs() < 1e-9);
+    /// assert!(looked_at.cost_rate < 1.5 && looked_at.found > 0.7);
+    /// # Ok::<(), sealspan_care::error::Error>(())
+    /// ```
+    pub fn evaluate(&self, policy: &CarePolicy, terms: &Terms) -> Result<Outcome> {
+        let policy = policy.clone().checked()?;
+        let model = self.under(&policy)?;
+        let mut coarse = model.walk(&policy, terms, SEARCH_LEVEL + 1, None)?;
+        for level in SEARCH_LEVEL + 2..=FINEST {
+            let fine = model.walk(&policy, terms, level, None)?;
+            if fine.difference(&coarse) < AGREED {
+                return Ok(fine);
+            }
+            coarse = fine;
+        }
+        Err(Error::no_answer(
+            "The figures of this policy do not settle: the ages spread over too many orders of size.",
+        ))
+    }
+
+    /// The figures at one level of the rule, quick and good enough to search with; with `cutoffs`, also
+    /// those of replacing at each stop instead, and at some ages between the first ones.
+    ///
+    /// # Errors
+    /// As [`Prepared::evaluate`].
+    pub fn rough(
+        &self,
+        policy: &CarePolicy,
+        terms: &Terms,
+        cutoffs: Option<&mut Vec<Cutoff>>,
+    ) -> Result<Outcome> {
+        self.under(policy)?
+            .walk(policy, terms, SEARCH_LEVEL, cutoffs)
+    }
+
+    fn walk(
+        &self,
+        policy: &CarePolicy,
+        terms: &Terms,
+        level: u32,
+        mut cutoffs: Option<&mut Vec<Cutoff>>,
+    ) -> Result<Outcome> {
+        let mut walk = Walk::new(self, level);
+        let mut breaks = [self.free_until, self.opportunities_from]
+            .into_iter()
+            .flatten()
+            .filter(|age| *age > 0.0)
+            .collect::<Vec<f64>>();
+        breaks.sort_by(f64::total_cmp);
+        let mut stretches = 0;
+        let (over, most) = if level > SEARCH_LEVEL {
+            (OVER, MOST_STOPS)
+        } else {
+            (OVER_IN_SEARCH, MOST_STOPS_IN_SEARCH)
+        };
+        for _ in 0..most {
+            let action = policy.next(walk.age);
+            let next = match action {
+                CareAction::Open(Opening { age, .. }) | CareAction::ReplaceAt(age) => age,
+                CareAction::Run => f64::INFINITY,
+            };
+            if let Some(at) = breaks.iter().find(|at| **at > walk.age && **at < next) {
+                walk.run_to(*at);
+                continue;
+            }
+            match action {
+                CareAction::Run => {
+                    walk.run_out();
+                    return Ok(walk.totals.outcome(terms));
+                }
+                CareAction::ReplaceAt(age) => {
+                    walk.run_to(age);
+                    return Ok(walk.replaced().outcome(terms));
+                }
+                CareAction::Open(opening) => {
+                    if let Some(list) = cutoffs.as_deref_mut()
+                        && stretches < EARLY
+                    {
+                        let gap = opening.age - walk.age;
+                        list.extend(BETWEEN.map(|part| {
+                            let age = walk.age + part * gap;
+                            let outcome = walk.replaced_at(age).outcome(terms);
+                            Cutoff { age, outcome }
+                        }));
+                    }
+                    stretches += 1;
+                    walk.run_to(opening.age);
+                    if let Some(list) = cutoffs.as_deref_mut() {
+                        list.push(Cutoff {
+                            age: opening.age,
+                            outcome: walk.replaced().outcome(terms),
+                        });
+                    }
+                    walk.open(opening);
+                }
+            }
+            if walk.in_service() * walk.age < over * walk.totals.service {
+                return Ok(walk.totals.outcome(terms));
+            }
+        }
+        Err(Error::no_answer(
+            "No figures: a seal would be opened more than 60,000 times before the last seals are gone; inspect or turn less often, or give a replacement age.",
+        ))
+    }
+}

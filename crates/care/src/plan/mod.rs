@@ -1,0 +1,328 @@
+//! Which care policy is best for a seal: looks, turns and replacement age together, under limits.
+//!
+//! For each step between openings the whole run of replacement ages at the stops comes out of one
+//! evaluation; the step is searched over a logarithmic grid and refined in each valley.
+
+mod ages;
+mod inspect;
+mod modes;
+mod opportunity;
+mod replace;
+mod stop_gap;
+mod turn;
+
+pub use inspect::InspectAnswer;
+pub use opportunity::OpportunityAnswer;
+pub use stop_gap::{StopGap, StopGapAnswer};
+pub use turn::TurnAnswer;
+
+use crate::costs::Costs;
+use crate::error::{Error, Result, share};
+use crate::evaluate::{Outcome, Prepared};
+use crate::policy::CarePolicy;
+use crate::replacement::Goal;
+use crate::seal::{FailureSign, Seal};
+use crate::terms::{Handling, Terms};
+use serde::Serialize;
+
+/// One part of a policy: searched for, left out, or given.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub enum Choice {
+    /// Searched for.
+    #[default]
+    Free,
+    /// Not done.
+    Never,
+    /// At this step or age, units of the clock.
+    At(f64),
+}
+
+/// Limits that a policy has to keep.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Limits {
+    /// Least share of time up.
+    pub least_availability: Option<f64>,
+    /// Largest share of seals that fail before they are taken off.
+    pub most_failure_probability: Option<f64>,
+}
+
+impl Limits {
+    /// How far a policy is from keeping them; 0 when it does.
+    fn broken(&self, outcome: &Outcome) -> f64 {
+        let up = self
+            .least_availability
+            .map_or(0.0, |least| least - outcome.availability);
+        let fail = self
+            .most_failure_probability
+            .map_or(0.0, |most| outcome.failed - most);
+        up.max(0.0) + fail.max(0.0)
+    }
+}
+
+/// What is asked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Request {
+    /// Time between looks.
+    pub inspect: Choice,
+    /// Time between turns.
+    pub turn: Choice,
+    /// Sectors of one turn.
+    pub turn_by: usize,
+    /// Replacement age.
+    pub replace: Choice,
+    /// What is to be least.
+    pub goal: Goal,
+    /// What has to be kept.
+    pub limits: Limits,
+}
+
+impl Default for Request {
+    fn default() -> Self {
+        Self {
+            inspect: Choice::Free,
+            turn: Choice::Free,
+            turn_by: 1,
+            replace: Choice::Free,
+            goal: Goal::Cost,
+            limits: Limits::default(),
+        }
+    }
+}
+
+/// A policy with its figures.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// The policy.
+    pub policy: CarePolicy,
+    /// Its figures.
+    pub outcome: Outcome,
+}
+
+/// A seal, its prices and a request, ready to be asked. Making one and asking for the best plan is
+/// quick enough to be done for every draw of an estimate.
+#[derive(Debug, Clone)]
+pub struct Planner {
+    model: Prepared,
+    costs: Costs,
+    terms: Terms,
+    handling: Handling,
+    request: Request,
+}
+
+/// Where fewer openings than this come in a cycle, no price of one is worked out: rounding would make it.
+const FEW: f64 = 0.02;
+/// A relative gain below this is rounding.
+const NO_GAIN: f64 = 1e-7;
+/// A score of a policy that breaks a limit starts here.
+const BROKEN: f64 = 1e30;
+
+impl Planner {
+    /// Checks and prepares.
+    ///
+    /// # Errors
+    /// When a price, chance, step or limit is out of range, turns are asked of a seal without sectors,
+    /// or the goal is availability and nothing takes time.
+    pub fn new(seal: &Seal, costs: &Costs, handling: &Handling, request: Request) -> Result<Self> {
+        let terms = Terms::new(costs, handling)?;
+        if let Some(least) = request.limits.least_availability {
+            share("the least availability", least)?;
+        }
+        if let Some(most) = request.limits.most_failure_probability {
+            share("the largest failure probability", most)?;
+        }
+        if matches!(request.turn, Choice::At(_)) && seal.ring().is_none() {
+            return Err(Error::no_answer(
+                "Turning cannot be judged: say how unevenly the sectors wear (relative severities such as 2,1,1,1).",
+            ));
+        }
+        if request.turn_by == 0 {
+            return Err(Error::input(
+                "the sectors turned",
+                0,
+                "turn by one sector or more",
+            ));
+        }
+        if seal.failure == FailureSign::Hidden && terms.undetected <= 0.0 {
+            return Err(Error::input(
+                "the undetected cost",
+                terms.undetected,
+                "say what a hidden failure costs per unit of time; without it nobody would look",
+            ));
+        }
+        let planner = Self {
+            model: Prepared::new(seal)?,
+            costs: *costs,
+            terms,
+            handling: *handling,
+            request,
+        };
+        planner.time_counts()?;
+        Ok(planner)
+    }
+
+    fn time_counts(&self) -> Result<()> {
+        let timed = self.terms.failed.down > 0.0 || self.hidden();
+        let asked = self.request.goal == Goal::Availability
+            || self.request.limits.least_availability.is_some();
+        if !asked || timed {
+            return Ok(());
+        }
+        if self.costs.hours_per_unit().is_none() {
+            return Err(Error::no_answer(
+                "No availability on this clock: say how many hours one cycle lasts.",
+            ));
+        }
+        Err(Error::input(
+            "the failure hours down",
+            0,
+            "give how long a failure keeps the equipment down; without downtime the availability is 1 whatever is done",
+        ))
+    }
+
+    /// The seal with its tables.
+    #[must_use]
+    pub fn model(&self) -> &Prepared {
+        &self.model
+    }
+
+    /// Prices and durations of all events.
+    #[must_use]
+    pub fn terms(&self) -> &Terms {
+        &self.terms
+    }
+
+    /// The request.
+    #[must_use]
+    pub fn request(&self) -> &Request {
+        &self.request
+    }
+
+    fn hidden(&self) -> bool {
+        self.model.seal().failure == FailureSign::Hidden
+    }
+
+    /// Whether a look can find anything.
+    #[must_use]
+    pub fn looks_can_find(&self) -> bool {
+        let seal = self.model.seal();
+        seal.detection > 0.0 && (seal.delay.is_some() || self.hidden())
+    }
+
+    /// The goal's own measure: less is better.
+    #[must_use]
+    pub fn measure(&self, outcome: &Outcome) -> f64 {
+        match self.request.goal {
+            Goal::Cost => outcome.cost_rate,
+            Goal::Availability => 1.0 - outcome.availability,
+        }
+    }
+
+    /// The measure, and beyond all of it for a policy that breaks a limit.
+    fn score(&self, outcome: &Outcome) -> f64 {
+        let broken = self.request.limits.broken(outcome);
+        if broken > 0.0 {
+            BROKEN * (1.0 + broken)
+        } else {
+            self.measure(outcome)
+        }
+    }
+
+    /// The figures of a policy, to 1e-8.
+    ///
+    /// # Errors
+    /// As [`Prepared::evaluate`].
+    pub fn evaluate(&self, policy: &CarePolicy) -> Result<Outcome> {
+        self.model.evaluate(policy, &self.terms)
+    }
+
+    fn rough_score(&self, policy: &CarePolicy) -> f64 {
+        self.model
+            .rough(policy, &self.terms, None)
+            .map_or(f64::INFINITY, |outcome| self.score(&outcome))
+    }
+
+    /// The best policy under the limits.
+    ///
+    /// # Errors
+    /// When a planned replacement weighs nothing, or no policy keeps the limits: the least that can be
+    /// reached is said.
+    ///
+    /// ```
+    /// use sealspan_care::costs::{Costs, Prices};
+    /// use sealspan_care::plan::{Planner, Request};
+    /// use sealspan_care::{seal::Seal, terms::Handling};
+    /// use sealspan_life::life::Life;
+    /// use sealspan_records::observation::Clock;
+    /// let seal = Seal::two_stage(Life::weibull(2.0, 270.0).unwrap(), Life::weibull(1.5, 100.0).unwrap());
+    /// let prices = Prices { planned_cost: 60.0, failure_cost: 2500.0, ..Prices::default() };
+    /// let costs = Costs::new(prices, Clock::Days)?;
+    /// let handling = Handling { inspection_cost: 15.0, ..Handling::default() };
+    /// let best = Planner::new(&seal, &costs, &handling, Request::default())?.best()?;
+    /// assert!(best.policy.looks.after(0.0).is_some() && best.outcome.failed < 0.2);
+    /// # Ok::<(), sealspan_care::error::Error>(())
+    /// ```
+    pub fn best(&self) -> Result<Plan> {
+        if self.request.replace == Choice::Free && self.terms.planned.money <= 0.0 {
+            return Err(Error::input(
+                "the planned cost",
+                0,
+                "give what a planned replacement costs; if it were free, replacing all the time would be best",
+            ));
+        }
+        let found = self.search();
+        let Some((policy, _)) = found else {
+            return Err(Error::no_answer(
+                "No policy of this kind can be worked out: a hidden failure would never come to light, or the seal would be opened too often.",
+            ));
+        };
+        let outcome = self.evaluate(&policy)?;
+        if self.request.limits.broken(&outcome) > 1e-6 {
+            return Err(self.infeasible(&outcome));
+        }
+        Ok(self.without_idle_age(Plan { policy, outcome }))
+    }
+
+    /// Drops a replacement age that gains nothing: hardly a seal would reach it.
+    fn without_idle_age(&self, plan: Plan) -> Plan {
+        if self.request.replace != Choice::Free || plan.policy.replace_at.is_none() {
+            return plan;
+        }
+        let policy = CarePolicy {
+            replace_at: None,
+            ..plan.policy.clone()
+        };
+        match self.evaluate(&policy) {
+            Ok(outcome) if !self.gains(&plan.outcome, &outcome) => Plan { policy, outcome },
+            _ => plan,
+        }
+    }
+
+    /// Whether a policy is better than another by more than rounding.
+    fn gains(&self, policy: &Outcome, than: &Outcome) -> bool {
+        self.score(policy) < self.score(than) * (1.0 - NO_GAIN)
+    }
+
+    fn infeasible(&self, nearest: &Outcome) -> Error {
+        let mut missed = vec![];
+        if let Some(least) = self.request.limits.least_availability
+            && nearest.availability < least
+        {
+            missed.push(format!(
+                "the availability {least} (nearest {:.6})",
+                nearest.availability
+            ));
+        }
+        if let Some(most) = self.request.limits.most_failure_probability
+            && nearest.failed > most
+        {
+            missed.push(format!(
+                "the failure probability {most} (nearest {:.6})",
+                nearest.failed
+            ));
+        }
+        Error::no_answer(format!(
+            "No policy keeps the limits: {} is out of reach with these lives, chances and durations. Loosen it, make failure rarer (another material, better detection), or shorten the time down.",
+            missed.join(" and ")
+        ))
+    }
+}

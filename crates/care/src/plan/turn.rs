@@ -1,0 +1,235 @@
+//! Turning: what it does to the life of a ring, what it costs, and what mending the alignment would do.
+
+use super::{Choice, Planner};
+use crate::error::{Error, Result};
+use crate::evaluate::{Outcome, Prepared};
+use crate::policy::{CarePolicy, Turn};
+use crate::replacement::{FLAT, WORTH_DOING};
+use crate::seal::{Onset, Ring, Seal};
+use crate::search;
+use crate::terms::Terms;
+use sealspan_numeric::roots::bracketed;
+use serde::Serialize;
+
+/// A life and its price when run to failure.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LifeAndCost {
+    /// Mean life.
+    pub mean_life: f64,
+    /// Age by which 10 % have failed.
+    pub b10: f64,
+    /// Money per unit of the clock.
+    pub cost_rate: f64,
+}
+
+/// Turning a ring regularly and replacing it on failure, or at a given age.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TurnAnswer {
+    /// Time between turns; `None` when turning is not worth it.
+    pub every: Option<f64>,
+    /// Why it is not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+    /// Sectors of one turn.
+    pub by_sectors: usize,
+    /// Mean life turned over mean life never turned, handling damage apart.
+    pub life_ratio: f64,
+    /// Mean life turned, handling damage apart.
+    pub mean_life: f64,
+    /// Age by which 10 % have failed, turned.
+    pub b10: f64,
+    /// Life ratio of turning ever more often: the power mean of the severities over their mean. Of the
+    /// first stage where there are two.
+    pub limit_ratio: f64,
+    /// Money per unit of the clock, turning and handling damage included.
+    pub cost_rate: f64,
+    /// Turns in a cycle.
+    pub turns_per_cycle: f64,
+    /// Steps within 2 % of the best; an open side is `None`.
+    pub flat_zone: Option<(Option<f64>, Option<f64>)>,
+    /// Share saved against never turning, in the goal's own measure.
+    pub saving: f64,
+    /// Labour of one turn above which turning saves less than 1 %; `None` when it never saves as much.
+    pub pays_up_to_turn_cost: Option<f64>,
+    /// Never turned.
+    pub never_turned: LifeAndCost,
+    /// The frame mended so that the same wear falls evenly on all sectors, and never turned.
+    pub alignment_mended: LifeAndCost,
+    /// What to know before using it.
+    pub notes: Vec<String>,
+}
+
+const POINTS: usize = 48;
+
+impl Planner {
+    fn turned(&self, every: Option<f64>) -> CarePolicy {
+        CarePolicy {
+            turn: every.map(|every| Turn {
+                every,
+                by: self.request.turn_by,
+            }),
+            replace_at: match self.request.replace {
+                Choice::At(age) => Some(age),
+                _ => None,
+            },
+            ..CarePolicy::run_to_failure()
+        }
+    }
+
+    /// Turning alone, or beside a given replacement age: the given step, or the best.
+    ///
+    /// # Errors
+    /// When the seal has no sectors, its failure is hidden without a replacement age, or as
+    /// [`Planner::evaluate`].
+    pub fn turn(&self) -> Result<TurnAnswer> {
+        let Some(ring) = self.model.seal().ring() else {
+            return Err(Error::no_answer(
+                "No answer on turning: say how unevenly the sectors wear.",
+            ));
+        };
+        let never = self.measure(&self.evaluate(&self.turned(None))?);
+        let along = |step: f64| self.rough_score(&self.turned(Some(step)));
+        let life = self.model.mean_onset();
+        let bounds = (life / 300.0, 3.0 * life);
+        let best = search::valleys(&along, bounds, POINTS, 3).first().copied();
+        let best = best.filter(|valley| valley.value < never * (1.0 - super::NO_GAIN));
+        let given = match self.request.turn {
+            Choice::At(step) => Some(step),
+            _ => None,
+        };
+        let every = given.or(best.map(|valley| valley.at));
+        let lives = self.model.evident_and_unharmed();
+        let (mean, b10) = life_of(&lives, &self.turned(every))?;
+        let never_turned = self.life_and_cost(self.model.seal().clone())?;
+        let figures = self.evaluate(&self.turned(every))?;
+        let mut answer = TurnAnswer {
+            every,
+            reason: None,
+            by_sectors: self.request.turn_by,
+            life_ratio: mean / never_turned.mean_life,
+            mean_life: mean,
+            b10,
+            limit_ratio: ring.limit_ratio(),
+            cost_rate: figures.cost_rate,
+            turns_per_cycle: figures.turns_per_cycle,
+            flat_zone: best
+                .map(|valley| search::zone(&along, valley.at, valley.value * (1.0 + FLAT), bounds)),
+            saving: 1.0 - self.measure(&figures) / never,
+            pays_up_to_turn_cost: self.turn_pays_up_to(bounds)?,
+            never_turned,
+            alignment_mended: self.life_and_cost(mended(self.model.seal(), ring)?)?,
+            notes: vec![],
+        };
+        answer.explain(
+            given,
+            best.map(|valley| valley.at)
+                .filter(|best| *best > 1.0001 * bounds.0),
+        );
+        if best.is_some_and(|valley| valley.at <= 1.0001 * bounds.0) {
+            answer.notes.push(
+                "Turning costs next to nothing here, so the oftener the better: give what a turn and its downtime cost, and the chance that it spoils the seal.".to_owned(),
+            );
+        }
+        Ok(answer)
+    }
+
+    /// Never turned, run to failure or to the given age.
+    fn life_and_cost(&self, seal: Seal) -> Result<LifeAndCost> {
+        let model = Prepared::new(&seal)?;
+        let (mean_life, b10) = life_of(&model.evident_and_unharmed(), &self.turned(None))?;
+        Ok(LifeAndCost {
+            mean_life,
+            b10,
+            cost_rate: model.evaluate(&self.turned(None), &self.terms)?.cost_rate,
+        })
+    }
+
+    /// As the price up to which inspecting pays, for the labour of a turn.
+    fn turn_pays_up_to(&self, bounds: (f64, f64)) -> Result<Option<f64>> {
+        let rate = self.evaluate(&self.turned(None))?.cost_rate;
+        let price = |o: &Outcome| {
+            let others = o.cost_rate * o.mean_cycle - self.terms.turn * o.turns_per_cycle;
+            ((1.0 - WORTH_DOING) * rate * o.mean_cycle - others) / o.turns_per_cycle
+        };
+        let along = |step: f64| {
+            let policy = self.turned(Some(step));
+            match self.model.rough(&policy, &self.terms, None) {
+                Ok(o) if o.turns_per_cycle > super::FEW => -price(&o),
+                _ => f64::INFINITY,
+            }
+        };
+        let best = search::valleys(&along, bounds, POINTS, 2).first().copied();
+        let Some(best) = best else {
+            return Ok(None);
+        };
+        let exact = self.evaluate(&self.turned(Some(best.at)))?;
+        // What is left of rounding is no price.
+        let worth = 1e-6 * self.terms.failed.money;
+        Ok(Some(price(&exact)).filter(|price| *price > worth))
+    }
+}
+
+impl TurnAnswer {
+    fn explain(&mut self, given: Option<f64>, best: Option<f64>) {
+        if self.limit_ratio < 1.0 + 1e-9 {
+            self.reason = Some(
+                "Not worth it: turning cannot lengthen this life, because all sectors wear alike or failure does not depend on wear (shape 1 or less).".to_owned(),
+            );
+        } else if self.every.is_none() {
+            self.reason = Some(
+                "Not worth it: what turning adds to the life is less than its labour, downtime and handling damage.".to_owned(),
+            );
+        } else if self.saving < WORTH_DOING && self.saving >= 0.0 {
+            self.notes.push(format!(
+                "Hardly worth doing: turning saves {:.2} %.",
+                100.0 * self.saving
+            ));
+        } else if self.saving < 0.0 {
+            self.notes.push(format!(
+                "Turning so often costs {:.2} % more than never turning.",
+                -100.0 * self.saving
+            ));
+        }
+        match (given, best) {
+            (Some(step), Some(best)) if (best / step - 1.0).abs() > 1e-3 => self.notes.push(
+                format!("This step was given. The best one is {best:.4} units of the clock."),
+            ),
+            (Some(_), None) if self.flat_zone.is_none() => self
+                .notes
+                .push("This step was given. Never turning is best at these costs.".to_owned()),
+            _ => {}
+        }
+    }
+}
+
+/// Mean and B10 life under the turns of a policy, run to failure.
+fn life_of(model: &Prepared, policy: &CarePolicy) -> Result<(f64, f64)> {
+    let alone = CarePolicy {
+        replace_at: None,
+        ..policy.clone()
+    };
+    let free = Terms::default();
+    let mean = model.evaluate(&alone, &free)?.mean_service;
+    let failed_by = |age: f64| {
+        let cut = CarePolicy {
+            replace_at: Some(age),
+            ..alone.clone()
+        };
+        model
+            .evaluate(&cut, &free)
+            .map_or(f64::NAN, |outcome| outcome.failed - 0.1)
+    };
+    let (low, high) = (1e-6 * mean, 10.0 * mean);
+    let ln = bracketed(|ln: f64| failed_by(ln.exp()), low.ln(), high.ln(), 1e-11);
+    let b10 = ln.map(f64::exp).ok_or_else(|| {
+        Error::no_answer("No B10 life: ages spread over too many orders of size.")
+    })?;
+    Ok((mean, b10))
+}
+
+fn mended(seal: &Seal, ring: &Ring) -> Result<Seal> {
+    Ok(Seal {
+        onset: Onset::Law(ring.even_frame()?),
+        ..seal.clone()
+    })
+}

@@ -1,0 +1,120 @@
+//! What a seal is like apart from any policy: how it goes, what of that can be seen, what handling does.
+
+mod ring;
+
+pub(crate) use ring::weibull;
+
+pub use ring::{Ring, RingState};
+
+use crate::error::{Error, Result, not_negative};
+use sealspan_life::life::Life;
+
+/// The first thing that happens to a seal: failure itself, or in two stages the defect before it.
+#[derive(Debug, Clone)]
+pub enum Onset {
+    /// An age with a law.
+    Law(Life),
+    /// The first sector of a ring to go.
+    Ring(Ring),
+}
+
+/// How a lost function shows itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum FailureSign {
+    /// At once: it leaks, the vacuum goes.
+    #[default]
+    Evident,
+    /// At an inspection or leak test only.
+    Hidden,
+}
+
+/// A seal in its place. Plain values: cheap to make for each draw of an estimate.
+///
+/// In one stage it is sound until it fails. In two stages (delay-time model, Christer & Waller 1984,
+/// from memory) a defect appears at the onset and failure follows after a delay; a look can find the
+/// defect in between.
+#[derive(Debug, Clone)]
+pub struct Seal {
+    /// Age at the first event.
+    pub onset: Onset,
+    /// Delay from a visible defect to failure; `None` when nothing is seen before failure.
+    pub delay: Option<Life>,
+    /// Chance that a look notices what is there, a defect or a hidden failure.
+    pub detection: f64,
+    /// Chance that an opening (look, turn or both) spoils the seal, which is noticed at once.
+    pub handling_damage: f64,
+    /// How failure shows.
+    pub failure: FailureSign,
+    /// Times per unit of the clock that the asset is opened for other reasons (Poisson).
+    pub opportunity_rate: f64,
+}
+
+impl Seal {
+    /// Fails without warning after `life`; evident, handled without harm.
+    #[must_use]
+    pub fn one_stage(life: Life) -> Self {
+        Self {
+            onset: Onset::Law(life),
+            delay: None,
+            detection: 1.0,
+            handling_damage: 0.0,
+            failure: FailureSign::Evident,
+            opportunity_rate: 0.0,
+        }
+    }
+
+    /// Goes defective at the age `defect`, and fails after `delay` more.
+    #[must_use]
+    pub fn two_stage(defect: Life, delay: Life) -> Self {
+        Self {
+            delay: Some(delay),
+            ..Self::one_stage(defect)
+        }
+    }
+
+    /// The same seal on a frame whose sectors wear at these relative rates. The law of the onset is
+    /// that of a seal never turned.
+    ///
+    /// # Errors
+    /// When the onset is not Weibull or exponential, or a severity is out of range.
+    pub fn with_severities(self, severities: &[f64]) -> Result<Self> {
+        let onset = match &self.onset {
+            Onset::Law(life) => Onset::Ring(Ring::new(life, severities)?),
+            Onset::Ring(ring) => Onset::Ring(Ring::new(&ring.never_turned()?, severities)?),
+        };
+        Ok(Self { onset, ..self })
+    }
+
+    /// Checked chances and rates.
+    ///
+    /// # Errors
+    /// When the detection probability or the handling damage is out of range, or the rate of
+    /// opportunities is negative.
+    pub fn checked(self) -> Result<Self> {
+        if !(0.0..=1.0).contains(&self.detection) {
+            return Err(Error::input(
+                "the detection probability",
+                self.detection,
+                "give a chance from 0 to 1",
+            ));
+        }
+        if !(0.0..1.0).contains(&self.handling_damage) {
+            return Err(Error::input(
+                "the handling damage",
+                self.handling_damage,
+                "give a chance from 0 to below 1",
+            ));
+        }
+        not_negative("the rate of opportunities", self.opportunity_rate)?;
+        Ok(self)
+    }
+
+    /// The ring, if the seal is one.
+    #[must_use]
+    pub fn ring(&self) -> Option<&Ring> {
+        match &self.onset {
+            Onset::Ring(ring) => Some(ring),
+            Onset::Law(_) => None,
+        }
+    }
+}

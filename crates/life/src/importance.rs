@@ -209,6 +209,7 @@ fn resampled(drawn: &[Drawn], weights: &[f64]) -> Vec<DVector<f64>> {
 }
 
 #[cfg(test)]
+#[allow(clippy::expect_used)]
 mod tests {
     use super::*;
 

@@ -56,7 +56,7 @@ pub enum Command {
     /// Fit life models to seals, by group
     Fit(Fit),
     /// Compare groups of seals: do they live equally long, and by what ratio?
-    Compare(Compare),
+    Compare(Box<Compare>),
     /// Find batches and cure months that differ from their material, and since when
     Batches(Batches),
     /// Say when defects come, how long until they leak, and how many a look finds

@@ -15,7 +15,8 @@ pub struct Beside {
     pub edge: Edge,
     /// The fit to the same terms.
     pub fit: Fit,
-    /// Twice the log-likelihood that the fit inside the family gains over it.
+    /// Twice the log-likelihood that the fit inside the family gains over it; below 0 where that was only a
+    /// local peak.
     pub gain: f64,
 }
 
@@ -32,11 +33,21 @@ pub fn beside(fit: &Fit) -> Vec<Beside> {
         };
         Some(Beside {
             edge: *edge,
-            gain: (2.0 * (fit.log_likelihood - found.log_likelihood)).max(0.0),
+            gain: 2.0 * (fit.log_likelihood - found.log_likelihood),
             fit: found,
         })
     };
     fit.family.edges().iter().filter_map(one).collect()
+}
+
+/// A gain below this is no rounding (in units of twice the log-likelihood, for each unit of its size).
+const ROUNDING: f64 = 1e-9;
+
+/// Whether a law on an edge is more likely than the fit, which is then a local peak only.
+#[must_use]
+pub fn beaten(fit: &Fit) -> bool {
+    let least = -ROUNDING * (1.0 + fit.log_likelihood.abs());
+    beside(fit).iter().any(|b| b.gain < least)
 }
 
 /// Longest step on the way to a held value.
@@ -78,7 +89,7 @@ pub(crate) fn profile_end(
     let ends = beside(fit)
         .into_iter()
         .filter(|b| b.gain < z * z && ahead(b));
-    ends.filter_map(|b| b.end(fit, quantity, (z * z - b.gain).sqrt(), side))
+    ends.filter_map(|b| b.end(fit, quantity, (z * z - b.gain.max(0.0)).sqrt(), side))
         .reduce(|a, b| if (b - a) * side > 0.0 { b } else { a })
 }
 

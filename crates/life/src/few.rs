@@ -55,6 +55,22 @@ pub fn lower_bounds(sample: &Sample, shape: f64, confidence: f64) -> Option<Lowe
     })
 }
 
+/// Both chi-square ends of the Weibull scale with known `shape`, each with confidence (1 + `level`)/2: a lower end as in
+/// [`lower_bounds`] and η = (2 Σ t^β / χ²((1 − level)/2; 2r))^(1/β) above. `None` without failures, or where a failure
+/// age is known only between two looks.
+#[must_use]
+pub fn scale_bounds(sample: &Sample, shape: f64, level: f64) -> Option<(f64, f64)> {
+    let tally = sample.tally();
+    if tally.failures() <= 0.0 || tally.exact < tally.failures() {
+        return None;
+    }
+    let each = 0.5 + 0.5 * level;
+    let lower = lower_bounds(sample, shape, each)?.scale;
+    let more = chi_square_quantile(each, 2.0 * tally.failures() + 2.0)
+        / chi_square_quantile(1.0 - each, 2.0 * tally.failures());
+    Some((lower, lower * more.powf(1.0 / shape)))
+}
+
 /// What ended the watching of an exponential life.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Ended {

@@ -1,5 +1,6 @@
 //! Maximum-likelihood fits of one family to one sample.
 
+use crate::edge::beaten;
 use crate::family::Family;
 use crate::maximise::{LogLikelihood, Lost, Maximum, maximise};
 use crate::quantity::{Derivatives, Quantity};
@@ -170,11 +171,18 @@ pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
     };
     let theta = problem.place(&maximum.x);
     let ordered = family.in_order(&theta);
-    if ordered != theta {
+    let fit = if ordered == theta {
+        assemble(problem, maximum, terms)
+    } else {
         let again = maximise(&problem, &problem.pick(&ordered)).map_err(|lost| lost.why)?;
-        return Ok(assemble(problem, again, terms));
+        assemble(problem, again, terms)
+    };
+    if beaten(&fit) {
+        return Err(NoFit::Edge(
+            "the likelihood has a peak inside this family, but is higher still at its edge, where a parameter runs off: the failures do not fix this law; a two-parameter family says as much",
+        ));
     }
-    Ok(assemble(problem, maximum, terms))
+    Ok(fit)
 }
 
 /// A maximum far out on the family's edge is none.

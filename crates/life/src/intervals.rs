@@ -2,6 +2,7 @@
 
 use crate::bounds::{Bounds, Method, at_depths, bounds};
 use crate::calibrate::calibrate;
+use crate::few::scale_bounds;
 use crate::fit::Fit;
 use crate::posterior::Posterior;
 use crate::quantity::Quantity;
@@ -65,6 +66,18 @@ fn calibrating(fit: &Fit) -> usize {
     }
 }
 
+/// The shape of a Weibull or exponential law of which only the scale was estimated.
+fn known_shape(fit: &Fit) -> Option<f64> {
+    if fit.free != [0] {
+        return None;
+    }
+    match fit.family.name() {
+        "exponential" => Some(1.0),
+        "weibull" => Some(fit.estimate(Quantity::Parameter(0))),
+        _ => None,
+    }
+}
+
 /// Intervals of one fit by one method.
 pub struct Intervals<'a> {
     fit: &'a Fit,
@@ -73,6 +86,8 @@ pub struct Intervals<'a> {
     /// Why another method is in use than asked for.
     pub instead: Option<&'static str>,
     level: f64,
+    /// ln of the ends of the one free scale, where chi-square bounds are to be had.
+    chi_square: Option<[f64; 2]>,
     refits: Option<Refits<'a>>,
     posterior: Option<Posterior>,
 }
@@ -97,9 +112,18 @@ impl<'a> Intervals<'a> {
             method,
             instead: None,
             level,
+            chi_square: None,
             refits: None,
             posterior: None,
         };
+        if method == Method::Calibrated && fit.terms.extent.failures < FEW {
+            out.chi_square = known_shape(fit)
+                .and_then(|shape| scale_bounds(sample, shape, level))
+                .map(|(lower, upper)| [lower.ln(), upper.ln()]);
+            if out.chi_square.is_some() {
+                return out;
+            }
+        }
         let count = match method {
             Method::Calibrated => calibrating(fit),
             Method::Bootstrap => BOOTSTRAP,
@@ -162,6 +186,13 @@ impl<'a> Intervals<'a> {
             simulation_error: None,
             method,
         };
+        if let Some(ends) = self.chi_square {
+            return Interval {
+                bounds: self.at_scales(ends, quantity),
+                simulation_error: None,
+                method: self.method,
+            };
+        }
         match (self.method, &self.refits, &self.posterior) {
             (Method::Calibrated, Some(refits), _) => self
                 .calibrated(refits, quantity)
@@ -184,6 +215,29 @@ impl<'a> Intervals<'a> {
             }
             (Method::Wald, ..) => plain(Method::Wald),
             _ => plain(Method::Profile),
+        }
+    }
+
+    /// Whether the ends are chi-square bounds: with few failures of a law whose shape is known.
+    #[must_use]
+    pub fn by_chi_square(&self) -> bool {
+        self.chi_square.is_some()
+    }
+
+    /// A quantity at both ends of the one free scale; a stated parameter has no ends.
+    fn at_scales(&self, ends: [f64; 2], quantity: Quantity) -> Bounds {
+        let family = self.fit.family;
+        let at = |ln_scale: f64| {
+            let mut theta = self.fit.theta.clone();
+            if let Some(slot) = theta.first_mut() {
+                *slot = ln_scale;
+            }
+            family.unscale(quantity, family.quantity(&theta, quantity).value)
+        };
+        let [a, b] = ends.map(at);
+        Bounds {
+            lower: (a != b).then_some(a.min(b)),
+            upper: (a != b).then_some(a.max(b)),
         }
     }
 

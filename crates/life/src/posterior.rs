@@ -114,12 +114,16 @@ impl Posterior {
             problem: Problem {
                 family,
                 terms,
-                base: base.to_vec(),
+                base: whole(base, family.dimension()),
                 free: free.to_vec(),
             },
         };
-        let start = target.problem.pick(base);
         let means: Vec<f64> = target.priors.iter().map(|p| p.mean).collect();
+        let start = if base.len() < family.dimension() {
+            means.clone()
+        } else {
+            target.problem.pick(base)
+        };
         let mode = maximise(&target, &start).or_else(|_| maximise(&target, &means));
         let (centre, spread) = match mode {
             Ok(mode) => (mode.x, mode.covariance),
@@ -228,6 +232,13 @@ impl Posterior {
         }
         out
     }
+}
+
+/// A point with a value for every θ: zeros where the family has no start for these data.
+fn whole(base: &[f64], dimension: usize) -> Vec<f64> {
+    let mut out = base.to_vec();
+    out.resize(dimension, 0.0);
+    out
 }
 
 /// A weight spread like the sum of two uniform laws, of these half widths, around a value.

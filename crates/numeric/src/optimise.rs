@@ -111,6 +111,9 @@ pub fn nelder_mead(
     step: f64,
     iterations: u64,
 ) -> Option<Vec<f64>> {
+    if start.is_empty() {
+        return None;
+    }
     let mut simplex = vec![start.to_vec()];
     for i in 0..start.len() {
         let mut corner = start.to_vec();

@@ -196,6 +196,10 @@ fn money_cell(n: &Number, currency: Option<&str>) -> String {
             write(u)
         ),
         (Some(e), _, _) => number::money(e.round(), currency.unwrap_or("")),
+        (None, _, Some(u)) => format!(
+            "at most {}",
+            number::money(u.round(), currency.unwrap_or(""))
+        ),
         _ => "none".to_owned(),
     }
 }

@@ -40,6 +40,10 @@ pub struct Money {
 /// Fewest failures from which a life is ranked (as elsewhere, a rule of ours).
 pub const RANKED_FROM: f64 = 5.0;
 
+/// Fewest failures that stand against a table's word.
+const SURE_FROM: f64 = 10.0;
+const TOO_FEW: &str = "too few failures of your own to rank by";
+
 /// The advice.
 #[must_use]
 pub fn materials(
@@ -139,9 +143,9 @@ fn row(
     let price = question.prices.get(&material).copied().or(money.seal_price);
     let cost = group
         .zip(life.as_ref())
-        .filter(|(_, l)| l.failures >= RANKED_FROM)
         .map(|(g, _)| cost(g, money, price, question));
-    let rank_reason = rank_reason(verdict, &remarks, life.as_ref(), cost.as_ref());
+    let met = field.is_none_or(|f| f.choice.media_met);
+    let rank_reason = rank_reason(verdict, &remarks, life.as_ref(), cost.as_ref(), met);
     MaterialResult {
         material: material.word().to_owned(),
         verdict: verdict.word(),
@@ -173,6 +177,7 @@ fn rank_reason(
     remarks: &[Remark],
     life: Option<&FieldLife>,
     cost: Option<&Number>,
+    met: bool,
 ) -> Option<String> {
     let hard = remarks
         .iter()
@@ -180,28 +185,47 @@ fn rank_reason(
     let why = if verdict == Verdict::Excluded && hard {
         "excluded by a limit"
     } else {
-        match (life, cost.map(|c| c.estimate)) {
+        match (life, cost) {
+            (Some(_), _) if !met && verdict != Verdict::Excluded => {
+                "no seal of yours met all the media asked for"
+            }
+            (Some(l), _) if verdict == Verdict::Excluded && (!met || l.failures < SURE_FROM) => {
+                "excluded by the tables; your records say too little against it"
+            }
             (None, _) if verdict == Verdict::Excluded => "excluded by the tables",
             (None, _) => "no field life of your own",
-            (Some(l), _) if l.failures < RANKED_FROM => "too few failures of your own to rank by",
-            (_, Some(Some(_))) => return None,
-            (_, Some(None)) => {
-                return cost.and_then(|c| c.reason.clone());
-            }
+            (_, Some(c)) if c.estimate.is_some() => return None,
+            (Some(l), Some(c)) if l.failures < RANKED_FROM && c.upper.is_some() => TOO_FEW,
+            (Some(l), _) if l.failures < RANKED_FROM => TOO_FEW,
+            (_, Some(c)) => return c.reason.clone(),
             _ => "no cost",
         }
     };
     Some(why.to_owned())
 }
 
+/// Cost per year by which a row is ranked: its estimate, or the most it can cost where that is less than every
+/// estimate.
+fn ranked_cost(r: &MaterialResult) -> Option<f64> {
+    let cost = r.cost_per_year.as_ref()?;
+    cost.estimate
+        .or(cost.upper)
+        .filter(|_| r.rank_reason.is_none())
+}
+
 /// Ranks by cost per year; the others follow, the excluded last.
 fn rank(rows: &mut [MaterialResult]) {
-    let cost = |r: &MaterialResult| {
-        r.cost_per_year
-            .as_ref()
-            .and_then(|c| c.estimate)
-            .filter(|_| r.rank_reason.is_none())
-    };
+    let least = rows
+        .iter()
+        .filter_map(ranked_cost)
+        .fold(f64::INFINITY, f64::min);
+    for row in rows.iter_mut() {
+        let most = row.cost_per_year.as_ref().and_then(|c| c.upper);
+        if row.rank_reason.as_deref() == Some(TOO_FEW) && most.is_some_and(|m| m < least) {
+            row.rank_reason = None;
+        }
+    }
+    let cost = ranked_cost;
     let order = |r: &MaterialResult| match r.verdict {
         "passes" => 0,
         "with_care" => 1,
@@ -228,34 +252,16 @@ fn rank(rows: &mut [MaterialResult]) {
 fn advice(rows: &[MaterialResult], money: &Money) -> Vec<String> {
     let mut out = vec![];
     let ranked: Vec<&MaterialResult> = rows.iter().filter(|r| r.rank.is_some()).collect();
-    let cost = |r: &MaterialResult| r.cost_per_year.as_ref().and_then(|c| c.estimate);
     let currency = money.currency.as_deref().unwrap_or("");
-    if let Some(best) = ranked.first()
-        && let Some(money) = cost(best)
-    {
-        let own = format!(
-            "By your own records {} costs least: {} per position and year",
-            best.material,
-            crate::number::money(money, currency)
-        );
-        let next = ranked.get(1).and_then(|next| Some((next, cost(next)?)));
-        out.push(match next {
-            Some((next, second)) => {
-                let apart = best.cost_per_year.as_ref().and_then(|c| c.upper)
-                    < next.cost_per_year.as_ref().and_then(|c| c.lower);
-                format!(
-                    "{own}; next is {} at {}{}.",
-                    next.material,
-                    crate::number::money(second, currency),
-                    if apart {
-                        ", and their intervals are apart"
-                    } else {
-                        ", and their intervals overlap: the records do not tell them apart"
-                    }
-                )
-            }
-            None => format!("{own}; no other material has failures enough to compare."),
-        });
+    if let Some(best) = ranked.first() {
+        out.push(format!(
+            "By your own records {}.{}",
+            costs_least(best, currency),
+            ranked.get(1).map_or_else(
+                || " No other material has failures enough to compare.".to_owned(),
+                |next| next_best(best, next, currency)
+            )
+        ));
         out.extend(against_tables(&ranked));
     }
     let open: Vec<&str> = rows
@@ -283,6 +289,48 @@ fn advice(rows: &[MaterialResult], money: &Money) -> Vec<String> {
     out
 }
 
+/// What the first costs.
+fn costs_least(best: &MaterialResult, currency: &str) -> String {
+    let money = |x: f64| crate::number::money(x, currency);
+    let cost = best.cost_per_year.as_ref();
+    match (cost.and_then(|c| c.estimate), cost.and_then(|c| c.upper)) {
+        (Some(e), _) => format!(
+            "{} costs least: {} per position and year",
+            best.material,
+            money(e)
+        ),
+        (None, upper) => format!(
+            "{} costs least: at most {} per position and year, for only {} of {} seals failed",
+            best.material,
+            upper.map_or_else(String::new, money),
+            best.field.as_ref().map_or(0.0, |f| f.failures),
+            best.field.as_ref().map_or(0.0, |f| f.seals)
+        ),
+    }
+}
+
+/// What the second costs, and whether the two can be told apart.
+fn next_best(best: &MaterialResult, next: &MaterialResult, currency: &str) -> String {
+    let upper = best.cost_per_year.as_ref().and_then(|c| c.upper);
+    let next_cost = next.cost_per_year.as_ref();
+    let (estimate, lower) = (
+        next_cost.and_then(|c| c.estimate),
+        next_cost.and_then(|c| c.lower),
+    );
+    let apart = upper.zip(lower).is_some_and(|(u, l)| u < l);
+    let most = if estimate.is_none() { "at most " } else { "" };
+    format!(
+        " Next is {} at {most}{}{}.",
+        next.material,
+        ranked_cost(next).map_or_else(String::new, |x| crate::number::money(x, currency)),
+        if apart {
+            ", and their intervals are apart"
+        } else {
+            ", and the records do not tell them apart"
+        }
+    )
+}
+
 /// Where the tables doubt a material that the user's own records rank.
 fn against_tables(ranked: &[&MaterialResult]) -> Vec<String> {
     let mut out = vec![];
@@ -293,13 +341,16 @@ fn against_tables(ranked: &[&MaterialResult]) -> Vec<String> {
             .filter(|m| m.verdict == "with_care")
             .map(|m| m.text.as_str())
             .collect();
+        let failures = r.field.as_ref().map_or(0.0, |f| f.failures);
         out.push(format!(
-            "{} asks for care ({}); your own {} failures there say more than the tables.",
+            "{} asks for care ({}); your own {failures:.0} failures in that exposure {}.",
             r.material,
             doubts.join("; "),
-            r.field
-                .as_ref()
-                .map_or_else(String::new, |f| crate::number::fixed(f.failures, 0))
+            if failures < SURE_FROM {
+                "are too few to settle it"
+            } else {
+                "stand beside that"
+            }
         ));
     }
     for r in ranked.iter().filter(|r| r.verdict == "excluded") {
@@ -333,7 +384,15 @@ fn not_known(rows: &[MaterialResult], field: Option<&Field>, money: &Money) -> V
         "the compound, its hardness and cure, the groove and squeeze: a family is not a seal"
             .to_owned(),
     );
+    if rows.iter().filter(|r| r.rank.is_some()).count() > 1
+        && rows.iter().all(|r| r.price == money.seal_price)
+        && money.seal_price.is_some()
+    {
+        out.push("what a seal of each material costs: the study's one price is taken for all (--price MATERIAL=PRICE)".to_owned());
+    }
     if field.is_some() {
+        out.push("how seals taken off worn would have gone on: they count as sound up to that day, so lives here are on the long side; the command defects reads them rightly".to_owned());
+        out.push("what differs between materials inside the range of temperatures taken: compare --arrhenius allows for it".to_owned());
         out.push("whether materials were fitted by chance: if one was sent to the harder places, its life here is not what it would be elsewhere".to_owned());
     }
     out

@@ -12,6 +12,7 @@ use sealspan_life::draws::lives;
 use sealspan_life::few::lower_bounds;
 use sealspan_life::fit::fit;
 use sealspan_life::laws;
+use sealspan_life::life::Life;
 use sealspan_life::quantity::Quantity;
 use sealspan_records::words::{Material, normal};
 use sealspan_records::{Clock, Error, Observation, Question, Records, Sample, ask};
@@ -133,24 +134,20 @@ pub fn field(
             mode: None,
         },
     )?;
-    // A medium that no cell names cannot choose seals; then the temperature alone does.
-    let marked: BTreeSet<&str> = answer
+    // Only seals that met every medium asked for speak of them; where none did, the temperature alone chooses.
+    let media_met = answer
         .groups
         .iter()
-        .flat_map(|g| cells(&g.key, &columns.media))
-        .filter(|cell| question.media.iter().any(|m| same(tables, m, cell)))
-        .collect();
+        .any(|g| met(tables, question, &columns.media, &g.key).is_some());
     let mut taken_as = BTreeSet::new();
     let mut lives = Lives::new();
     for group in &answer.groups {
-        let hit: Vec<&str> = cells(&group.key, &columns.media)
-            .filter(|cell| marked.contains(cell))
-            .collect();
+        let hit = met(tables, question, &columns.media, &group.key);
         let material = value(&group.key, "material").and_then(Material::from_word);
-        let exposed = columns.near(&group.key, question, place.within)
-            && (marked.is_empty() || !hit.is_empty());
+        let exposed =
+            columns.near(&group.key, question, place.within) && (!media_met || hit.is_some());
         if let Some(material) = material.filter(|_| exposed) {
-            taken_as.extend(hit.into_iter().map(str::to_owned));
+            taken_as.extend(hit.into_iter().flatten().map(str::to_owned));
             let key = place.by.iter();
             let key = key.map(|c| (c.clone(), value(&group.key, c).unwrap_or("").to_owned()));
             lives
@@ -170,6 +167,7 @@ pub fn field(
         temperatures_c,
         medium_columns: columns.media,
         taken_as: taken_as.into_iter().collect(),
+        media_met: media_met || question.media.is_empty(),
         words,
     };
     Ok(gathered(choice, lives, !place.by.is_empty()))
@@ -209,6 +207,17 @@ fn cells<'a>(
         .map(|(_, v)| v.as_str())
 }
 
+/// The cells that name the media asked for, where each of them is named.
+fn met<'a>(
+    tables: &Tables,
+    question: &MaterialsQuestion,
+    columns: &'a [String],
+    key: &'a [(String, String)],
+) -> Option<Vec<&'a str>> {
+    let cell_of = |m: &String| cells(key, columns).find(|cell| same(tables, m, cell));
+    question.media.iter().map(cell_of).collect()
+}
+
 /// Whether a cell names a medium: the same word, or a word of the same medium of the tables.
 fn same(tables: &Tables, asked: &str, cell: &str) -> bool {
     normal(asked) == normal(cell)
@@ -231,10 +240,10 @@ fn words(
     };
     if !question.media.is_empty() {
         if taken_as.is_empty() {
-            out.push_str(", in every medium (no seal is marked with any of those asked for)");
+            out.push_str(", in every medium (no seal is marked with all of those asked for, so these lives say nothing of them)");
         } else {
             let list: Vec<&str> = taken_as.iter().map(String::as_str).collect();
-            out.push_str(&format!(", marked with any of: {}", list.join(", ")));
+            out.push_str(&format!(", marked with: {}", list.join(", ")));
         }
     }
     out
@@ -322,9 +331,18 @@ pub fn cost(
         failure_cost: prices.failure_cost + more,
         ..prices
     };
+    let costs = Costs::new(prices, Clock::Days).ok();
+    if group.sample.tally().failures() < RANKED_FROM {
+        let most = costs.and_then(|costs| most(group, &costs, question.confidence));
+        return Number {
+            upper: most,
+            reason: Some("fewer than five failures: at most this, as if they came at a constant rate and each seal were left to fail".to_owned()),
+            ..Number::default()
+        };
+    }
     let found = (|| {
         let fit = fit(laws::by_name("weibull")?, &group.sample).ok()?;
-        let costs = Costs::new(prices, Clock::Days).ok()?;
+        let costs = costs?;
         let best = Evaluator::new(&fit.life(), &costs, Goal::Cost).ok()?;
         let age = best.best_age().ok()?;
         let rate = |e: &Evaluator| match age {
@@ -350,4 +368,12 @@ pub fn cost(
         })
     })();
     found.unwrap_or_else(|| none("no Weibull life could be fitted or priced"))
+}
+
+/// Cost per year at the lower bound of the mean life, each seal left to fail.
+fn most(group: &MaterialLives, costs: &Costs, level: f64) -> Option<f64> {
+    let mean = lower_bounds(&group.sample, 1.0, 0.5 + 0.5 * level)?.mean();
+    let life = Life::exponential(mean)?;
+    let left = Evaluator::new(&life, costs, Goal::Cost).ok()?;
+    Some(left.run_to_failure_rate() * DAYS_PER_YEAR)
 }

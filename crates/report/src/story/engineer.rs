@@ -284,7 +284,7 @@ fn changes(results: &Results) -> Vec<String> {
     let worn = results.check.outcomes.get("worn").copied().unwrap_or(0);
     if worn > 0 {
         out.push(format!(
-            "{worn} seals were taken off worn before they failed. Here they count as sound up to that day; had they been left they would soon have failed, so true lives without inspection are shorter than shown: `sealspan defects` works them out from the looks."
+            "{worn} seals were taken off worn before they failed. Here they count as sound up to that day; had they been left they would soon have failed, so true lives without inspection are shorter than shown: the command “defects” works them out from the looks."
         ));
     }
     out

@@ -64,6 +64,8 @@ pub struct FieldChoice {
     pub medium_columns: Vec<String>,
     /// Cells taken as one of the media asked for.
     pub taken_as: Vec<String>,
+    /// Whether any seal met all the media asked for; if not, the lives say nothing of them.
+    pub media_met: bool,
     /// In words.
     pub words: String,
 }

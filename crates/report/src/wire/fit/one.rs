@@ -32,6 +32,7 @@ const RUNS_OFF: &str = "too many refits of this law run off for a p-value unless
 const NOT_MAIN: &str = "a p-value is worked out for the main family only";
 const POSTERIOR_ONLY: &str = "median of the posterior; the likelihood alone has no maximum";
 const NO_FIT: &str = "there is no estimate to test";
+const CHI_SQUARE: &str = "with the shape known and few failures the ends are chi-square bounds, on the safe side (NIST/SEMATECH e-Handbook 8.4.5.1)";
 const LEFT_OUT: &str = "the estimate is where the likelihood peaks, and an interval of the posterior leaves it out: a narrow peak that holds little of the posterior; trust the interval, not the estimate";
 /// Refits for the tests of fit where the intervals need none.
 const TESTING: usize = 300;
@@ -226,6 +227,9 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         warnings.push(
             "some of these intervals are plain profile likelihood: too few refits have an estimate there".to_owned(),
         );
+    }
+    if numbers.intervals.by_chi_square() {
+        warnings.push(CHI_SQUARE.to_owned());
     }
     let without = numbers
         .intervals

@@ -29,6 +29,12 @@ impl Calendar {
         }
     }
 
+    /// This step and the finer ones, for ages that are shorter than it.
+    pub fn and_finer(self) -> impl Iterator<Item = Self> {
+        let all = [Self::Quarters, Self::Months, Self::Weeks];
+        all.into_iter().filter(move |c| c.days() <= self.days())
+    }
+
     /// Name of one step.
     #[must_use]
     pub fn word(self) -> &'static str {

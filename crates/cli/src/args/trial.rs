@@ -10,7 +10,7 @@ use clap::Args;
 )]
 pub struct Trial {
     /// Life to show: the age at which the share --reliability is to be sound
-    #[arg(long, value_parser = above_zero, value_name = "T", required_unless_present = "ratio", requires = "reliability")]
+    #[arg(long, value_parser = above_zero, value_name = "T", requires = "reliability")]
     pub show_life: Option<f64>,
     /// Share of seals to be sound at that age
     #[arg(long, value_parser = share, value_name = "SHARE", requires = "show_life")]

@@ -118,7 +118,7 @@ fn on_clock(d: &IntervalsDocument, unit: &str) -> String {
                 g.group.words(),
                 cell(&c.at_most_share),
                 cell(&c.least_cost),
-                number::significant(c.oldest_seen, 4),
+                number::tidy(c.oldest_seen),
                 number::fixed(c.seals, 0),
                 number::fixed(c.failures, 0),
                 range(c).to_owned(),
@@ -197,7 +197,7 @@ fn about(g: &GroupIntervals, c: &ClockIntervals, d: &IntervalsDocument) -> Vec<S
         .collect();
     if !known.is_empty() {
         out.push(format!(
-            "if the shape were known, at least {}",
+            "if the shape were known, the bound would be {}",
             known.join("; ")
         ));
     }

@@ -12,6 +12,12 @@ use sealspan_report::wire::trial::{ShowLife, TellApart, TrialDocument};
 
 pub fn run(args: &Trial) -> Answer {
     let unit = args.clock.map_or(Clock::Days, Into::into).unit();
+    if args.ratio.is_some() && args.duration.is_some() && args.life.is_none() {
+        return Err(Failure::argument(
+            "a duration says nothing without a life to compare it with",
+            "give --life, the age by which 63 % of the first material have failed, or leave out --duration to run each seal to failure",
+        ));
+    }
     let document = match (args.ratio, args.show_life, args.reliability) {
         (Some(ratio), ..) => apart(ApartQuestion {
             ratio,
@@ -22,26 +28,17 @@ pub fn run(args: &Trial) -> Answer {
             duration: args.duration,
             life: args.life,
             unit,
-        })?,
-        (None, Some(show_life), Some(reliability)) => {
-            let question = ShowQuestion {
-                show_life,
-                reliability,
-                shape: args.shape,
-                seals: args.seals,
-                duration: args.duration,
-                failures_allowed: args.failures_allowed,
-                confidence: args.confidence,
-                unit,
-            };
-            if question.left_out() == 0 {
-                return Err(Failure::argument(
-                    "nothing is left to solve for",
-                    "leave out one of --seals, --duration, --failures-allowed and --confidence; without --confidence the answer says how much the trial shows",
-                ));
-            }
-            show(question)?
-        }
+        }),
+        (None, Some(show_life), Some(reliability)) => show(solvable(ShowQuestion {
+            show_life,
+            reliability,
+            shape: args.shape,
+            seals: args.seals,
+            duration: args.duration,
+            failures_allowed: args.failures_allowed,
+            confidence: args.confidence,
+            unit,
+        })?),
         _ => {
             return Err(Failure::argument(
                 "what the trial is to show is not known",
@@ -49,18 +46,33 @@ pub fn run(args: &Trial) -> Answer {
             ));
         }
     };
+    let document = document.map_err(|why| {
+        if why.is_no_answer() {
+            Failure::unanswerable(
+                why.to_string(),
+                "plan with more seals, a longer duration, fewer failures allowed or less confidence",
+            )
+        } else {
+            why.into()
+        }
+    })?;
     Ok(Output::new(args.format.format, document, text))
+}
+
+/// The question, if something is left to solve for.
+fn solvable(question: ShowQuestion) -> Result<ShowQuestion, Failure> {
+    if question.left_out() > 0 {
+        return Ok(question);
+    }
+    Err(Failure::argument(
+        "nothing is left to solve for",
+        "leave out one of --seals, --duration, --failures-allowed and --confidence; without --confidence the answer says how much the trial shows",
+    ))
 }
 
 fn seals(n: u64) -> String {
     let s = if n == 1 { "" } else { "s" };
     format!("{} seal{s}", number::count(n))
-}
-
-/// A time that is to be kept at least, rounded up to four digits.
-fn at_least(time: f64) -> String {
-    let step = 10f64.powf(time.log10().floor() - 3.0);
-    number::significant((time / step * (1.0 - 1e-9)).ceil() * step, 4)
 }
 
 fn text(d: &TrialDocument) -> String {
@@ -93,27 +105,39 @@ fn shown(d: &TrialDocument, s: &ShowLife) -> String {
         Some(1) => "at most one fails".to_owned(),
         Some(k) => format!("at most {} fail", number::count(k)),
     };
-    let duration = d.duration.map_or_else(String::new, at_least);
-    let life = format!("{} {}", number::significant(s.show_life, 4), d.unit);
-    let sound = number::level(s.reliability);
-    let mut out = format!(
-        "Run {} for {duration} {} each. The trial is passed if {passed}.\n",
-        seals(d.seals),
-        d.unit
-    );
+    let duration = d.duration.map_or_else(String::new, number::tidy_up);
     let confidence = if d.solved_for == "confidence" {
         number::percent(d.confidence)
     } else {
         number::level(d.confidence)
     };
+    let whole = match d.solved_for {
+        "seals" => "seals",
+        _ => "failures",
+    };
+    let more = if s.confidence_reached > d.confidence + 5e-4 {
+        let reached = number::percent(s.confidence_reached);
+        format!(" ({reached}, for {whole} come whole)")
+    } else {
+        String::new()
+    };
+    let life = format!("{} {}", number::tidy(s.show_life), d.unit);
+    let mut out = format!(
+        "Run {} for {duration} {} each. The trial is passed if {passed}.\nPassed, it shows with {confidence} confidence{more} that at least {} of such seals are sound at {life}.\n",
+        seals(d.seals),
+        d.unit,
+        number::level(s.reliability)
+    );
+    out.push_str(&passing(s, &life));
     out.push_str(&format!(
-        "Passed, it shows with {confidence} confidence that at least {sound} of such seals are sound at {life}{}.\n",
-        if s.confidence_reached > d.confidence + 5e-4 {
-            format!(" (seals come whole: {} reached)", number::percent(s.confidence_reached))
-        } else {
-            String::new()
-        }
+        "\nif the shape is not {}\n{}",
+        number::tidy(d.shape),
+        wrong_shape(s, &confidence)
     ));
+    out
+}
+
+fn passing(s: &ShowLife, life: &str) -> String {
     let rows: Vec<Vec<String>> = s
         .passing
         .iter()
@@ -121,32 +145,24 @@ fn shown(d: &TrialDocument, s: &ShowLife) -> String {
             let times = if p.life_ratio == 1.0 {
                 "as claimed".to_owned()
             } else {
-                format!("{} times that", number::significant(p.life_ratio, 2))
+                format!("{} times that", number::tidy(p.life_ratio))
             };
             vec![times, number::percent(p.sound), number::percent(p.chance)]
         })
         .collect();
-    out.push_str("\nchance that seals pass\n");
-    out.push_str(&table(
-        &["their lives", &format!("sound at {life}"), "chance to pass"],
-        &rows,
-    ));
-    if let Some(ratio) = s.good_life_ratio {
-        out.push_str(&format!(
-            "\n  To pass with a chance of {} seals must live {} times as long as claimed.",
+    let sound = format!("sound at {life}");
+    let table = table(&["their lives", &sound, "chance to pass"], &rows);
+    let good = s.good_life_ratio.map_or_else(String::new, |ratio| {
+        format!(
+            "  To pass with a chance of {} seals must live {} times as long as claimed.\n",
             number::level(s.good_chance),
             number::significant(ratio, 3)
-        ));
-    }
-    out.push_str(&format!(
-        "\n\nif the shape is not {}\n",
-        number::significant(d.shape, 3)
-    ));
-    out.push_str(&wrong_shape(d, s, &confidence));
-    out
+        )
+    });
+    format!("\nchance that seals pass\n{table}\n{good}")
 }
 
-fn wrong_shape(d: &TrialDocument, s: &ShowLife, confidence: &str) -> String {
+fn wrong_shape(s: &ShowLife, confidence: &str) -> String {
     if let Some(reason) = s.wrong_shape_reason {
         return format!("  no matter: {reason}\n");
     }
@@ -155,7 +171,7 @@ fn wrong_shape(d: &TrialDocument, s: &ShowLife, confidence: &str) -> String {
         .iter()
         .map(|w| {
             vec![
-                number::significant(w.shape, 3),
+                number::tidy(w.shape),
                 number::percent(w.confidence),
                 w.seals
                     .map_or_else(|| w.reason.clone().unwrap_or_default(), number::count),
@@ -164,8 +180,8 @@ fn wrong_shape(d: &TrialDocument, s: &ShowLife, confidence: &str) -> String {
         .collect();
     let head = [
         "shape in truth".to_owned(),
-        format!("what {} passed show", seals(d.seals)),
-        format!("seals for {confidence}"),
+        "confidence left".to_owned(),
+        format!("seals needed for {confidence}"),
     ];
     let head: Vec<&str> = head.iter().map(String::as_str).collect();
     format!("{}\n", table(&head, &rows))
@@ -174,7 +190,7 @@ fn wrong_shape(d: &TrialDocument, s: &ShowLife, confidence: &str) -> String {
 fn told_apart(d: &TrialDocument, a: &TellApart) -> String {
     let time = d.duration.map_or_else(
         || "until it fails".to_owned(),
-        |t| format!("for {} {}", number::significant(t, 4), d.unit),
+        |t| format!("for {} {}", number::tidy(t), d.unit),
     );
     let ratio = number::significant(a.ratio, 3);
     let mut out = format!(
@@ -196,14 +212,14 @@ fn told_apart(d: &TrialDocument, a: &TellApart) -> String {
     for r in &a.other_ratios {
         rows.push(vec![
             number::significant(r.ratio, 3),
-            number::significant(d.shape, 3),
+            number::tidy(d.shape),
             number::percent(r.power_reached),
         ]);
     }
     for s in &a.other_shapes {
         rows.push(vec![
             ratio.clone(),
-            number::significant(s.shape, 3),
+            number::tidy(s.shape),
             number::percent(s.power_reached),
         ]);
     }

@@ -16,8 +16,6 @@ use sealspan_records::{Answer, Clock, Records, Sample};
 
 /// Below this many failures no interval is stated (a rule of ours; the fit trusts no free shape below it).
 const LEAST_FAILURES: f64 = 5.0;
-/// Below this many failures an interval is indicative.
-const FEW_FAILURES: f64 = 10.0;
 /// p-value below which the law does not suit.
 const ILL_SUITED: f64 = 0.05;
 
@@ -165,13 +163,11 @@ fn on_clock(
 
 fn too_few(failures: f64) -> String {
     let seen = match failures as u64 {
-        0 => "no failure was seen".to_owned(),
-        1 => "only one failure was seen".to_owned(),
-        n => format!("only {n} failures were seen"),
+        0 => "no failure".to_owned(),
+        1 => "only one failure".to_owned(),
+        n => format!("only {n} failures"),
     };
-    format!(
-        "{seen}: fewer than {LEAST_FAILURES} do not show how failures grow with age; wait for more, or join like groups"
-    )
+    format!("{seen} seen, and {LEAST_FAILURES} are needed to tell how failures grow with age")
 }
 
 /// The lower bound of the age by which the share has failed.
@@ -214,11 +210,14 @@ fn placed(
     clock: Clock,
     calendar: Calendar,
 ) -> Interval {
-    let rounded = age.and_then(|age| rounded_down(age, clock, calendar));
+    let rounded = age.and_then(|age| {
+        let mut steps = calendar.and_finer();
+        steps.find_map(|step| rounded_down(age, clock, step))
+    });
     let short = || {
         age.map(|age| {
             let step = if clock == Clock::Days {
-                calendar.word()
+                Calendar::Weeks.word()
             } else {
                 "unit of usage"
             };
@@ -270,12 +269,6 @@ fn warnings(
     if failures < LEAST_FAILURES {
         return out;
     }
-    if failures < FEW_FAILURES {
-        out.push(format!(
-            "{} failures only: indicative",
-            number::significant(failures, 2)
-        ));
-    }
     if question.share * seals < 1.0 {
         out.push(format!(
             "{} of {} seals is less than one seal: the law's early tail, not a failure seen, sets this bound",
@@ -288,7 +281,7 @@ fn warnings(
         .filter(|g| g.p_value < ILL_SUITED);
     if let Some(g) = ill {
         out.push(format!(
-            "the {} law does not suit these records ({}): early failures may be more than it says; look at `sealspan fit`",
+            "the law fitted ({}) does not suit these records ({}): early failures may be more than it says; look at `sealspan fit`",
             question.family.name().replace('_', " "),
             number::p_value(g.p_value)
         ));
@@ -347,7 +340,8 @@ fn notes(question: &SheetQuestion) -> Vec<String> {
             "At most {share} fail within the first interval with {} confidence (a one-sided bound); the second costs least at the prices stated. The lesser of the two is what to state.",
             number::level(question.confidence)
         ),
-        "Every interval is rounded down. Where two clocks are read, whichever comes first ends a seal's time, so the share holds for both together too.".to_owned(),
+        format!("With fewer than {LEAST_FAILURES} failures nothing is stated: wait for more, or join like groups; bounds for a shape known from like seals stand beside."),
+        "Every interval is rounded down, to a finer step of the calendar where it is shorter than the one asked for. Where two clocks are read, whichever comes first ends a seal's time, so the share holds for both together too.".to_owned(),
         "They hold for the conditions of these records; heat, medium or duty beyond them need records or tests of their own. The maker's limit or a defect found comes first.".to_owned(),
     ]
 }

@@ -133,14 +133,14 @@ impl ShowQuestion {
         let mut why = format!(
             "Even without a failure {} for {} {} show this with {} confidence only.",
             seals_words(seals),
-            number::significant(duration, 4),
+            number::tidy(duration),
             self.unit,
             number::percent(reached)
         );
         if let Ok(more) = claim.seals(duration, confidence, 0) {
             why.push_str(&format!(" {} would do", seals_words(more)));
             if let Ok(longer) = claim.duration(seals, confidence, 0) {
-                let up = crate::number::significant(longer, 4);
+                let up = number::tidy_up(longer);
                 why.push_str(&format!(", or running each for {up} {}", self.unit));
             }
             why.push('.');

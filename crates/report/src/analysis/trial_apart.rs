@@ -50,8 +50,7 @@ pub fn apart(question: ApartQuestion) -> Result<TrialDocument> {
         }
         (None, _) => None,
     };
-    let materials = |ratio: f64, shape: f64| Materials::new(ratio, shape, time);
-    let here = materials(question.ratio, question.shape)?;
+    let here = Materials::new(question.ratio, question.shape, time)?;
     let confidence = question.confidence.unwrap_or(USUAL_CONFIDENCE);
     let wanted = question.power.unwrap_or(USUAL_POWER);
     let seals = match question.seals {
@@ -89,35 +88,45 @@ pub fn apart(question: ApartQuestion) -> Result<TrialDocument> {
             power_reached: here.power(seals, confidence)?,
             failures_expected: failures,
             typical_interval: [-reach, reach].map(|r| question.ratio * r.exp()),
-            other_shapes: SHAPES_OFF
-                .iter()
-                .map(|off| {
-                    let shape = question.shape * off;
-                    let power_reached =
-                        materials(question.ratio, shape)?.power(seals, confidence)?;
-                    Ok(OtherShape {
-                        shape,
-                        power_reached,
-                    })
-                })
-                .collect::<Result<_>>()?,
-            other_ratios: OTHER_RATIOS
-                .iter()
-                .map(|part| {
-                    let ratio = question.ratio.powf(*part);
-                    let power_reached =
-                        materials(ratio, question.shape)?.power(seals, confidence)?;
-                    Ok(OtherRatio {
-                        ratio,
-                        power_reached,
-                    })
-                })
-                .collect::<Result<_>>()?,
+            other_shapes: other_shapes(&question, time, seals, confidence)?,
+            other_ratios: other_ratios(&question, time, seals, confidence)?,
         }),
         assumptions: assumptions(),
         warnings: warnings(failures, seals),
         cautions: cautions::always(),
     })
+}
+
+fn other_shapes(
+    question: &ApartQuestion,
+    time: Option<f64>,
+    seals: u64,
+    confidence: f64,
+) -> Result<Vec<OtherShape>> {
+    let at = |off: &f64| {
+        let shape = question.shape * off;
+        Ok(OtherShape {
+            shape,
+            power_reached: Materials::new(question.ratio, shape, time)?.power(seals, confidence)?,
+        })
+    };
+    SHAPES_OFF.iter().map(at).collect()
+}
+
+fn other_ratios(
+    question: &ApartQuestion,
+    time: Option<f64>,
+    seals: u64,
+    confidence: f64,
+) -> Result<Vec<OtherRatio>> {
+    let at = |part: &f64| {
+        let ratio = question.ratio.powf(*part);
+        Ok(OtherRatio {
+            ratio,
+            power_reached: Materials::new(ratio, question.shape, time)?.power(seals, confidence)?,
+        })
+    };
+    OTHER_RATIOS.iter().map(at).collect()
 }
 
 fn taken(question: &ApartQuestion) -> Vec<String> {

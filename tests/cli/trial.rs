@@ -170,7 +170,7 @@ fn an_age_beyond_the_oldest_seal_is_marked() {
     let mut rows = String::from("seal,asset,position,material,fitted,removed,outcome\n");
     for i in 0..60 {
         let (day, outcome) = if i < 12 {
-            (10 + i, "failed")
+            (17 + i, "failed")
         } else {
             (28, "preventive")
         };

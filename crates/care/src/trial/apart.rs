@@ -84,7 +84,23 @@ impl Materials {
     /// Asymptotic variance of the ln ratio of lives, times the seals of each material.
     #[must_use]
     pub fn variance(&self) -> f64 {
-        let [a, b] = self.ends().map(information);
+        self.variance_between(self.ends())
+    }
+
+    /// The same if both lived equally long: the geometric mean of the two lives.
+    #[must_use]
+    pub fn variance_if_equal(&self) -> f64 {
+        let [first, second] = self.ends();
+        let middle = if first.is_finite() {
+            0.5 * (first + second)
+        } else {
+            first
+        };
+        self.variance_between([middle; 2])
+    }
+
+    fn variance_between(&self, ends: [f64; 2]) -> f64 {
+        let [a, b] = ends.map(information);
         let own = 1.0 / a.place + 1.0 / b.place;
         let lean = a.mixed / a.place - b.mixed / b.place;
         let spread =
@@ -93,7 +109,8 @@ impl Materials {
     }
 
     /// Seals of each material with which a two-sided interval at `confidence` leaves out equal lives with chance
-    /// `power`.
+    /// `power`: n = (z_{(1+C)/2} √V₀ + z_P √V₁)² / ln² ρ, with V₀ the variance if the lives were equal, which
+    /// sets the bar, and V₁ the one at the ratio (the form used for two shares; from memory).
     ///
     /// # Errors
     /// When a share is out of its range, or the trial is too short for any number of seals.
@@ -108,11 +125,12 @@ impl Materials {
     pub fn seals(&self, power: f64, confidence: f64) -> Result<u64> {
         share("the power", power)?;
         share("the confidence", confidence)?;
-        let reach = normal_quantile(0.5 + 0.5 * confidence) + normal_quantile(power);
+        let reach = normal_quantile(0.5 + 0.5 * confidence) * self.variance_if_equal().sqrt()
+            + normal_quantile(power) * self.variance().sqrt();
         if reach <= 0.0 {
             return Ok(2);
         }
-        let seals = (reach / self.ratio.ln()).powi(2) * self.variance();
+        let seals = (reach / self.ratio.ln()).powi(2);
         if !(seals.is_finite() && seals <= MOST_SEALS) {
             return Err(Error::no_answer(
                 "Hardly a seal fails in so short a trial, so no number of seals tells the lives apart: run it longer.",
@@ -129,8 +147,9 @@ impl Materials {
     pub fn power(&self, seals: u64, confidence: f64) -> Result<f64> {
         share("the confidence", confidence)?;
         positive("the number of seals", seals as f64)?;
-        let error = (self.variance() / seals as f64).sqrt();
-        let z = self.ratio.ln().abs() / error - normal_quantile(0.5 + 0.5 * confidence);
+        let found = self.ratio.ln().abs() * (seals as f64).sqrt();
+        let bar = normal_quantile(0.5 + 0.5 * confidence) * self.variance_if_equal().sqrt();
+        let z = (found - bar) / self.variance().sqrt();
         Ok(sealspan_numeric::special::ln_normal_survival(-z).exp())
     }
 }

@@ -154,7 +154,7 @@ fn assumptions() -> Vec<String> {
         "Both lives are Weibull with the same shape, which the trial estimates; only their scales differ.",
         "As many seals of each material, fitted to the positions at random, run side by side under the same conditions and failing independently.",
         "Failures are seen when they happen; with looks now and then, more seals are needed.",
-        "The number rests on the large-sample variance of the ln ratio of lives; where many seals are still sound at the end it errs on the safe side (in played trials up to nine points of chance).",
+        "The number rests on the large-sample variance of the ln ratio of lives, which played trials bear out within five points of chance.",
     ]
     .map(str::to_owned)
     .to_vec()

@@ -134,7 +134,6 @@ fn planned_seals_tell_materials_apart() {
         let seals = materials.seals(0.8, 0.9).unwrap();
         let said = materials.power(seals, 0.9).unwrap();
         let (told, _) = played(ratio, 2.5, time, seals);
-        println!("ratio {ratio}, {time:?}, {seals} seals each: {told} told apart, {said} said");
         assert!(said >= 0.8, "{said}");
         assert!((told - said).abs() < 0.05, "{told} against {said}");
     }

@@ -150,6 +150,11 @@ impl Materials {
         let found = self.ratio.ln().abs() * (seals as f64).sqrt();
         let bar = normal_quantile(0.5 + 0.5 * confidence) * self.variance_if_equal().sqrt();
         let z = (found - bar) / self.variance().sqrt();
+        if z.is_nan() {
+            return Err(Error::no_answer(
+                "No seal fails in so short a trial: run it longer.",
+            ));
+        }
         Ok(sealspan_numeric::special::ln_normal_survival(-z).exp())
     }
 }

@@ -133,9 +133,9 @@ impl Claim {
             // Seals that only meet the claim are all but sure to fail in so long a trial.
             return Ok(failures + 1);
         }
-        // Even a lone seal more than the failures needs n·q of about −ln(1 − C).
+        // About −ln(1 − C) failures must be expected, or more with failures allowed.
         let least = -(-confidence).ln_1p() / failing;
-        if failing <= 0.0 || least > MOST_SEALS as f64 || failures > MOST_SEALS {
+        if failing <= 0.0 || least + failures as f64 / failing > MOST_SEALS as f64 {
             return Err(Error::no_answer(
                 "So short a trial would need more than a thousand million seals: run it longer.",
             ));

@@ -25,7 +25,7 @@ pub struct Trial {
     #[arg(long, value_parser = above_zero, value_name = "T")]
     pub duration: Option<f64>,
     /// Failures with which the trial is still passed
-    #[arg(long, value_name = "N", conflicts_with = "ratio")]
+    #[arg(long, value_name = "N", conflicts_with = "ratio", value_parser = clap::value_parser!(u64).range(0..=1_000_000))]
     pub failures_allowed: Option<u64>,
     /// Confidence with which a passed trial shows the life; with --ratio, of the two-sided interval
     #[arg(long, value_parser = share, value_name = "SHARE")]

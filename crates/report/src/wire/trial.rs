@@ -54,11 +54,14 @@ pub struct ShowLife {
     pub reliability: f64,
     /// Confidence with which the trial, passed, shows it: whole seals and failures reach a little more than asked.
     pub confidence_reached: f64,
-    /// Reliability at that age shown with the confidence asked for.
+    /// Reliability at that age shown with the confidence asked for; left out where that is 0 or 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub reliability_shown: Option<f64>,
     /// Chance to pass, for seals as good as claimed and better.
     pub passing: Vec<Passing>,
-    /// How many times as long as claimed seals must live to pass with the chance beside it.
+    /// How many times as long as claimed seals must live to pass with the chance beside it; left out where no life
+    /// does.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub good_life_ratio: Option<f64>,
     /// That chance.
     pub good_chance: f64,

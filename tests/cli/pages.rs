@@ -33,6 +33,8 @@ fn help() {
         "stock",
         "forecast",
         "positions",
+        "intervals",
+        "trial",
         "report",
         "simulate",
         "report",
@@ -94,6 +96,27 @@ fn answers() {
     let door = "care --defect weibull:shape=2,scale=300 --delay weibull:shape=2,scale=90 --sector-severity 1.5,1,1,1 --planned-cost 300 --failure-cost 3000 --planned-hours 8 --failure-hours 24 --inspection-cost 20 --turn-cost 2 --inspection-hours 1 --downtime-cost 60 --detection 0.9 --stop-gap-days 5 --age 240 --sound-at 180 --worn-sector 1";
     same("care-door.txt", &door.split(' ').collect::<Vec<_>>());
     same("stock.txt", &["stock", demo]);
+    same("intervals.txt", &["intervals", demo]);
+    let by = ["--by", "material,cleaning", "--calendar", "quarters"];
+    same(
+        "intervals-by-cleaning.txt",
+        &[&["intervals", demo], &by[..]].concat(),
+    );
+    let trial = |name: &str, rest: &str| {
+        same(name, &rest.split(' ').collect::<Vec<_>>());
+    };
+    trial(
+        "trial.txt",
+        "trial --show-life 365 --reliability 0.9 --shape 2.5 --confidence 0.9 --duration 730",
+    );
+    trial(
+        "trial-failures.txt",
+        "trial --show-life 365 --reliability 0.9 --shape 2.5 --confidence 0.9 --seals 60 --duration 365",
+    );
+    trial(
+        "trial-apart.txt",
+        "trial --ratio 1.5 --shape 2.5 --power 0.8 --confidence 0.9 --life 300 --duration 400",
+    );
     same("forecast.txt", &["forecast", demo, "--horizon", "365"]);
     let lab = "datasets/lab-ageing/compression-set.csv";
     let service = [

@@ -36,5 +36,6 @@ mod six_tied_lives;
 mod sources;
 mod ten_late_entries;
 mod ten_seals_two_modes;
+mod trial_plans;
 mod turbine_wheels;
 mod wear_position;

@@ -9,11 +9,13 @@ mod condition;
 mod defects;
 mod fit;
 mod forecast;
+mod intervals;
 mod materials;
 mod positions;
 mod report;
 mod simulate;
 mod stock;
+mod trial;
 
 pub use ageing::{Ageing, DirectionArg};
 pub use batches::Batches;
@@ -24,11 +26,13 @@ pub use condition::Condition;
 pub use defects::{Defects, DetectionArg};
 pub use fit::Fit;
 pub use forecast::Forecast;
+pub use intervals::Intervals;
 pub use materials::Materials;
 pub use positions::Positions;
 pub use report::Report;
 pub use simulate::{Simulate, TableArg};
 pub use stock::{ShortageArg, Stock};
+pub use trial::Trial;
 
 use crate::output::Format;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -73,6 +77,10 @@ pub enum Command {
     Materials(Materials),
     /// Say how many of the seals running now will fail within a time
     Forecast(Forecast),
+    /// Give the interval to state for each material and condition: rounded down, with how far it was tested
+    Intervals(Intervals),
+    /// Plan a trial: how many seals for how long show a life, or tell two materials apart
+    Trial(Trial),
     /// Find positions that consume too many seals, and doors that are out of line
     Positions(Positions),
     /// Run a whole study and write its report folder
@@ -96,6 +104,8 @@ impl Command {
             Self::Condition(a) => a.format.format,
             Self::Materials(a) => a.format.format,
             Self::Forecast(a) => a.format.format,
+            Self::Intervals(a) => a.format.format,
+            Self::Trial(a) => a.format.format,
             Self::Positions(a) => a.format.format,
             Self::Report(a) => a.format.format,
             Self::Simulate(a) => a.format.format,

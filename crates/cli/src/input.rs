@@ -59,6 +59,20 @@ pub fn asked_by_study(path: &Path, args: &QuestionArgs) -> Result<Asked, Failure
     of_records(records, by, args.clock, args.mode.as_deref())
 }
 
+/// The same; records of seals without groups of their own are taken by material.
+pub fn asked_by_study_or_material(path: &Path, args: &QuestionArgs) -> Result<Asked, Failure> {
+    let records = records(path, args.cut_off.as_deref())?;
+    let own = &records.study.question.by;
+    let by = if !args.by.is_empty() {
+        args.by.clone()
+    } else if own.is_empty() && records.seals.iter().any(|s| s.material.is_some()) {
+        vec!["material".to_owned()]
+    } else {
+        own.clone()
+    };
+    of_records(records, by, args.clock, args.mode.as_deref())
+}
+
 /// The same, with the group columns stated apart.
 pub fn asked_by(
     path: &Path,

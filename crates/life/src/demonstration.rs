@@ -35,14 +35,29 @@ pub fn share_interval(failures: u64, seals: u64, level: f64) -> Option<(f64, f64
 /// Confidence that the share sound is at least `reliability` when `failures` among `seals` failed.
 #[must_use]
 pub fn confidence(reliability: f64, seals: u64, failures: u64) -> f64 {
+    more_fail(1.0 - reliability, seals, failures)
+}
+
+/// Chance that more than `failures` of `seals` fail when each fails with probability `failing`.
+#[must_use]
+pub fn more_fail(failing: f64, seals: u64, failures: u64) -> f64 {
     if failures >= seals {
         return 0.0;
     }
-    // P(more than `failures` fail when each fails with probability 1 − R).
+    beta_share(failures as f64 + 1.0, (seals - failures) as f64, failing)
+}
+
+/// Chance that at most `failures` of `seals` fail when each fails with probability `failing`: that a trial
+/// allowing so many is passed.
+#[must_use]
+pub fn pass_chance(failing: f64, seals: u64, failures: u64) -> f64 {
+    if failures >= seals {
+        return 1.0;
+    }
     beta_share(
-        failures as f64 + 1.0,
         (seals - failures) as f64,
-        1.0 - reliability,
+        failures as f64 + 1.0,
+        1.0 - failing,
     )
 }
 
@@ -56,12 +71,18 @@ pub fn confidence(reliability: f64, seals: u64, failures: u64) -> f64 {
 /// ```
 #[must_use]
 pub fn seals_needed(reliability: f64, wanted: f64, failures: u64) -> Option<u64> {
+    seals_for_failing(1.0 - reliability, wanted, failures)
+}
+
+/// The same, from the probability `failing` that a seal fails in the trial: it keeps its digits where hardly
+/// any do.
+#[must_use]
+pub fn seals_for_failing(failing: f64, wanted: f64, failures: u64) -> Option<u64> {
     let inside = |x: f64| x > 0.0 && x < 1.0;
-    if !inside(reliability) || !inside(wanted) {
+    if !inside(failing) || !inside(wanted) {
         return None;
     }
-    // A whole number that rounding has lifted by a hair still counts.
-    let enough = |n: u64| confidence(reliability, n, failures) >= wanted - 1e-12;
+    let enough = |n: u64| reaches(more_fail(failing, n, failures), wanted);
     let mut high = failures + 1;
     while !enough(high) {
         high = high.checked_mul(2)?;
@@ -76,6 +97,29 @@ pub fn seals_needed(reliability: f64, wanted: f64, failures: u64) -> Option<u64>
         }
     }
     Some(high)
+}
+
+/// Whether a confidence reaches the one wanted; a whole number of seals that rounding has lifted by a hair
+/// still counts.
+#[must_use]
+pub fn reaches(confidence: f64, wanted: f64) -> bool {
+    confidence >= wanted - 1e-12f64.min(1e-9 * (1.0 - wanted))
+}
+
+/// Probability of failing in the trial at which at most `failures` of `seals` fail with chance 1 − `wanted`: the
+/// upper confidence bound of that probability (Clopper & Pearson 1934). Without failures it is
+/// 1 − (1 − C)^(1/n). `None` when all seals may fail or the confidence is not between 0 and 1.
+#[must_use]
+pub fn failing_shown(seals: u64, wanted: f64, failures: u64) -> Option<f64> {
+    if failures >= seals || !(wanted > 0.0 && wanted < 1.0) {
+        return None;
+    }
+    if failures == 0 {
+        return Some(-((-wanted).ln_1p() / seals as f64).exp_m1());
+    }
+    // On ln q, so that a small probability keeps its digits.
+    let short = |ln_q: f64| more_fail(ln_q.exp(), seals, failures) - wanted;
+    bracketed(short, -60.0, 0.0, 1e-14).map(f64::exp)
 }
 
 /// Seals needed without failures when each is tested for `ratio` times the mission and life is Weibull with a

@@ -11,11 +11,13 @@ mod defects;
 mod fit;
 mod fleet_stock;
 mod forecast;
+mod intervals;
 mod materials;
 mod positions;
 mod report;
 mod simulate;
 mod stock;
+mod trial;
 
 use crate::Answer;
 use crate::args::Command;
@@ -35,6 +37,8 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Condition(args) => condition::run(raw, &args),
         Command::Materials(args) => materials::run(&args),
         Command::Forecast(args) => forecast::run(&args),
+        Command::Intervals(args) => intervals::run(&args),
+        Command::Trial(args) => trial::run(&args),
         Command::Positions(args) => positions::run(raw, &args),
         Command::Report(args) => report::run(raw, &args),
         Command::Simulate(args) => simulate::run(&args),

@@ -6,6 +6,7 @@ pub mod ageing_words;
 pub mod condition;
 pub mod condition_model;
 pub mod heat;
+pub mod intervals;
 pub mod lives;
 pub mod materials;
 pub mod materials_field;
@@ -15,6 +16,8 @@ pub mod prices;
 pub mod run;
 pub mod screen;
 pub mod spares;
+pub mod trial;
+mod trial_apart;
 
 /// Lives drawn from each fit to carry its estimation error into decisions.
 pub const DRAWS: usize = 200;

@@ -97,6 +97,38 @@ fn scientific(value: f64, power: i32, keep: i32) -> String {
     format!("{sign}{lead}{NBSP}×{NBSP}10{below}{raised}")
 }
 
+/// `value` to four significant digits at most, without zeros that say nothing: 730, 629.1, 2.5.
+///
+/// ```
+/// use sealspan_report::number::tidy;
+/// assert_eq!((tidy(730.0), tidy(2.5), tidy(12_345.0)), ("730".into(), "2.5".into(), "12,350".into()));
+/// ```
+#[must_use]
+pub fn tidy(value: f64) -> String {
+    let text = significant(value, 4);
+    if text.contains('.')
+        && text
+            .bytes()
+            .all(|b| b.is_ascii_digit() || b == b'.' || b == b',')
+    {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
+/// The same, rounded up: for a time to be kept at least.
+///
+/// ```
+/// assert_eq!(sealspan_report::number::tidy_up(498.91), "499");
+/// ```
+#[must_use]
+pub fn tidy_up(value: f64) -> String {
+    let step = 10f64.powf(value.abs().log10().floor() - 3.0);
+    let up = (value / step * (1.0 - 1e-12)).ceil() * step;
+    tidy(if up.is_finite() { up } else { value })
+}
+
 /// `value` rounded to a multiple of 10^`power`.
 fn rounded_to_power(value: f64, power: i32) -> String {
     if power >= 0 {

@@ -13,12 +13,14 @@ pub mod fit;
 pub mod forecast;
 pub mod frailty;
 pub mod hazards;
+pub mod intervals;
 pub mod log_rank;
 pub mod materials;
 pub mod pairwise;
 pub mod positions;
 pub mod separated;
 pub mod stock;
+pub mod trial;
 
 use serde::ser::{Serialize, SerializeMap, Serializer};
 

@@ -1,0 +1,206 @@
+//! `intervals`: the interval to state for each material and condition.
+
+use crate::Answer;
+use crate::args::Intervals;
+use crate::input::{self, Asked};
+use crate::output::Output;
+use crate::progress::Progress;
+use crate::table::table;
+use sealspan_care::costs::Prices;
+use sealspan_records::{Clock, Question, Study, ask};
+use sealspan_report::analysis::intervals::{SheetQuestion, sheet, words};
+use sealspan_report::analysis::prices;
+use sealspan_report::number;
+use sealspan_report::wire::intervals::{
+    ClockIntervals, GroupIntervals, Interval, IntervalsDocument,
+};
+
+pub fn run(args: &Intervals) -> Answer {
+    let asked = input::asked_by_study_or_material(&args.input, &args.question)?;
+    let (answers, one_clock_reason) = clocks(&asked, args.question.clock.is_some());
+    let question = SheetQuestion {
+        share: args.share,
+        confidence: args.confidence,
+        calendar: args.calendar.into(),
+        family: input::family(&args.family)?,
+        prices: prices_of(&asked.records.study),
+        seed: args.seed,
+    };
+    let _progress = Progress::start("working out intervals");
+    let document = sheet(&asked.records, &answers, one_clock_reason, &question);
+    Ok(Output::new(args.format.format, document, text))
+}
+
+/// The answer on the clock asked for, and on the other one recorded, or why not.
+fn clocks(asked: &Asked, stated: bool) -> (Vec<sealspan_records::Answer>, Option<String>) {
+    let mut answers = vec![asked.answer.clone()];
+    let other = match asked.question.clock {
+        Clock::Days => asked.records.study.question.readings,
+        _ => Some(Clock::Days),
+    };
+    let reason = match other {
+        _ if stated => Some("one clock was asked for".to_owned()),
+        None => Some("the study does not say that readings are recorded".to_owned()),
+        Some(clock) => {
+            let question = Question {
+                clock,
+                ..asked.question.clone()
+            };
+            match ask(&asked.records, &question) {
+                Ok(answer) => {
+                    answers.push(answer);
+                    None
+                }
+                Err(why) => Some(why.message().to_owned()),
+            }
+        }
+    };
+    (answers, reason)
+}
+
+/// The study's prices, when it says what a failure costs.
+fn prices_of(study: &Study) -> Option<Prices> {
+    let given = prices::replacement(study);
+    let failure = given.failure_cost + given.failure_hours * given.downtime_cost;
+    let planned = given.planned_cost + given.planned_hours * given.downtime_cost;
+    (failure > 0.0 && planned > 0.0).then_some(given)
+}
+
+fn text(d: &IntervalsDocument) -> String {
+    let mut out = format!(
+        "intervals to state: at most {} fail with {} confidence, rounded down\n\n",
+        number::percent(d.share),
+        number::level(d.confidence)
+    );
+    for g in &d.groups {
+        let beyond = if g.extrapolated {
+            " EXTRAPOLATED: beyond the oldest seal seen"
+        } else {
+            ""
+        };
+        out.push_str(&format!(
+            "{}: {}{beyond}\n",
+            g.group.words(),
+            match (&g.state, &g.reason) {
+                (Some(state), _) => state.clone(),
+                (None, why) => format!("none; {}", why.clone().unwrap_or_default()),
+            }
+        ));
+    }
+    for unit in &d.units {
+        out.push_str(&format!("\n{}\n", on_clock(d, unit)));
+    }
+    out.push_str(&remarks(d));
+    for reason in d.one_clock_reason.iter().map(|r| format!("one clock: {r}")) {
+        out.push_str(&format!("\n{reason}\n"));
+    }
+    if let Some(reason) = &d.cost_reason {
+        out.push_str(&format!("\nno interval of least cost: {reason}\n"));
+    }
+    out.push('\n');
+    for note in &d.notes {
+        out.push_str(&format!("{note}\n"));
+    }
+    out.push_str("\nbefore acting\n");
+    for caution in &d.cautions {
+        out.push_str(&format!("  {caution}\n"));
+    }
+    out
+}
+
+fn on_clock(d: &IntervalsDocument, unit: &str) -> String {
+    let rows: Vec<Vec<String>> = d
+        .groups
+        .iter()
+        .filter_map(|g| {
+            let c = g.clocks.iter().find(|c| c.unit == unit)?;
+            Some(vec![
+                g.group.words(),
+                cell(&c.at_most_share),
+                cell(&c.least_cost),
+                number::tidy(c.oldest_seen),
+                number::fixed(c.seals, 0),
+                number::fixed(c.failures, 0),
+                range(c).to_owned(),
+            ])
+        })
+        .collect();
+    let share = format!("at most {} fail", number::percent(d.share));
+    let oldest = format!("oldest seen, {unit}");
+    let head = [
+        "group",
+        &share,
+        "least cost",
+        &oldest,
+        "seals",
+        "failures",
+        "range",
+    ];
+    format!("on the clock of {unit}\n{}", table(&head, &rows))
+}
+
+fn cell(i: &Interval) -> String {
+    i.rounded.as_ref().map_or_else(|| "none".to_owned(), words)
+}
+
+fn range(c: &ClockIntervals) -> &'static str {
+    let ends = [c.at_most_share.extrapolated, c.least_cost.extrapolated];
+    if ends.contains(&Some(true)) {
+        "extrapolated"
+    } else if ends.contains(&Some(false)) {
+        "tested"
+    } else {
+        ""
+    }
+}
+
+/// Why something is missing, bounds for shapes taken as known, and doubts.
+fn remarks(d: &IntervalsDocument) -> String {
+    let mut out = String::new();
+    for g in &d.groups {
+        for c in &g.clocks {
+            for line in about(g, c, d) {
+                out.push_str(&format!("  {}, {}: {line}\n", g.group.words(), c.unit));
+            }
+        }
+    }
+    if out.is_empty() {
+        out
+    } else {
+        format!("\nto mind\n{out}")
+    }
+}
+
+fn about(g: &GroupIntervals, c: &ClockIntervals, d: &IntervalsDocument) -> Vec<String> {
+    let mut out = vec![];
+    let said = g.reason.as_ref();
+    out.extend(c.at_most_share.reason.clone().filter(|r| Some(r) != said));
+    let cost = c.least_cost.reason.clone();
+    out.extend(
+        cost.filter(|r| {
+            d.cost_reason.as_ref() != Some(r) && c.at_most_share.reason.as_ref() != Some(r)
+        })
+        .map(|r| format!("no interval of least cost: {r}")),
+    );
+    let known: Vec<String> = c
+        .if_shape_known
+        .iter()
+        .map(|k| {
+            format!(
+                "{} {} for shape {} ({})",
+                number::significant(k.age, 3),
+                c.unit,
+                number::significant(k.shape, 2),
+                k.source
+            )
+        })
+        .collect();
+    if !known.is_empty() {
+        out.push(format!(
+            "if the shape were known, the bound would be {}",
+            known.join("; ")
+        ));
+    }
+    out.extend(c.warnings.iter().cloned());
+    out
+}

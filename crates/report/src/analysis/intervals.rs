@@ -1,0 +1,358 @@
+//! The interval sheet: by material and condition, the age by which few fail and the age of least cost, rounded
+//! down, with how far they were tested.
+
+use crate::cautions;
+use crate::number;
+use crate::wire::Number;
+use crate::wire::fit::{FamilyFit, FitDocument, FitOptions, GroupFit, Refitted, document};
+use crate::wire::intervals::{
+    ClockIntervals, GroupIntervals, Interval, IntervalsDocument, KnownShape,
+};
+use sealspan_care::calendar::{Calendar, Rounded, rounded_down};
+use sealspan_care::costs::{Costs, Prices};
+use sealspan_care::replacement::{Evaluator, Goal};
+use sealspan_life::family::Family;
+use sealspan_records::{Answer, Clock, Records, Sample};
+
+/// Below this many failures no interval is stated (a rule of ours; the fit trusts no free shape below it).
+const LEAST_FAILURES: f64 = 5.0;
+/// p-value below which the law does not suit.
+const ILL_SUITED: f64 = 0.05;
+
+/// What is asked.
+pub struct SheetQuestion {
+    /// Share of seals that may fail within the interval.
+    pub share: f64,
+    /// One-sided confidence, above one half.
+    pub confidence: f64,
+    /// Step that days are rounded down to.
+    pub calendar: Calendar,
+    /// Family fitted.
+    pub family: &'static dyn Family,
+    /// Prices, if they are stated.
+    pub prices: Option<Prices>,
+    /// Seed of everything drawn.
+    pub seed: u64,
+}
+
+/// Makes the sheet from the answers on each clock, the one asked for first.
+#[must_use]
+pub fn sheet(
+    records: &Records,
+    answers: &[Answer],
+    one_clock_reason: Option<String>,
+    question: &SheetQuestion,
+) -> IntervalsDocument {
+    let fitted: Vec<(&Answer, FitDocument)> = answers
+        .iter()
+        .map(|answer| {
+            (
+                answer,
+                document(records, answer, &options(question, answer.clock)),
+            )
+        })
+        .collect();
+    let first = answers.first().map_or(&[][..], |a| a.groups.as_slice());
+    let groups = first
+        .iter()
+        .map(|group| {
+            let clocks = fitted
+                .iter()
+                .filter_map(|(answer, fits)| {
+                    let at = answer.groups.iter().position(|g| g.key == group.key)?;
+                    let sample = &answer.groups.get(at)?.sample;
+                    Some(on_clock(
+                        fits.groups.get(at)?,
+                        sample,
+                        answer.clock,
+                        question,
+                    ))
+                })
+                .collect();
+            together(crate::wire::GroupKey(group.key.clone()), clocks)
+        })
+        .collect();
+    IntervalsDocument {
+        schema: "sealspan.intervals.v1",
+        share: question.share,
+        confidence: question.confidence,
+        calendar: question.calendar,
+        family: question.family.name(),
+        units: answers.iter().map(|a| a.clock.unit()).collect(),
+        one_clock_reason,
+        cost_reason: question.prices.is_none().then(|| NO_COSTS.to_owned()),
+        groups,
+        notes: notes(question),
+        cautions: sheet_cautions(),
+    }
+}
+
+const NO_COSTS: &str =
+    "no costs are stated: give [costs] with a seal price and what a failure costs in a study file";
+
+fn options(question: &SheetQuestion, clock: Clock) -> FitOptions {
+    FitOptions {
+        unit: clock.unit(),
+        families: vec![question.family],
+        bounds: None,
+        // The lower end of a two-sided interval is the one-sided bound.
+        confidence: 2.0 * question.confidence - 1.0,
+        quantiles: vec![question.share],
+        at: vec![],
+        ages_now: vec![],
+        shape: None,
+        residuals: false,
+        refitted: Refitted::First,
+        seed: question.seed,
+    }
+}
+
+fn on_clock(
+    group: &GroupFit,
+    sample: &Sample,
+    clock: Clock,
+    question: &SheetQuestion,
+) -> ClockIntervals {
+    let tally = sample.tally();
+    let (failures, oldest) = (tally.failures(), sample.oldest());
+    let first = group.fits.first();
+    let few = (failures < LEAST_FAILURES).then(|| too_few(failures));
+    let age_of_share = first
+        .and_then(|f| f.quantiles.first())
+        .map(|q| q.number.clone())
+        .unwrap_or_default();
+    let place = |age: Option<f64>, reason: Option<String>| {
+        placed(age, reason, oldest, clock, question.calendar)
+    };
+    let (at_most_share, least_cost) = match &few {
+        Some(why) => (
+            place(None, Some(why.clone())),
+            place(None, Some(why.clone())),
+        ),
+        None => {
+            let (age, reason) = bound(&age_of_share);
+            let (best, why) = least_cost(first, clock, question);
+            (place(age, reason), place(best, why))
+        }
+    };
+    let (state, state_reason) = lesser(&at_most_share, &least_cost);
+    ClockIntervals {
+        unit: clock.unit(),
+        seals: tally.total(),
+        failures,
+        oldest_seen: oldest,
+        warnings: warnings(first, failures, tally.total(), question),
+        age_of_share,
+        at_most_share,
+        least_cost,
+        state,
+        state_reason,
+        if_shape_known: group
+            .assumed_shapes
+            .iter()
+            .filter_map(|a| {
+                Some(KnownShape {
+                    shape: a.shape,
+                    source: a.source,
+                    age: a.quantiles.first()?.lower,
+                })
+            })
+            .collect(),
+    }
+}
+
+fn too_few(failures: f64) -> String {
+    let seen = match failures as u64 {
+        0 => "no failure".to_owned(),
+        1 => "only one failure".to_owned(),
+        n => format!("only {n} failures"),
+    };
+    format!("{seen} seen, and {LEAST_FAILURES} are needed to tell how failures grow with age")
+}
+
+/// The lower bound of the age by which the share has failed.
+fn bound(age: &Number) -> (Option<f64>, Option<String>) {
+    match (age.estimate, age.lower) {
+        (Some(_), Some(lower)) if lower > 0.0 => (Some(lower), None),
+        _ => {
+            let why = age.reason.clone();
+            (
+                None,
+                Some(why.unwrap_or_else(|| "the records set no lower bound".to_owned())),
+            )
+        }
+    }
+}
+
+fn least_cost(
+    fit: Option<&FamilyFit>,
+    clock: Clock,
+    question: &SheetQuestion,
+) -> (Option<f64>, Option<String>) {
+    let Some(prices) = question.prices else {
+        return (None, Some(NO_COSTS.to_owned()));
+    };
+    let Some(kept) = fit.and_then(|f| f.fit.as_ref()) else {
+        return (None, fit.and_then(|f| f.reason.clone()));
+    };
+    let best = Costs::new(prices, clock)
+        .and_then(|costs| Evaluator::new(&kept.0.life(), &costs, Goal::Cost)?.best());
+    match best {
+        Ok(best) => (best.age, best.reason),
+        Err(why) => (None, Some(why.to_string())),
+    }
+}
+
+fn placed(
+    age: Option<f64>,
+    reason: Option<String>,
+    oldest: f64,
+    clock: Clock,
+    calendar: Calendar,
+) -> Interval {
+    let rounded = age.and_then(|age| {
+        let mut steps = calendar.and_finer();
+        steps.find_map(|step| rounded_down(age, clock, step))
+    });
+    let short = || {
+        age.map(|age| {
+            let step = if clock == Clock::Days {
+                Calendar::Weeks.word()
+            } else {
+                "unit of usage"
+            };
+            format!(
+                "{} {} is less than one {step}",
+                number::significant(age, 3),
+                clock.unit()
+            )
+        })
+    };
+    Interval {
+        age,
+        rounded,
+        extrapolated: age.map(|age| age > oldest),
+        reason: match rounded {
+            Some(_) => None,
+            None => short().or(reason),
+        },
+    }
+}
+
+/// The lesser interval, which keeps within the share and costs no more than it must, or why there is none. Without
+/// a bound for the share nothing is stated: least cost alone is no promise.
+fn lesser(share: &Interval, cost: &Interval) -> (Option<Rounded>, String) {
+    let Some(kept) = share.rounded else {
+        let why = share.reason.clone().unwrap_or_default();
+        return (None, why);
+    };
+    match (cost.rounded, cost.age) {
+        (Some(best), _) if best.age < kept.age => (Some(best), "cost".to_owned()),
+        (None, Some(_)) => (
+            None,
+            format!(
+                "the age of least cost: {}",
+                cost.reason.clone().unwrap_or_default()
+            ),
+        ),
+        _ => (Some(kept), "share".to_owned()),
+    }
+}
+
+fn warnings(
+    fit: Option<&FamilyFit>,
+    failures: f64,
+    seals: f64,
+    question: &SheetQuestion,
+) -> Vec<String> {
+    let mut out = vec![];
+    if failures < LEAST_FAILURES {
+        return out;
+    }
+    if question.share * seals < 1.0 {
+        out.push(format!(
+            "{} of {} seals is less than one seal: the law's early tail, not a failure seen, sets this bound",
+            number::percent(question.share),
+            number::fixed(seals, 0)
+        ));
+    }
+    let ill = fit
+        .and_then(|f| f.goodness)
+        .filter(|g| g.p_value < ILL_SUITED);
+    if let Some(g) = ill {
+        out.push(format!(
+            "the law fitted ({}) does not suit these records ({}): early failures may be more than it says; look at `sealspan fit`",
+            question.family.name().replace('_', " "),
+            number::p_value(g.p_value)
+        ));
+    }
+    out.extend(fit.iter().flat_map(|f| f.warnings.iter().cloned()));
+    out
+}
+
+/// All clocks of a group as one statement.
+fn together(group: crate::wire::GroupKey, clocks: Vec<ClockIntervals>) -> GroupIntervals {
+    let parts: Vec<String> = clocks
+        .iter()
+        .filter_map(|c| c.state.as_ref())
+        .map(words)
+        .collect();
+    let state = match parts.as_slice() {
+        [] => None,
+        [one] => Some(one.clone()),
+        many => Some(format!("{}, whichever comes first", many.join(" or "))),
+    };
+    let reason = match state {
+        Some(_) => None,
+        None => clocks.first().map(|c| c.state_reason.clone()),
+    };
+    let beyond = |i: &Interval| i.extrapolated == Some(true);
+    GroupIntervals {
+        group,
+        state,
+        reason,
+        extrapolated: clocks.iter().any(|c| {
+            c.state.is_some()
+                && match c.state_reason.as_str() {
+                    "cost" => beyond(&c.least_cost),
+                    _ => beyond(&c.at_most_share),
+                }
+        }),
+        clocks,
+    }
+}
+
+/// A rounded age in words: "11 months", "1,200 cycles".
+#[must_use]
+pub fn words(r: &Rounded) -> String {
+    let plural = if r.count == 1.0 || r.step.ends_with('s') {
+        ""
+    } else {
+        "s"
+    };
+    format!("{} {}{plural}", number::fixed(r.count, 0), r.step)
+}
+
+fn notes(question: &SheetQuestion) -> Vec<String> {
+    let share = number::percent(question.share);
+    vec![
+        format!(
+            "At most {share} fail within the first interval with {} confidence (a one-sided bound); the second costs least at the prices stated. The lesser of the two is what to state.",
+            number::level(question.confidence)
+        ),
+        format!("With fewer than {LEAST_FAILURES} failures nothing is stated: wait for more, or join like groups; bounds for a shape known from like seals stand beside."),
+        "Every interval is rounded down, to a finer step of the calendar where it is shorter than the one asked for. Where two clocks are read, whichever comes first ends a seal's time, so the share holds for both together too.".to_owned(),
+        "They hold for the conditions of these records; heat, medium or duty beyond them need records or tests of their own. The maker's limit or a defect found comes first.".to_owned(),
+    ]
+}
+
+fn sheet_cautions() -> Vec<String> {
+    let mut out = cautions::always();
+    let more = cautions::all();
+    out.extend(
+        more.iter()
+            .filter(|c| matches!(c.id, "shelf_life" | "extrapolation"))
+            .map(|c| c.text.to_owned()),
+    );
+    out
+}

@@ -4,7 +4,7 @@ use super::{Cell, expected};
 use crate::compare::Test;
 use crate::family::Family;
 use crate::fit::{Model, NoFit, fit_terms};
-use crate::maximise::{LogLikelihood, refine};
+use crate::maximise::{information, newton_step};
 use crate::quantity::Derivatives;
 use crate::terms::Terms;
 use nalgebra::{DMatrix, DVector};
@@ -24,6 +24,11 @@ const MIDDLING: f64 = 0.15;
 /// Trapezoid nodes of a bell: from −6 to 6 standard deviations by steps of 1 (error of a normal: 5e-9).
 const NODES: i32 = 6;
 const STEP: f64 = 1.0;
+/// Most Newton steps, and halvings of one.
+const STEPS: usize = 50;
+const HALVES: i32 = 20;
+/// A Newton step that promises less log-likelihood than this is the last.
+const GAIN: f64 = 1e-6;
 
 /// How far levels lie apart.
 #[derive(Debug, Clone)]
@@ -70,7 +75,6 @@ struct Problem {
     family: &'static dyn Family,
     /// By level: stratum and terms.
     cells: Vec<Vec<(usize, Terms)>>,
-    weight: f64,
 }
 
 impl Problem {
@@ -193,11 +197,6 @@ impl Problem {
         (top + (total * width).ln(), nodes)
     }
 
-    fn ln_integral(&self, level: &[(usize, Terms)], x: &[f64], tau: f64) -> f64 {
-        let at = |delta| (self.value(level, x, delta), ());
-        self.nodes(level, x, tau, at).0
-    }
-
     /// Posterior mean and standard deviation of a level's shift.
     fn shift(&self, level: &[(usize, Terms)], x: &[f64], tau: f64) -> (f64, f64) {
         let at = |delta| (self.value(level, x, delta), ());
@@ -207,13 +206,58 @@ impl Problem {
         (mean, square.sqrt())
     }
 
-    /// The laws at their best for one τ, and the marginal log-likelihood there.
+    /// The laws at their best for one τ, and the marginal log-likelihood there: Newton's method, until a step
+    /// promises next to nothing.
     fn solve(&self, tau: f64, from: &[f64]) -> (Vec<f64>, f64) {
-        let marginal = Marginal { problem: self, tau };
-        match refine(&marginal, from) {
-            Ok(best) => (best.x, best.value),
-            Err(_) => (from.to_vec(), marginal.value(from)),
+        let mut x = from.to_vec();
+        let mut here = self.all(&x, tau);
+        for _ in 0..STEPS {
+            let slope = DVector::from_column_slice(&here.gradient);
+            let step = newton_step(&information(&here), &slope);
+            let moved = |scale: f64| -> Vec<f64> {
+                let both = x.iter().zip(step.iter());
+                both.map(|(a, s)| a + scale * s).collect()
+            };
+            let gain = 0.5 * slope.dot(&step);
+            if gain < GAIN {
+                return (moved(1.0), here.value + gain);
+            }
+            let halves = (0..HALVES).map(|n| moved(0.5_f64.powi(n)));
+            let mut tried = halves.map(|next| (self.all(&next, tau), next));
+            match tried.find(|(there, _)| there.value > here.value) {
+                Some((there, next)) => (here, x) = (there, next),
+                None => break,
+            }
         }
+        (x, here.value)
+    }
+
+    /// Marginal log-likelihood at one τ with its derivatives in all parameters.
+    fn all(&self, x: &[f64], tau: f64) -> Derivatives {
+        let n = self.size();
+        let cells = self.cells.par_iter();
+        let each: Vec<Derivatives> = cells.map(|c| self.marginal(c, x, tau)).collect();
+        let mut out = Derivatives {
+            value: 0.0,
+            gradient: vec![0.0; x.len()],
+            hessian: vec![vec![0.0; x.len()]; x.len()],
+        };
+        for (level, d) in self.cells.iter().zip(each) {
+            out.value += d.value;
+            let places = level.iter().flat_map(|(s, _)| s * n..(s + 1) * n);
+            let places: Vec<usize> = places.collect();
+            for ((at, slope), bends) in places.iter().zip(&d.gradient).zip(&d.hessian) {
+                if let Some(slot) = out.gradient.get_mut(*at) {
+                    *slot += slope;
+                }
+                for (other, bend) in places.iter().zip(bends) {
+                    if let Some(slot) = out.hessian.get_mut(*at).and_then(|r| r.get_mut(*other)) {
+                        *slot += bend;
+                    }
+                }
+            }
+        }
+        out
     }
 }
 
@@ -258,55 +302,6 @@ impl Problem {
     }
 }
 
-/// Marginal log-likelihood at one τ.
-struct Marginal<'a> {
-    problem: &'a Problem,
-    tau: f64,
-}
-
-impl LogLikelihood for Marginal<'_> {
-    fn value(&self, x: &[f64]) -> f64 {
-        let cells = self.problem.cells.par_iter();
-        let each: Vec<f64> = cells
-            .map(|c| self.problem.ln_integral(c, x, self.tau))
-            .collect();
-        each.iter().sum()
-    }
-
-    fn derivatives(&self, x: &[f64]) -> Derivatives {
-        let n = self.problem.size();
-        let cells = self.problem.cells.par_iter();
-        let each: Vec<Derivatives> = cells
-            .map(|c| self.problem.marginal(c, x, self.tau))
-            .collect();
-        let mut out = Derivatives {
-            value: 0.0,
-            gradient: vec![0.0; x.len()],
-            hessian: vec![vec![0.0; x.len()]; x.len()],
-        };
-        for (level, d) in self.problem.cells.iter().zip(each) {
-            out.value += d.value;
-            let places = level.iter().flat_map(|(s, _)| s * n..(s + 1) * n);
-            let places: Vec<usize> = places.collect();
-            for ((at, slope), bends) in places.iter().zip(&d.gradient).zip(&d.hessian) {
-                if let Some(slot) = out.gradient.get_mut(*at) {
-                    *slot += slope;
-                }
-                for (other, bend) in places.iter().zip(bends) {
-                    if let Some(slot) = out.hessian.get_mut(*at).and_then(|r| r.get_mut(*other)) {
-                        *slot += bend;
-                    }
-                }
-            }
-        }
-        out
-    }
-
-    fn weight(&self) -> f64 {
-        self.problem.weight
-    }
-}
-
 /// Fits all levels. Every stratum must bear a law by itself.
 ///
 /// # Errors
@@ -335,7 +330,6 @@ pub fn levels(
     let problem = Problem {
         family,
         cells: by_level,
-        weight: cells.iter().map(|c| c.sample.tally().total()).sum(),
     };
     // Laws at a middling spread are near those at every other.
     let near = problem.solve(MIDDLING, &start).0;

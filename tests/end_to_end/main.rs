@@ -2,6 +2,8 @@
 //! bytes twice and finds what was planted.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod truths;
+
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::Command;

@@ -113,7 +113,7 @@ impl<P: LogLikelihood> Objective for Mean<'_, P> {
 }
 
 /// Observed information.
-fn information(d: &Derivatives) -> DMatrix<f64> {
+pub(crate) fn information(d: &Derivatives) -> DMatrix<f64> {
     let n = d.gradient.len();
     let entry = |i: usize, j: usize| d.hessian.get(i).and_then(|row| row.get(j));
     DMatrix::from_fn(n, n, |i, j| -entry(i, j).copied().unwrap_or(0.0))
@@ -181,7 +181,8 @@ fn uphill(
     None
 }
 
-fn newton_step(information: &DMatrix<f64>, slope: &DVector<f64>) -> DVector<f64> {
+/// Newton's step uphill, with Levenberg's shift where the curvature is wrong.
+pub(crate) fn newton_step(information: &DMatrix<f64>, slope: &DVector<f64>) -> DVector<f64> {
     let n = slope.len();
     let mut shift = 0.0;
     for _ in 0..60 {

@@ -143,6 +143,13 @@ impl Records {
         }
         out
     }
+
+    /// The columns of the assets, by the file's own names; none where there is no such table.
+    #[must_use]
+    pub fn asset_columns(&self) -> Vec<String> {
+        let names = self.asset_table.iter().flat_map(|(t, _)| t.names());
+        names.map(ToOwned::to_owned).collect()
+    }
 }
 
 /// Where the tables of a study are.

@@ -28,6 +28,9 @@ pub struct Batches {
     /// Columns held constant: a batch is compared within them only [default: material, where there is one]
     #[arg(long, value_delimiter = ',', value_name = "COL[,COL]")]
     pub given: Option<Vec<String>>,
+    /// Do not allow for where the seals sit (site and columns of the assets)
+    #[arg(long)]
+    pub not_adjusted: bool,
     /// Law of each stratum
     #[arg(long, default_value = "weibull")]
     pub family: String,

@@ -37,6 +37,7 @@ pub fn run(raw: &[OsString], args: &Batches) -> Answer {
     };
     let options = BatchesOptions {
         given: args.given.clone(),
+        adjust: !args.not_adjusted,
         family: input::family(&args.family)?,
         confidence: args.confidence,
         false_discoveries: args.false_discoveries,
@@ -79,6 +80,13 @@ fn write(
 
 fn text(d: &BatchesDocument) -> String {
     let mut out = String::new();
+    if !d.adjusted_for.is_empty() {
+        let names: Vec<String> = d.adjusted_for.iter().map(|c| c.replace('_', " ")).collect();
+        out.push_str(&format!(
+            "allowed for where seals sit: {}\n\n",
+            names.join(", ")
+        ));
+    }
     for column in &d.columns {
         out.push_str(&about(column, d));
         out.push('\n');

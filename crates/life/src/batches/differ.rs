@@ -5,9 +5,10 @@ use crate::family::Family;
 use crate::fit::{Model, fit_terms};
 use crate::regression::{Cell as Row, regress};
 use crate::terms::Terms;
+use rayon::prelude::*;
 use sealspan_numeric::special::{chi_square_survival, normal_quantile};
-use sealspan_records::observation::{Observation, Sample};
-use std::collections::BTreeSet;
+use sealspan_records::observation::Sample;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// A level whose p-value, times the number of levels, is below this is left out of the others' rest.
@@ -64,14 +65,32 @@ fn against(
     cells: &[Cell],
     apart: &BTreeSet<usize>,
 ) -> Vec<Differing> {
-    let level = |level| {
+    let strata: BTreeSet<usize> = cells.iter().map(|c| c.stratum).collect();
+    // One law for a level and its rest is the same for all levels that are not left out.
+    let common: BTreeMap<usize, f64> = strata
+        .into_par_iter()
+        .filter_map(|stratum| {
+            let of = |c: &&Cell| c.stratum == stratum && !apart.contains(&c.level);
+            Some((stratum, together(family, cells.iter().filter(of))?))
+        })
+        .collect();
+    let level = |level: usize| {
         let own = cells.iter().filter(|c| c.level == level);
-        joined(
-            own.filter_map(|cell| look(family, cells, cell, apart))
-                .collect(),
-        )
+        let looks = own.filter_map(|cell| {
+            let without = (!apart.contains(&level)).then(|| common.get(&cell.stratum).copied());
+            look(family, cells, cell, apart, without)
+        });
+        joined(looks.collect())
     };
-    (0..count).map(level).collect()
+    (0..count).into_par_iter().map(level).collect()
+}
+
+/// Log-likelihood of one law for all of some cells.
+fn together<'a>(family: &'static dyn Family, cells: impl Iterator<Item = &'a Cell>) -> Option<f64> {
+    let rows = cells.flat_map(|c| c.sample.rows().iter().copied());
+    let terms = Arc::new(Terms::new(&Sample::new(rows.collect())));
+    let fit = fit_terms(Model::free(family), &terms).ok()?;
+    Some(fit.log_likelihood)
 }
 
 fn joined(looks: Vec<Look>) -> Differing {
@@ -98,29 +117,29 @@ fn joined(looks: Vec<Look>) -> Differing {
     }
 }
 
+/// `common` is the log-likelihood of one law for the cell and its rest, where it is known whether there is one.
 fn look(
     family: &'static dyn Family,
     cells: &[Cell],
     cell: &Cell,
     apart: &BTreeSet<usize>,
+    common: Option<Option<f64>>,
 ) -> Option<Look> {
-    let others = cells.iter().filter(|c| {
-        c.stratum == cell.stratum && c.level != cell.level && !apart.contains(&c.level)
-    });
-    let rest: Vec<Observation> = others
-        .flat_map(|c| c.sample.rows().iter().copied())
-        .collect();
+    let others = || {
+        cells.iter().filter(|c| {
+            c.stratum == cell.stratum && c.level != cell.level && !apart.contains(&c.level)
+        })
+    };
+    let rest = others().flat_map(|c| c.sample.rows().iter().copied());
+    let rest_terms = Arc::new(Terms::new(&Sample::new(rest.collect())));
     let own = Arc::new(Terms::new(&cell.sample));
-    let rest_terms = Arc::new(Terms::new(&Sample::new(rest.clone())));
     if rest_terms.extent.failures <= 0.0 {
         return None;
     }
     if own.extent.failures <= 0.0 {
         return none_failed(family, &own, &rest_terms);
     }
-    let all = rest.into_iter().chain(cell.sample.rows().iter().copied());
-    let pooled = Terms::new(&Sample::new(all.collect()));
-    let without = fit_terms(Model::free(family), &Arc::new(pooled)).ok()?;
+    let without = common.unwrap_or_else(|| together(family, others().chain([cell])))?;
     let names = ["intercept".to_owned(), "level".to_owned()];
     let row = |x: f64, terms: Arc<Terms>| Row {
         row: vec![1.0, x],
@@ -129,7 +148,7 @@ fn look(
     let with = regress(family, &names, &[row(0.0, rest_terms), row(1.0, own)]).ok()?;
     let ln_ratio = with.x.get(1).copied()?;
     let error = with.covariance[(1, 1)].max(0.0).sqrt();
-    let statistic = 2.0 * (with.log_likelihood - without.log_likelihood);
+    let statistic = 2.0 * (with.log_likelihood - without);
     Some(Look {
         root: ln_ratio.signum() * statistic.max(0.0).sqrt(),
         weight: error.recip(),

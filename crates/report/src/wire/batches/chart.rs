@@ -94,13 +94,17 @@ fn exposed(p: &Placed, level: usize, law: &[f64]) -> Option<Exposed> {
         Seen::Exact(t) | Seen::Right(t) => (t, t),
         Seen::Interval(a, b) => (a, b),
     };
+    let mut law = law.to_vec();
+    if let Some(location) = law.first_mut() {
+        *location += p.shift;
+    }
     Some(Exposed {
         level,
         fitted: p.fitted?,
         entry: o.entry(),
         end,
         failed: o.ended(),
-        law: law.to_vec(),
+        law,
     })
 }
 

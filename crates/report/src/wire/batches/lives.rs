@@ -1,5 +1,6 @@
 //! Lives with the levels, stratum and dates that the question needs.
 
+use super::place;
 use crate::wire::GroupKey;
 use sealspan_records::{Form, NONE, Observation, Question, Records, Seal, ask};
 use std::collections::BTreeMap;
@@ -13,7 +14,12 @@ pub(super) struct Placed {
     pub levels: Vec<Option<String>>,
     /// Its stratum in words.
     pub stratum: String,
+    /// What was seen, at the ages it had.
     pub observation: Observation,
+    /// Shift of ln life of the place where it sat, against its stratum as a whole.
+    pub shift: f64,
+    /// The place where it sat: the values of the columns that tell places apart.
+    pub place: String,
     /// Day it was fitted, where the records have dates.
     pub fitted: Option<f64>,
 }
@@ -22,6 +28,8 @@ pub(super) struct Placed {
 pub(super) struct Lives {
     pub columns: Vec<String>,
     pub given: Vec<String>,
+    /// Columns that tell apart the places where seals sit.
+    pub places: Vec<String>,
     pub placed: Vec<Placed>,
     pub remarks: Vec<String>,
 }
@@ -41,8 +49,10 @@ pub(super) fn lives(
     } else {
         "seal"
     };
-    let asked = |given: &[String]| {
-        let by = std::iter::once(first.to_owned()).chain(given.iter().cloned());
+    let asked = |given: &[String], places: &[String]| {
+        let by = std::iter::once(first.to_owned())
+            .chain(given.iter().cloned())
+            .chain(places.iter().cloned());
         let question = Question {
             by: by.collect(),
             ..question.clone()
@@ -51,16 +61,27 @@ pub(super) fn lives(
     };
     let material = vec!["material".to_owned()];
     let (answer, given) = match given {
-        Some(given) => (asked(given), given.to_vec()),
-        None => match asked(&material) {
+        Some(given) => (asked(given, &[]), given.to_vec()),
+        None => match asked(&material, &[]) {
             Ok(answer) => (Ok(answer), material),
-            Err(_) => (asked(&[]), vec![]),
+            Err(_) => (asked(&[], &[]), vec![]),
         },
+    };
+    let places = if first == "seal" {
+        place::columns(records, &given)
+    } else {
+        vec![]
+    };
+    let answer = if places.is_empty() {
+        answer
+    } else {
+        asked(&given, &places)
     };
     let answer = answer.map_err(|e| format!("{}; {}", e.message(), e.mend()))?;
     let mut out = Lives {
         columns: vec!["batch".to_owned()],
         given,
+        places,
         placed: vec![],
         remarks: vec![],
     };
@@ -73,6 +94,8 @@ pub(super) fn lives(
                     levels: vec![level.clone()],
                     stratum: stratum.clone(),
                     observation: *o,
+                    shift: 0.0,
+                    place: String::new(),
                     fitted: None,
                 }));
         }
@@ -86,7 +109,9 @@ pub(super) fn lives(
     let mut twice = 0;
     for group in answer.groups {
         let name = group.key.first().map(|k| k.1.clone()).unwrap_or_default();
-        let stratum = words(group.key.into_iter().skip(1).collect());
+        let mut key = group.key;
+        let place = words(key.split_off((1 + out.given.len()).min(key.len())));
+        let stratum = words(key.into_iter().skip(1).collect());
         let known = by_name.get(name.as_str()).map(Vec::as_slice);
         let ([observation], Some([seal])) = (group.sample.rows(), known) else {
             twice += group.rows_used;
@@ -99,6 +124,8 @@ pub(super) fn lives(
             ],
             stratum,
             observation: *observation,
+            shift: 0.0,
+            place,
             fitted: Some(seal.fitted.middle_day()),
         });
     }

@@ -2,6 +2,7 @@
 
 mod chart;
 mod lives;
+mod place;
 mod ratios;
 
 pub use chart::{Alarm, ChartResult, Watched, picture};
@@ -22,6 +23,8 @@ const FAILURES: f64 = 5.0;
 pub struct BatchesOptions {
     /// Columns held constant; the material when not stated.
     pub given: Option<Vec<String>>,
+    /// Whether to allow for the places where seals sit.
+    pub adjust: bool,
     /// The law of each stratum.
     pub family: &'static dyn Family,
     /// Two-sided confidence.
@@ -51,6 +54,8 @@ pub struct BatchesDocument {
     pub family: &'static str,
     /// Columns held constant: a level is compared only within them.
     pub given: Vec<String>,
+    /// Columns of the places where seals sit, allowed for by a shift of ln life within each stratum.
+    pub adjusted_for: Vec<String>,
     /// Column by column.
     pub columns: Vec<ColumnResult>,
     /// The strata as a whole over the calendar.
@@ -100,7 +105,8 @@ pub fn batches(
     let Lives {
         columns,
         given,
-        placed,
+        mut places,
+        mut placed,
         remarks,
     } = lives(records, question, options.given.as_deref())?;
     let mut warnings = remarks;
@@ -121,6 +127,11 @@ pub fn batches(
             }
         ));
     }
+    let strata: Vec<String> = strata.into_iter().map(str::to_owned).collect();
+    if !options.adjust || !place::adjust(&mut placed, &strata, options.family) {
+        places.clear();
+    }
+    let strata: Vec<&str> = strata.iter().map(String::as_str).collect();
     let days = question.clock == Clock::Days;
     let mut laws = vec![];
     let mut results = vec![];
@@ -147,6 +158,7 @@ pub fn batches(
         confidence: options.confidence,
         family: options.family.name(),
         given,
+        adjusted_for: places,
         columns: results,
         strata: chart::strata(&placed, &strata, &laws, days, options),
         warnings,
@@ -183,8 +195,10 @@ fn told<'a>(placed: &'a [Placed], strata: &[&'a str], column: usize) -> Told<'a>
         let stratum = strata.iter().position(|s| *s == p.stratum);
         let at = level(p).and_then(|l| names.binary_search(&l).ok());
         if let (Some(stratum), Some(at)) = (stratum, at) {
+            // A shift is finite, so a moved life is as sound as the life.
+            let Ok(moved) = place::moved(p) else { continue };
             used.push((p, stratum, at));
-            rows.entry((stratum, at)).or_default().push(p.observation);
+            rows.entry((stratum, at)).or_default().push(moved);
         }
     }
     let cell = |((stratum, level), rows)| Cell {

@@ -74,12 +74,8 @@ impl Asked {
                 "{failures:.0} failures for {effects:.0} effect(s): fewer than 10 each, so the effects are indicative (Peduzzi et al. 1995)"
             ));
         }
-        let crossed = |column: &String| {
-            let pairs = &options.more.interactions;
-            pairs.iter().any(|(a, b)| a == column || b == column)
-        };
-        if options.by.as_ref().is_some_and(crossed) {
-            out.push("with an interaction the life ratios hold at the first level, or at 0, of the other column".to_owned());
+        if options.compared_within_others() {
+            out.push("with an interaction there is no one life ratio, for it hangs on the other column: ask for lives at stated conditions with --predict".to_owned());
         }
         out
     }

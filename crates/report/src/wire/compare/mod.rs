@@ -234,7 +234,7 @@ pub fn compare(
         .map(|by| tests(&groups, by, options))
         .unwrap_or_default();
     let life_ratios = match (&options.by, &fitting) {
-        (Some(by), Ok(fitting)) => ratios(
+        (Some(by), Ok(fitting)) if !options.compared_within_others() => ratios(
             fitting,
             robust.as_ref(),
             by,
@@ -260,7 +260,9 @@ pub fn compare(
         Err(_) => vec![],
     };
     let pairwise = match (&options.by, &fitting) {
-        (Some(by), Ok(fitting)) => pairs(&groups, by, &fitting.regression, options)?,
+        (Some(by), Ok(fitting)) if !options.compared_within_others() => {
+            pairs(&groups, by, &fitting.regression, options)?
+        }
         _ => None,
     };
     let rows = asked.rows();

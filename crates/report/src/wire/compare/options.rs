@@ -104,6 +104,15 @@ impl CompareOptions {
         out
     }
 
+    /// Whether the compared factor's effect hangs on another column.
+    pub(super) fn compared_within_others(&self) -> bool {
+        let crossed = |by: &String| {
+            let pairs = &self.more.interactions;
+            pairs.iter().any(|(a, b)| a == by || b == by)
+        };
+        self.by.as_ref().is_some_and(crossed)
+    }
+
     /// Columns that act as factors.
     pub(super) fn factors(&self) -> Vec<&String> {
         self.by.iter().chain(&self.given).collect()

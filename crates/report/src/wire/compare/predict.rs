@@ -2,7 +2,7 @@
 
 use super::options::CompareOptions;
 use super::plan::Plan;
-use super::term::{Kind, number};
+use super::term::{Kind, Term, number};
 use sealspan_life::quantity::Quantity;
 use sealspan_life::regression::{Design, Fitting, Place, Prediction, Robust, distance_to_hull};
 use sealspan_numeric::special::normal_quantile;
@@ -174,6 +174,13 @@ fn beyond<'a>(
         }
     }
     let factors: Vec<_> = plan.terms.iter().filter(|t| !t.is_number()).collect();
+    if out.is_empty() && !columns.is_empty() {
+        out.extend(
+            factors
+                .iter()
+                .filter_map(|f| beyond_level(f, &numbers, design, place, find)),
+        );
+    }
     let own: Vec<f64> = of_factors(&factors, &place.row);
     if !factors.is_empty()
         && design
@@ -193,7 +200,37 @@ fn beyond<'a>(
     out
 }
 
-fn of_factors(factors: &[&super::term::Term], row: &[(usize, f64)]) -> Vec<f64> {
+/// Whether the numbers lie outside what was seen at the place's level of one factor.
+fn beyond_level<'a>(
+    factor: &Term,
+    numbers: &[&Term],
+    design: &Design,
+    place: &Place,
+    find: &'a dyn Fn(&str) -> Option<&'a str>,
+) -> Option<String> {
+    let point = |row: &[(usize, f64)]| -> Vec<f64> {
+        let entry = |at: usize| row.iter().find(|(j, _)| *j == at).map_or(0.0, |e| e.1);
+        numbers.iter().map(|t| entry(t.first)).collect()
+    };
+    let own = of_factors(&[factor], &place.row);
+    let alike = design
+        .lines
+        .iter()
+        .filter(|l| of_factors(&[factor], &l.row) == own);
+    let seen: Vec<Vec<f64>> = alike.map(|l| point(&l.row)).collect();
+    let outside = !seen.is_empty() && distance_to_hull(&seen, &point(&place.row)) > ROUNDING;
+    outside.then(|| {
+        let names: Vec<&str> = numbers.iter().map(|t| t.column.as_str()).collect();
+        format!(
+            "seals with {} {} were not seen at that {}: the effect is taken from the others",
+            factor.column,
+            find(&factor.column).unwrap_or(""),
+            names.join(", ")
+        )
+    })
+}
+
+fn of_factors(factors: &[&Term], row: &[(usize, f64)]) -> Vec<f64> {
     let columns = factors
         .iter()
         .flat_map(|t| t.first..t.first + t.coefficients.len());
@@ -203,7 +240,7 @@ fn of_factors(factors: &[&super::term::Term], row: &[(usize, f64)]) -> Vec<f64> 
 }
 
 /// The range of a column in its own unit.
-fn seen(term: &super::term::Term, low: f64, high: f64) -> (f64, f64) {
+fn seen(term: &Term, low: f64, high: f64) -> (f64, f64) {
     let round = |x: f64| (x * 1e6).round() / 1e6;
     match term.kind {
         Kind::Reciprocal => {

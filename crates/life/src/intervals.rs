@@ -247,7 +247,8 @@ impl<'a> Intervals<'a> {
         let depths_of = |q| Some(calibrate(refits, q, few)?.depths(self.level));
         let depths = depths_of(quantity)?;
         let mut bounds = at_depths(self.fit, quantity, depths.lower, depths.upper);
-        if matches!(quantity, Quantity::Survival(_)) {
+        // With very few failures the ends reach ages that nobody watched, where the refits say little.
+        if !few && matches!(quantity, Quantity::Survival(_)) {
             // How the signed root scatters hangs on the true survival: each end is judged as if it were true, at
             // the age where the fitted law has that survival. The index grows as survival falls.
             let life = self.fit.life();

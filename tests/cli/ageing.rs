@@ -380,7 +380,7 @@ fn the_users_table_and_records_decide() {
         "maker.csv",
         b"material,quantity,medium,value,source\nVMQ,rating,alcohols,suitable,maker sheet 12\nEPDM,max_temperature_c,,60,maker sheet 3\n",
     );
-    let json = json(&[
+    let both = json(&[
         "materials",
         DEMO,
         "--temperature",
@@ -392,8 +392,8 @@ fn the_users_table_and_records_decide() {
         "--price",
         "FKM=95",
     ]);
-    assert_eq!(json["schema"], "sealspan.materials.v1");
-    let vmq = material(&json, "VMQ");
+    assert_eq!(both["schema"], "sealspan.materials.v1");
+    let vmq = material(&both, "VMQ");
     let alcohols = &vmq["remarks"]
         .as_array()
         .unwrap()
@@ -403,10 +403,26 @@ fn the_users_table_and_records_decide() {
     assert_eq!(alcohols["conflict"], false, "{alcohols}");
     assert_eq!(alcohols["facts"][0]["basis"], "your_table");
     // A limit of the user's own table is not overruled, even by records.
-    let epdm = material(&json, "EPDM");
+    let epdm = material(&both, "EPDM");
     assert_eq!(epdm["verdict"], "excluded");
     assert!(epdm["rank"].is_null() && epdm["field"]["failures"].as_f64().unwrap() > 20.0);
-    // Ranked by cost per year, with an interval, dearest last.
+    // No seal met both media: the records rank nothing.
+    let list = both["materials"].as_array().unwrap();
+    assert_eq!(both["field"]["media_met"], false);
+    assert!(list.iter().all(|m| m["rank"].is_null()));
+    let json = json(&[
+        "materials",
+        DEMO,
+        "--temperature",
+        "70",
+        "--medium",
+        "hot caustic",
+        "--limits",
+        maker.to_str().unwrap(),
+        "--price",
+        "FKM=95",
+    ]);
+    // With one medium that seals met: ranked by cost per year, with an interval, dearest last.
     let ranked: Vec<&Value> = json["materials"]
         .as_array()
         .unwrap()

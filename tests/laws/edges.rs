@@ -4,7 +4,9 @@
 use crate::support::{close, fitted};
 use crate::tolerances::PROFILE;
 use sealspan_life::bounds::{Method, at_depths, bounds};
+use sealspan_life::few::{Ended, exponential_mean_bounds};
 use sealspan_life::fit::Fit;
+use sealspan_life::intervals::Intervals;
 use sealspan_life::laws;
 use sealspan_life::posterior::Posterior;
 use sealspan_life::quantity::Quantity;
@@ -136,4 +138,60 @@ fn a_likelihood_without_a_maximum_has_a_posterior() {
     }
     // Half the draws have the tenth seal failing near the first failure, at 10.
     assert!(one[0] < 8.0 && (9.0..12.0).contains(&one[1]) && one[2] < 40.0);
+}
+
+/// Ages at three values only, many seals running: the Pareto law at q → −∞ is far likelier than the inner peak.
+#[test]
+fn a_local_peak_below_the_edge_is_refused() {
+    let rows = [(10.0, 1000.0), (20.0, 2000.0), (30.0, 1500.0)];
+    let mut rows: Vec<_> = rows
+        .iter()
+        .map(|(t, n)| Observation::exact(*t, 0.0, *n).unwrap())
+        .collect();
+    rows.push(Observation::right(40.0, 0.0, 3000.0).unwrap());
+    let family = laws::by_name("generalised_gamma").unwrap();
+    let refused = sealspan_life::fit::fit(family, &Sample::new(rows));
+    assert!(matches!(refused, Err(sealspan_life::fit::NoFit::Edge(_))));
+}
+
+/// One failure in 1900 days: 2T/χ²(0.95; 4) and 2T/χ²(0.05; 2), NIST/SEMATECH e-Handbook 8.4.5.1.
+#[test]
+fn one_failure_under_a_known_shape_is_bounded_by_chi_square() {
+    let sample = Sample::new(vec![
+        Observation::exact(100.0, 0.0, 1.0).unwrap(),
+        Observation::right(200.0, 0.0, 9.0).unwrap(),
+    ]);
+    let fit = law("exponential", &sample);
+    let intervals = Intervals::new(&fit, &sample, Method::Calibrated, 0.9, 1);
+    assert!(intervals.by_chi_square());
+    let b = intervals.of(Quantity::Mean).bounds;
+    let (lower, upper) = exponential_mean_bounds(1900.0, 1.0, 0.95, Ended::AtTime);
+    close(b.lower.unwrap() / lower.unwrap(), 1.0, 1e-12, "lower");
+    close(b.upper.unwrap() / upper.unwrap(), 1.0, 1e-12, "upper");
+    let survival = intervals.of(Quantity::Survival(200.0)).bounds;
+    let at = |mean: f64| (-200.0 / mean).exp();
+    close(
+        survival.lower.unwrap(),
+        at(lower.unwrap()),
+        1e-12,
+        "survival",
+    );
+    close(
+        survival.upper.unwrap(),
+        at(upper.unwrap()),
+        1e-12,
+        "survival",
+    );
+}
+
+/// Without failures a mixture has no start of its own; its priors give one.
+#[test]
+fn a_posterior_needs_no_start() {
+    let sample = Sample::new(vec![Observation::right(100.0, 0.0, 8.0).unwrap()]);
+    let family = laws::by_name("weibull_mixture").unwrap();
+    let terms = sealspan_life::terms::Terms::new(&sample);
+    let free: Vec<usize> = (0..family.dimension()).collect();
+    let posterior = Posterior::new(family, &terms, &[], &free, 1).unwrap();
+    let b10 = posterior.quantiles(Quantity::Quantile(0.1), &[0.5]);
+    assert!(b10[0].unwrap() > 20.0, "{b10:?}");
 }

@@ -318,9 +318,13 @@ fn next_best(best: &MaterialResult, next: &MaterialResult, currency: &str) -> St
         next_cost.and_then(|c| c.lower),
     );
     let apart = upper.zip(lower).is_some_and(|(u, l)| u < l);
-    let most = if estimate.is_none() { "at most " } else { "" };
+    let at = if estimate.is_none() {
+        ", at most"
+    } else {
+        " at"
+    };
     format!(
-        " Next is {} at {most}{}{}.",
+        " Next is {}{at} {}{}.",
         next.material,
         ranked_cost(next).map_or_else(String::new, |x| crate::number::money(x, currency)),
         if apart {

@@ -9,6 +9,8 @@ use std::collections::BTreeMap;
 pub struct PositionsDocument {
     /// Version of this shape.
     pub schema: &'static str,
+    /// What comes before any of this is acted on.
+    pub cautions: Vec<String>,
     /// Unit of times.
     pub unit: &'static str,
     /// Two-sided confidence of intervals.

@@ -131,6 +131,7 @@ fn frame(asked: &Asked, logs: &Positions, expected: &Expected) -> PositionsDocum
     }
     PositionsDocument {
         schema: "sealspan.positions.v1",
+        cautions: crate::cautions::always(),
         unit: logs.clock.unit(),
         confidence: asked.confidence,
         false_discovery: asked.false_discovery,

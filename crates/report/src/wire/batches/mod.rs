@@ -46,6 +46,8 @@ pub struct BatchesOptions {
 pub struct BatchesDocument {
     /// Version of this shape.
     pub schema: &'static str,
+    /// What comes before any of this is acted on.
+    pub cautions: Vec<String>,
     /// Unit of ages.
     pub unit: &'static str,
     /// Two-sided confidence.
@@ -154,6 +156,7 @@ pub fn batches(
     }
     Ok(BatchesDocument {
         schema: "sealspan.batches.v1",
+        cautions: crate::cautions::always(),
         unit: question.clock.unit(),
         confidence: options.confidence,
         family: options.family.name(),

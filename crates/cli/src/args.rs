@@ -137,6 +137,20 @@ pub struct QuestionArgs {
     pub cut_off: Option<String>,
 }
 
+/// How ages are read, for commands that make no groups by `--by`.
+#[derive(Args)]
+pub struct ReadArgs {
+    /// Time scale of ages [default: the study's, else days]
+    #[arg(long, value_enum)]
+    pub clock: Option<ClockArg>,
+    /// Failure mode of interest: an outcome or a mechanism; others censor
+    #[arg(long, value_name = "WORD")]
+    pub mode: Option<String>,
+    /// Last day the records cover
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub cut_off: Option<String>,
+}
+
 #[derive(Clone, Copy, ValueEnum)]
 pub enum ClockArg {
     Days,

@@ -1,6 +1,6 @@
 //! Arguments of `batches`.
 
-use super::{ClockArg, FormatArgs, INPUT, above_zero, share};
+use super::{FormatArgs, INPUT, ReadArgs, above_zero, share};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -52,15 +52,8 @@ pub struct Batches {
     /// Seed of those runs
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
-    /// Time scale of ages [default: the study's, else days]
-    #[arg(long, value_enum)]
-    pub clock: Option<ClockArg>,
-    /// Failure mode of interest: an outcome or a mechanism; others censor
-    #[arg(long, value_name = "WORD")]
-    pub mode: Option<String>,
-    /// Last day the records cover
-    #[arg(long, value_name = "YYYY-MM-DD")]
-    pub cut_off: Option<String>,
+    #[command(flatten)]
+    pub read: ReadArgs,
     /// Folder for the figures and the answer as JSON
     #[arg(long, value_name = "FOLDER")]
     pub out: Option<PathBuf>,

@@ -1,6 +1,6 @@
 //! Arguments of `compare`.
 
-use super::{ClockArg, FormatArgs, INPUT, share};
+use super::{FormatArgs, INPUT, ReadArgs, share};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -80,15 +80,8 @@ pub struct Compare {
     /// Two-sided confidence
     #[arg(long, default_value = "0.9", value_parser = share)]
     pub confidence: f64,
-    /// Time scale of ages [default: the study's, else days]
-    #[arg(long, value_enum)]
-    pub clock: Option<ClockArg>,
-    /// Failure mode of interest: an outcome or a mechanism; others censor
-    #[arg(long, value_name = "WORD")]
-    pub mode: Option<String>,
-    /// Last day the records cover
-    #[arg(long, value_name = "YYYY-MM-DD")]
-    pub cut_off: Option<String>,
+    #[command(flatten)]
+    pub read: ReadArgs,
     #[command(flatten)]
     pub format: FormatArgs,
 }

@@ -24,16 +24,17 @@ const PNG_SCALE: f32 = 2.0;
 const SHOWN: usize = 5;
 
 pub fn run(raw: &[OsString], args: &Batches) -> Answer {
-    let records = input::records(&args.input, args.cut_off.as_deref())?;
+    let records = input::records(&args.input, args.read.cut_off.as_deref())?;
     let study = &records.study.question;
     let question = Question {
         by: vec![],
         clock: args
+            .read
             .clock
             .map(Into::into)
             .or(study.clock)
             .unwrap_or_default(),
-        mode: args.mode.clone().or_else(|| study.mode.clone()),
+        mode: args.read.mode.clone().or_else(|| study.mode.clone()),
     };
     let options = BatchesOptions {
         given: args.given.clone(),

@@ -1,10 +1,11 @@
 //! Figures of the regression: what shortens or lengthens life, life against temperature, and whether the law holds.
 
+use super::forest::{Frame, Ratio, forest as draw};
 use crate::analysis::run::Results;
 use crate::analysis::screen::Screened;
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::number;
-use crate::scale::{ARRHENIUS_PAPER, Tick};
+use crate::scale::ARRHENIUS_PAPER;
 use sealspan_life::product_limit::curve;
 use sealspan_life::residuals::residuals_at;
 use sealspan_records::{Observation, Sample};
@@ -28,58 +29,32 @@ pub fn forest(results: &Results) -> Option<Chart> {
     if shown.is_empty() {
         return None;
     }
-    let (mut ticks, mut marks) = (vec![], vec![]);
-    for (i, s) in shown.iter().enumerate() {
-        let at = (shown.len() - i) as f64;
-        ticks.push(Tick {
-            at,
-            text: condition(s),
-        });
-        marks.push(Mark {
-            x_interval: Some((s.lower, s.upper)),
-            ..Mark::at(s.life_ratio, at)
-        });
-    }
-    let low = shown.iter().map(|s| s.lower).fold(0.8, f64::min);
-    let high = shown.iter().map(|s| s.upper).fold(1.25, f64::max);
-    Some(Chart {
-        id: "conditions".into(),
-        title: "What shortens or lengthens life, each condition judged within all the others"
-            .into(),
-        alt: format!(
-            "Life ratios with confidence intervals of {}; 1 means as long as without the condition.",
-            shown
-                .iter()
-                .map(|s| condition(s))
-                .collect::<Vec<_>>()
-                .join("; ")
-        ),
-        x: Axis::log("life with the condition over life without it", "")
-            .over(low * 0.9, high * 1.1),
-        y: Axis::linear("", "")
-            .over(0.5, shown.len() as f64 + 0.5)
-            .with_ticks(ticks),
-        layers: vec![
-            Layer::VLine {
-                at: 1.0,
-                stroke: Stroke::dashed(Tone::Muted),
-                label: Some("no effect".into()),
-            },
-            Layer::Points {
-                name: "life ratio".into(),
-                marks,
-                tone: Tone::Group(0),
-                marker: Marker::Disc,
-                label: None,
-            },
-        ],
-        at_risk: None,
-        notes: vec![format!(
-            "Bars: {} confidence intervals; they allow for seals of one asset being alike. Held constant: {}.",
-            number::level(results.confidence),
-            screen.adjusted_for.join(", ")
-        )],
-    })
+    let alt = format!(
+        "Life ratios with confidence intervals of {}; 1 means as long as without the condition.",
+        shown
+            .iter()
+            .map(|s| condition(s))
+            .collect::<Vec<_>>()
+            .join("; ")
+    );
+    let note = format!(
+        "Bars: {} confidence intervals; they allow for seals of one asset being alike. Held constant: {}.",
+        number::level(results.confidence),
+        screen.adjusted_for.join(", ")
+    );
+    let ratio = |s: &&Screened| Ratio {
+        text: condition(s),
+        estimate: s.life_ratio,
+        ends: (s.lower, s.upper),
+    };
+    let frame = Frame {
+        id: "conditions",
+        title: "What shortens or lengthens life, each condition judged within all the others",
+        axis: "life with the condition over life without it",
+        one: "no effect",
+        holds: (0.8, 1.25),
+    };
+    Some(draw(&frame, shown.iter().map(ratio).collect(), alt, note))
 }
 
 /// Life against temperature on paper where the Arrhenius law is a straight line.

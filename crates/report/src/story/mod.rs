@@ -8,6 +8,7 @@ mod effects;
 mod engineer;
 mod evidence;
 mod finance;
+mod forest;
 mod maker;
 mod picture;
 mod positions;

@@ -1,10 +1,11 @@
 //! Figures of lives: survival curves, probability plot, life ratios.
 
+use super::forest::{Frame, Ratio, forest};
 use crate::analysis::lives::GroupLife;
 use crate::analysis::run::Results;
 use crate::chart::{AtRisk, AtRiskRow, Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::number;
-use crate::scale::{Tick, WEIBULL_PAPER};
+use crate::scale::WEIBULL_PAPER;
 use sealspan_life::bounds::{Method, bounds};
 use sealspan_life::product_limit::at_risk;
 use sealspan_life::quantity::Quantity;
@@ -260,55 +261,28 @@ pub fn ratios(results: &Results) -> Option<Chart> {
     if compare.life_ratios.is_empty() || compare.life_ratios.len() > 15 {
         return None;
     }
-    let count = compare.life_ratios.len();
-    let mut ticks = vec![];
-    let mut marks = vec![];
-    for (i, r) in compare.life_ratios.iter().enumerate() {
-        let at = (count - i) as f64;
-        ticks.push(Tick {
-            at,
-            text: format!("{} over {}", r.of, r.to),
-        });
-        marks.push(Mark {
-            x_interval: Some(wider(r)),
-            ..Mark::at(r.estimate, at)
-        });
-    }
-    let ends = || compare.life_ratios.iter().map(wider);
-    let low = ends().map(|e| e.0).fold(1.0, f64::min);
-    let high = ends().map(|e| e.1).fold(1.0, f64::max);
-    Some(Chart {
-        id: "ratios".into(),
-        title: "How many times as long one group lasts as another".into(),
-        alt: "Life ratios of pairs of groups with confidence intervals; 1 means equally long."
-            .into(),
-        x: Axis::log("life ratio", "").over(low * 0.9, high * 1.1),
-        y: Axis::linear("", "")
-            .over(0.5, count as f64 + 0.5)
-            .with_ticks(ticks),
-        layers: vec![
-            Layer::VLine {
-                at: 1.0,
-                stroke: Stroke::dashed(Tone::Muted),
-                label: Some("equally long".into()),
-            },
-            Layer::Points {
-                name: "life ratio".into(),
-                marks,
-                tone: Tone::Group(0),
-                marker: Marker::Disc,
-                label: None,
-            },
-        ],
-        at_risk: None,
-        notes: vec![format!(
-            "Bars: {} confidence intervals from the accelerated life regression with one common shape; each pair by itself{}.",
-            number::level(results.confidence),
-            if compare.life_ratios.iter().any(|r| r.robust_lower.is_some()) {
-                "; where that is wider, allowing for seals of one asset being alike"
-            } else {
-                ""
-            }
-        )],
-    })
+    let ratio = |r: &crate::wire::compare::LifeRatio| Ratio {
+        text: format!("{} over {}", r.of, r.to),
+        estimate: r.estimate,
+        ends: wider(r),
+    };
+    let note = format!(
+        "Bars: {} confidence intervals from the accelerated life regression with one common shape; each pair by itself{}.",
+        number::level(results.confidence),
+        if compare.life_ratios.iter().any(|r| r.robust_lower.is_some()) {
+            "; where that is wider, allowing for seals of one asset being alike"
+        } else {
+            ""
+        }
+    );
+    let frame = Frame {
+        id: "ratios",
+        title: "How many times as long one group lasts as another",
+        axis: "life ratio",
+        one: "equally long",
+        holds: (1.0, 1.0),
+    };
+    let alt = "Life ratios of pairs of groups with confidence intervals; 1 means equally long.";
+    let list = compare.life_ratios.iter().map(ratio).collect();
+    Some(forest(&frame, list, alt.to_owned(), note))
 }

@@ -33,9 +33,9 @@ pub fn run(args: &Compare) -> Answer {
     } = input::asked_by(
         &args.input,
         columns,
-        args.clock,
-        args.mode.as_deref(),
-        args.cut_off.as_deref(),
+        args.read.clock,
+        args.read.mode.as_deref(),
+        args.read.cut_off.as_deref(),
     )?;
     let _progress = Progress::start("comparing");
     let groups: Vec<_> = answer

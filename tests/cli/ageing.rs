@@ -533,3 +533,26 @@ fn figures_and_tables_are_written_where_asked() {
         assert!(out.join(name).metadata().unwrap().len() > 0, "{name}");
     }
 }
+
+/// A limit that new seals are past is refused, not answered with 0 days.
+#[test]
+fn a_limit_passed_when_new_is_refused() {
+    let run = sealspan(&[
+        "condition",
+        DEMO,
+        "--measure",
+        "thickness_mm",
+        "--limit",
+        "4500",
+        "--format",
+        "json",
+    ]);
+    assert_eq!(run.status, 1, "{}", run.err);
+    let answer = run.json();
+    let groups = answer["groups"].as_array().unwrap();
+    assert!(!groups.is_empty());
+    for group in groups {
+        assert!(group["reason"].as_str().unwrap().contains("already past"));
+        assert_eq!(group["new_seal"].as_array().map_or(0, Vec::len), 0);
+    }
+}

@@ -102,6 +102,9 @@ fn text(d: &BatchesDocument) -> String {
     for warning in &d.warnings {
         out.push_str(&format!("  {warning}\n"));
     }
+    out.push_str(
+        "\nbefore opening anything: isolate, depressurise, cool; the maker's limits and local codes decide\n",
+    );
     out
 }
 

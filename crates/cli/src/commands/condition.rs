@@ -172,12 +172,17 @@ fn text(d: &ConditionDocument) -> String {
 }
 
 fn group(g: &ConditionGroup, d: &ConditionDocument) -> String {
+    // Without a model nothing is worked out for the seals in service.
+    let running = if g.model.is_some() {
+        format!(", {} in service", g.running.len())
+    } else {
+        String::new()
+    };
     let mut out = format!(
-        "{}: {} seals, {} measurements, {} in service\n",
+        "{}: {} seals, {} measurements{running}\n",
         g.group.words(),
         g.seals,
-        g.measurements,
-        g.running.len()
+        g.measurements
     );
     let Some(model) = &g.model else {
         out.push_str(&format!(

@@ -163,6 +163,14 @@ fn group(one: &Worked, question: &ConditionQuestion) -> ConditionGroup {
         reason: c.reason.clone(),
     };
     match (&one.choice, one.limit) {
+        (Ok(choice), Some(limit)) if passed_when_new(&choice.model, limit) => {
+            out.candidates = choice.candidates.iter().map(candidate).collect();
+            out.reason = Some(format!(
+                "by the fitted paths new seals are already past {} on the {} side: correct --limit or --direction",
+                limit.value,
+                if limit.rising { "rising" } else { "falling" }
+            ));
+        }
         (Ok(choice), Some(limit)) => {
             out.candidates = choice.candidates.iter().map(candidate).collect();
             out.model = Some(model_result(choice, limit, question));
@@ -188,6 +196,12 @@ fn group(one: &Worked, question: &ConditionQuestion) -> ConditionGroup {
         }
     }
     out
+}
+
+/// Whether half the seals are past the limit at age 0.
+fn passed_when_new(model: &Model, limit: Limit) -> bool {
+    let half = model.new_seal(limit).and_then(|c| c.age_at(0.5));
+    half.is_some_and(|age| age <= 0.0)
 }
 
 fn new_seal(model: &Model, limit: Limit, question: &ConditionQuestion) -> Vec<ShareAge> {

@@ -5,7 +5,7 @@
 //! inference from signed roots of likelihood ratios", Canadian Journal of Statistics 29; from memory). Both
 //! are measured on refits under the observed pattern, and the cut-offs moved, lower and upper apart.
 
-use crate::fit::Problem;
+use crate::fit::{Fit, Problem};
 use crate::maximise::LogLikelihood;
 use crate::quantity::Quantity;
 use crate::refits::{Refit, Refits, ask, matrix};
@@ -105,7 +105,7 @@ pub fn calibrate(refits: &Refits, quantity: Quantity, with_quantiles: bool) -> O
         .list
         .par_iter()
         .filter_map(|refit| {
-            let r = signed_root(refits, refit, quantity, truth.value)?;
+            let r = root_of_refit(refits, refit, quantity, truth.value)?;
             Some((r, refit.score.dot(&direction) / spread))
         })
         .collect();
@@ -141,16 +141,36 @@ fn controlled(pairs: &[(f64, f64)], f: impl Fn(f64) -> f64, known: f64) -> (f64,
     (a - weight * (b - known), (rest / n).sqrt())
 }
 
+/// The signed root of the likelihood ratio of the value that a quantity has at stated parameters `theta` of the
+/// fitted family: positive where the estimate lies above it on the quantity's scale (a survival's scale grows as
+/// survival falls). In large samples from the law at `theta` it is standard normal. `None` where the value
+/// cannot be held.
+#[must_use]
+pub fn signed_root(fit: &Fit, quantity: Quantity, theta: &[f64]) -> Option<f64> {
+    let problem = fit.problem(&fit.terms);
+    let x = problem.pick(&fit.theta);
+    let own = ask(&problem, &x, quantity).value;
+    let target = fit.family.quantity(theta, quantity).value;
+    let held = held_maximum(&problem, &x, quantity, target)
+        .or_else(|| held_maximum(&problem, &problem.pick(theta), quantity, target))?;
+    root_of(fit.log_likelihood, held, own - target)
+}
+
 /// The signed root of one refit, the truth being `target` on the quantity's scale.
-fn signed_root(refits: &Refits, refit: &Refit, quantity: Quantity, target: f64) -> Option<f64> {
+fn root_of_refit(refits: &Refits, refit: &Refit, quantity: Quantity, target: f64) -> Option<f64> {
     let problem = refits.fit.problem(&refit.terms);
     let own = ask(&problem, &refit.x, quantity).value;
     let held = held_maximum(&problem, &refit.x, quantity, target).or_else(|| {
         let truth = problem.pick(&refits.fit.theta);
         held_maximum(&problem, &truth, quantity, target)
     })?;
-    let depth = 2.0 * (refit.value - held);
-    (depth > -1e-6 && own.is_finite()).then(|| depth.max(0.0).sqrt().copysign(own - target))
+    root_of(refit.value, held, own - target)
+}
+
+/// The signed root from the log-likelihood at its maximum and with the quantity held.
+fn root_of(top: f64, held: f64, above: f64) -> Option<f64> {
+    let depth = 2.0 * (top - held);
+    (depth > -1e-6 && above.is_finite()).then(|| depth.max(0.0).sqrt().copysign(above))
 }
 
 /// Largest log-likelihood with the quantity held at `target`: Newton on Lagrange's conditions.

@@ -145,6 +145,12 @@ impl Life {
         self.family.title()
     }
 
+    /// θ, the parameters that the family works with.
+    #[must_use]
+    pub fn theta(&self) -> &[f64] {
+        &self.theta
+    }
+
     /// Reported parameters by name.
     #[must_use]
     pub fn parameters(&self) -> Vec<(&'static str, f64)> {

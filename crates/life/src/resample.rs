@@ -12,7 +12,6 @@ use crate::law::Age;
 use crate::terms::{Extent, Point, Terms};
 use sealspan_numeric::random::Stream;
 use sealspan_records::observation::{Sample, Seen};
-use std::cmp::Ordering;
 
 /// More seals than this are not drawn anew: the normal approximation is good there.
 pub const MOST_SEALS: f64 = 20_000.0;
@@ -54,7 +53,8 @@ impl Pattern {
                 entry: o.entry(),
                 seen: o.seen(),
             };
-            seals.extend(std::iter::repeat_n(watched, o.count().round() as usize));
+            let alike = o.count().round() as usize;
+            seals.extend(std::iter::repeat_n(watched, alike));
             match o.seen() {
                 Seen::Exact(_) => {
                     exact += o.count();
@@ -63,15 +63,12 @@ impl Pattern {
                 Seen::Interval(a, b) => {
                     failures += o.count();
                     if a > o.entry() {
-                        spacings.push(b - a);
+                        spacings.extend(std::iter::repeat_n(b - a, alike));
                     }
                 }
                 Seen::Right(_) => {}
             }
         }
-        // An order of their own, so that the same seals draw the same samples however they were listed.
-        seals.sort_by(|a, b| place(a).partial_cmp(&place(b)).unwrap_or(Ordering::Equal));
-        spacings.sort_by(f64::total_cmp);
         Some(Self {
             ends: ends(&seals),
             seals,
@@ -127,6 +124,7 @@ impl Pattern {
             let ln_age = law.ln_age(hazard);
             self.observe(seal, ln_age, stream, &mut terms);
         }
+        terms.merge_alike_intervals();
         terms
     }
 
@@ -160,7 +158,7 @@ impl Pattern {
                     let spacing = self.spacing(stream).unwrap_or(end);
                     let back = ((end - age.t) / spacing).floor();
                     let upper = end - back * spacing;
-                    terms.add_interval((upper - spacing).max(seal.entry), upper);
+                    terms.add_interval(look_before(upper, spacing, seal.entry), upper);
                 }
             }
             Seen::Interval(a, b) => {
@@ -181,7 +179,7 @@ impl Pattern {
                 };
                 let upper = b + ((age.t - b) / spacing).ceil() * spacing;
                 if upper <= end || end == f64::INFINITY {
-                    terms.add_interval((upper - spacing).max(seal.entry), upper);
+                    terms.add_interval(look_before(upper, spacing, seal.entry), upper);
                 } else {
                     let last = b + ((end - b) / spacing).floor() * spacing;
                     terms.add_right(if age.t <= end { last } else { end });
@@ -197,12 +195,13 @@ impl Pattern {
     }
 }
 
-/// Where a seal stands in the order of drawing.
-fn place(seal: &Watched) -> (u8, f64, f64, f64) {
-    match seal.seen {
-        Seen::Exact(t) => (0, t, t, seal.entry),
-        Seen::Interval(a, b) => (1, a, b, seal.entry),
-        Seen::Right(t) => (2, t, t, seal.entry),
+/// The look before the one at `upper`: none after `entry` where they fall together but for rounding.
+fn look_before(upper: f64, spacing: f64, entry: f64) -> f64 {
+    let lower = upper - spacing;
+    if lower - entry > 1e-9 * spacing {
+        lower
+    } else {
+        entry
     }
 }
 
@@ -380,6 +379,10 @@ mod tests {
         for i in 0..500 {
             let terms = pattern.draw(&law, &mut Stream::new(5, i));
             assert!(terms.density.is_empty());
+            // Looks every 20 up to 120: no more than six places for a failure.
+            assert!(terms.interval.len() <= 6);
+            let failed: f64 = terms.interval.iter().map(|s| s.weight).sum();
+            assert_eq!(failed, terms.extent.failures);
             for s in &terms.interval {
                 let lower = s.lower.map_or(0.0, |a| a.t);
                 assert!((s.upper.t - lower - 20.0).abs() < 1e-9 && s.upper.t <= 120.0 + 1e-9);

@@ -157,6 +157,25 @@ impl Terms {
         e.oldest = e.oldest.max(upper);
     }
 
+    /// Adds up the weights of intervals with the same ends, but for rounding.
+    pub(crate) fn merge_alike_intervals(&mut self) {
+        let lower = |s: &Stretch| s.lower.map_or(0.0, |a| a.t);
+        let near = |a: f64, b: f64| (a - b).abs() <= 1e-12 * b;
+        self.interval.sort_by(|a, b| {
+            a.upper
+                .t
+                .total_cmp(&b.upper.t)
+                .then(lower(a).total_cmp(&lower(b)))
+        });
+        self.interval.dedup_by(|next, kept| {
+            let same = near(next.upper.t, kept.upper.t) && near(lower(next), lower(kept));
+            if same {
+                kept.weight += next.weight;
+            }
+            same
+        });
+    }
+
     /// Takes a sample apart. Large sets of points are compressed without loss (see [`compress`]).
     #[must_use]
     pub fn new(sample: &Sample) -> Self {

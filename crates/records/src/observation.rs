@@ -229,27 +229,40 @@ impl Tally {
     }
 }
 
-/// Observations on one clock, in the order given.
+/// Observations on one clock in one normal form: equal rows (what was seen and entry age) merged, their counts
+/// added, in order (exact, right, interval, each by age, then by entry age).
+///
+/// Every likelihood and product-limit estimate of the merged sample equals that of the rows one by one, and
+/// nothing that follows can depend on how the rows were listed.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Sample {
     rows: Vec<Observation>,
 }
 
 impl Sample {
-    /// Wraps observations; rows with count 0 are dropped, they carry nothing.
+    /// Puts observations in normal form; rows with count 0 are dropped, they carry nothing.
     ///
     /// ```
     /// use sealspan_records::observation::{Observation, Sample};
-    /// let sample = Sample::new(vec![
-    ///     Observation::exact(54.0, 0.0, 1.0)?,
-    ///     Observation::right(500.0, 0.0, 10.0)?,
-    /// ]);
-    /// assert_eq!(sample.tally().total(), 11.0);
+    /// let one = Observation::exact(54.0, 0.0, 1.0)?;
+    /// let sample = Sample::new(vec![one, Observation::right(80.0, 0.0, 10.0)?, one]);
+    /// assert_eq!(sample.tally().total(), 12.0);
+    /// assert_eq!(sample.rows().len(), 2);
+    /// assert_eq!(sample.rows()[0].count(), 2.0);
     /// # Ok::<(), sealspan_records::observation::NotAnObservation>(())
     /// ```
     #[must_use]
     pub fn new(mut rows: Vec<Observation>) -> Self {
         rows.retain(|o| o.count > 0.0);
+        // Counts last: even a sum of fractions comes out the same however the rows were listed.
+        rows.par_sort_unstable_by(|a, b| order(a, b).then(a.count.total_cmp(&b.count)));
+        rows.dedup_by(|next, kept| {
+            let same = order(next, kept).is_eq();
+            if same {
+                kept.count += next.count;
+            }
+            same
+        });
         Self { rows }
     }
 
@@ -281,38 +294,6 @@ impl Sample {
             }
         }
         tally
-    }
-
-    /// The same sample with equal rows (what was seen and entry age) merged and their counts
-    /// added, sorted: exact, right, interval, each by age, then by entry age. Every likelihood
-    /// and product-limit estimate of the reduced sample equals that of the whole.
-    ///
-    /// ```
-    /// use sealspan_records::observation::{Observation, Sample};
-    /// let one = Observation::exact(54.0, 0.0, 1.0)?;
-    /// let sample = Sample::new(vec![one, Observation::right(80.0, 0.0, 1.0)?, one]).reduce();
-    /// assert_eq!(sample.rows().len(), 2);
-    /// assert_eq!(sample.rows()[0].count(), 2.0);
-    /// # Ok::<(), sealspan_records::observation::NotAnObservation>(())
-    /// ```
-    #[must_use]
-    pub fn reduce(&self) -> Sample {
-        let mut rows = self.rows.clone();
-        rows.par_sort_unstable_by(order);
-        rows.dedup_by(|next, kept| {
-            let same = order(next, kept).is_eq();
-            if same {
-                kept.count += next.count;
-            }
-            same
-        });
-        Self { rows }
-    }
-
-    /// How many distinct rows the reduced sample would have.
-    #[must_use]
-    pub fn distinct(&self) -> usize {
-        self.reduce().rows.len()
     }
 
     /// Greatest finite age seen; 0 for an empty sample.

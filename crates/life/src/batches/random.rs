@@ -324,7 +324,7 @@ pub fn levels(
     let mut by_level: Vec<Vec<(usize, Terms)>> = vec![vec![]; count];
     for cell in cells {
         if let Some(own) = by_level.get_mut(cell.level) {
-            own.push((cell.stratum, Terms::new(&cell.sample.reduce())));
+            own.push((cell.stratum, Terms::new(&cell.sample)));
         }
     }
     let problem = Problem {

@@ -149,7 +149,7 @@ pub fn residuals(results: &Results) -> Option<Chart> {
             rows.extend(made.ok());
         }
     }
-    let steps = curve(&Sample::new(rows).reduce(), results.confidence)?.steps;
+    let steps = curve(&Sample::new(rows), results.confidence)?.steps;
     let steps: Vec<_> = steps
         .into_iter()
         .filter(|s| s.survival > 0.0 && s.at_risk >= 5.0)

@@ -40,7 +40,7 @@ fn events(sample: &Sample) -> f64 {
 fn basis(sample: &Sample) -> Option<Basis> {
     let [weibull, ..] = laws::all();
     if events(sample) >= FEW
-        && let Ok(fit) = fit(weibull, &sample.reduce())
+        && let Ok(fit) = fit(weibull, sample)
     {
         let life = fit.life();
         return Some(Basis::Weibull { fit, life });

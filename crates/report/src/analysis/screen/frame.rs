@@ -137,7 +137,7 @@ impl Frame {
         };
         let first = question.by.len();
         let assets = asset.map(|name| column(first + named.len(), &name));
-        let samples: Vec<Sample> = answer.groups.iter().map(|g| g.sample.reduce()).collect();
+        let samples: Vec<Sample> = answer.groups.iter().map(|g| g.sample.clone()).collect();
         let duty = assets.as_ref().filter(|_| question.clock == Clock::Days);
         Some(Self {
             by: (0..first)

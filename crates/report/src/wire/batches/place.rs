@@ -90,7 +90,7 @@ fn design(strata: usize, cells: &BTreeMap<(usize, &str), Vec<Observation>>) -> D
             row,
             offset: 0.0,
             stratum: *stratum,
-            terms: Arc::new(Terms::new(&Sample::new(rows.clone()).reduce())),
+            terms: Arc::new(Terms::new(&Sample::new(rows.clone()))),
         });
     }
     Design {

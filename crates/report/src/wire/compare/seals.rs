@@ -55,7 +55,7 @@ pub fn lines(groups: &[Keyed], places: &[Place]) -> Vec<Line> {
             row: place.row.clone(),
             offset: place.offset,
             stratum: place.stratum,
-            terms: Arc::new(Terms::new(&Sample::new(rows).reduce())),
+            terms: Arc::new(Terms::new(&Sample::new(rows))),
         })
         .collect()
 }

@@ -10,6 +10,7 @@ mod order;
 mod pages;
 mod positions;
 mod regression;
+mod sameness;
 mod trial;
 
 use std::path::{Path, PathBuf};

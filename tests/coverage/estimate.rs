@@ -23,8 +23,10 @@ const INSIDE: f64 = 1.15;
 /// Classes of signed roots on each side: so wide, so many, and all that lies beyond.
 const WIDTH: f64 = 0.125;
 const ON_A_SIDE: usize = 11;
+/// The class between the sides.
+const MIDDLE: usize = 2 * ON_A_SIDE;
 /// Both sides, the middle, and those without a signed root.
-const CLASSES: usize = 2 * ON_A_SIDE + 2;
+const CLASSES: usize = MIDDLE + 2;
 
 /// Signed roots of the three quantities at the truth.
 type Roots = [Option<f64>; 3];
@@ -108,24 +110,30 @@ impl Cheap {
             all[class(roots[q])] += 1.0;
         }
         let total: f64 = all.iter().sum();
-        // Weights, weights of misses, squared weights of either.
-        let mut sums = [[0.0_f64; 4]; CLASSES];
+        // Weights, weights of misses, squared weights.
+        let mut sums = [[0.0_f64; 3]; CLASSES];
         for (class, weight, missed) in seen {
             let s = &mut sums[class];
             s[0] += weight;
             s[1] += if missed { weight } else { 0.0 };
-            s[if missed { 2 } else { 3 }] += weight * weight;
+            s[2] += weight * weight;
         }
         let (mut value, mut variance, mut among) = (0.0, 0.0, 0.0);
-        for (n, [weight, missed, hits, others]) in all.iter().zip(sums) {
+        for (class, (n, [weight, missed, squares])) in all.iter().zip(sums).enumerate() {
             if *n == 0.0 || weight == 0.0 {
                 continue;
             }
             let (part, p) = (n / total, missed / weight);
             value += part * p;
             among += part * p * p;
-            let within = (hits * (1.0 - p).powi(2) + others * p * p) / (weight * weight);
-            variance += part * part * within;
+            let taken = weight * weight / squares;
+            // All of a few missed, or none, is no proof that all or none do: half a sample is put on either side.
+            // Not in the middle, where none can miss unless a cut-off lies below [`INSIDE`].
+            let rough = match class {
+                MIDDLE => p,
+                _ => (p * taken + 0.5) / (taken + 1.0),
+            };
+            variance += part * part * rough * (1.0 - rough) / taken;
         }
         variance += (among - value * value).max(0.0) / total;
         Share {
@@ -142,7 +150,7 @@ fn class(root: Option<f64>) -> usize {
     };
     let beyond = (r.abs() - INSIDE) / WIDTH;
     if beyond < 0.0 {
-        return 2 * ON_A_SIDE;
+        return MIDDLE;
     }
     let side = if r < 0.0 { 0 } else { ON_A_SIDE };
     side + (beyond as usize).min(ON_A_SIDE - 1)

@@ -2,6 +2,7 @@
 
 mod args;
 mod commands;
+mod cautioned;
 mod failure;
 mod input;
 mod output;

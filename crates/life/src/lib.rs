@@ -20,6 +20,7 @@ pub mod few;
 pub mod fit;
 pub mod goodness;
 pub mod hazards;
+pub mod imputation;
 mod importance;
 pub mod intervals;
 pub mod law;

@@ -33,6 +33,7 @@ mod load;
 mod looks;
 pub mod materials;
 mod measured;
+mod missing;
 mod measured_sheet;
 mod modes;
 mod notes;

@@ -194,6 +194,7 @@ pub fn load(path: &Path, options: &LoadOptions) -> Result<Records, Error> {
     };
     let mut table = read::table(main, sheet.as_deref(), progress)?;
     table.check_filled()?;
+    crate::missing::clear(&mut table, &study.words);
     notes.take(&mut table, true);
     let bare = sources.is_empty();
     let form = form_of(&table, &paths, bare)?;
@@ -328,6 +329,7 @@ fn context(
 ) -> Result<(), Error> {
     if let Some(path) = &paths.assets {
         let mut table = read::table(path, records.study.sheets.assets.as_deref(), progress)?;
+        crate::missing::clear(&mut table, &records.study.words);
         notes.take(&mut table, false);
         let (assets, known) = crate::asset::read(&table, &records.study, notes)?;
         records.sources.push(table.source("assets"));
@@ -337,6 +339,7 @@ fn context(
     }
     if let Some(path) = &paths.inspections {
         let mut table = read::table(path, records.study.sheets.inspections.as_deref(), progress)?;
+        crate::missing::clear(&mut table, &records.study.words);
         notes.take(&mut table, false);
         records.inspections =
             crate::inspection::read(&table, &records.study, options.today, notes)?;

@@ -1,6 +1,7 @@
 //! `ageing`: laboratory ageing to an Arrhenius line and a life in service.
 
 use crate::Answer;
+use crate::cautioned::before_acting;
 use crate::args::{Ageing, DirectionArg};
 use crate::failure::Failure;
 use crate::output::Output;
@@ -130,10 +131,8 @@ fn text(d: &AgeingDocument) -> String {
     for note in &d.notes {
         out.push_str(&format!("\n  {note}"));
     }
-    out.push_str("\n\nbefore acting\n");
-    for caution in &d.cautions {
-        out.push_str(&format!("  {caution}\n"));
-    }
+    out.push('\n');
+    out.push_str(&before_acting(&d.cautions));
     out
 }
 

@@ -1,6 +1,7 @@
 //! `condition`: measured paths to a limit, remaining lives, the next look, seals that stand out.
 
 use crate::Answer;
+use crate::cautioned::before_acting;
 use crate::args::{Condition, DirectionArg};
 use crate::failure::Failure;
 use crate::input;
@@ -164,10 +165,8 @@ fn text(d: &ConditionDocument) -> String {
     for note in &d.notes {
         out.push_str(&format!("\n  {note}"));
     }
-    out.push_str("\n\nbefore acting\n");
-    for caution in &d.cautions {
-        out.push_str(&format!("  {caution}\n"));
-    }
+    out.push('\n');
+    out.push_str(&before_acting(&d.cautions));
     out
 }
 

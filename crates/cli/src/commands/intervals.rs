@@ -1,6 +1,7 @@
 //! `intervals`: the interval to state for each material and condition.
 
 use crate::Answer;
+use crate::cautioned::before_acting;
 use crate::args::Intervals;
 use crate::input::{self, Asked};
 use crate::output::Output;
@@ -101,10 +102,7 @@ fn text(d: &IntervalsDocument) -> String {
     for note in &d.notes {
         out.push_str(&format!("{note}\n"));
     }
-    out.push_str("\nbefore acting\n");
-    for caution in &d.cautions {
-        out.push_str(&format!("  {caution}\n"));
-    }
+    out.push_str(&before_acting(&d.cautions));
     out
 }
 

@@ -1,6 +1,7 @@
 //! `materials`: which elastomer for a duty, by tables and by the user's own records.
 
 use crate::Answer;
+use crate::cautioned::before_acting;
 use crate::args::Materials;
 use crate::input;
 use crate::output::Output;
@@ -105,10 +106,7 @@ fn text(d: &MaterialsDocument) -> String {
     for note in &d.notes {
         out.push_str(&format!("{note}\n"));
     }
-    out.push_str("\nbefore acting\n");
-    for caution in &d.cautions {
-        out.push_str(&format!("  {caution}\n"));
-    }
+    out.push_str(&before_acting(&d.cautions));
     out
 }
 

@@ -161,8 +161,6 @@ fn text(w: &Written) -> String {
         out.push_str(&format!("{answer}\n\n"));
     }
     out.push_str(&format!("open {}\n", w.report));
-    out.push_str(
-        "before opening anything: isolate, depressurise, cool; the maker's limits and local codes decide\n",
-    );
+    out.push_str(crate::cautioned::IN_SHORT);
     out
 }

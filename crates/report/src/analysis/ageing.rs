@@ -1,5 +1,6 @@
 //! From a laboratory table to times, line, life and duty cycle.
 
+use super::celsius;
 use super::ageing_results::{duty_result, life_at, line_result, oven_result, temperature_for};
 use super::ageing_words as words;
 use crate::cautions;
@@ -112,6 +113,12 @@ pub fn ageing(lab: &Lab, question: &AgeingQuestion) -> Result<Ageing, String> {
         ));
         worked.push(one);
     }
+    let seen = lab.rows.iter().map(|r| r.celsius).chain(question.at.iter().copied());
+    let (low, high) = seen.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), c| {
+        (l.min(c), h.max(c))
+    });
+    let mut notes = words::notes();
+    notes.extend(celsius::doubt("temperature of the ovens and of service", low, high));
     let document = AgeingDocument {
         schema: SCHEMA,
         measure: Some(lab.measure.clone()),
@@ -122,7 +129,7 @@ pub fn ageing(lab: &Lab, question: &AgeingQuestion) -> Result<Ageing, String> {
         rows_read: lab.rows.len(),
         groups,
         duty: None,
-        notes: words::notes(),
+        notes,
         cautions: cautions::always(),
     };
     Ok(Ageing { document, worked })

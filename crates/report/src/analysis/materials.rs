@@ -79,6 +79,8 @@ pub fn materials(
         service.push(Service::Heat);
     }
     let cautions = for_service(&service);
+    let heat = question.celsius;
+    let doubt = heat.and_then(|c| super::celsius::doubt("the temperature asked for", c, c));
     MaterialsDocument {
         schema: "sealspan.materials.v1",
         temperature_c: question.celsius,
@@ -103,10 +105,10 @@ pub fn materials(
             .collect(),
         advice,
         not_known,
-        notes: vec![
+        notes: doubt.into_iter().chain([
             "Screening only. The tables hold for elastomer families and classes of media, many entries are from memory or second-hand; compound, concentration, temperature and time decide. Confirm by immersion test or with the maker.".to_owned(),
             "Edit datasets/materials/*.csv, or give a maker's table with --limits FILE: its rows take the place of ours that answer the same question.".to_owned(),
-        ],
+        ]).collect(),
         cautions: cautions.iter().map(|c| c.text.to_owned()).collect(),
     }
 }

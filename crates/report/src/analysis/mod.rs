@@ -3,6 +3,7 @@
 pub mod ageing;
 mod ageing_results;
 pub mod ageing_words;
+pub mod celsius;
 pub mod condition;
 pub mod condition_model;
 pub mod heat;

@@ -6,6 +6,7 @@ mod more;
 use super::cross_check;
 use crate::Answer;
 use crate::args::Compare;
+use crate::cautioned::before_acting;
 use crate::failure::Failure;
 use crate::input::{self, Asked};
 use crate::output::Output;
@@ -45,11 +46,27 @@ pub fn run(args: &Compare) -> Answer {
         .collect();
     options.more.seals_on_assets = on_assets(&records);
     let document = compare(question.clock.unit(), &groups, &options).map_err(|why| {
-        Failure::input(why, "correct the column, or leave it out of the question")
+        let mend = mend(&why);
+        Failure::input(why, mend)
     })?;
     let silent =
         document.regression.is_none() && document.tests.iter().all(|t| t.statistic.is_none());
     Ok(Output::new(args.format.format, document, text).with_status(u8::from(silent)))
+}
+
+/// What to do about a question that cannot be put: by the option at fault.
+fn mend(why: &str) -> &'static str {
+    if why.starts_with("--predict") {
+        "give each of those columns a value, and no other; --given COL, --number COL or --arrhenius COL puts a column into the regression"
+    } else if why.starts_with("--base") {
+        "name a factor and a level of it as they stand in the records, or leave --base out"
+    } else if why.starts_with("--interaction") {
+        "name two columns of the regression, A:B"
+    } else if why.starts_with("--prior-activation-energy") {
+        "name the column of temperatures too, or leave the stated energy out"
+    } else {
+        "correct the column, or leave it out of the question"
+    }
 }
 
 /// Seals and the assets they sit on.
@@ -66,39 +83,7 @@ fn on_assets(records: &Records) -> Option<(u64, u64)> {
 fn text(d: &CompareDocument) -> String {
     let mut out = String::new();
     if !d.tests.is_empty() {
-        let rows: Vec<Vec<String>> = d
-            .tests
-            .iter()
-            .map(|t| match (t.statistic, t.df, t.p_value) {
-                (Some(s), Some(df), Some(p)) => {
-                    vec![
-                        words(t.name).to_owned(),
-                        number::fixed(s, 2),
-                        format!("{df:.0}"),
-                        number::p_value(p),
-                    ]
-                }
-                _ => vec![
-                    words(t.name).to_owned(),
-                    "none".to_owned(),
-                    String::new(),
-                    "see below".to_owned(),
-                ],
-            })
-            .collect();
-        out.push_str(&table(
-            &["test of no difference", "chi-square", "df", "p-value"],
-            &rows,
-        ));
-        out.push('\n');
-        let mut said: Vec<&str> = vec![];
-        for reason in d.tests.iter().filter_map(|t| t.reason.as_deref()) {
-            if !said.contains(&reason) {
-                out.push_str(&format!("  none: {reason}\n"));
-                said.push(reason);
-            }
-        }
-        out.push('\n');
+        out.push_str(&tests(d));
     }
     out.push_str(&cross_check::pairs(d));
     match &d.regression {
@@ -116,6 +101,46 @@ fn text(d: &CompareDocument) -> String {
         out.push_str(&format!("  {warning}\n"));
     }
     out.push_str(&more::predictions(d));
+    out.push_str(&before_acting(&d.cautions));
+    out
+}
+
+/// The tests with an answer, how drawn ages came in, and a line for each reason why others have none.
+fn tests(d: &CompareDocument) -> String {
+    let mut out = String::new();
+    let rows: Vec<Vec<String>> = d
+        .tests
+        .iter()
+        .filter_map(|t| {
+            Some(vec![
+                words(t.name).to_owned(),
+                number::fixed(t.statistic?, 2),
+                format!("{:.0}", t.df?),
+                number::p_value(t.p_value?),
+            ])
+        })
+        .collect();
+    if !rows.is_empty() {
+        let head = ["test of no difference", "chi-square", "df", "p-value"];
+        out.push_str(&format!("{}\n", table(&head, &rows)));
+    }
+    if let Some(drawn) = &d.drawn_ages {
+        out.push_str(&format!("  {}\n", drawn.words));
+    }
+    let mut missing: Vec<(&str, Vec<&str>)> = vec![];
+    for t in &d.tests {
+        if let Some(reason) = t.reason.as_deref() {
+            match missing.iter_mut().find(|(r, _)| *r == reason) {
+                Some((_, names)) => names.push(words(t.name)),
+                None => missing.push((reason, vec![words(t.name)])),
+            }
+        }
+    }
+    for (reason, names) in missing {
+        let names = names.join(", ");
+        out.push_str(&format!("  no test by {names}: {reason}\n"));
+    }
+    out.push('\n');
     out
 }
 

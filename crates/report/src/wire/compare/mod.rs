@@ -7,7 +7,9 @@ mod predict;
 mod prior;
 mod result;
 mod seals;
+mod shown;
 mod stress;
+mod temperature;
 pub mod term;
 
 pub use options::{CompareOptions, Concentration, More};
@@ -19,12 +21,15 @@ pub use stress::{Curvature, Energy, StressResult};
 pub use term::{BOLTZMANN_EV, KJ_PER_MOL};
 
 use super::frailty::{FrailtyResult, shared_frailty};
-use super::hazards::{LnLife, ProportionalHazards, proportional_hazards};
+use super::drawn_ages::DrawnAges;
+use super::hazards::{HazardsQuestion, LnLife, ProportionalHazards, proportional_hazards};
 use super::log_rank::rank_tests;
 use super::pairwise::{Pairwise, pairwise};
 use super::{GroupKey, separated};
 use asked::{Asked, clusters, ratios};
 use sealspan_life::compare::{Test, by_law, factor_names};
+use sealspan_life::hazards::Source;
+use sealspan_life::imputation::copies;
 use sealspan_life::regression::{Coefficient, Regression, fit_design};
 use sealspan_records::observation::Sample;
 use serde::Serialize;
@@ -41,6 +46,9 @@ pub struct CompareDocument {
     pub confidence: f64,
     /// Tests of no difference.
     pub tests: Vec<TestResult>,
+    /// How failures between two looks came into those that need exact ages.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub drawn_ages: Option<DrawnAges>,
     /// Accelerated life regression.
     pub regression: Option<RegressionResult>,
     /// Why there is none.
@@ -64,6 +72,8 @@ pub struct CompareDocument {
     pub predictions: Vec<PredictionResult>,
     /// Doubts, with what to do.
     pub warnings: Vec<String>,
+    /// What to mind before acting.
+    pub cautions: Vec<String>,
 }
 
 /// A test.
@@ -216,19 +226,22 @@ pub fn compare(
     if groups.is_empty() {
         return Err(warnings.join("; "));
     }
+    options.check_bases()?;
     let mut asked = Asked::new(unit, &groups, options)?;
     warnings.append(&mut asked.plan.remarks);
     warnings.extend(asked.doubts(&groups, options));
+    warnings.extend(temperature::implausible(&asked, options));
     let fitting = fit_design(options.family, &asked.design)
         .map_err(|why| separated::reason(&groups, options, &asked.plan, &asked.design, &why));
     let robust = fitting
         .as_ref()
         .ok()
         .and_then(|fitting| asked.robust(&fitting.regression, &groups, options));
-    if fitting.is_ok() {
+    if let Ok(fitting) = &fitting {
         warnings.extend(clusters(robust.as_ref(), options));
+        warnings.extend(temperature::backwards(&asked.plan, &fitting.regression, options));
     }
-    let tests = options
+    let (tests, drawn_ages) = options
         .by
         .as_ref()
         .map(|by| tests(&groups, by, options))
@@ -274,21 +287,35 @@ pub fn compare(
         .map(|column| shared_frailty(&groups, names, &rows, column, options.confidence));
     let regression_reason = fitting.as_ref().err().cloned();
     let regression = fitting
+        .as_ref()
         .ok()
-        .map(|fitting| asked.result(&fitting, robust.as_ref(), options));
-    let hazards = proportional_hazards(
-        &groups,
+        .map(|fitting| asked.result(fitting, robust.as_ref(), options));
+    let hazards = proportional_hazards(&HazardsQuestion {
+        groups: &groups,
         names,
-        &rows,
-        options.more.cluster.as_deref(),
-        options.confidence,
-        regression.as_ref().map(ln_life).as_ref(),
-    );
+        rows: &rows,
+        cluster: options.more.cluster.as_deref(),
+        confidence: options.confidence,
+        regression: regression.as_ref().map(ln_life).as_ref(),
+        source: fitting.as_ref().ok().map(|f| Source {
+            regression: &f.regression,
+            places: &asked.places,
+            copies: copies(groups.iter().map(|(_, s)| s.rows().len()).sum()),
+            seed: options.more.seed,
+        }),
+    });
+    let hazards = hazards
+        .map(|mut found| {
+            shown::restate(&mut found, &asked);
+            found
+        })
+        .map_err(|why| asked.plan.in_words(&why));
     Ok(CompareDocument {
         schema: "sealspan.compare.v1",
         unit,
         confidence: options.confidence,
         tests,
+        drawn_ages,
         regression_reason,
         regression,
         proportional_hazards_reason: hazards.as_ref().err().cloned(),
@@ -298,6 +325,7 @@ pub fn compare(
         pairwise,
         predictions,
         warnings,
+        cautions: crate::cautions::always(),
     })
 }
 
@@ -328,7 +356,11 @@ fn ln_life(fit: &RegressionResult) -> LnLife {
     }
 }
 
-fn tests(groups: &[Keyed], by: &str, options: &CompareOptions) -> Vec<TestResult> {
+fn tests(
+    groups: &[Keyed],
+    by: &str,
+    options: &CompareOptions,
+) -> (Vec<TestResult>, Option<DrawnAges>) {
     let whole = merged(groups, by);
     let samples: Vec<Sample> = whole.iter().map(|(_, s)| s.clone()).collect();
     let found = |t: Test| TestResult {
@@ -346,12 +378,10 @@ fn tests(groups: &[Keyed], by: &str, options: &CompareOptions) -> Vec<TestResult
         reason: Some(reason),
     };
     if samples.len() < 2 {
-        return vec![none(
-            "log_rank",
-            format!("`{by}` has one level only: nothing to compare"),
-        )];
+        let why = format!("`{by}` has one level only: nothing to compare");
+        return (vec![none("log_rank", why)], None);
     }
-    let mut out = rank_tests(groups, by, &options.given);
+    let (mut out, drawn) = rank_tests(groups, by, &options.given, options.more.seed);
     let levels: Vec<String> = whole.iter().map(|(level, _)| level.clone()).collect();
     match by_law(options.family, &factor_names(by, &levels), &samples) {
         Ok(law) => {
@@ -366,5 +396,5 @@ fn tests(groups: &[Keyed], by: &str, options: &CompareOptions) -> Vec<TestResult
             out.push(none("common_life", why.to_string()));
         }
     }
-    out
+    (out, drawn)
 }

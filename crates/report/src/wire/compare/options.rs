@@ -50,6 +50,8 @@ pub struct More {
     pub penalty: Option<f64>,
     /// Conditions at which life is asked for: column and value.
     pub predict: Vec<Vec<(String, String)>>,
+    /// Seed of the ages drawn between two looks.
+    pub seed: u64,
     /// Seals and the assets they sit on, where the records tell.
     pub seals_on_assets: Option<(u64, u64)>,
 }
@@ -111,6 +113,25 @@ impl CompareOptions {
             pairs.iter().any(|(a, b)| a == by || b == by)
         };
         self.by.as_ref().is_some_and(crossed)
+    }
+
+    /// Refuses a base of a column that has no levels here.
+    pub(super) fn check_bases(&self) -> Result<(), String> {
+        let mut factors = self.factors();
+        factors.extend(&self.more.shape_by);
+        match self.base.iter().find(|(c, _)| !factors.contains(&c)) {
+            None => Ok(()),
+            Some((column, level)) => Err(format!(
+                "--base {column}={level}: `{column}` is no factor of this comparison; {}",
+                match factors.as_slice() {
+                    [] => "there is none".to_owned(),
+                    some => format!(
+                        "there are {}",
+                        some.iter().map(|f| f.as_str()).collect::<Vec<_>>().join(", ")
+                    ),
+                }
+            )),
+        }
     }
 
     /// Columns that act as factors.

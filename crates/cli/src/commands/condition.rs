@@ -206,10 +206,18 @@ fn group(g: &ConditionGroup, d: &ConditionDocument) -> String {
         .new_seal
         .iter()
         .map(|s| {
-            let age = s
-                .age
-                .map_or_else(|| "never".to_owned(), |a| number::significant(a, 3));
-            format!("{} by {age}", number::percent(s.p))
+            let round = |x: f64| number::significant(x, 3);
+            let end = |x: Option<f64>| x.map_or_else(|| "open".to_owned(), round);
+            match s.age {
+                Some(age) => format!(
+                    "{} by {} ({} to {})",
+                    number::percent(s.p),
+                    round(age),
+                    end(s.lower),
+                    end(s.upper)
+                ),
+                None => format!("{} never", number::percent(s.p)),
+            }
         })
         .collect();
     out.push_str(&format!(

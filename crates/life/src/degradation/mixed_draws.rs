@@ -48,7 +48,7 @@ pub fn draws(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
     if squares > 0.0 && 1.0 / squares >= WORTH {
         found
     } else {
-        stepped(problem, maximum)
+        stepped(problem, &maximum.x)
     }
 }
 
@@ -80,9 +80,11 @@ fn weighted(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
     found.into_iter().map(|f| f.1).collect()
 }
 
-/// Equally weighted draws by Metropolis steps; empty where the start has no likelihood.
-fn stepped(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
-    let mut x: Vec<f64> = maximum.x.iter().skip(2).copied().collect();
+/// Equally weighted draws by Metropolis steps from a point (b₀, b₁, ln σ, then L); empty where it has no
+/// likelihood.
+#[must_use]
+pub fn stepped(problem: &Problem<'_>, from: &[f64]) -> Vec<Draw> {
+    let mut x: Vec<f64> = from.iter().skip(2).copied().collect();
     let Some((mut here, mut draw)) = at(problem, &x) else {
         return vec![];
     };

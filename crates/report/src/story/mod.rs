@@ -11,10 +11,13 @@ mod finance;
 mod forest;
 mod maker;
 mod picture;
+mod compare;
 mod positions;
+mod residuals;
 mod tables;
 mod words;
 
+pub use compare::figures as compare_figures;
 pub use positions::figures as position_figures;
 pub use tables::tables;
 

@@ -43,7 +43,7 @@ impl DrawnAges {
             largest_share,
             method: "multiple imputation, combined by Rubin's rules (1987; from memory)",
             words: format!(
-                "{failures:.0} failures lie between two looks: their ages were drawn {} times from the regression within their intervals (seed {}); not knowing them makes up {} of the widest interval's variance{leans}",
+                "{failures:.0} failures lie between two looks: their ages were drawn {} times from the regression within their intervals (seed {}); not knowing them makes up at most {} of a coefficient's variance{leans}",
                 source.copies,
                 source.seed,
                 of_variance(largest_share)

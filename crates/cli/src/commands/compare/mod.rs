@@ -4,6 +4,7 @@ mod ask;
 mod more;
 
 use super::cross_check;
+use super::report::{command, drawn, inputs, write};
 use crate::Answer;
 use crate::args::Compare;
 use crate::cautioned::before_acting;
@@ -15,10 +16,13 @@ use crate::table::table;
 use sealspan_records::Records;
 use sealspan_report::number;
 use sealspan_report::wire::GroupKey;
-use sealspan_report::wire::compare::{CompareDocument, compare};
+use sealspan_report::folder::{self, Stamp};
+use sealspan_report::story::compare_figures;
+use sealspan_report::wire::compare::{CompareDocument, compared};
 use std::collections::BTreeSet;
+use std::ffi::OsString;
 
-pub fn run(args: &Compare) -> Answer {
+pub fn run(raw: &[OsString], args: &Compare) -> Answer {
     let mut options = ask::options(args)?;
     let columns = options.columns();
     if options.model_columns().is_empty() {
@@ -38,20 +42,36 @@ pub fn run(args: &Compare) -> Answer {
         args.read.mode.as_deref(),
         args.read.cut_off.as_deref(),
     )?;
-    let _progress = Progress::start("comparing");
+    let progress = Progress::start("comparing");
     let groups: Vec<_> = answer
         .groups
         .into_iter()
         .map(|g| (GroupKey(g.key), g.sample))
         .collect();
     options.more.seals_on_assets = on_assets(&records);
-    let document = compare(question.clock.unit(), &groups, &options).map_err(|why| {
+    let compared = compared(question.clock.unit(), &groups, &options).map_err(|why| {
         let mend = mend(&why);
         Failure::input(why, mend)
     })?;
+    if let Some(out) = &args.out {
+        progress.now("drawing the figures");
+        let mut entries = vec![("results.json".to_owned(), folder::json(&compared.document)?)];
+        for chart in compare_figures(&compared) {
+            entries.extend(drawn(&chart)?);
+        }
+        let stamp = Stamp::new(command(raw), args.seed, inputs(&records)?);
+        write(out, &stamp, &entries)?;
+    }
+    drop(progress);
+    let document = compared.document;
     let silent =
         document.regression.is_none() && document.tests.iter().all(|t| t.statistic.is_none());
-    Ok(Output::new(args.format.format, document, text).with_status(u8::from(silent)))
+    let out = args.out.clone();
+    let page = move |d: &CompareDocument| match out {
+        Some(out) => format!("{}\nfigures and results are in {}\n", text(d), out.display()),
+        None => text(d),
+    };
+    Ok(Output::new(args.format.format, document, page).with_status(u8::from(silent)))
 }
 
 /// What to do about a question that cannot be put: by the option at fault.

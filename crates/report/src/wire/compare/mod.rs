@@ -30,7 +30,7 @@ use asked::{Asked, clusters, ratios};
 use sealspan_life::compare::{Test, by_law, factor_names};
 use sealspan_life::hazards::Source;
 use sealspan_life::imputation::copies;
-use sealspan_life::regression::{Coefficient, Regression, fit_design};
+use sealspan_life::regression::{Coefficient, Place, Regression, Robust, fit_design};
 use sealspan_records::observation::Sample;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -172,7 +172,7 @@ impl From<Coefficient> for CoefficientResult {
 /// A group as asked for: its key over [`CompareOptions::columns`], and its seals.
 pub type Keyed = (GroupKey, Sample);
 
-pub(super) fn value<'a>(key: &'a GroupKey, column: &str) -> &'a str {
+pub(crate) fn value<'a>(key: &'a GroupKey, column: &str) -> &'a str {
     key.0
         .iter()
         .find(|(c, _)| c == column)
@@ -213,6 +213,30 @@ fn merged(groups: &[Keyed], by: &str) -> Vec<(String, Sample)> {
         .collect()
 }
 
+/// A comparison with what its figures are drawn from.
+pub struct Compared {
+    /// The answer.
+    pub document: CompareDocument,
+    /// The regression, where it has an answer.
+    pub fitted: Option<Fitted>,
+    /// The question.
+    pub options: CompareOptions,
+}
+
+/// A fitted regression with its seals.
+pub struct Fitted {
+    /// The groups fitted.
+    pub groups: Vec<Keyed>,
+    /// Their design rows, in the same order.
+    pub places: Vec<Place>,
+    /// How a key becomes a design row.
+    pub plan: Plan,
+    /// The fit.
+    pub regression: Regression,
+    /// The covariance that allows for like seals of a cluster.
+    pub robust: Option<Robust>,
+}
+
 /// Compares the groups.
 ///
 /// # Errors
@@ -222,6 +246,18 @@ pub fn compare(
     groups: &[Keyed],
     options: &CompareOptions,
 ) -> Result<CompareDocument, String> {
+    compared(unit, groups, options).map(|c| c.document)
+}
+
+/// The same with what figures are drawn from.
+///
+/// # Errors
+/// As [`compare`].
+pub fn compared(
+    unit: &'static str,
+    groups: &[Keyed],
+    options: &CompareOptions,
+) -> Result<Compared, String> {
     let (groups, mut warnings) = seals::complete(groups, options);
     if groups.is_empty() {
         return Err(warnings.join("; "));
@@ -310,7 +346,7 @@ pub fn compare(
             found
         })
         .map_err(|why| asked.plan.in_words(&why));
-    Ok(CompareDocument {
+    let document = CompareDocument {
         schema: "sealspan.compare.v1",
         unit,
         confidence: options.confidence,
@@ -326,6 +362,17 @@ pub fn compare(
         predictions,
         warnings,
         cautions: crate::cautions::always(),
+    };
+    Ok(Compared {
+        document,
+        fitted: fitting.ok().map(|fitting| Fitted {
+            groups,
+            places: asked.places,
+            plan: asked.plan,
+            regression: fitting.regression,
+            robust,
+        }),
+        options: options.clone(),
     })
 }
 

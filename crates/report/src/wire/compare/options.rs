@@ -140,7 +140,7 @@ impl CompareOptions {
     }
 
     /// The temperature column, and whether its effect is Eyring's.
-    pub(super) fn temperature(&self) -> Option<(&String, bool)> {
+    pub(crate) fn temperature(&self) -> Option<(&String, bool)> {
         let eyring = self.more.eyring.as_ref().map(|(t, _)| (t, true));
         self.arrhenius.as_ref().map(|t| (t, false)).or(eyring)
     }

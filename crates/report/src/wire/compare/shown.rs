@@ -19,6 +19,10 @@ pub fn restate(found: &mut ProportionalHazards, asked: &Asked) {
         let Some(c) = found.coefficients.iter_mut().find(|c| c.name == *name) else {
             continue;
         };
+        if term.is_number() {
+            let words = &mut found.agreement.words;
+            *words = words.replace(name.as_str(), &term.column);
+        }
         match term.kind {
             Kind::Reciprocal => {
                 let (low, high) = range(&asked.design, term.first);

@@ -50,10 +50,18 @@ fn straight(seals: usize, rate_sd: f64, seed: u64) -> Option<Tally> {
     let tail = 0.5 - 0.5 * LEVEL;
     for (path, line) in paths.iter().zip(&lines) {
         let c = model.of_seal(path, LIMIT)?;
-        count(&mut out[0], [c.age_at(tail), c.age_at(1.0 - tail)], truth(line));
+        count(
+            &mut out[0],
+            [c.age_at(tail), c.age_at(1.0 - tail)],
+            truth(line),
+        );
     }
     let c = model.new_seal(LIMIT)?;
-    count(&mut out[1], [c.age_at(tail), c.age_at(1.0 - tail)], truth(&new));
+    count(
+        &mut out[1],
+        [c.age_at(tail), c.age_at(1.0 - tail)],
+        truth(&new),
+    );
     for (slot, p) in [(2, 0.1), (3, 0.5)] {
         // Level + rate × age is normal: the age at which a share p of seals is past the limit.
         let z = normal_quantile(p);
@@ -113,10 +121,18 @@ fn worn(seals: usize, seed: u64) -> Option<Tally> {
             continue;
         }
         let c = model.of_seal(path, LIMIT)?;
-        count(&mut out[0], [c.age_at(tail), c.age_at(1.0 - tail)], truth - 2.5);
+        count(
+            &mut out[0],
+            [c.age_at(tail), c.age_at(1.0 - tail)],
+            truth - 2.5,
+        );
     }
     let c = model.new_seal(LIMIT);
-    count(&mut out[1], [c.age_at(tail), c.age_at(1.0 - tail)], new - 2.5);
+    count(
+        &mut out[1],
+        [c.age_at(tail), c.age_at(1.0 - tail)],
+        new - 2.5,
+    );
     for (slot, p) in [(2, 0.1), (3, 0.5)] {
         let miss = |age: f64| chi_square_survival(2.0 * RATE * 4.5, 2.0 * SHAPE * age) - p;
         let age = bracketed(miss, 1.0, 5000.0, 1e-9)?;
@@ -132,11 +148,15 @@ fn main() {
         || vec![4, 6, 10, 15, 30],
         |list| list.split(',').filter_map(|n| n.parse().ok()).collect(),
     );
-    println!("| paths | seals | a seal's own age, % | a new seal's age, % | age at 10 % past, % | age at 50 % past, % | fleets |");
+    println!(
+        "| paths | seals | a seal's own age, % | a new seal's age, % | age at 10 % past, % | age at 50 % past, % | fleets |"
+    );
     println!("|---|---|---|---|---|---|---|");
     type Play = fn(usize, u64) -> Option<Tally>;
     let designs: [(&str, Play); 3] = [
-        ("straight, rates differ by a fifth", |n, s| straight(n, 0.0015, s)),
+        ("straight, rates differ by a fifth", |n, s| {
+            straight(n, 0.0015, s)
+        }),
         ("straight, rates alike", |n, s| straight(n, 0.0, s)),
         ("gamma wear", worn),
     ];

@@ -171,7 +171,9 @@ fn closer_looks_lead_to_the_exact_answer() {
     };
     let (a, b) = (ages(400.0), ages(520.0));
     let exact = |ages: &[f64]| {
-        let rows = ages.iter().map(|t| Observation::exact(*t, 0.0, 1.0).unwrap());
+        let rows = ages
+            .iter()
+            .map(|t| Observation::exact(*t, 0.0, 1.0).unwrap());
         Sample::new(rows.collect())
     };
     let within = |ages: &[f64], width: f64| {
@@ -195,7 +197,10 @@ fn closer_looks_lead_to_the_exact_answer() {
         let own_test = own[0].scores.test("log_rank").unwrap();
         let hazards = Two::new(&groups).hazards(100, 7);
         let off = (own_test.statistic - test.statistic).abs();
-        println!("looks {width} apart: statistic off by {off:.4}, share {:.4}", own[0].share);
+        println!(
+            "looks {width} apart: statistic off by {off:.4}, share {:.4}",
+            own[0].share
+        );
         assert!(off < last, "{width}: {off} after {last}");
         assert!(own[0].share >= 0.0 && hazards.shares[0] >= 0.0);
         last = off;

@@ -9,4 +9,5 @@ pub fn before_acting(cautions: &[String]) -> String {
 }
 
 /// The same in one line, where a page has no room for all.
-pub const IN_SHORT: &str = "\nbefore acting\n  isolate, depressurise, cool; the maker's limits and local codes decide\n";
+pub const IN_SHORT: &str =
+    "\nbefore acting\n  isolate, depressurise, cool; the maker's limits and local codes decide\n";

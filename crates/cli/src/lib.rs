@@ -1,8 +1,8 @@
 //! The sealspan command line: arguments in, one answer out, an exit status that programs can rely on.
 
 mod args;
-mod commands;
 mod cautioned;
+mod commands;
 mod failure;
 mod input;
 mod output;

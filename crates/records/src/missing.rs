@@ -10,8 +10,23 @@ use std::collections::BTreeSet;
 
 /// The usual words, in lower case. Words that a record may mean (`none`, `unknown`) are not among them.
 const WORDS: [&str; 17] = [
-    "n/a", "#n/a", "n.a.", "n.a", "na", "n/k", "null", "nil", "missing", "not recorded",
-    "not known", "-", "--", "---", "–", "—", "?",
+    "n/a",
+    "#n/a",
+    "n.a.",
+    "n.a",
+    "na",
+    "n/k",
+    "null",
+    "nil",
+    "missing",
+    "not recorded",
+    "not known",
+    "-",
+    "--",
+    "---",
+    "–",
+    "—",
+    "?",
 ];
 
 /// Bytes of the longest word.
@@ -59,7 +74,10 @@ pub(crate) fn clear(table: &mut Table, words: &Words) {
         .row(table.rows.number(at))
         .column(column.name())
         .mend("leave such cells empty; if the word means something, map it under [words] of the study file");
-        cleared.push((cells.with_name(column.name().clone()).into_column(), finding));
+        cleared.push((
+            cells.with_name(column.name().clone()).into_column(),
+            finding,
+        ));
     }
     for (column, finding) in cleared {
         // The column is as long as the one it replaces.
@@ -78,7 +96,16 @@ mod tests {
         for word in ["n/a", "N/A", " - ", "#N/A", "NULL", "?"] {
             assert!(is_missing(word), "{word}");
         }
-        for word in ["none", "unknown", "NaN", "-5", "0", "nab", "a-b", "in_service"] {
+        for word in [
+            "none",
+            "unknown",
+            "NaN",
+            "-5",
+            "0",
+            "nab",
+            "a-b",
+            "in_service",
+        ] {
             assert!(!is_missing(word), "{word}");
         }
     }

@@ -1,8 +1,8 @@
 //! `ageing`: laboratory ageing to an Arrhenius line and a life in service.
 
 use crate::Answer;
-use crate::cautioned::before_acting;
 use crate::args::{Ageing, DirectionArg};
+use crate::cautioned::before_acting;
 use crate::failure::Failure;
 use crate::output::Output;
 use crate::table::table;

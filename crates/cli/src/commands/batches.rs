@@ -13,7 +13,7 @@ use sealspan_report::figures::{Look, png, svg};
 use sealspan_report::folder::{self, Entry, Stamp};
 use sealspan_report::number;
 use sealspan_report::wire::batches::{
-    BatchesDocument, BatchesOptions, NoBatches, ColumnResult, Watched, batches, picture,
+    BatchesDocument, BatchesOptions, ColumnResult, NoBatches, Watched, batches, picture,
 };
 use std::ffi::OsString;
 use std::path::Path;

@@ -1,8 +1,8 @@
 //! `condition`: measured paths to a limit, remaining lives, the next look, seals that stand out.
 
 use crate::Answer;
-use crate::cautioned::before_acting;
 use crate::args::{Condition, DirectionArg};
+use crate::cautioned::before_acting;
 use crate::failure::Failure;
 use crate::input;
 use crate::output::Output;

@@ -1,8 +1,8 @@
 //! `defects`: when defects come, how long until they leak, and how many a look finds.
 
 use crate::Answer;
-use crate::cautioned::before_acting;
 use crate::args::{Defects, DetectionArg};
+use crate::cautioned::before_acting;
 use crate::failure::Failure;
 use crate::input;
 use crate::output::{Format, Output};

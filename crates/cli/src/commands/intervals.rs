@@ -1,8 +1,8 @@
 //! `intervals`: the interval to state for each material and condition.
 
 use crate::Answer;
-use crate::cautioned::before_acting;
 use crate::args::Intervals;
+use crate::cautioned::before_acting;
 use crate::input::{self, Asked};
 use crate::output::Output;
 use crate::progress::Progress;

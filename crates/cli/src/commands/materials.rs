@@ -1,8 +1,8 @@
 //! `materials`: which elastomer for a duty, by tables and by the user's own records.
 
 use crate::Answer;
-use crate::cautioned::before_acting;
 use crate::args::Materials;
+use crate::cautioned::before_acting;
 use crate::input;
 use crate::output::Output;
 use crate::progress::Progress;
@@ -12,6 +12,7 @@ use sealspan_records::materials::facts;
 use sealspan_records::{NONE, Records};
 use sealspan_report::analysis::materials::{MaterialsQuestion, Money, materials};
 use sealspan_report::analysis::materials_field::{Where, field};
+use sealspan_report::analysis::materials_here::here;
 use sealspan_report::analysis::prices;
 use sealspan_report::number;
 use sealspan_report::wire::Number;
@@ -23,7 +24,7 @@ pub fn run(args: &Materials) -> Answer {
         None => vec![],
     };
     let tables = Tables::with_own(own)?;
-    let question = MaterialsQuestion {
+    let mut question = MaterialsQuestion {
         celsius: args.temperature,
         media: args
             .medium
@@ -47,12 +48,18 @@ pub fn run(args: &Materials) -> Answer {
         within: args.within,
         by: args.by.clone(),
     };
+    let money = records.as_ref().map(money).unwrap_or_default();
+    let asset = args.asset.as_deref();
+    let here = records
+        .as_ref()
+        .map(|records| here(records, &mut question, asset, &place, &money))
+        .transpose()?
+        .flatten();
     let field = records
         .as_ref()
         .map(|records| field(records, &tables, &question, &place))
         .transpose()?;
-    let money = records.as_ref().map(money).unwrap_or_default();
-    let document = materials(&tables, field.as_ref(), &money, &question);
+    let document = materials(&tables, field.as_ref(), &money, &question, here);
     Ok(Output::new(args.format.format, document, text))
 }
 
@@ -90,6 +97,7 @@ fn text(d: &MaterialsDocument) -> String {
     }
     out.push_str(&lives(d));
     out.push_str(&split(d));
+    out.push_str(&at_conditions(d));
     out.push_str("\nwhat the tables say\n");
     for m in &d.materials {
         out.push_str(&family(m));
@@ -148,6 +156,43 @@ fn lives(d: &MaterialsDocument) -> String {
         "rank",
     ];
     format!("{}\n", table(&head, &rows))
+}
+
+/// Lives at the asset's or exposure's own conditions.
+fn at_conditions(d: &MaterialsDocument) -> String {
+    let Some(found) = &d.at_conditions else {
+        return String::new();
+    };
+    let at: Vec<String> = found
+        .at
+        .iter()
+        .map(|(c, v)| format!("{} {v}", c.replace('_', " ")))
+        .collect();
+    let rows: Vec<Vec<String>> = found
+        .lives
+        .iter()
+        .map(|l| {
+            vec![
+                l.material.clone(),
+                life(&l.mean_life),
+                life(&l.b10),
+                money_cell(&l.cost_per_year, d.currency.as_deref()),
+                if l.extrapolated { "yes" } else { "no" }.to_owned(),
+            ]
+        })
+        .collect();
+    let head = [
+        "material",
+        "mean life, days",
+        "one in ten failed by",
+        "cost per year",
+        "extrapolated",
+    ];
+    format!(
+        "\nby a regression over all records, at {}\n{}\n",
+        at.join(", "),
+        table(&head, &rows)
+    )
 }
 
 /// The lives split further.

@@ -72,7 +72,9 @@ impl FromCurve {
         let (pick, place) = (self.stream.uniform(), self.stream.uniform());
         let aim = from + pick * (to - from);
         let at = self.before.partition_point(|b| *b <= aim).saturating_sub(1);
-        let stretch = self.masses.get(at.clamp(first, end.saturating_sub(1).max(first)));
+        let stretch = self
+            .masses
+            .get(at.clamp(first, end.saturating_sub(1).max(first)));
         match stretch.filter(|_| to > from) {
             Some(m) if m.lower == m.upper => m.upper,
             Some(m) => m.lower + place * (m.upper - m.lower),

@@ -271,9 +271,7 @@ impl House<'_> {
         let end = day(self.origin, &crate::dates::Span::day(last.watched_to));
         // A place without a seal uses none up: nothing is at risk there until another is fitted.
         let emptied = seals.iter().map(|(_, s)| s.removed.as_ref());
-        let emptied: Option<Vec<f64>> = emptied
-            .map(|r| r.map(|r| day(self.origin, r)))
-            .collect();
+        let emptied: Option<Vec<f64>> = emptied.map(|r| r.map(|r| day(self.origin, r))).collect();
         let emptied = emptied.and_then(|all| all.into_iter().reduce(f64::max));
         let start_day = watched.unwrap_or(fitted);
         let end = emptied.map_or(end, |day| day.max(start_day + 0.5).min(end));

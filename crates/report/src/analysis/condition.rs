@@ -36,6 +36,7 @@ pub struct ConditionQuestion {
 }
 
 /// One group worked through, for figures.
+#[derive(Debug)]
 pub struct Worked {
     /// Its name.
     pub key: GroupKey,
@@ -48,6 +49,7 @@ pub struct Worked {
 }
 
 /// The answer, and what its figures need.
+#[derive(Debug)]
 pub struct Condition {
     /// The answer.
     pub document: ConditionDocument,

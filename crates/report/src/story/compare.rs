@@ -4,7 +4,7 @@ use super::{picture, residuals};
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::number;
 use crate::scale::ARRHENIUS_PAPER;
-use crate::wire::compare::{Compared, CompareOptions, Fitted, Keyed, More, Plan, compared, value};
+use crate::wire::compare::{CompareOptions, Compared, Fitted, Keyed, More, Plan, compared, value};
 use sealspan_life::quantity::Quantity;
 use sealspan_life::regression::{Prediction, Regression, Robust};
 use sealspan_numeric::special::normal_quantile;
@@ -151,8 +151,18 @@ fn against_temperature(c: &Compared, fitted: &Fitted) -> Option<Chart> {
         medians(&a.plan, &a.regression, a.robust.as_ref(), &seen)
     });
     let alone = options.model_columns().len() == 1;
-    let held: Vec<String> = others.iter().map(|(c, v)| format!("{} {v}", c.replace('_', " "))).collect();
-    Some(chart(c, column, &line, &points, seals(fitted, column, alone), &held))
+    let held: Vec<String> = others
+        .iter()
+        .map(|(c, v)| format!("{} {v}", c.replace('_', " ")))
+        .collect();
+    Some(chart(
+        c,
+        column,
+        &line,
+        &points,
+        seals(fitted, column, alone),
+        &held,
+    ))
 }
 
 /// The same comparison with each temperature by itself. `None` where too few failed at one.
@@ -167,11 +177,15 @@ fn apart(c: &Compared, fitted: &Fitted, column: &str) -> Option<Fitted> {
         prior: None,
         predict: vec![],
         frailty: None,
+        regression_only: true,
         ..options.more
     };
     let failed = |(key, _): &&Keyed| {
         let own = value(key, column);
-        let alike = fitted.groups.iter().filter(|(k, _)| value(k, column) == own);
+        let alike = fitted
+            .groups
+            .iter()
+            .filter(|(k, _)| value(k, column) == own);
         alike.map(|(_, s)| s.tally().failures()).sum::<f64>() >= 2.0
     };
     let groups: Vec<Keyed> = fitted.groups.iter().filter(failed).cloned().collect();
@@ -180,7 +194,11 @@ fn apart(c: &Compared, fitted: &Fitted, column: &str) -> Option<Fitted> {
 
 /// Failures and running seals at their temperatures.
 fn seals(fitted: &Fitted, column: &str, alone: bool) -> Option<(Vec<Mark>, Vec<Mark>)> {
-    let rows = fitted.groups.iter().map(|(_, s)| s.rows().len()).sum::<usize>();
+    let rows = fitted
+        .groups
+        .iter()
+        .map(|(_, s)| s.rows().len())
+        .sum::<usize>();
     if !alone || rows > SEALS {
         return None;
     }
@@ -231,7 +249,12 @@ fn chart(
     let mut data = String::new();
     if let Some((failed, running)) = seals {
         let each = [
-            ("running", "running when last seen", running, Marker::Triangle),
+            (
+                "running",
+                "running when last seen",
+                running,
+                Marker::Triangle,
+            ),
             ("failures", "each failure", failed, Marker::Disc),
         ];
         for (name, label, marks, marker) in each {
@@ -245,7 +268,8 @@ fn chart(
                 });
             }
         }
-        data = "Grey: the seals themselves; they scatter round the median, not round its band. ".into();
+        data = "Grey: the seals themselves; they scatter round the median, not round its band. "
+            .into();
     }
     if points.is_empty() {
         data.push_str("Single temperatures cannot be told from the other columns here. ");
@@ -258,7 +282,10 @@ fn chart(
         format!(" For {}.", held.join(", "))
     };
     let span = |f: fn(f64, f64) -> f64, start: f64| line.iter().map(|m| m.celsius).fold(start, f);
-    let (cold, hot) = (span(f64::min, f64::INFINITY), span(f64::max, f64::NEG_INFINITY));
+    let (cold, hot) = (
+        span(f64::min, f64::INFINITY),
+        span(f64::max, f64::NEG_INFINITY),
+    );
     let margin = 0.06 * (hot - cold);
     Chart {
         id: "temperature".into(),

@@ -2,6 +2,7 @@
 //! evidence behind them.
 
 pub mod ageing;
+mod compare;
 pub mod condition;
 mod decide;
 mod effects;
@@ -10,8 +11,8 @@ mod evidence;
 mod finance;
 mod forest;
 mod maker;
+mod more;
 mod picture;
-mod compare;
 mod positions;
 mod residuals;
 mod tables;

@@ -1,8 +1,8 @@
 //! The cross-check by proportional hazards.
 
 use super::compare::{Keyed, TestResult, value};
-use sealspan_life::compare::Test;
 use super::drawn_ages::DrawnAges;
+use sealspan_life::compare::Test;
 use sealspan_life::hazards::{
     DrawnHazards, Effect, HazardsFit, Prepared, Proportionality, Source, Ties, TimeScale,
     WatchedLife, fit, fit_drawn,

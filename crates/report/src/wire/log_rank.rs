@@ -1,8 +1,8 @@
 //! Tests of no difference without a law.
 
 use super::compare::{Keyed, TestResult, value};
-use sealspan_life::compare::Test;
 use super::drawn_ages::DrawnAges;
+use sealspan_life::compare::Test;
 use sealspan_life::imputation::{between_looks, copies};
 use sealspan_life::log_rank::{NoTest, Scores, Weighting, drawn, scores};
 use sealspan_records::observation::Sample;

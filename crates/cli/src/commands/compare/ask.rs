@@ -68,6 +68,7 @@ fn more(args: &Compare) -> Result<More, Failure> {
                     .collect()
             })
             .collect::<Result<_, _>>()?,
+        regression_only: false,
         seed: args.seed,
         seals_on_assets: None,
     })
@@ -147,10 +148,7 @@ fn prior(text: &str) -> Result<(f64, f64), Failure> {
     let (mean, sd) = (mean * factor, sd * factor);
     if mean > MOST_EV {
         let mend = if unit.is_none() {
-            format!(
-                "name the unit: {},{},kJ/mol",
-                numbers.0, numbers.1
-            )
+            format!("name the unit: {},{},kJ/mol", numbers.0, numbers.1)
         } else {
             "check the number and its unit: ageing of elastomers has about 0.5 to 1.5 eV, 50 to 150 kJ/mol".to_owned()
         };

@@ -14,10 +14,10 @@ use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
 use sealspan_records::Records;
-use sealspan_report::number;
-use sealspan_report::wire::GroupKey;
 use sealspan_report::folder::{self, Stamp};
+use sealspan_report::number;
 use sealspan_report::story::compare_figures;
+use sealspan_report::wire::GroupKey;
 use sealspan_report::wire::compare::{CompareDocument, compared};
 use std::collections::BTreeSet;
 use std::ffi::OsString;
@@ -68,7 +68,11 @@ pub fn run(raw: &[OsString], args: &Compare) -> Answer {
         document.regression.is_none() && document.tests.iter().all(|t| t.statistic.is_none());
     let out = args.out.clone();
     let page = move |d: &CompareDocument| match out {
-        Some(out) => format!("{}\nfigures and results are in {}\n", text(d), out.display()),
+        Some(out) => format!(
+            "{}\nfigures and results are in {}\n",
+            text(d),
+            out.display()
+        ),
         None => text(d),
     };
     Ok(Output::new(args.format.format, document, page).with_status(u8::from(silent)))

@@ -106,7 +106,6 @@ pub enum NoBatches {
     Lives(String),
 }
 
-
 /// Answers for every column.
 ///
 /// # Errors

@@ -20,8 +20,8 @@ pub use result::{EffectResult, LevelSigma, RegressionResult, RobustInterval, Rob
 pub use stress::{Curvature, Energy, StressResult};
 pub use term::{BOLTZMANN_EV, KJ_PER_MOL};
 
-use super::frailty::{FrailtyResult, shared_frailty};
 use super::drawn_ages::DrawnAges;
+use super::frailty::{FrailtyResult, shared_frailty};
 use super::hazards::{HazardsQuestion, LnLife, ProportionalHazards, proportional_hazards};
 use super::log_rank::rank_tests;
 use super::pairwise::{Pairwise, pairwise};
@@ -275,11 +275,17 @@ pub fn compared(
         .and_then(|fitting| asked.robust(&fitting.regression, &groups, options));
     if let Ok(fitting) = &fitting {
         warnings.extend(clusters(robust.as_ref(), options));
-        warnings.extend(temperature::backwards(&asked.plan, &fitting.regression, options));
+        warnings.extend(temperature::backwards(
+            &asked.plan,
+            &fitting.regression,
+            options,
+        ));
     }
+    let alone = options.more.regression_only;
     let (tests, drawn_ages) = options
         .by
         .as_ref()
+        .filter(|_| !alone)
         .map(|by| tests(&groups, by, options))
         .unwrap_or_default();
     let life_ratios = match (&options.by, &fitting) {
@@ -309,7 +315,7 @@ pub fn compared(
         Err(_) => vec![],
     };
     let pairwise = match (&options.by, &fitting) {
-        (Some(by), Ok(fitting)) if !options.compared_within_others() => {
+        (Some(by), Ok(fitting)) if !alone && !options.compared_within_others() => {
             pairs(&groups, by, &fitting.regression, options)?
         }
         _ => None,
@@ -326,20 +332,26 @@ pub fn compared(
         .as_ref()
         .ok()
         .map(|fitting| asked.result(fitting, robust.as_ref(), options));
-    let hazards = proportional_hazards(&HazardsQuestion {
+    let ln_lives = regression.as_ref().map(ln_life);
+    let hazards = HazardsQuestion {
         groups: &groups,
         names,
         rows: &rows,
         cluster: options.more.cluster.as_deref(),
         confidence: options.confidence,
-        regression: regression.as_ref().map(ln_life).as_ref(),
+        regression: ln_lives.as_ref(),
         source: fitting.as_ref().ok().map(|f| Source {
             regression: &f.regression,
             places: &asked.places,
             copies: copies(groups.iter().map(|(_, s)| s.rows().len()).sum()),
             seed: options.more.seed,
         }),
-    });
+    };
+    let hazards = if alone {
+        Err("not asked for here".to_owned())
+    } else {
+        proportional_hazards(&hazards)
+    };
     let hazards = hazards
         .map(|mut found| {
             shown::restate(&mut found, &asked);

@@ -50,6 +50,8 @@ pub struct More {
     pub penalty: Option<f64>,
     /// Conditions at which life is asked for: column and value.
     pub predict: Vec<Vec<(String, String)>>,
+    /// The regression alone, without tests of no difference and without the cross-check.
+    pub regression_only: bool,
     /// Seed of the ages drawn between two looks.
     pub seed: u64,
     /// Seals and the assets they sit on, where the records tell.
@@ -127,7 +129,10 @@ impl CompareOptions {
                     [] => "there is none".to_owned(),
                     some => format!(
                         "there are {}",
-                        some.iter().map(|f| f.as_str()).collect::<Vec<_>>().join(", ")
+                        some.iter()
+                            .map(|f| f.as_str())
+                            .collect::<Vec<_>>()
+                            .join(", ")
                     ),
                 }
             )),

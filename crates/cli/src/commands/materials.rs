@@ -163,11 +163,6 @@ fn at_conditions(d: &MaterialsDocument) -> String {
     let Some(found) = &d.at_conditions else {
         return String::new();
     };
-    let at: Vec<String> = found
-        .at
-        .iter()
-        .map(|(c, v)| format!("{} {v}", c.replace('_', " ")))
-        .collect();
     let rows: Vec<Vec<String>> = found
         .lives
         .iter()
@@ -190,7 +185,7 @@ fn at_conditions(d: &MaterialsDocument) -> String {
     ];
     format!(
         "\nby a regression over all records, at {}\n{}\n",
-        at.join(", "),
+        found.conditions(),
         table(&head, &rows)
     )
 }

@@ -46,10 +46,9 @@ pub(super) fn for_here(
             "{place} the tables exclude every material that you have records of."
         )];
     };
-    let conditions: Vec<&str> = lives.at.iter().map(|(_, v)| v.as_str()).collect();
     let mut out = vec![format!(
         "{place} ({}): {} {}, of the materials you have records of.",
-        conditions.join(", "),
+        lives.conditions(),
         best.material,
         words(best)
     )];

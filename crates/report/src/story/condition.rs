@@ -55,6 +55,14 @@ fn paths(one: &Worked, choice: &Choice, d: &ConditionDocument) -> Chart {
     let end = there.map_or(oldest, |age| (PAST * age).min(oldest));
     let mut layers: Vec<Layer> = band(choice, grid(end)).into_iter().collect();
     let before = layers.len();
+    let seen = one.seals.iter().flat_map(|s| s.points.iter());
+    let seen = seen.filter(|p| p.0 <= end).map(|p| p.1);
+    let (low, high) = seen
+        .chain([d.limit, mean(0.0)])
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| {
+            (l.min(y), h.max(y))
+        });
+    let margin = 0.08 * (high - low);
     layers.extend(one.seals.iter().step_by(every).map(|s| Layer::Line {
         name: s.seal.clone(),
         points: s.points.iter().copied().filter(|p| p.0 <= end).collect(),
@@ -82,7 +90,7 @@ fn paths(one: &Worked, choice: &Choice, d: &ConditionDocument) -> Chart {
             number::significant(d.limit, 3)
         ),
         x: Axis::linear("age", d.unit).over(0.0, end),
-        y: Axis::linear(d.measure.replace('_', " "), ""),
+        y: Axis::linear(d.measure.replace('_', " "), "").over(low - margin, high + margin),
         layers,
         at_risk: None,
         notes: vec![format!(

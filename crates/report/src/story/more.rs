@@ -116,16 +116,11 @@ pub fn material(results: &Results, blocks: &mut Vec<Block>) {
             if l.extrapolated { "yes" } else { "no" }.to_owned(),
         ]
     });
-    let at: Vec<String> = here
-        .at
-        .iter()
-        .map(|(c, v)| format!("{} {v}", c.replace('_', " ")))
-        .collect();
     blocks.push(Block::Table(Table::new(
         format!(
             "Lives in days and cost of a position per year ({}) at {}, by a regression over all records",
             found.currency.as_deref().unwrap_or("no currency stated"),
-            at.join(", ")
+            here.conditions()
         ),
         &["material", "the tables", "mean life", "10 % failed by", "cost", "extrapolated"],
         rows.collect(),

@@ -89,6 +89,21 @@ pub struct Lives {
     pub warnings: Vec<String>,
 }
 
+impl Lives {
+    /// The conditions in words: "75 °C, hot caustic".
+    #[must_use]
+    pub fn conditions(&self) -> String {
+        let cell = |(column, value): &(String, String)| {
+            let celsius = column.to_lowercase().ends_with("_c");
+            match value.trim().parse::<f64>() {
+                Ok(x) if celsius => format!("{x} °C"),
+                _ => value.clone(),
+            }
+        };
+        self.at.iter().map(cell).collect::<Vec<_>>().join(", ")
+    }
+}
+
 /// A material at those conditions.
 #[derive(Debug, Clone, Serialize)]
 pub struct HereLife {

@@ -1,5 +1,6 @@
 //! Do groups differ, and by what life ratio?
 
+mod answer;
 mod asked;
 mod options;
 mod plan;
@@ -12,6 +13,7 @@ mod stress;
 mod temperature;
 pub mod term;
 
+pub use answer::{Compared, Fitted, compare, compared};
 pub use options::{CompareOptions, Concentration, More};
 pub use plan::Plan;
 pub use predict::{PredictedLife, PredictionResult};
@@ -20,17 +22,14 @@ pub use result::{EffectResult, LevelSigma, RegressionResult, RobustInterval, Rob
 pub use stress::{Curvature, Energy, StressResult};
 pub use term::{BOLTZMANN_EV, KJ_PER_MOL};
 
+use super::GroupKey;
 use super::drawn_ages::DrawnAges;
-use super::frailty::{FrailtyResult, shared_frailty};
-use super::hazards::{HazardsQuestion, LnLife, ProportionalHazards, proportional_hazards};
+use super::frailty::FrailtyResult;
+use super::hazards::{LnLife, ProportionalHazards};
 use super::log_rank::rank_tests;
 use super::pairwise::{Pairwise, pairwise};
-use super::{GroupKey, separated};
-use asked::{Asked, clusters, ratios};
 use sealspan_life::compare::{Test, by_law, factor_names};
-use sealspan_life::hazards::Source;
-use sealspan_life::imputation::copies;
-use sealspan_life::regression::{Coefficient, Place, Regression, Robust, fit_design};
+use sealspan_life::regression::{Coefficient, Regression};
 use sealspan_records::observation::Sample;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -211,181 +210,6 @@ fn merged(groups: &[Keyed], by: &str) -> Vec<(String, Sample)> {
     out.into_iter()
         .map(|(level, rows)| (level, Sample::new(rows)))
         .collect()
-}
-
-/// A comparison with what its figures are drawn from.
-pub struct Compared {
-    /// The answer.
-    pub document: CompareDocument,
-    /// The regression, where it has an answer.
-    pub fitted: Option<Fitted>,
-    /// The question.
-    pub options: CompareOptions,
-}
-
-/// A fitted regression with its seals.
-pub struct Fitted {
-    /// The groups fitted.
-    pub groups: Vec<Keyed>,
-    /// Their design rows, in the same order.
-    pub places: Vec<Place>,
-    /// How a key becomes a design row.
-    pub plan: Plan,
-    /// The fit.
-    pub regression: Regression,
-    /// The covariance that allows for like seals of a cluster.
-    pub robust: Option<Robust>,
-}
-
-/// Compares the groups.
-///
-/// # Errors
-/// In words, when a column does not hold what the question needs.
-pub fn compare(
-    unit: &'static str,
-    groups: &[Keyed],
-    options: &CompareOptions,
-) -> Result<CompareDocument, String> {
-    compared(unit, groups, options).map(|c| c.document)
-}
-
-/// The same with what figures are drawn from.
-///
-/// # Errors
-/// As [`compare`].
-pub fn compared(
-    unit: &'static str,
-    groups: &[Keyed],
-    options: &CompareOptions,
-) -> Result<Compared, String> {
-    let (groups, mut warnings) = seals::complete(groups, options);
-    if groups.is_empty() {
-        return Err(warnings.join("; "));
-    }
-    options.check_bases()?;
-    let mut asked = Asked::new(unit, &groups, options)?;
-    warnings.append(&mut asked.plan.remarks);
-    warnings.extend(asked.doubts(&groups, options));
-    warnings.extend(temperature::implausible(&asked, options));
-    let fitting = fit_design(options.family, &asked.design)
-        .map_err(|why| separated::reason(&groups, options, &asked.plan, &asked.design, &why));
-    let robust = fitting
-        .as_ref()
-        .ok()
-        .and_then(|fitting| asked.robust(&fitting.regression, &groups, options));
-    if let Ok(fitting) = &fitting {
-        warnings.extend(clusters(robust.as_ref(), options));
-        warnings.extend(temperature::backwards(
-            &asked.plan,
-            &fitting.regression,
-            options,
-        ));
-    }
-    let alone = options.more.regression_only;
-    let (tests, drawn_ages) = options
-        .by
-        .as_ref()
-        .filter(|_| !alone)
-        .map(|by| tests(&groups, by, options))
-        .unwrap_or_default();
-    let life_ratios = match (&options.by, &fitting) {
-        (Some(by), Ok(fitting)) if !options.compared_within_others() => ratios(
-            fitting,
-            robust.as_ref(),
-            by,
-            &levels(&groups, by, &options.base)?,
-            options,
-        ),
-        _ => vec![],
-    };
-    if life_ratios.len() > 1 {
-        warnings.push(format!(
-            "{} pairs are compared: each interval is for its pair alone, and the p-value for all of them is Holm's (1979)",
-            life_ratios.len()
-        ));
-    }
-    let predictions = match &fitting {
-        Ok(fitting) => predict::predictions(
-            &asked.plan,
-            &asked.design,
-            fitting,
-            robust.as_ref(),
-            options,
-        )?,
-        Err(_) => vec![],
-    };
-    let pairwise = match (&options.by, &fitting) {
-        (Some(by), Ok(fitting)) if !alone && !options.compared_within_others() => {
-            pairs(&groups, by, &fitting.regression, options)?
-        }
-        _ => None,
-    };
-    let rows = asked.rows();
-    let names = &asked.plan.names;
-    let frailty = options
-        .more
-        .frailty
-        .as_ref()
-        .map(|column| shared_frailty(&groups, names, &rows, column, options.confidence));
-    let regression_reason = fitting.as_ref().err().cloned();
-    let regression = fitting
-        .as_ref()
-        .ok()
-        .map(|fitting| asked.result(fitting, robust.as_ref(), options));
-    let ln_lives = regression.as_ref().map(ln_life);
-    let hazards = HazardsQuestion {
-        groups: &groups,
-        names,
-        rows: &rows,
-        cluster: options.more.cluster.as_deref(),
-        confidence: options.confidence,
-        regression: ln_lives.as_ref(),
-        source: fitting.as_ref().ok().map(|f| Source {
-            regression: &f.regression,
-            places: &asked.places,
-            copies: copies(groups.iter().map(|(_, s)| s.rows().len()).sum()),
-            seed: options.more.seed,
-        }),
-    };
-    let hazards = if alone {
-        Err("not asked for here".to_owned())
-    } else {
-        proportional_hazards(&hazards)
-    };
-    let hazards = hazards
-        .map(|mut found| {
-            shown::restate(&mut found, &asked);
-            found
-        })
-        .map_err(|why| asked.plan.in_words(&why));
-    let document = CompareDocument {
-        schema: "sealspan.compare.v1",
-        unit,
-        confidence: options.confidence,
-        tests,
-        drawn_ages,
-        regression_reason,
-        regression,
-        proportional_hazards_reason: hazards.as_ref().err().cloned(),
-        proportional_hazards: hazards.ok(),
-        frailty,
-        life_ratios,
-        pairwise,
-        predictions,
-        warnings,
-        cautions: crate::cautions::always(),
-    };
-    Ok(Compared {
-        document,
-        fitted: fitting.ok().map(|fitting| Fitted {
-            groups,
-            places: asked.places,
-            plan: asked.plan,
-            regression: fitting.regression,
-            robust,
-        }),
-        options: options.clone(),
-    })
 }
 
 fn pairs(

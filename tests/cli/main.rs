@@ -6,6 +6,7 @@ mod answers;
 mod bad_input;
 mod contract;
 mod diagnostics;
+mod interval_answers;
 mod order;
 mod pages;
 mod positions;

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod derivatives;
+mod drawn_ages;
 mod edges;
 mod functions;
 mod intervals;

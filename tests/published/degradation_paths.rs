@@ -128,7 +128,8 @@ fn gamma_wear_agrees_with_an_independent_computation() {
         number(case, "log_likelihood"),
         SEARCHED,
     );
-    let crossing = wear.of_seal(&paths[0], FALLING).unwrap();
+    let known = wear.parameters_known();
+    let crossing = known.of_seal(&paths[0], FALLING).unwrap();
     let last = paths[0].last().unwrap().0;
     for row in case["past_limit"].as_array().unwrap() {
         let ours = crossing.by(last + number(row, "after"));

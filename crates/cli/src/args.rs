@@ -178,9 +178,13 @@ fn share(text: &str) -> Result<f64, String> {
     if value > 0.0 && value < 1.0 {
         Ok(value)
     } else {
-        Err(format!(
-            "{text} must lie between 0 and 1; write 90 % as 0.9"
-        ))
+        let percent = if value > 1.0 && value < 100.0 {
+            let share = (value * 1e10).round() / 1e12;
+            format!("; write {text} % as {share}")
+        } else {
+            String::new()
+        };
+        Err(format!("{text} must lie between 0 and 1{percent}"))
     }
 }
 

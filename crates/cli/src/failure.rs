@@ -54,7 +54,13 @@ impl Failure {
     pub fn usage(error: &clap::Error) -> Self {
         let text = error.render().to_string();
         let message = text.trim().strip_prefix("error: ").unwrap_or(text.trim());
-        Self::new("usage", message, BAD).mended("see --help for what there is")
+        let mend = match error.kind() {
+            clap::error::ErrorKind::ValueValidation | clap::error::ErrorKind::InvalidValue => {
+                "give that option a value of the kind it takes: --help says which"
+            }
+            _ => "see --help for what there is",
+        };
+        Self::new("usage", message, BAD).mended(mend)
     }
 
     /// An argument's value is wrong.

@@ -1,6 +1,7 @@
 //! The sealspan command line: arguments in, one answer out, an exit status that programs can rely on.
 
 mod args;
+mod cautioned;
 mod commands;
 mod failure;
 mod input;

@@ -40,7 +40,7 @@ pub enum NoFit {
     Ridge,
     /// The optimum ran off or was not reached.
     #[error(
-        "the likelihood has no maximum that could be reached (largest slope left: {slope:.1e})"
+        "the likelihood has no maximum that could be reached: in these data a parameter has no end, as when none or all failed over a part of a column's range, or the failures are too few"
     )]
     NotReached {
         /// Largest component of the gradient per seal.

@@ -21,6 +21,7 @@ pub mod fit;
 pub mod goodness;
 pub mod hazards;
 mod importance;
+pub mod imputation;
 pub mod intervals;
 pub mod law;
 pub mod laws;

@@ -34,6 +34,7 @@ mod looks;
 pub mod materials;
 mod measured;
 mod measured_sheet;
+mod missing;
 mod modes;
 mod notes;
 pub mod observation;

@@ -13,7 +13,7 @@ use crate::read;
 use crate::seal::Seal;
 use crate::study::Study;
 use crate::table::{Source, Table};
-use crate::words::normal;
+use crate::words::{nearest, normal};
 use jiff::civil::Date;
 use std::fmt;
 use std::path::{Path, PathBuf};
@@ -144,6 +144,31 @@ impl Records {
         out
     }
 
+    /// The seals fitted to an asset, in the order of the table.
+    ///
+    /// # Errors
+    /// When no seal that is used is on an asset of that name.
+    pub fn seals_on(&self, asset: &str) -> Result<Vec<&Seal>, Error> {
+        let named = |s: &&Seal| s.asset.as_deref() == Some(asset);
+        let own: Vec<&Seal> = self.seals.iter().filter(named).collect();
+        if !own.is_empty() {
+            return Ok(own);
+        }
+        let mut all: Vec<&str> = self
+            .seals
+            .iter()
+            .filter_map(|s| s.asset.as_deref())
+            .collect();
+        all.sort_unstable();
+        all.dedup();
+        let near = nearest(asset, &all).map_or(String::new(), |n| format!("did you mean {n}? "));
+        Err(Error::new(
+            Kind::NothingLeft,
+            format!("no seal in use is on an asset \"{asset}\""),
+            format!("{near}name an asset as the table of seals does"),
+        ))
+    }
+
     /// The columns of the assets, by the file's own names; none where there is no such table.
     #[must_use]
     pub fn asset_columns(&self) -> Vec<String> {
@@ -194,6 +219,7 @@ pub fn load(path: &Path, options: &LoadOptions) -> Result<Records, Error> {
     };
     let mut table = read::table(main, sheet.as_deref(), progress)?;
     table.check_filled()?;
+    crate::missing::clear(&mut table, &study.words);
     notes.take(&mut table, true);
     let bare = sources.is_empty();
     let form = form_of(&table, &paths, bare)?;
@@ -328,6 +354,7 @@ fn context(
 ) -> Result<(), Error> {
     if let Some(path) = &paths.assets {
         let mut table = read::table(path, records.study.sheets.assets.as_deref(), progress)?;
+        crate::missing::clear(&mut table, &records.study.words);
         notes.take(&mut table, false);
         let (assets, known) = crate::asset::read(&table, &records.study, notes)?;
         records.sources.push(table.source("assets"));
@@ -337,6 +364,7 @@ fn context(
     }
     if let Some(path) = &paths.inspections {
         let mut table = read::table(path, records.study.sheets.inspections.as_deref(), progress)?;
+        crate::missing::clear(&mut table, &records.study.words);
         notes.take(&mut table, false);
         records.inspections =
             crate::inspection::read(&table, &records.study, options.today, notes)?;

@@ -43,6 +43,10 @@ pub struct Study {
     pub forecast: Forecast,
     /// Today's stated practice.
     pub practice: Practice,
+    /// The property measured at inspections, and its limit.
+    pub condition: MeasuredLimit,
+    /// The property measured in the ovens, its limit, and where life in service is asked for.
+    pub ageing: MeasuredLimit,
 }
 
 /// The tables of a study, paths as written in the study file.
@@ -57,6 +61,8 @@ pub struct Files {
     pub assets: Option<PathBuf>,
     /// Plain life data, instead of `seals`.
     pub life: Option<PathBuf>,
+    /// Laboratory ageing: a property by oven and time.
+    pub lab: Option<PathBuf>,
 }
 
 /// Sheet names by table.
@@ -162,6 +168,18 @@ pub struct Practice {
     pub replace_at_days: Option<f64>,
     /// Seals are inspected this often, days.
     pub inspect_every_days: Option<f64>,
+}
+
+/// A measured property and its limit.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct MeasuredLimit {
+    /// Column of the property; of laboratory ageing the only one that is none of ours, when not named.
+    pub measure: Option<String>,
+    /// Its limit, in the unit of the column.
+    pub limit: Option<f64>,
+    /// Temperatures in service, °C (ageing).
+    pub at_temperature_c: Vec<f64>,
 }
 
 impl Study {

@@ -122,6 +122,17 @@ fn costs(study: &Study) -> Result<(), Error> {
     Ok(())
 }
 
+fn finite(key: &str, value: Option<f64>) -> Result<(), Error> {
+    match value.filter(|v| !v.is_finite()) {
+        Some(v) => Err(wrong(
+            key,
+            format!("{v} is no number"),
+            "give a number, or leave it out",
+        )),
+        None => Ok(()),
+    }
+}
+
 fn stock(study: &Study) -> Result<(), Error> {
     let s = &study.stock;
     at_least_zero("stock.lead_time_days", s.lead_time_days)?;
@@ -131,6 +142,17 @@ fn stock(study: &Study) -> Result<(), Error> {
     at_least_zero("stock.carrying_rate_per_year", s.carrying_rate_per_year)?;
     above_zero("stock.shelf_life_days", s.shelf_life_days)?;
     above_zero("forecast.horizon_days", study.forecast.horizon_days)?;
+    finite("condition.limit", study.condition.limit)?;
+    finite("ageing.limit", study.ageing.limit)?;
+    for at in &study.ageing.at_temperature_c {
+        if !(-150.0..=1000.0).contains(at) {
+            return Err(wrong(
+                "ageing.at_temperature_c",
+                format!("{at} °C is no temperature for a seal"),
+                "give °C",
+            ));
+        }
+    }
     above_zero("practice.replace_at_days", study.practice.replace_at_days)?;
     above_zero(
         "practice.inspect_every_days",

@@ -38,7 +38,7 @@ pub struct Batches {
     #[arg(long, default_value = "0.9", value_parser = share)]
     pub confidence: f64,
     /// Share of false discoveries among the batches listed as differing
-    #[arg(long, default_value = "0.1", value_parser = share, value_name = "SHARE")]
+    #[arg(long, alias = "false-discovery", default_value = "0.1", value_parser = share, value_name = "SHARE")]
     pub false_discoveries: f64,
     /// False alarms a year, over all running charts of a column
     #[arg(long, default_value = "0.5", value_parser = above_zero, value_name = "RATE")]

@@ -62,8 +62,9 @@ pub struct Compare {
     /// How intervals are made
     #[arg(long, value_enum, default_value = "wald")]
     pub bounds: RegressionBounds,
-    /// What is known of the activation energy from elsewhere: mean and standard deviation in eV
-    #[arg(long, value_name = "MEAN,SD")]
+    /// What is known of the activation energy from elsewhere: mean and standard deviation, in eV unless the
+    /// unit is named (82,10,kJ/mol)
+    #[arg(long, value_name = "MEAN,SD[,UNIT]")]
     pub prior_activation_energy: Option<String>,
     /// Hold effects of factors near 0: standard deviation in ln life (the answer says it is penalised)
     #[arg(long, value_name = "SD")]
@@ -80,8 +81,14 @@ pub struct Compare {
     /// Two-sided confidence
     #[arg(long, default_value = "0.9", value_parser = share)]
     pub confidence: f64,
+    /// Seed of the ages drawn where failures lie between two looks
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
     #[command(flatten)]
     pub read: ReadArgs,
+    /// Folder for the figures and the answer as JSON
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
     #[command(flatten)]
     pub format: FormatArgs,
 }

@@ -31,13 +31,16 @@ fn celsius(text: &str) -> Result<f64, String> {
 #[derive(Args)]
 #[command(
     allow_negative_numbers = true,
-    after_help = "Examples:\n  sealspan materials --temperature 85 --medium \"hot caustic,peracetic acid\"\n  sealspan materials datasets/harrow-lane/study.toml --temperature 70 --price FKM=61\n  sealspan materials --medium alcohols --limits maker.csv\n\nA maker's table has the columns material, quantity (max_temperature_c, min_temperature_c or rating), medium, value and source; grade and note if you like. Screening only: the tables are no handbook."
+    after_help = "Examples:\n  sealspan materials --temperature 85 --medium \"hot caustic,peracetic acid\"\n  sealspan materials datasets/harrow-lane/study.toml --temperature 70 --price FKM=61\n  sealspan materials datasets/harrow-lane/study.toml --asset HL1-T01\n  sealspan materials --medium alcohols --limits maker.csv\n\nA maker's table has the columns material, quantity (max_temperature_c, min_temperature_c or rating), medium, value and source; grade and note if you like. Screening only: the tables are no handbook."
 )]
 pub struct Materials {
     #[arg(
         help = "Study file or table of seals, for field lives and costs; without it the tables alone speak"
     )]
     pub input: Option<PathBuf>,
+    /// Asset to advise on: temperature and media are those of its records unless stated
+    #[arg(long, value_name = "NAME", requires = "input")]
+    pub asset: Option<String>,
     /// Temperature the seal meets, °C
     #[arg(long, value_name = "C", value_parser = celsius)]
     pub temperature: Option<f64>,
@@ -46,7 +49,7 @@ pub struct Materials {
         long,
         value_name = "WORD[,WORD]",
         value_delimiter = ',',
-        required_unless_present = "temperature"
+        required_unless_present_any = ["temperature", "asset"]
     )]
     pub medium: Vec<String>,
     /// A maker's table; its rows take the place of ours that answer the same question

@@ -41,7 +41,7 @@ pub struct Positions {
     #[arg(long, value_parser = share)]
     pub confidence: Option<f64>,
     /// Expected share of false alarms among what is flagged
-    #[arg(long, default_value = "0.1", value_parser = share, value_name = "Q")]
+    #[arg(long, alias = "false-discoveries", default_value = "0.1", value_parser = share, value_name = "Q")]
     pub false_discovery: f64,
     /// Seed of the drawn tables and draws behind tests and intervals
     #[arg(long, default_value_t = 1)]

@@ -2,6 +2,7 @@
 
 use crate::Answer;
 use crate::args::{Ageing, DirectionArg};
+use crate::cautioned::before_acting;
 use crate::failure::Failure;
 use crate::output::Output;
 use crate::table::table;
@@ -130,10 +131,8 @@ fn text(d: &AgeingDocument) -> String {
     for note in &d.notes {
         out.push_str(&format!("\n  {note}"));
     }
-    out.push_str("\n\nbefore acting\n");
-    for caution in &d.cautions {
-        out.push_str(&format!("  {caution}\n"));
-    }
+    out.push('\n');
+    out.push_str(&before_acting(&d.cautions));
     out
 }
 

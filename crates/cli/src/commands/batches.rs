@@ -13,7 +13,7 @@ use sealspan_report::figures::{Look, png, svg};
 use sealspan_report::folder::{self, Entry, Stamp};
 use sealspan_report::number;
 use sealspan_report::wire::batches::{
-    BatchesDocument, BatchesOptions, ColumnResult, Watched, batches, picture,
+    BatchesDocument, BatchesOptions, ColumnResult, NoBatches, Watched, batches, picture,
 };
 use std::ffi::OsString;
 use std::path::Path;
@@ -48,11 +48,12 @@ pub fn run(raw: &[OsString], args: &Batches) -> Answer {
         seed: args.seed,
     };
     let progress = Progress::start("weighing batches");
-    let document = batches(&records, &question, &options).map_err(|why| {
-        Failure::unanswerable(
+    let document = batches(&records, &question, &options).map_err(|why| match why {
+        NoBatches::Question(error) => Failure::from(error),
+        NoBatches::Lives(why) => Failure::unanswerable(
             why,
             "record the batch and the material of each seal, and wait for failures",
-        )
+        ),
     })?;
     drop(progress);
     if let Some(out) = &args.out {
@@ -102,9 +103,7 @@ fn text(d: &BatchesDocument) -> String {
     for warning in &d.warnings {
         out.push_str(&format!("  {warning}\n"));
     }
-    out.push_str(
-        "\nbefore opening anything: isolate, depressurise, cool; the maker's limits and local codes decide\n",
-    );
+    out.push_str(&crate::cautioned::before_acting(&d.cautions));
     out
 }
 

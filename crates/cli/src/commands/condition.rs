@@ -2,6 +2,7 @@
 
 use crate::Answer;
 use crate::args::{Condition, DirectionArg};
+use crate::cautioned::before_acting;
 use crate::failure::Failure;
 use crate::input;
 use crate::output::Output;
@@ -164,10 +165,8 @@ fn text(d: &ConditionDocument) -> String {
     for note in &d.notes {
         out.push_str(&format!("\n  {note}"));
     }
-    out.push_str("\n\nbefore acting\n");
-    for caution in &d.cautions {
-        out.push_str(&format!("  {caution}\n"));
-    }
+    out.push('\n');
+    out.push_str(&before_acting(&d.cautions));
     out
 }
 
@@ -207,10 +206,18 @@ fn group(g: &ConditionGroup, d: &ConditionDocument) -> String {
         .new_seal
         .iter()
         .map(|s| {
-            let age = s
-                .age
-                .map_or_else(|| "never".to_owned(), |a| number::significant(a, 3));
-            format!("{} by {age}", number::percent(s.p))
+            let round = |x: f64| number::significant(x, 3);
+            let end = |x: Option<f64>| x.map_or_else(|| "open".to_owned(), round);
+            match s.age {
+                Some(age) => format!(
+                    "{} by {} ({} to {})",
+                    number::percent(s.p),
+                    round(age),
+                    end(s.lower),
+                    end(s.upper)
+                ),
+                None => format!("{} never", number::percent(s.p)),
+            }
         })
         .collect();
     out.push_str(&format!(

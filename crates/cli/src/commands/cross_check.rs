@@ -69,6 +69,9 @@ fn checked(fit: &ProportionalHazards) -> String {
         "failure rate over that of the base, or for one unit more (proportional hazards)\n",
     );
     out.push_str(&ratios(&fit.coefficients));
+    if let Some(drawn) = &fit.drawn_ages {
+        out.push_str(&format!("  {}\n", drawn.words));
+    }
     match fit.clusters {
         Some(n) => out.push_str(&format!(
             "  intervals allow for like seals in {n} clusters\n"
@@ -92,7 +95,7 @@ fn ratios(coefficients: &[HazardCoefficient]) -> String {
         .map(|c| {
             let width = c.hazard_ratio_upper - c.hazard_ratio_lower;
             vec![
-                c.name.clone(),
+                c.hazard_ratio_of.clone().unwrap_or_else(|| c.name.clone()),
                 number::to_width(c.hazard_ratio, width),
                 format!(
                     "{} to {}",

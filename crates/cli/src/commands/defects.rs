@@ -2,6 +2,7 @@
 
 use crate::Answer;
 use crate::args::{Defects, DetectionArg};
+use crate::cautioned::before_acting;
 use crate::failure::Failure;
 use crate::input;
 use crate::output::{Format, Output};
@@ -70,10 +71,7 @@ fn text(d: &DefectsDocument) -> String {
     for g in &d.groups {
         out.push_str(&format!("\n{}", group_text(g, d)));
     }
-    out.push_str("\nmind\n");
-    for caution in &d.cautions {
-        out.push_str(&format!("  {caution}\n"));
-    }
+    out.push_str(&before_acting(&d.cautions));
     out
 }
 

@@ -2,6 +2,7 @@
 
 use crate::Answer;
 use crate::args::Intervals;
+use crate::cautioned::before_acting;
 use crate::input::{self, Asked};
 use crate::output::Output;
 use crate::progress::Progress;
@@ -101,10 +102,7 @@ fn text(d: &IntervalsDocument) -> String {
     for note in &d.notes {
         out.push_str(&format!("{note}\n"));
     }
-    out.push_str("\nbefore acting\n");
-    for caution in &d.cautions {
-        out.push_str(&format!("  {caution}\n"));
-    }
+    out.push_str(&before_acting(&d.cautions));
     out
 }
 

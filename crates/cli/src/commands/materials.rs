@@ -2,6 +2,7 @@
 
 use crate::Answer;
 use crate::args::Materials;
+use crate::cautioned::before_acting;
 use crate::input;
 use crate::output::Output;
 use crate::progress::Progress;
@@ -11,6 +12,7 @@ use sealspan_records::materials::facts;
 use sealspan_records::{NONE, Records};
 use sealspan_report::analysis::materials::{MaterialsQuestion, Money, materials};
 use sealspan_report::analysis::materials_field::{Where, field};
+use sealspan_report::analysis::materials_here::here;
 use sealspan_report::analysis::prices;
 use sealspan_report::number;
 use sealspan_report::wire::Number;
@@ -22,7 +24,7 @@ pub fn run(args: &Materials) -> Answer {
         None => vec![],
     };
     let tables = Tables::with_own(own)?;
-    let question = MaterialsQuestion {
+    let mut question = MaterialsQuestion {
         celsius: args.temperature,
         media: args
             .medium
@@ -46,12 +48,18 @@ pub fn run(args: &Materials) -> Answer {
         within: args.within,
         by: args.by.clone(),
     };
+    let money = records.as_ref().map(money).unwrap_or_default();
+    let asset = args.asset.as_deref();
+    let here = records
+        .as_ref()
+        .map(|records| here(records, &mut question, asset, &place, &money))
+        .transpose()?
+        .flatten();
     let field = records
         .as_ref()
         .map(|records| field(records, &tables, &question, &place))
         .transpose()?;
-    let money = records.as_ref().map(money).unwrap_or_default();
-    let document = materials(&tables, field.as_ref(), &money, &question);
+    let document = materials(&tables, field.as_ref(), &money, &question, here);
     Ok(Output::new(args.format.format, document, text))
 }
 
@@ -89,6 +97,7 @@ fn text(d: &MaterialsDocument) -> String {
     }
     out.push_str(&lives(d));
     out.push_str(&split(d));
+    out.push_str(&at_conditions(d));
     out.push_str("\nwhat the tables say\n");
     for m in &d.materials {
         out.push_str(&family(m));
@@ -105,10 +114,7 @@ fn text(d: &MaterialsDocument) -> String {
     for note in &d.notes {
         out.push_str(&format!("{note}\n"));
     }
-    out.push_str("\nbefore acting\n");
-    for caution in &d.cautions {
-        out.push_str(&format!("  {caution}\n"));
-    }
+    out.push_str(&before_acting(&d.cautions));
     out
 }
 
@@ -150,6 +156,38 @@ fn lives(d: &MaterialsDocument) -> String {
         "rank",
     ];
     format!("{}\n", table(&head, &rows))
+}
+
+/// Lives at the asset's or exposure's own conditions.
+fn at_conditions(d: &MaterialsDocument) -> String {
+    let Some(found) = &d.at_conditions else {
+        return String::new();
+    };
+    let rows: Vec<Vec<String>> = found
+        .lives
+        .iter()
+        .map(|l| {
+            vec![
+                l.material.clone(),
+                life(&l.mean_life),
+                life(&l.b10),
+                money_cell(&l.cost_per_year, d.currency.as_deref()),
+                if l.extrapolated { "yes" } else { "no" }.to_owned(),
+            ]
+        })
+        .collect();
+    let head = [
+        "material",
+        "mean life, days",
+        "one in ten failed by",
+        "cost per year",
+        "extrapolated",
+    ];
+    format!(
+        "\nby a regression over all records, at {}\n{}\n",
+        found.conditions(),
+        table(&head, &rows)
+    )
 }
 
 /// The lives split further.

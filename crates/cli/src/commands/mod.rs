@@ -28,7 +28,7 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
     match command {
         Command::Check(args) => check::run(&args),
         Command::Fit(args) => fit::run(&args),
-        Command::Compare(args) => compare::run(&args),
+        Command::Compare(args) => compare::run(raw, &args),
         Command::Batches(args) => batches::run(raw, &args),
         Command::Defects(args) => defects::run(&args),
         Command::Care(args) => care::run(&args),

@@ -101,9 +101,7 @@ fn text(d: &PositionsDocument) -> String {
     for warning in &d.warnings {
         out.push_str(&format!("  {warning}\n"));
     }
-    out.push_str(
-        "\nbefore opening anything: isolate, depressurise, cool; the maker's limits and local codes decide\n",
-    );
+    out.push_str(&crate::cautioned::before_acting(&d.cautions));
     out
 }
 

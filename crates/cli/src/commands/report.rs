@@ -38,7 +38,11 @@ pub fn run(raw: &[OsString], args: &Report) -> Answer {
         seed: args.seed,
     };
     let results = run_study(&records, options)?;
-    let stamp = Stamp::new(command(raw), args.seed, inputs(&records)?);
+    let mut all = inputs(&records)?;
+    if let Some(lab) = &results.ovens {
+        all.push(input_of(&lab.source)?);
+    }
+    let stamp = Stamp::new(command(raw), args.seed, all);
     progress.now("drawing the report");
     let document = story(&results, stamp_lines(&stamp));
     let entries = entries(&results, &document)?;
@@ -81,15 +85,16 @@ pub(super) fn command(raw: &[OsString]) -> String {
 }
 
 pub(super) fn inputs(records: &Records) -> Result<Vec<Input>, Failure> {
-    let of = |s: &sealspan_records::Source| {
-        Ok(Input {
-            role: s.role.to_owned(),
-            file: s.path.display().to_string(),
-            bytes: s.bytes,
-            sha256: folder::sha256(&s.path)?,
-        })
-    };
-    records.sources.iter().map(of).collect()
+    records.sources.iter().map(input_of).collect()
+}
+
+fn input_of(s: &sealspan_records::Source) -> Result<Input, Failure> {
+    Ok(Input {
+        role: s.role.to_owned(),
+        file: s.path.display().to_string(),
+        bytes: s.bytes,
+        sha256: folder::sha256(&s.path)?,
+    })
 }
 
 fn stamp_lines(stamp: &Stamp) -> Vec<(String, String)> {
@@ -161,8 +166,6 @@ fn text(w: &Written) -> String {
         out.push_str(&format!("{answer}\n\n"));
     }
     out.push_str(&format!("open {}\n", w.report));
-    out.push_str(
-        "before opening anything: isolate, depressurise, cool; the maker's limits and local codes decide\n",
-    );
+    out.push_str(crate::cautioned::IN_SHORT);
     out
 }

@@ -157,6 +157,15 @@ impl Model {
         }
     }
 
+    /// Interval of the age by which a share of new seals is past the limit, at two-sided confidence `level`.
+    #[must_use]
+    pub fn share_interval(&self, limit: Limit, p: f64, level: f64) -> [Option<f64>; 2] {
+        match self {
+            Self::Mixed(m) => m.share_interval(limit, p, level),
+            Self::Wear(w) => w.share_interval(limit, p, level),
+        }
+    }
+
     /// When this seal reaches the limit; a seal never measured is like a new one.
     #[must_use]
     pub fn of_seal(&self, path: &Path, limit: Limit) -> Option<Crossing> {

@@ -2,11 +2,11 @@
 //! says of one seal.
 
 use super::Scale;
-use super::mixed_draws::{Draw, draws};
+use super::mixed_draws::{Draw, draws, stepped};
 use super::mixed_fit::{Problem, STRUCTURES, Structure, Sums};
 use super::mixed_own::gain;
 use crate::fit::NoFit;
-use crate::maximise::LogLikelihood;
+use crate::maximise::{LogLikelihood, Maximum};
 use nalgebra::{Matrix2, Vector2};
 use std::f64::consts::TAU;
 use thiserror::Error;
@@ -258,7 +258,7 @@ fn restricted(
         // Σ ZᵀV⁻¹Z changes with the unit of age too: by its square root's determinant.
         restricted: maximum.value - (looks - 2.0) * units.width.ln() - units.age.ln(),
         given_first: 0.0,
-        draws: draws(&problem, &maximum)
+        draws: open(sums, found.structure, &maximum)
             .into_iter()
             .map(|d| units.unscaled(d))
             .collect(),
@@ -275,6 +275,22 @@ fn restricted(
     let here = free.value(&maximum.x) - looks * units.width.ln() - jacobian(plain, scale, 0);
     model.given_first = here - model.first_values(scaled, plain);
     Ok(model)
+}
+
+/// What the estimate leaves open, in scaled units. A difference among seals that has no maximum above 0 is not
+/// known to be 0: the draws let it in.
+fn open(sums: &[Sums], structure: Structure, maximum: &Maximum) -> Vec<Draw> {
+    let (wide, from) = structure.widened(&maximum.x);
+    let problem = Problem {
+        seals: sums,
+        structure: wide,
+        restricted: true,
+    };
+    if wide == structure {
+        draws(&problem, maximum)
+    } else {
+        stepped(&problem, &from)
+    }
 }
 
 /// Σ ln value over all measurements but the first `skip` of each seal, on the log scale: what a density of

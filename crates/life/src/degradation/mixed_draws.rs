@@ -1,7 +1,9 @@
 //! What the estimated spreads leave open: draws of them from their posterior.
 //!
-//! The restricted likelihood times a flat prior on ln σ and on the entries of L (standard deviations in units of
-//! σ; after Gelman 2006, from memory). With many seals by importance sampling from a multivariate t law
+//! The restricted likelihood times a prior that is flat on ln σ and, for a spread τ among seals, falls off as 1/τ
+//! beyond what one seal's own measurements can tell and is flat below it: the scale-free prior under which a
+//! normal sample's predictions have Student's law, kept proper at 0 (after Box & Tiao 1973 and Gelman 2006,
+//! both from memory; the form is ours, its coverage is in tests/coverage/condition.md). With many seals by importance sampling from a multivariate t law
 //! about the maximum; with few, where that law fits badly, by Metropolis steps one parameter at a time. Both
 //! are seeded, so the same data give the same bytes. With few seals this is most of a prediction's error.
 
@@ -40,6 +42,39 @@ pub struct Draw {
     pub noise: f64,
 }
 
+/// Spreads, in units of σ and squared, below which one seal's own line does not tell them from 0.
+#[derive(Debug, Clone, Copy)]
+struct Floor {
+    level: f64,
+    rate: f64,
+}
+
+impl Floor {
+    /// The variances of level and rate of a line through as many measurements as a seal has on average.
+    fn of(seals: &[Sums]) -> Self {
+        let count = seals.len().max(1) as f64;
+        let sum = |f: fn(&Sums) -> f64| seals.iter().map(f).sum::<f64>() / count;
+        let (n, t, tt) = (sum(|s| s.n), sum(|s| s.t), sum(|s| s.tt));
+        let det = n * tt - t * t;
+        Self {
+            level: tt / det,
+            rate: n / det,
+        }
+    }
+
+    /// ln prior of the entries of L; the entry that carries the correlation has a flat one.
+    fn ln_prior(self, structure: Structure, [l1, _, l3]: [f64; 3]) -> f64 {
+        let level = -0.5 * (l1 * l1 + self.level).ln();
+        let rate = -0.5 * (l3 * l3 + self.rate).ln();
+        match structure {
+            Structure::Correlated | Structure::Independent => level + rate,
+            Structure::Rate => rate,
+            Structure::Level => level,
+            Structure::Alike => 0.0,
+        }
+    }
+}
+
 /// Draws about a restricted maximum.
 #[must_use]
 pub fn draws(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
@@ -48,7 +83,7 @@ pub fn draws(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
     if squares > 0.0 && 1.0 / squares >= WORTH {
         found
     } else {
-        stepped(problem, maximum)
+        stepped(problem, &maximum.x)
     }
 }
 
@@ -80,9 +115,11 @@ fn weighted(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
     found.into_iter().map(|f| f.1).collect()
 }
 
-/// Equally weighted draws by Metropolis steps; empty where the start has no likelihood.
-fn stepped(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
-    let mut x: Vec<f64> = maximum.x.iter().skip(2).copied().collect();
+/// Equally weighted draws by Metropolis steps from a point (b₀, b₁, ln σ, then L); empty where it has no
+/// likelihood.
+#[must_use]
+pub fn stepped(problem: &Problem<'_>, from: &[f64]) -> Vec<Draw> {
+    let mut x: Vec<f64> = from.iter().skip(2).copied().collect();
     let Some((mut here, mut draw)) = at(problem, &x) else {
         return vec![];
     };
@@ -134,7 +171,8 @@ fn at(problem: &Problem<'_>, x: &[f64]) -> Option<(f64, Draw)> {
     let among = own * own.transpose();
     let (mean, mean_covariance) = mean_line(problem.seals, &among, noise)?;
     let fixed = [mean.x, mean.y, ln_sigma];
-    let value = ln_likelihood(problem.seals, fixed, root, true);
+    let prior = Floor::of(problem.seals).ln_prior(problem.structure, root);
+    let value = ln_likelihood(problem.seals, fixed, root, true) + prior;
     let draw = Draw {
         weight: 0.0,
         mean,

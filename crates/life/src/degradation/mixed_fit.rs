@@ -35,6 +35,9 @@ pub const STRUCTURES: [Structure; 5] = [
     Structure::Alike,
 ];
 
+/// A spread among seals to start from, in units of σ.
+const SMALL: f64 = 0.1;
+
 impl Structure {
     /// Number of parameters, b₀, b₁ and σ included.
     #[must_use]
@@ -70,6 +73,20 @@ impl Structure {
             Self::Level => [at(0), zero, zero],
             Self::Alike => [zero, zero, zero],
         }
+    }
+
+    /// The structure in which level and rate both differ, and a point of it near `x` of this one; itself where
+    /// they do already.
+    #[must_use]
+    pub fn widened(self, x: &[f64]) -> (Self, Vec<f64>) {
+        if matches!(self, Self::Correlated | Self::Independent) {
+            return (self, x.to_vec());
+        }
+        let [level, _, rate] = self.root_of(x);
+        let start = |l: f64| if l == 0.0 { SMALL } else { l };
+        let fixed = x.iter().take(3).copied();
+        let point = fixed.chain([start(level), start(rate)]).collect();
+        (Self::Independent, point)
     }
 
     /// The entries of L as numbers.

@@ -5,6 +5,12 @@ use super::mixed::Mixed;
 use super::mixed_draws::Draw;
 use super::{Limit, Path};
 use nalgebra::{Matrix2, Vector2};
+use sealspan_numeric::random::Stream;
+
+/// Mean lines drawn for each draw of the spreads.
+const LINES: usize = 5;
+/// Seed of those lines: a part of the method, not a choice of the user's.
+const SEED: u64 = 20_240_102;
 
 /// What one seal's measurements say of its own line.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -75,6 +81,48 @@ impl Mixed {
         self.crossing(limit, |d| {
             let own = own(d, &path);
             (own.mean, own.covariance)
+        })
+    }
+
+    /// Interval, at two-sided confidence `level`, of the age by which a share `p` of new seals is past the
+    /// limit: from draws of the mean line and the spreads. An end is `None` where the share may never get
+    /// there.
+    #[must_use]
+    pub fn share_interval(&self, limit: Limit, p: f64, level: f64) -> [Option<f64>; 2] {
+        let Some(at) = self.scale.to(limit.value) else {
+            return [None; 2];
+        };
+        let draws = if self.draws.is_empty() {
+            vec![self.estimate()]
+        } else {
+            self.draws.clone()
+        };
+        let mut ages: Vec<(f64, f64)> = vec![];
+        let mut stream = Stream::new(SEED, 1);
+        for d in &draws {
+            let root = d.mean_covariance.cholesky().map(|c| c.l());
+            for _ in 0..LINES {
+                let z = Vector2::new(stream.normal(), stream.normal());
+                let mean = d.mean + root.map_or_else(Vector2::zeros, |l| l * z);
+                let part = Part::Normal {
+                    mean: (mean.x, mean.y),
+                    covariance: (d.among.m11, d.among.m12, d.among.m22),
+                    limit: at,
+                    side: limit.side(),
+                };
+                let age = Crossing::new(vec![(1.0, part)]).age_at(p);
+                ages.push((age.unwrap_or(f64::INFINITY), d.weight / LINES as f64));
+            }
+        }
+        ages.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let tail = 0.5 - 0.5 * level;
+        [tail, 1.0 - tail].map(|share| {
+            let mut sum = 0.0;
+            let reached = ages.iter().find(|(_, w)| {
+                sum += w;
+                sum >= share
+            });
+            reached.map(|a| a.0).filter(|a| a.is_finite())
         })
     }
 

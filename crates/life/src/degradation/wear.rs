@@ -3,10 +3,10 @@
 use super::crossing::{Crossing, Part};
 use super::{Limit, Path};
 use crate::fit::NoFit;
-use crate::maximise::{LogLikelihood, maximise};
+use crate::maximise::{LogLikelihood, Maximum, maximise};
 use crate::quantity::Derivatives;
 use sealspan_numeric::jet::{Jet, Scalar};
-use sealspan_numeric::special::{chi_square_survival, ln_gamma};
+use sealspan_numeric::special::{chi_square_survival, ln_gamma, student_quantile};
 use thiserror::Error;
 
 /// Fewest increments fitted (a rule of ours).
@@ -34,7 +34,7 @@ pub enum NoWear {
 }
 
 /// A fitted gamma process: the wear in a time Δ has a gamma law of shape `shape` × Δ and rate `rate`.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Wear {
     /// Shape per unit of age.
     pub shape: f64,
@@ -48,6 +48,10 @@ pub struct Wear {
     pub given_first: f64,
     /// Value of a new seal: the mean of the first values, taken back to age 0 at the mean wear rate.
     pub new_value: f64,
+    /// First values of the seals, taken back to age 0 at the mean wear rate.
+    pub starts: Vec<f64>,
+    /// Shape and rate that the data leave possible, with weights that add up to 1.
+    pub open: Vec<(f64, [f64; 2])>,
     /// Increments fitted.
     pub increments: usize,
 }
@@ -123,45 +127,144 @@ pub fn fit(paths: &[Vec<(f64, f64)>], limit: Limit) -> Result<Wear, NoWear> {
         / count;
     let rate = mean * (time / count) / variance.max(1e-12 * wear * wear / (count * count));
     let start = [(mean * rate).ln(), rate.ln()];
-    let found = maximise(&Increments(pairs), &start).map_err(|l| NoWear::NotReached(l.why))?;
+    let problem = Increments(pairs);
+    let found = maximise(&problem, &start).map_err(|l| NoWear::NotReached(l.why))?;
     let at = |i: usize| found.x.get(i).copied().unwrap_or(f64::NAN).exp();
     let c = &found.covariance;
     let (shape, rate) = (at(0), at(1));
     let firsts: Vec<&(f64, f64)> = paths.iter().filter_map(|p| p.first()).collect();
     let back = |p: &&(f64, f64)| p.1 - side * shape / rate * p.0;
+    let starts: Vec<f64> = firsts.iter().map(back).collect();
     Ok(Wear {
+        open: open(&problem, &found),
+        new_value: starts.iter().sum::<f64>() / starts.len().max(1) as f64,
+        starts,
         shape,
         rate,
         ln_errors: (c[(0, 0)].sqrt(), c[(1, 1)].sqrt()),
         ln_mean_error: (c[(0, 0)] + c[(1, 1)] - 2.0 * c[(0, 1)]).max(0.0).sqrt(),
         given_first: found.value,
-        new_value: firsts.iter().map(back).sum::<f64>() / firsts.len().max(1) as f64,
         increments: count as usize,
     })
 }
 
+/// Nodes and weights of Gauss and Hermite for the standard normal law (Abramowitz & Stegun table 25.10, n = 7,
+/// times √2 and over √π).
+const NODES: [(f64, f64); 7] = [
+    (-3.750_439_717_725_742, 5.482_688_559_722_178e-4),
+    (-2.366_759_410_734_541, 3.075_712_396_758_65e-2),
+    (-1.154_405_394_739_968, 0.240_123_178_605_013),
+    (0.0, 0.457_142_857_142_857),
+    (1.154_405_394_739_968, 0.240_123_178_605_013),
+    (2.366_759_410_734_541, 3.075_712_396_758_65e-2),
+    (3.750_439_717_725_742, 5.482_688_559_722_178e-4),
+];
+
+/// Posterior of shape and rate under a flat prior on their logarithms, on a grid about the maximum; the estimate
+/// alone where it has no covariance.
+fn open(problem: &Increments, found: &Maximum) -> Vec<(f64, [f64; 2])> {
+    let at = |i: usize| found.x.get(i).copied().unwrap_or(f64::NAN);
+    let alone = vec![(1.0, [at(0).exp(), at(1).exp()])];
+    let Some(root) = found.covariance.clone().cholesky().map(|c| c.l()) else {
+        return alone;
+    };
+    let mut grid = vec![];
+    for (a, u) in NODES {
+        for (b, v) in NODES {
+            let x = [
+                at(0) + root[(0, 0)] * a,
+                at(1) + root[(1, 0)] * a + root[(1, 1)] * b,
+            ];
+            // How much higher the likelihood is here than the normal law about the maximum.
+            let higher = problem.value(&x) - found.value + 0.5 * (a * a + b * b);
+            grid.push((u * v * higher.exp(), x.map(f64::exp)));
+        }
+    }
+    let total: f64 = grid.iter().map(|g| g.0).sum();
+    if !(total > 0.0 && total.is_finite()) {
+        return alone;
+    }
+    grid.retain(|g| g.0 > NEGLIGIBLE * total);
+    let total: f64 = grid.iter().map(|g| g.0).sum();
+    grid.iter_mut().for_each(|g| g.0 /= total);
+    grid
+}
+
+/// A share of the posterior that is left out.
+const NEGLIGIBLE: f64 = 1e-4;
+/// Most first values carried through a prediction of a new seal.
+const STARTS: usize = 12;
+
 impl Wear {
-    /// When a new seal reaches the limit.
+    /// When a new seal reaches the limit: over the first values seen, and what the estimate leaves open.
     #[must_use]
     pub fn new_seal(&self, limit: Limit) -> Crossing {
-        self.from(0.0, self.new_value, limit)
+        let mut sorted = self.starts.clone();
+        sorted.sort_by(f64::total_cmp);
+        let every = sorted.len().div_ceil(STARTS).max(1);
+        let values: Vec<f64> = sorted.into_iter().step_by(every).collect();
+        let count = values.len().max(1) as f64;
+        let parts = values.iter().flat_map(|value| {
+            let each = self.parts(0.0, *value, limit);
+            each.into_iter().map(move |(w, part)| (w / count, part))
+        });
+        Crossing::new(parts.collect())
+    }
+
+    /// Interval, at two-sided confidence `level`, of the age by which a share `p` of new seals is past the
+    /// limit: normal on the logarithm, from what the estimate and the mean first value leave open, with
+    /// Student's t for few increments.
+    #[must_use]
+    pub fn share_interval(&self, limit: Limit, p: f64, level: f64) -> [Option<f64>; 2] {
+        let n = self.starts.len().max(1) as f64;
+        let variance = self.starts.iter().map(|v| (v - self.new_value).powi(2));
+        let error = (variance.sum::<f64>() / (n - 1.0).max(1.0) / n).sqrt();
+        let (mut mean, mut square) = (0.0, 0.0);
+        for (step, share) in [(-1.0, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.0, 1.0 / 6.0)] {
+            let value = self.new_value + step * 3.0_f64.sqrt() * error;
+            for (w, part) in self.parts(0.0, value, limit) {
+                let Some(age) = Crossing::new(vec![(1.0, part)]).age_at(p) else {
+                    return [None; 2];
+                };
+                let ln = age.max(f64::MIN_POSITIVE).ln();
+                mean += w * share * ln;
+                square += w * share * ln * ln;
+            }
+        }
+        let spread = (square - mean * mean).max(0.0).sqrt();
+        let t = student_quantile(0.5 + 0.5 * level, (self.increments as f64 - 2.0).max(1.0));
+        [mean - t * spread, mean + t * spread].map(|ln| Some(ln.exp()))
+    }
+
+    /// The same with shape and rate taken as known, for checks.
+    #[must_use]
+    pub fn parameters_known(&self) -> Self {
+        Self {
+            open: vec![(1.0, [self.shape, self.rate])],
+            ..self.clone()
+        }
     }
 
     /// When a seal with these measurements reaches the limit; `None` without a measurement.
     #[must_use]
     pub fn of_seal(&self, path: &Path, limit: Limit) -> Option<Crossing> {
         let (age, value) = path.last()?;
-        Some(self.from(*age, *value, limit))
+        Some(Crossing::new(self.parts(*age, *value, limit)))
     }
 
-    fn from(&self, age: f64, value: f64, limit: Limit) -> Crossing {
-        let part = Part::Gamma {
-            from: age,
-            left: limit.side() * (limit.value - value),
-            shape: self.shape,
-            rate: self.rate,
+    /// One part for each shape and rate that is possible.
+    fn parts(&self, age: f64, value: f64, limit: Limit) -> Vec<(f64, Part)> {
+        let left = limit.side() * (limit.value - value);
+        let part = |(weight, [shape, rate]): &(f64, [f64; 2])| {
+            let part = Part::Gamma {
+                from: age,
+                left,
+                shape: *shape,
+                rate: *rate,
+            };
+            (*weight, part)
         };
-        Crossing::new(vec![(1.0, part)])
+        self.open.iter().map(part).collect()
     }
 
     /// Two-sided p-value of a seal's total wear under the process; `None` with fewer than two ages.

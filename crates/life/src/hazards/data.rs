@@ -28,7 +28,7 @@ pub enum NoHazards {
     NoColumns,
     /// Some failures have no exact age.
     #[error(
-        "{rows:.0} failures are known only to lie between two looks, and risk sets need exact ages; the accelerated life regression and its likelihood-ratio tests use them as they are"
+        "{rows:.0} failures are known only to lie between two looks, and risk sets need exact ages"
     )]
     Interval {
         /// How many lives.
@@ -70,7 +70,9 @@ pub enum NoHazards {
         side: &'static str,
     },
     /// Newton's method did not end.
-    #[error("the partial likelihood has no maximum that could be reached (slope left {slope:.1e})")]
+    #[error(
+        "the partial likelihood has no maximum that could be reached: an effect has no end in these data"
+    )]
     NotReached {
         /// Slope left.
         slope: f64,

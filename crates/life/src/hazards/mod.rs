@@ -8,6 +8,7 @@
 
 mod cluster;
 mod data;
+mod drawn;
 mod fit;
 mod frailty;
 mod frailty_error;
@@ -18,6 +19,7 @@ mod weibull_terms;
 
 pub use cluster::TooFewClusters;
 pub use data::{NoHazards, Prepared, WatchedLife};
+pub use drawn::{DrawnHazards, Source, fit_drawn};
 pub use fit::{Effect, HazardsFit, fit};
 pub use frailty::{Frailty, frailty};
 pub use partial::Ties;

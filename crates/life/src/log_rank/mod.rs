@@ -2,9 +2,11 @@
 //! trend over ordered groups. Right-censored lives, delayed entry and counts.
 
 mod ages;
+mod drawn;
 
 use crate::compare::Test;
 use ages::{AtAge, ages};
+pub use drawn::{Drawn, drawn};
 use nalgebra::{DMatrix, DVector, SymmetricEigen};
 use sealspan_numeric::special::chi_square_survival;
 use sealspan_records::observation::Sample;
@@ -69,10 +71,8 @@ impl Weighting {
 /// Why there is no test.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
 pub enum NoTest {
-    /// Ages are known as intervals only.
-    #[error(
-        "some failures are known only to lie between two looks, and ranks need exact ages; the likelihood-ratio tests on a law use them as they are"
-    )]
+    /// Ages are known as intervals only; [`drawn`] answers.
+    #[error("some failures are known only to lie between two looks, and ranks need exact ages")]
     Interval,
     /// Nothing failed.
     #[error("no seal failed: nothing to compare")]
@@ -107,18 +107,9 @@ pub fn scores(strata: &[Vec<Sample>], weighting: Weighting) -> Result<Scores, No
     if k > MOST_GROUPS {
         return Err(NoTest::TooMany);
     }
-    let mut sums = Scores {
-        observed: vec![0.0; k],
-        expected: vec![0.0; k],
-        score: DVector::zeros(k),
-        variance: DMatrix::zeros(k, k),
-    };
+    let mut sums = Scores::zero(k);
     for groups in strata {
-        let mut curve = Curve::default();
-        for at in ages(groups).ok_or(NoTest::Interval)? {
-            let weight = curve.weight(weighting, &at);
-            sums.add(&at, weight);
-        }
+        sums.add_all(&ages(groups).ok_or(NoTest::Interval)?, weighting);
     }
     if sums.observed.iter().sum::<f64>() > 0.0 {
         Ok(sums)
@@ -164,6 +155,24 @@ impl Curve {
 }
 
 impl Scores {
+    fn zero(k: usize) -> Self {
+        Self {
+            observed: vec![0.0; k],
+            expected: vec![0.0; k],
+            score: DVector::zeros(k),
+            variance: DMatrix::zeros(k, k),
+        }
+    }
+
+    /// Adds a stratum.
+    fn add_all(&mut self, ages: &[AtAge], weighting: Weighting) {
+        let mut curve = Curve::default();
+        for at in ages {
+            let weight = curve.weight(weighting, at);
+            self.add(at, weight);
+        }
+    }
+
     fn add(&mut self, at: &AtAge, w: f64) {
         let n: f64 = at.at_risk.iter().sum();
         let d: f64 = at.failed.iter().sum();
@@ -188,7 +197,10 @@ impl Scores {
     }
 
     /// Chi-square on as many degrees of freedom as the scores have.
-    fn test(&self, name: &'static str) -> Result<Test, NoTest> {
+    ///
+    /// # Errors
+    /// [`NoTest::Apart`] where they have none.
+    pub fn test(&self, name: &'static str) -> Result<Test, NoTest> {
         let eigen = SymmetricEigen::new(self.variance.clone());
         let floor = RANK_FLOOR * eigen.eigenvalues.amax();
         let (mut statistic, mut df) = (0.0, 0.0);
@@ -210,6 +222,28 @@ impl Scores {
             statistic,
             df,
             p_value: chi_square_survival(statistic, df),
+        })
+    }
+
+    /// Test of a trend over groups with a number each, as [`trend`].
+    ///
+    /// # Errors
+    /// [`NoTest::Apart`] where the groups never met.
+    pub fn trend(&self, numbers: &[f64]) -> Result<Test, NoTest> {
+        let mean = numbers.iter().sum::<f64>() / numbers.len().max(1) as f64;
+        let a = DVector::from_fn(self.score.len(), |i, _| {
+            numbers.get(i).map_or(0.0, |x| x - mean)
+        });
+        let variance = a.dot(&(&self.variance * &a));
+        if variance.is_nan() || variance <= 0.0 {
+            return Err(NoTest::Apart);
+        }
+        let statistic = a.dot(&self.score).powi(2) / variance;
+        Ok(Test {
+            name: "log_rank_trend",
+            statistic,
+            df: 1.0,
+            p_value: chi_square_survival(statistic, 1.0),
         })
     }
 }
@@ -251,22 +285,7 @@ pub fn trend(
     numbers: &[f64],
     weighting: Weighting,
 ) -> Result<Test, NoTest> {
-    let sums = scores(strata, weighting)?;
-    let mean = numbers.iter().sum::<f64>() / numbers.len().max(1) as f64;
-    let a = DVector::from_fn(sums.score.len(), |i, _| {
-        numbers.get(i).map_or(0.0, |x| x - mean)
-    });
-    let variance = a.dot(&(&sums.variance * &a));
-    if variance.is_nan() || variance <= 0.0 {
-        return Err(NoTest::Apart);
-    }
-    let statistic = a.dot(&sums.score).powi(2) / variance;
-    Ok(Test {
-        name: "log_rank_trend",
-        statistic,
-        df: 1.0,
-        p_value: chi_square_survival(statistic, 1.0),
-    })
+    scores(strata, weighting)?.trend(numbers)
 }
 
 #[cfg(test)]

@@ -29,8 +29,10 @@ pub struct PositionLog {
     pub group: Option<Vec<(String, String)>>,
     /// Start of watching.
     pub from: f64,
-    /// End of watching.
+    /// End of watching: of the records, or the removal of the last seal where none followed it.
     pub to: f64,
+    /// True when watching ended because the last seal came off and none followed it.
+    pub left_empty: bool,
     /// True when watching began with the fitting of its first seal.
     pub new_at_start: bool,
     /// True when seals of its asset are turned at times.
@@ -267,7 +269,13 @@ impl House<'_> {
             .watched_from
             .map(|d| day(self.origin, &crate::dates::Span::day(d)));
         let end = day(self.origin, &crate::dates::Span::day(last.watched_to));
-        let (start, end) = axis.reach(watched.unwrap_or(fitted), end);
+        // A place without a seal uses none up: nothing is at risk there until another is fitted.
+        let emptied = seals.iter().map(|(_, s)| s.removed.as_ref());
+        let emptied: Option<Vec<f64>> = emptied.map(|r| r.map(|r| day(self.origin, r))).collect();
+        let emptied = emptied.and_then(|all| all.into_iter().reduce(f64::max));
+        let start_day = watched.unwrap_or(fitted);
+        let end = emptied.map_or(end, |day| day.max(start_day + 0.5).min(end));
+        let (start, end) = axis.reach(start_day, end);
         // An axis of usage starts at 0 with the position's records; days are common to all positions.
         let zero = if self.question.clock == Clock::Days {
             0.0
@@ -287,6 +295,7 @@ impl House<'_> {
             group: agree.then_some(group),
             from,
             to,
+            left_empty: emptied.is_some(),
             new_at_start: watched.is_none() && start <= fitted,
             turned: self.turns.turned.contains(home.0),
             removals: vec![],

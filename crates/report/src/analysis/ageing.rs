@@ -2,6 +2,7 @@
 
 use super::ageing_results::{duty_result, life_at, line_result, oven_result, temperature_for};
 use super::ageing_words as words;
+use super::celsius;
 use crate::cautions;
 use crate::wire::GroupKey;
 use crate::wire::ageing::{AgeingDocument, AgeingGroup, LocalResult};
@@ -10,6 +11,7 @@ use sealspan_life::ageing::bend;
 use sealspan_life::ageing::curve::Curve;
 use sealspan_life::ageing::line::{self, Line, Point};
 use sealspan_life::ageing::reach::{Limit, Oven, Reading, reach};
+use sealspan_records::Source;
 use sealspan_records::lab::{Lab, LabRow};
 use std::collections::BTreeMap;
 
@@ -44,6 +46,7 @@ pub const FAR: f64 = 25.0;
 const SCHEMA: &str = "sealspan.ageing.v1";
 
 /// One oven with its measurements.
+#[derive(Debug)]
 pub struct Seen {
     /// Temperature, °C.
     pub celsius: f64,
@@ -54,6 +57,7 @@ pub struct Seen {
 }
 
 /// One material worked through, for figures.
+#[derive(Debug)]
 pub struct Worked {
     /// Its name.
     pub key: GroupKey,
@@ -66,11 +70,14 @@ pub struct Worked {
 }
 
 /// The answer, and what its figures need.
+#[derive(Debug)]
 pub struct Ageing {
     /// The answer.
     pub document: AgeingDocument,
     /// Material by material.
     pub worked: Vec<Worked>,
+    /// The table read.
+    pub source: Source,
 }
 
 /// Works a table through.
@@ -112,6 +119,20 @@ pub fn ageing(lab: &Lab, question: &AgeingQuestion) -> Result<Ageing, String> {
         ));
         worked.push(one);
     }
+    let seen = lab
+        .rows
+        .iter()
+        .map(|r| r.celsius)
+        .chain(question.at.iter().copied());
+    let (low, high) = seen.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), c| {
+        (l.min(c), h.max(c))
+    });
+    let mut notes = words::notes();
+    notes.extend(celsius::doubt(
+        "temperature of the ovens and of service",
+        low,
+        high,
+    ));
     let document = AgeingDocument {
         schema: SCHEMA,
         measure: Some(lab.measure.clone()),
@@ -122,10 +143,14 @@ pub fn ageing(lab: &Lab, question: &AgeingQuestion) -> Result<Ageing, String> {
         rows_read: lab.rows.len(),
         groups,
         duty: None,
-        notes: words::notes(),
+        notes,
         cautions: cautions::always(),
     };
-    Ok(Ageing { document, worked })
+    Ok(Ageing {
+        document,
+        worked,
+        source: lab.source.clone(),
+    })
 }
 
 /// A duty cycle at a stated activation energy, without a table; `None` where there is no such temperature.

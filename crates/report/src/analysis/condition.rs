@@ -36,6 +36,7 @@ pub struct ConditionQuestion {
 }
 
 /// One group worked through, for figures.
+#[derive(Debug)]
 pub struct Worked {
     /// Its name.
     pub key: GroupKey,
@@ -48,6 +49,7 @@ pub struct Worked {
 }
 
 /// The answer, and what its figures need.
+#[derive(Debug)]
 pub struct Condition {
     /// The answer.
     pub document: ConditionDocument,
@@ -211,10 +213,13 @@ fn new_seal(model: &Model, limit: Limit, question: &ConditionQuestion) -> Vec<Sh
         .iter()
         .map(|p| {
             let age = crossing.as_ref().and_then(|c| c.age_at(*p));
+            let [lower, upper] = model.share_interval(limit, *p, question.confidence);
             ShareAge {
                 p: *p,
                 age,
-                reason: age.is_none().then(|| {
+                lower: lower.filter(|_| age.is_some()),
+                upper: upper.filter(|_| age.is_some()),
+                reason: (age.is_none() || upper.is_none()).then(|| {
                     "under this model so large a share never reaches the limit: some seals hardly move".to_owned()
                 }),
             }

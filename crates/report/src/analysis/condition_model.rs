@@ -146,7 +146,7 @@ pub fn notes(
     let mut notes = vec![];
     if one.seals.len() < FEW_SEALS {
         notes.push(format!(
-            "only {} seals measured: indicative; the intervals do not hold the error of the estimated spreads",
+            "only {} seals measured: indicative",
             one.seals.len()
         ));
     }

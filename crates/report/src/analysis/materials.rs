@@ -1,10 +1,12 @@
 //! Material advice: what the tables exclude, what the user's own records show, what it costs.
 
 use super::materials_field::{Field, cost, field_of};
+use super::materials_words::for_here;
 use crate::cautions::{Service, for_service};
 use crate::wire::Number;
 use crate::wire::materials::{
-    FieldBy, FieldLife, MaterialResult, MaterialsDocument, MediumAsked, RemarkResult,
+    AssetHistory, FieldBy, FieldLife, Lives, MaterialResult, MaterialsDocument, MediumAsked,
+    RemarkResult,
 };
 use sealspan_care::costs::Prices;
 use sealspan_care::screening::{Exposure, Remark, Tables, Verdict, screen, verdict};
@@ -44,6 +46,15 @@ pub const RANKED_FROM: f64 = 5.0;
 const SURE_FROM: f64 = 10.0;
 const TOO_FEW: &str = "too few failures of your own to rank by";
 
+/// The records' word on one asset or exposure.
+#[derive(Debug, Clone)]
+pub struct Here {
+    /// The asset, where one was asked for.
+    pub asset: Option<AssetHistory>,
+    /// Lives at the conditions; or why there are none.
+    pub lives: Result<Lives, String>,
+}
+
 /// The advice.
 #[must_use]
 pub fn materials(
@@ -51,6 +62,7 @@ pub fn materials(
     field: Option<&Field>,
     money: &Money,
     question: &MaterialsQuestion,
+    here: Option<Here>,
 ) -> MaterialsDocument {
     let exposure = Exposure {
         celsius: question.celsius,
@@ -72,13 +84,33 @@ pub fn materials(
         .map(|m| row(tables, m, &exposure, field, money, question))
         .collect();
     rank(&mut rows);
-    let advice = advice(&rows, money);
-    let not_known = not_known(&rows, field, money);
+    let mut told = vec![];
+    if let Some(here) = &here {
+        told.extend(for_here(here, &rows, question, money));
+    }
+    told.extend(advice(&rows, money));
+    let advice = told;
+    let mut not_known = not_known(&rows, field, money);
+    let (asset, lives) = match here {
+        Some(here) => (here.asset, Some(here.lives)),
+        None => (None, None),
+    };
+    if let Some(Ok(lives)) = &lives {
+        not_known.extend(
+            lives
+                .left_out
+                .iter()
+                .map(|why| format!("what the regression leaves out, {why}")),
+        );
+        not_known.push("whether materials suffer alike from each condition: the regression takes effects to multiply".to_owned());
+    }
     let mut service = vec![Service::Chemicals];
     if question.celsius.is_some_and(|c| c >= HOT) {
         service.push(Service::Heat);
     }
     let cautions = for_service(&service);
+    let heat = question.celsius;
+    let doubt = heat.and_then(|c| super::celsius::doubt("the temperature asked for", c, c));
     MaterialsDocument {
         schema: "sealspan.materials.v1",
         temperature_c: question.celsius,
@@ -101,12 +133,15 @@ pub fn materials(
                 life: field_of(lives, question.confidence),
             })
             .collect(),
+        asset,
+        at_conditions_reason: lives.as_ref().and_then(|l| l.as_ref().err().cloned()),
+        at_conditions: lives.and_then(Result::ok),
         advice,
         not_known,
-        notes: vec![
+        notes: doubt.into_iter().chain([
             "Screening only. The tables hold for elastomer families and classes of media, many entries are from memory or second-hand; compound, concentration, temperature and time decide. Confirm by immersion test or with the maker.".to_owned(),
             "Edit datasets/materials/*.csv, or give a maker's table with --limits FILE: its rows take the place of ours that answer the same question.".to_owned(),
-        ],
+        ]).collect(),
         cautions: cautions.iter().map(|c| c.text.to_owned()).collect(),
     }
 }

@@ -63,12 +63,35 @@ pub struct Field {
 }
 
 /// The columns in which the exposure is looked for.
-struct Columns {
-    temperature: Option<String>,
-    media: Vec<String>,
+pub struct Columns {
+    /// Temperatures, °C.
+    pub temperature: Option<String>,
+    /// Media.
+    pub media: Vec<String>,
 }
 
 impl Columns {
+    /// All of them, the temperature first.
+    pub(super) fn all(&self) -> impl Iterator<Item = &String> {
+        self.temperature.iter().chain(&self.media)
+    }
+
+    /// Every column of conditions there is, asked for or not.
+    #[must_use]
+    pub fn there(records: &Records, place: &Where) -> Self {
+        let columns = records.columns();
+        let find = |name: &str| columns.iter().find(|c| normal(c) == normal(name)).cloned();
+        let usual = MEDIUM_COLUMNS.iter().filter_map(|c| find(c));
+        Self {
+            temperature: place.temperature.clone().or_else(|| find(TEMPERATURE)),
+            media: if place.media.is_empty() {
+                usual.collect()
+            } else {
+                place.media.clone()
+            },
+        }
+    }
+
     fn of(records: &Records, question: &MaterialsQuestion, place: &Where) -> Self {
         let columns = records.columns();
         let there = |name: &str| columns.iter().any(|c| normal(c) == normal(name));

@@ -3,13 +3,17 @@
 pub mod ageing;
 mod ageing_results;
 pub mod ageing_words;
+pub mod celsius;
 pub mod condition;
 pub mod condition_model;
+pub mod extras;
 pub mod heat;
 pub mod intervals;
 pub mod lives;
 pub mod materials;
 pub mod materials_field;
+pub mod materials_here;
+mod materials_words;
 pub mod outlook;
 pub mod positions;
 pub mod prices;

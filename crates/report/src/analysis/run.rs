@@ -1,5 +1,8 @@
 //! The whole study: every question of the report, answered from one set of records.
 
+use super::ageing::Ageing;
+use super::condition::Condition;
+use super::extras;
 use super::heat::{Heat, heat};
 use super::lives::{GroupLife, groups, together};
 use super::outlook::{self, Total, totals};
@@ -7,11 +10,15 @@ use super::positions::{PositionsOptions, answer as positions};
 use super::screen::{Explained, Screen, screen};
 use super::{prices, spares};
 use crate::wire::GroupKey;
+use crate::wire::ageing::AgeingDocument;
+use crate::wire::batches::BatchesDocument;
 use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
 use crate::wire::check::{CheckDocument, document};
 use crate::wire::compare::{CompareDocument, CompareOptions, More, compare};
+use crate::wire::condition::ConditionDocument;
 use crate::wire::fit::{self, FitDocument, FitOptions, GroupFit, Refitted, group};
 use crate::wire::forecast::{ForecastDocument, ForecastQuestion};
+use crate::wire::materials::MaterialsDocument;
 use crate::wire::positions::PositionsDocument;
 use crate::wire::stock::StockDocument;
 use sealspan_care::costs::Costs;
@@ -95,6 +102,14 @@ pub struct Results {
     pub screen: Part<Screen>,
     /// What positions consume and which doors are out of line.
     pub positions: Part<PositionsDocument>,
+    /// Which batches differ.
+    pub batches: Part<BatchesDocument>,
+    /// Which material one asset should get.
+    pub materials: Part<MaterialsDocument>,
+    /// Measured condition, where the study names a property and its limit.
+    pub condition: Option<Part<ConditionDocument>>,
+    /// Laboratory ageing, where the study names its table and limit.
+    pub ageing: Option<Part<AgeingDocument>>,
     /// Life against temperature.
     pub heat: Option<Heat>,
     /// When to replace.
@@ -113,6 +128,12 @@ pub struct Results {
     /// The fitted groups, for figures.
     #[serde(skip)]
     pub lives: Vec<GroupLife>,
+    /// The measured paths, for figures.
+    #[serde(skip)]
+    pub paths: Option<Condition>,
+    /// The ovens, for figures.
+    #[serde(skip)]
+    pub ovens: Option<Ageing>,
     /// Costs on the clock, if the study gives them.
     #[serde(skip)]
     pub costs: Option<Costs>,
@@ -187,6 +208,19 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         confidence,
         with_renewals: false,
     };
+    let positions = Part::of(positions(
+        records,
+        &PositionsOptions {
+            confidence: Some(confidence),
+            seed: options.seed,
+            ..PositionsOptions::default()
+        },
+    ));
+    let (condition, paths) = parts(
+        extras::measured_condition(records, &question, confidence),
+        |c| c.document.clone(),
+    );
+    let (ageing, ovens) = parts(extras::ovens(records, confidence), |a| a.document.clone());
     let (screen, explained) = screened(records, &question, family, confidence);
     Ok(Results {
         schema: "sealspan.results.v1",
@@ -204,14 +238,24 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         compare: compared(records, &answer, &question, family, confidence),
         heat: explained.as_ref().and_then(|e| heat(e, confidence)),
         screen,
-        positions: Part::of(positions(
+        batches: Part::of(extras::watched(
             records,
-            &PositionsOptions {
-                confidence: Some(confidence),
-                seed: options.seed,
-                ..PositionsOptions::default()
-            },
+            &question,
+            family,
+            confidence,
+            options.seed,
         )),
+        materials: Part::of(extras::advised(
+            records,
+            positions.found(),
+            confidence,
+            options.seed,
+        )),
+        positions,
+        condition,
+        ageing,
+        paths,
+        ovens,
         explained,
         care: Part::of(cared(
             &lives,
@@ -239,6 +283,18 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         lives,
         costs: costs.ok(),
     })
+}
+
+/// What a part tells, and the whole of it for figures.
+fn parts<T, D>(
+    found: Option<Result<T, String>>,
+    told: impl Fn(&T) -> D,
+) -> (Option<Part<D>>, Option<T>) {
+    match found {
+        Some(Ok(whole)) => (Some(Part::Found(told(&whole))), Some(whole)),
+        Some(Err(reason)) => (Some(Part::Missing { reason }), None),
+        None => (None, None),
+    }
 }
 
 /// The study's question; seals are grouped by material unless it says otherwise.

@@ -90,7 +90,21 @@ fn plot_height(chart: &Chart, look: &Look) -> f64 {
         Layer::Roses { roses, .. } => Some(roses.len()),
         _ => None,
     });
-    rings.map_or(usual, |n| super::rose::height(look.width.units(), n, usual))
+    match (rings, rows(chart)) {
+        (Some(n), _) => super::rose::height(look.width.units(), n, usual),
+        (None, Some(n)) => (n as f64 * ROW + ROW).min(usual),
+        (None, None) => usual,
+    }
+}
+
+/// Height of a row in a list of intervals.
+const ROW: f64 = 34.0;
+
+/// Rows of a chart whose vertical axis is a list of names.
+fn rows(chart: &Chart) -> Option<usize> {
+    let list = chart.y.label.is_empty() && chart.y.range.is_some();
+    let ticks = chart.y.ticks.as_ref().filter(|_| list)?;
+    Some(ticks.len())
 }
 
 /// How many ticks suit a length.

@@ -71,12 +71,29 @@ fn word(text: String, at: Point, size: f64, bold: bool) -> Word {
     }
 }
 
+/// From a ring to the words beside it.
+const BESIDE: f64 = 9.0;
+
+/// Which end of a word stands beside the ring, so that it runs away from it.
+fn away(angle: f64) -> Anchor {
+    match angle.sin() {
+        s if s > 0.3 => Anchor::Start,
+        s if s < -0.3 => Anchor::End,
+        _ => Anchor::Middle,
+    }
+}
+
+/// Room round a ring for its words: with four sectors they stand at the corners, where there is some already.
+fn room(sectors: usize) -> f64 {
+    if sectors <= 4 { 31.0 } else { 50.0 }
+}
+
 fn one(sketch: &mut Sketch, cell: Rect, rose: &Rose) {
     let centre = (
         0.5 * (cell.left + cell.right),
         0.5 * (cell.top + cell.bottom) + 0.5 * HEADING,
     );
-    let outer = (0.5 * cell.width()).min(0.5 * (cell.height() - HEADING)) - 31.0;
+    let outer = (0.5 * cell.width()).min(0.5 * (cell.height() - HEADING)) - room(rose.counts.len());
     let k = rose.counts.len() as f64;
     let total: u32 = rose.counts.iter().sum();
     let most = rose.counts.iter().copied().max().unwrap_or(0).max(1);
@@ -105,13 +122,17 @@ fn one(sketch: &mut Sketch, cell: Rect, rose: &Rose) {
         }
         let spoke = vec![polar(centre, inner, from), polar(centre, outer, from)];
         sketch.path(spoke, Pen::solid(Paint::Tone(Tone::Muted), 0.5));
-        let at = polar(centre, outer + 17.0, 0.5 * (from + to));
-        sketch.word(word(
-            format!("{}: {count}", j + 1),
-            at,
-            SMALL,
-            *count == most,
-        ));
+        let middle = 0.5 * (from + to);
+        let text = format!("{}: {count}", j + 1);
+        sketch.word(Word {
+            anchor: away(middle),
+            ..word(
+                text,
+                polar(centre, outer + BESIDE, middle),
+                SMALL,
+                *count == most,
+            )
+        });
     }
     let even = Pen {
         paint: Paint::Tone(Tone::Ink),
@@ -119,5 +140,5 @@ fn one(sketch: &mut Sketch, cell: Rect, rose: &Rose) {
         dash: Dash::Dashed,
     };
     sketch.path(arc(centre, reach(f64::from(total) / k), 0.0, TAU), even);
-    sketch.word(word(format!("n = {total}"), centre, SMALL, false));
+    sketch.word(word(total.to_string(), centre, SMALL, false));
 }

@@ -155,7 +155,7 @@ fn paper(one: &Worked, at: &[f64], level: f64) -> Option<Chart> {
                 .collect(),
             tone: Tone::Group(1),
             marker: Marker::Ring,
-            label: Some("service".into()),
+            label: None,
         });
     }
     let coldest = one
@@ -181,7 +181,7 @@ fn paper(one: &Worked, at: &[f64], level: f64) -> Option<Chart> {
         at_risk: None,
         notes: vec![
             format!("Bands: {} confidence band of the line within the prediction band of one more oven.", number::level(level)),
-            "Right of the dashed line no oven has reached the limit: the line is extrapolated there.".into(),
+            "Orange rings: service temperatures asked for. Right of the dashed line no oven has reached the limit: the line is extrapolated there.".into(),
         ],
     })
 }

@@ -6,9 +6,12 @@ use crate::number;
 use crate::scale::Tick;
 use crate::wire::condition::{ConditionDocument, ConditionGroup};
 use sealspan_life::degradation::choose::{Choice, Model};
+use sealspan_numeric::special::normal_quantile;
 
 /// Most seals drawn as paths.
-const PATHS: usize = 40;
+const PATHS: usize = 25;
+/// Drawn so far past the age at which the mean path is at the limit.
+const PAST: f64 = 1.3;
 /// Most running seals drawn.
 const RUNNING: usize = 20;
 const STEPS: usize = 40;
@@ -27,7 +30,8 @@ pub fn charts(condition: &Condition) -> Vec<Chart> {
     out
 }
 
-fn slug(words: &str) -> String {
+/// A name for files from a group's.
+pub(super) fn slug(words: &str) -> String {
     words
         .to_lowercase()
         .chars()
@@ -38,40 +42,37 @@ fn slug(words: &str) -> String {
 
 fn paths(one: &Worked, choice: &Choice, d: &ConditionDocument) -> Chart {
     let every = one.seals.len().div_ceil(PATHS).max(1);
-    let mut layers: Vec<Layer> = one
-        .seals
-        .iter()
-        .step_by(every)
-        .map(|s| Layer::Line {
-            name: s.seal.clone(),
-            points: s.points.clone(),
-            stroke: Stroke::solid(Tone::Muted),
-            label: None,
-        })
-        .collect();
-    let drawn = layers.len();
-    let oldest = one
-        .seals
-        .iter()
-        .flat_map(|s| s.points.iter().map(|p| p.0))
-        .fold(0.0, f64::max);
+    let measured = one.seals.iter().flat_map(|s| s.points.iter().map(|p| p.0));
+    let oldest = measured.fold(0.0, f64::max);
     let side = one.limit.map_or(1.0, |l| l.side());
     let mean = |age: f64| match &choice.model {
         Model::Mixed(m) => m.scale.back(m.mean.x + m.mean.y * age),
         Model::Wear(w) => w.new_value + side * w.shape / w.rate * age,
     };
-    // Up to the limit and a step beyond: no seal is followed further down.
-    let mut past = 0;
+    let grid = |end: f64| (0..=STEPS).map(move |i| end * i as f64 / STEPS as f64);
+    // Few seals are left much past the limit, and no seal is followed further down.
+    let there = grid(2.0 * oldest).find(|age| side * (mean(*age) - d.limit) > 0.0);
+    let end = there.map_or(oldest, |age| (PAST * age).min(oldest));
+    let mut layers: Vec<Layer> = band(choice, grid(end)).into_iter().collect();
+    let before = layers.len();
+    let seen = one.seals.iter().flat_map(|s| s.points.iter());
+    let seen = seen.filter(|p| p.0 <= end).map(|p| p.1);
+    let (low, high) = seen
+        .chain([d.limit, mean(0.0)])
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| {
+            (l.min(y), h.max(y))
+        });
+    let margin = 0.08 * (high - low);
+    layers.extend(one.seals.iter().step_by(every).map(|s| Layer::Line {
+        name: s.seal.clone(),
+        points: s.points.iter().copied().filter(|p| p.0 <= end).collect(),
+        stroke: Stroke::solid(Tone::Muted),
+        label: None,
+    }));
+    let drawn = layers.len() - before;
     layers.push(Layer::Line {
         name: "mean path".into(),
-        points: (0..=STEPS)
-            .map(|i| oldest * i as f64 / STEPS as f64)
-            .map(|age| (age, mean(age)))
-            .take_while(|p| {
-                past += usize::from(side * (p.1 - d.limit) > 0.0);
-                past < 2
-            })
-            .collect(),
+        points: grid(end).map(|age| (age, mean(age))).collect(),
         stroke: Stroke::group(0),
         label: Some("mean path".into()),
     });
@@ -88,15 +89,45 @@ fn paths(one: &Worked, choice: &Choice, d: &ConditionDocument) -> Chart {
             d.measure,
             number::significant(d.limit, 3)
         ),
-        x: Axis::linear("age", d.unit),
-        y: Axis::linear(d.measure.replace('_', " "), ""),
+        x: Axis::linear("age", d.unit).over(0.0, end),
+        y: Axis::linear(d.measure.replace('_', " "), "").over(low - margin, high + margin),
         layers,
         at_risk: None,
         notes: vec![format!(
-            "{drawn} of {} measured seals drawn.",
-            one.seals.len()
+            "{drawn} of {} measured seals drawn, one thin line each{}.",
+            one.seals.len(),
+            if before > 0 {
+                "; band: where the true values of nine new seals in ten lie"
+            } else {
+                ""
+            }
         )],
     }
+}
+
+/// Where nine new seals in ten lie, for straight paths.
+fn band(choice: &Choice, ages: impl Iterator<Item = f64>) -> Option<Layer> {
+    let Model::Mixed(m) = &choice.model else {
+        return None;
+    };
+    let z = normal_quantile(0.95);
+    let ends = ages.map(|age| {
+        let a = m.among;
+        let sd = (a.m11 + 2.0 * a.m12 * age + a.m22 * age * age)
+            .max(0.0)
+            .sqrt();
+        let middle = m.mean.x + m.mean.y * age;
+        let at = |side: f64| (age, m.scale.back(middle + side * z * sd));
+        (at(-1.0), at(1.0))
+    });
+    let (lower, upper) = ends.unzip();
+    Some(Layer::Band {
+        name: "nine new seals in ten".into(),
+        lower,
+        upper,
+        tone: Tone::Group(0),
+        stepped: false,
+    })
 }
 
 fn running(group: &ConditionGroup, d: &ConditionDocument) -> Option<Chart> {

@@ -1,7 +1,7 @@
 //! The engineer's page: how long seals last, what differs, when to replace.
 
 use super::words::{self, cell, failures};
-use super::{decide, effects, picture};
+use super::{decide, effects, more, picture};
 use crate::analysis::run::Results;
 use crate::cautions;
 use crate::document::{Block, Page, Table};
@@ -13,6 +13,9 @@ pub fn page(results: &Results) -> Page {
     lives(results, &mut blocks);
     differences(results, &mut blocks);
     positions(results, &mut blocks);
+    more::batches(results, &mut blocks);
+    more::material(results, &mut blocks);
+    more::condition(results, &mut blocks);
     replacing(results, &mut blocks);
     blocks.push(Block::Heading("What would change this advice".into()));
     blocks.push(Block::List(changes(results)));

@@ -1,7 +1,7 @@
 //! The evidence: what was read and set aside, what was assumed, how the laws compare, and the check of
 //! the arithmetic.
 
-use super::{effects, words};
+use super::{effects, more, words};
 use crate::analysis::run::Results;
 use crate::document::{Block, Page, Table};
 use crate::number;
@@ -14,6 +14,7 @@ pub fn page(results: &Results) -> Page {
     assumptions(results, &mut blocks);
     laws(results, &mut blocks);
     blocks.extend(effects::residuals(results).map(|c| Block::Figure(Box::new(c))));
+    more::ovens(results, &mut blocks);
     arithmetic(results, &mut blocks);
     Page {
         id: "evidence".into(),

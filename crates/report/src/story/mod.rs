@@ -2,6 +2,7 @@
 //! evidence behind them.
 
 pub mod ageing;
+mod compare;
 pub mod condition;
 mod decide;
 mod effects;
@@ -10,11 +11,14 @@ mod evidence;
 mod finance;
 mod forest;
 mod maker;
+mod more;
 mod picture;
 mod positions;
+mod residuals;
 mod tables;
 mod words;
 
+pub use compare::figures as compare_figures;
 pub use positions::figures as position_figures;
 pub use tables::tables;
 

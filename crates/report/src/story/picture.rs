@@ -6,6 +6,7 @@ use crate::analysis::run::Results;
 use crate::chart::{AtRisk, AtRiskRow, Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::number;
 use crate::scale::WEIBULL_PAPER;
+use crate::wire::compare::CompareDocument;
 use sealspan_life::bounds::{Method, bounds};
 use sealspan_life::product_limit::at_risk;
 use sealspan_life::quantity::Quantity;
@@ -257,7 +258,11 @@ fn wider(r: &crate::wire::compare::LifeRatio) -> (f64, f64) {
 
 /// Life ratios of every pair of groups with their intervals.
 pub fn ratios(results: &Results) -> Option<Chart> {
-    let compare = results.compare.found()?;
+    life_ratios(results.compare.found()?)
+}
+
+/// The same of a comparison by itself.
+pub fn life_ratios(compare: &CompareDocument) -> Option<Chart> {
     if compare.life_ratios.is_empty() || compare.life_ratios.len() > 15 {
         return None;
     }
@@ -268,7 +273,7 @@ pub fn ratios(results: &Results) -> Option<Chart> {
     };
     let note = format!(
         "Bars: {} confidence intervals from the accelerated life regression with one common shape; each pair by itself{}.",
-        number::level(results.confidence),
+        number::level(compare.confidence),
         if compare.life_ratios.iter().any(|r| r.robust_lower.is_some()) {
             "; where that is wider, allowing for seals of one asset being alike"
         } else {

@@ -185,7 +185,7 @@ fn doors(d: &PositionsDocument) -> Option<Chart> {
         }],
         at_risk: None,
         notes: vec![
-            "Beside each arc: sector of the door frame, turns of the seal undone, and its count of failed or worn seals. Dashed circle: the count if all sectors were alike. Each ring has its own scale. Orange: flagged as out of line.".into(),
+            "Beside each arc: sector of the door frame, turns of the seal undone, and its count of failed or worn seals; in the middle, all of them. Dashed circle: the count if all sectors were alike. Each ring has its own scale. Orange: flagged as out of line.".into(),
         ],
     })
 }

@@ -109,9 +109,13 @@ pub struct NamedNumber {
 pub struct ShareAge {
     /// The share.
     pub p: f64,
-    /// The age.
+    /// The age by which that share of new seals is expected past the limit.
     pub age: Option<f64>,
-    /// Why there is none.
+    /// Lower end of its confidence interval.
+    pub lower: Option<f64>,
+    /// Upper end.
+    pub upper: Option<f64>,
+    /// Why something is missing.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
 }

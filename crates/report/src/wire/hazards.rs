@@ -1,10 +1,13 @@
 //! The cross-check by proportional hazards.
 
 use super::compare::{Keyed, TestResult, value};
+use super::drawn_ages::DrawnAges;
 use sealspan_life::compare::Test;
 use sealspan_life::hazards::{
-    Effect, HazardsFit, Prepared, Proportionality, Ties, TimeScale, WatchedLife, fit,
+    DrawnHazards, Effect, HazardsFit, Prepared, Proportionality, Source, Ties, TimeScale,
+    WatchedLife, fit, fit_drawn,
 };
+use sealspan_life::imputation::between_looks;
 use sealspan_records::NONE;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -25,6 +28,9 @@ pub struct ProportionalHazards {
     /// Why errors are not by cluster though asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub clusters_reason: Option<String>,
+    /// How ages known only as intervals came in; absent where every age is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub drawn_ages: Option<DrawnAges>,
     /// Coefficients on the log failure rate.
     pub coefficients: Vec<HazardCoefficient>,
     /// Log partial likelihood.
@@ -60,8 +66,14 @@ pub struct HazardCoefficient {
     pub hazard_ratio_lower: f64,
     /// Upper end.
     pub hazard_ratio_upper: f64,
+    /// What the ratio is of, where that is neither a level against its base nor one unit more.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hazard_ratio_of: Option<String>,
     /// p-value of a ratio that does not drift with age (Grambsch & Therneau 1994).
     pub proportionality_p_value: Option<f64>,
+    /// Share of its variance that comes from ages known only as intervals.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub drawn_share: Option<f64>,
 }
 
 /// Whether the two models say the same.
@@ -84,13 +96,26 @@ pub struct LnLife {
     pub effects: Vec<(String, [f64; 3])>,
 }
 
-/// Lives of all groups with their design rows, the intercept left out.
-pub(super) fn prepared(
-    groups: &[Keyed],
-    names: &[String],
-    rows: &[Vec<f64>],
-    cluster: Option<&str>,
-) -> Result<Prepared, String> {
+/// The model's columns and lives, and where ages between two looks come from.
+pub struct HazardsQuestion<'a> {
+    /// Groups.
+    pub groups: &'a [Keyed],
+    /// Names of the design's columns, intercept first.
+    pub names: &'a [String],
+    /// Its rows.
+    pub rows: &'a [Vec<f64>],
+    /// Column whose values are the clusters.
+    pub cluster: Option<&'a str>,
+    /// Two-sided confidence.
+    pub confidence: f64,
+    /// The regression on ln life, as far as it is looked at.
+    pub regression: Option<&'a LnLife>,
+    /// The same, to draw ages from.
+    pub source: Option<Source<'a>>,
+}
+
+/// Lives of all groups by design row and cluster.
+fn lives(groups: &[Keyed], cluster: Option<&str>) -> Vec<WatchedLife> {
     let mut lives: Vec<WatchedLife> = vec![];
     let mut clusters: BTreeMap<&str, usize> = BTreeMap::new();
     let mut unnamed = usize::MAX;
@@ -116,67 +141,139 @@ pub(super) fn prepared(
             });
         }
     }
-    let design: Vec<Vec<f64>> = rows
-        .iter()
-        .map(|r| r.iter().skip(1).copied().collect())
-        .collect();
-    let names = names.get(1..).unwrap_or_default();
-    Prepared::new(names, &design, &lives).map_err(|why| why.to_string())
+    lives
 }
 
-/// Fits proportional hazards with the columns of the regression; `names` and `rows` are its design,
-/// intercept first.
-///
-/// # Errors
-/// In words, where there is no fit.
-pub fn proportional_hazards(
+/// Names and design rows without the intercept.
+fn columns<'a>(names: &'a [String], rows: &[Vec<f64>]) -> (&'a [String], Vec<Vec<f64>>) {
+    let design = rows.iter().map(|r| r.iter().skip(1).copied().collect());
+    (names.get(1..).unwrap_or_default(), design.collect())
+}
+
+/// Lives of all groups with their design rows, the intercept left out.
+pub(super) fn prepared(
     groups: &[Keyed],
     names: &[String],
     rows: &[Vec<f64>],
     cluster: Option<&str>,
-    confidence: f64,
-    regression: Option<&LnLife>,
-) -> Result<ProportionalHazards, String> {
-    let data = prepared(groups, names, rows, cluster)?;
+) -> Result<Prepared, String> {
+    let (names, design) = columns(names, rows);
+    Prepared::new(names, &design, &lives(groups, cluster)).map_err(|why| why.to_string())
+}
+
+/// Fits proportional hazards with the columns of the regression.
+///
+/// # Errors
+/// In words, where there is no fit.
+pub fn proportional_hazards(asked: &HazardsQuestion<'_>) -> Result<ProportionalHazards, String> {
+    let all = asked.groups.iter().flat_map(|(_, sample)| sample.rows());
+    let between = between_looks(all);
+    match asked.source.filter(|_| between > 0.0) {
+        Some(source) => drawn(asked, source, between),
+        None => exact(asked),
+    }
+}
+
+fn exact(asked: &HazardsQuestion<'_>) -> Result<ProportionalHazards, String> {
+    let data = prepared(asked.groups, asked.names, asked.rows, asked.cluster)?;
     let fit = fit(data, Ties::Efron).map_err(|why| why.to_string())?;
     let mut covariance = fit.covariance();
-    let (mut errors, mut clusters, mut clusters_reason) = ("information", None, None);
-    if cluster.is_some() {
-        match fit.cluster_covariance() {
+    let mut by_cluster = None;
+    if asked.cluster.is_some() {
+        by_cluster = Some(match fit.cluster_covariance() {
             Ok(robust) => {
                 covariance = robust;
-                errors = "cluster";
-                clusters = Some(fit.data().clusters());
+                Ok(fit.data().clusters())
             }
-            Err(why) => clusters_reason = Some(why.to_string()),
+            Err(why) => Err(why.to_string()),
+        });
+    }
+    let found = Found {
+        drift: fit.proportionality(TimeScale::ShareFailed),
+        effects: fit.effects(&covariance, asked.confidence),
+        by_cluster,
+        tests: tests(&fit),
+        log_likelihood: [fit.log_likelihood, fit.log_likelihood_null],
+    };
+    Ok(found.told(asked.regression))
+}
+
+/// Ages drawn from the regression, and the fits of all drawings put together.
+fn drawn(
+    asked: &HazardsQuestion<'_>,
+    source: Source<'_>,
+    between: f64,
+) -> Result<ProportionalHazards, String> {
+    let (names, design) = columns(asked.names, asked.rows);
+    let lives = lives(asked.groups, asked.cluster);
+    let clustered = asked.cluster.is_some();
+    let fit = fit_drawn(names, &design, &lives, source, clustered, asked.confidence)
+        .map_err(|why| why.to_string())?;
+    let DrawnHazards { shares, .. } = &fit;
+    let shares = shares.clone();
+    let found = Found {
+        drift: fit.proportionality,
+        effects: fit.effects,
+        by_cluster: fit.clusters,
+        tests: fit.wald_test.as_ref().map(result).into_iter().collect(),
+        log_likelihood: [fit.log_likelihood, fit.log_likelihood_null],
+    };
+    let mut told = found.told(asked.regression);
+    let largest = shares.iter().copied().fold(0.0, f64::max);
+    for (coefficient, share) in told.coefficients.iter_mut().zip(shares) {
+        coefficient.drawn_share = Some(share);
+    }
+    told.drawn_ages = Some(DrawnAges::from_regression(between, source, largest));
+    Ok(told)
+}
+
+/// A fit before it is told.
+struct Found {
+    effects: Vec<Effect>,
+    drift: Option<Proportionality>,
+    by_cluster: Option<Result<usize, String>>,
+    tests: Vec<TestResult>,
+    log_likelihood: [f64; 2],
+}
+
+impl Found {
+    fn told(self, regression: Option<&LnLife>) -> ProportionalHazards {
+        let agreement = agreement(&self.effects, regression, self.drift.as_ref());
+        let [log_likelihood, log_likelihood_null] = self.log_likelihood;
+        let errors = match self.by_cluster {
+            Some(Ok(_)) => "cluster",
+            _ => "information",
+        };
+        let (clusters, clusters_reason) = match self.by_cluster {
+            Some(Ok(n)) => (Some(n), None),
+            Some(Err(why)) => (None, Some(why)),
+            None => (None, None),
+        };
+        ProportionalHazards {
+            ties: "efron",
+            errors,
+            clusters,
+            clusters_reason,
+            drawn_ages: None,
+            coefficients: coefficients(self.effects, self.drift.as_ref()),
+            log_likelihood,
+            log_likelihood_null,
+            tests: self.tests,
+            proportionality: match &self.drift {
+                Some(d) => result(&d.global),
+                None => TestResult {
+                    name: "proportionality",
+                    statistic: None,
+                    df: None,
+                    p_value: None,
+                    reason: Some(
+                        "the failures are too few, or at too few ages, to see a drift".to_owned(),
+                    ),
+                },
+            },
+            agreement,
         }
     }
-    let drift = fit.proportionality(TimeScale::ShareFailed);
-    let effects = fit.effects(&covariance, confidence);
-    let agreement = agreement(&effects, regression, drift.as_ref());
-    Ok(ProportionalHazards {
-        ties: "efron",
-        errors,
-        clusters,
-        clusters_reason,
-        coefficients: coefficients(effects, drift.as_ref()),
-        log_likelihood: fit.log_likelihood,
-        log_likelihood_null: fit.log_likelihood_null,
-        tests: tests(&fit),
-        proportionality: match drift {
-            Some(d) => result(&d.global),
-            None => TestResult {
-                name: "proportionality",
-                statistic: None,
-                df: None,
-                p_value: None,
-                reason: Some(
-                    "the failures are too few, or at too few ages, to see a drift".to_owned(),
-                ),
-            },
-        },
-        agreement,
-    })
 }
 
 fn result(t: &Test) -> TestResult {
@@ -218,6 +315,8 @@ pub(super) fn coefficients(
             lower: e.lower,
             upper: e.upper,
             p_value: e.p_value,
+            hazard_ratio_of: None,
+            drawn_share: None,
         })
         .collect()
 }

@@ -3,6 +3,7 @@
 use super::{GroupKey, Number};
 use sealspan_records::materials::Fact;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// The whole answer.
 #[derive(Debug, Clone, Serialize)]
@@ -27,6 +28,15 @@ pub struct MaterialsDocument {
     /// Field lives split further by the columns asked for.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub field_by: Vec<FieldBy>,
+    /// The asset asked for, and what became of its seals.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub asset: Option<AssetHistory>,
+    /// Lives at its own conditions, by a regression over all records.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at_conditions: Option<Lives>,
+    /// Why there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at_conditions_reason: Option<String>,
     /// The advice in sentences.
     pub advice: Vec<String>,
     /// What is not known.
@@ -47,6 +57,68 @@ pub struct MediumAsked {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
+}
+
+/// What became of an asset's seals.
+#[derive(Debug, Clone, Serialize)]
+pub struct AssetHistory {
+    /// The asset.
+    pub asset: String,
+    /// Its seals.
+    pub seals: u64,
+    /// By material.
+    pub materials: BTreeMap<String, u64>,
+    /// Those that came off, by how they ended.
+    pub outcomes: BTreeMap<String, u64>,
+    /// Those that failed or were worn, by the damage seen.
+    pub damage: BTreeMap<String, u64>,
+    /// Materials in service now.
+    pub now: Vec<String>,
+}
+
+/// Lives at stated conditions by a regression over all records.
+#[derive(Debug, Clone, Serialize)]
+pub struct Lives {
+    /// The conditions in the regression: column and value.
+    pub at: Vec<(String, String)>,
+    /// Conditions that are not in it, with the reason.
+    pub left_out: Vec<String>,
+    /// Material by material.
+    pub lives: Vec<HereLife>,
+    /// The regression's doubts.
+    pub warnings: Vec<String>,
+}
+
+impl Lives {
+    /// The conditions in words: "75 °C, hot caustic".
+    #[must_use]
+    pub fn conditions(&self) -> String {
+        let cell = |(column, value): &(String, String)| {
+            let celsius = column.to_lowercase().ends_with("_c");
+            match value.trim().parse::<f64>() {
+                Ok(x) if celsius => format!("{x} °C"),
+                _ => value.clone(),
+            }
+        };
+        self.at.iter().map(cell).collect::<Vec<_>>().join(", ")
+    }
+}
+
+/// A material at those conditions.
+#[derive(Debug, Clone, Serialize)]
+pub struct HereLife {
+    /// ISO 1629 symbol.
+    pub material: String,
+    /// Mean life, days; the interval allows for like seals of one asset where assets are recorded.
+    pub mean_life: Number,
+    /// Age by which one in ten has failed.
+    pub b10: Number,
+    /// Cost per year and position at the better of replacing on failure and at the best age.
+    pub cost_per_year: Number,
+    /// Whether this material at these conditions lies outside what was seen.
+    pub extrapolated: bool,
+    /// In what respect.
+    pub extrapolation: Vec<String>,
 }
 
 /// How the field lives were chosen.

@@ -45,7 +45,10 @@ pub fn reason(
         .collect();
     level_without_failures(groups, &factors)
         .or_else(|| effect_without_failures(plan, design))
-        .or_else(|| determined_column(&plan.names, &rows))
+        .or_else(|| {
+            let said: Vec<String> = plan.names.iter().map(|n| plan.said(n)).collect();
+            determined_column(&said, &rows)
+        })
         .unwrap_or_else(|| why.to_string())
 }
 

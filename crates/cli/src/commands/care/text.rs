@@ -25,10 +25,7 @@ pub fn text(d: &CareDocument, currency: &str) -> String {
         }
         out.push_str(&block_text("all seals", &d.all, d, currency));
     }
-    out.push_str("\nmind\n");
-    for caution in &d.cautions {
-        out.push_str(&format!("  {caution}\n"));
-    }
+    out.push_str(&crate::cautioned::before_acting(&d.cautions));
     out
 }
 

@@ -3,7 +3,7 @@
 use crate::args::{Compare, RegressionBounds};
 use crate::failure::Failure;
 use crate::input;
-use sealspan_report::wire::compare::{CompareOptions, Concentration, More};
+use sealspan_report::wire::compare::{CompareOptions, Concentration, KJ_PER_MOL, More};
 
 /// The options, as far as the arguments tell them.
 pub fn options(args: &Compare) -> Result<CompareOptions, Failure> {
@@ -68,6 +68,8 @@ fn more(args: &Compare) -> Result<More, Failure> {
                     .collect()
             })
             .collect::<Result<_, _>>()?,
+        regression_only: false,
+        seed: args.seed,
         seals_on_assets: None,
     })
 }
@@ -107,16 +109,53 @@ fn concentration(text: &str) -> Result<Concentration, Failure> {
     })
 }
 
+/// More than this is no activation energy of ageing in eV: 5 eV are 482 kJ/mol (a rule of ours).
+const MOST_EV: f64 = 5.0;
+
+/// Mean and standard deviation in eV, from `MEAN,SD` or `MEAN,SD,UNIT`.
 fn prior(text: &str) -> Result<(f64, f64), Failure> {
-    let (mean, sd) = pair("--prior-activation-energy", text, "MEAN,SD", ',')?;
-    mean.parse::<f64>()
-        .ok()
-        .zip(sd.parse::<f64>().ok())
-        .filter(|(mean, sd)| mean.is_finite() && sd.is_finite() && *sd > 0.0)
-        .ok_or_else(|| {
-            Failure::argument(
-                format!("--prior-activation-energy {text} is not a mean and a standard deviation"),
-                "give both in eV, the second above zero: 0.85,0.10",
-            )
-        })
+    let wrong = |what: &str, mend: &str| {
+        Failure::argument(format!("--prior-activation-energy {text} {what}"), mend)
+    };
+    let parts: Vec<&str> = text.split(',').map(str::trim).collect();
+    let (numbers, unit) = match parts.as_slice() {
+        [mean, sd] => ((mean, sd), None),
+        [mean, sd, unit] => ((mean, sd), Some(unit.to_lowercase())),
+        _ => {
+            return Err(wrong(
+                "is not a mean and a standard deviation",
+                "write MEAN,SD in eV, or with its unit: 0.85,0.10,eV or 82,10,kJ/mol",
+            ));
+        }
+    };
+    let read = |t: &str| t.parse::<f64>().ok().filter(|x| x.is_finite() && *x > 0.0);
+    let (Some(mean), Some(sd)) = (read(numbers.0), read(numbers.1)) else {
+        return Err(wrong(
+            "is not a mean and a standard deviation above zero",
+            "give both above zero, with their unit: 0.85,0.10,eV or 82,10,kJ/mol",
+        ));
+    };
+    let factor = match unit.as_deref() {
+        None | Some("ev") => 1.0,
+        Some("kj/mol" | "kj") => 1.0 / KJ_PER_MOL,
+        Some(other) => {
+            return Err(wrong(
+                &format!("is in `{other}`, which is no unit of energy known here"),
+                "write the unit as eV or kJ/mol",
+            ));
+        }
+    };
+    let (mean, sd) = (mean * factor, sd * factor);
+    if mean > MOST_EV {
+        let mend = if unit.is_none() {
+            format!("name the unit: {},{},kJ/mol", numbers.0, numbers.1)
+        } else {
+            "check the number and its unit: ageing of elastomers has about 0.5 to 1.5 eV, 50 to 150 kJ/mol".to_owned()
+        };
+        return Err(wrong(
+            &format!("would be {mean:.0} eV, far above any ageing: it looks like kJ/mol"),
+            &mend,
+        ));
+    }
+    Ok((mean, sd))
 }

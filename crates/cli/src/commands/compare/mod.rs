@@ -4,20 +4,25 @@ mod ask;
 mod more;
 
 use super::cross_check;
+use super::report::{command, drawn, inputs, write};
 use crate::Answer;
 use crate::args::Compare;
+use crate::cautioned::before_acting;
 use crate::failure::Failure;
 use crate::input::{self, Asked};
 use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
 use sealspan_records::Records;
+use sealspan_report::folder::{self, Stamp};
 use sealspan_report::number;
+use sealspan_report::story::compare_figures;
 use sealspan_report::wire::GroupKey;
-use sealspan_report::wire::compare::{CompareDocument, compare};
+use sealspan_report::wire::compare::{CompareDocument, compared};
 use std::collections::BTreeSet;
+use std::ffi::OsString;
 
-pub fn run(args: &Compare) -> Answer {
+pub fn run(raw: &[OsString], args: &Compare) -> Answer {
     let mut options = ask::options(args)?;
     let columns = options.columns();
     if options.model_columns().is_empty() {
@@ -37,19 +42,55 @@ pub fn run(args: &Compare) -> Answer {
         args.read.mode.as_deref(),
         args.read.cut_off.as_deref(),
     )?;
-    let _progress = Progress::start("comparing");
+    let progress = Progress::start("comparing");
     let groups: Vec<_> = answer
         .groups
         .into_iter()
         .map(|g| (GroupKey(g.key), g.sample))
         .collect();
     options.more.seals_on_assets = on_assets(&records);
-    let document = compare(question.clock.unit(), &groups, &options).map_err(|why| {
-        Failure::input(why, "correct the column, or leave it out of the question")
+    let compared = compared(question.clock.unit(), &groups, &options).map_err(|why| {
+        let mend = mend(&why);
+        Failure::input(why, mend)
     })?;
+    if let Some(out) = &args.out {
+        progress.now("drawing the figures");
+        let mut entries = vec![("results.json".to_owned(), folder::json(&compared.document)?)];
+        for chart in compare_figures(&compared) {
+            entries.extend(drawn(&chart)?);
+        }
+        let stamp = Stamp::new(command(raw), args.seed, inputs(&records)?);
+        write(out, &stamp, &entries)?;
+    }
+    drop(progress);
+    let document = compared.document;
     let silent =
         document.regression.is_none() && document.tests.iter().all(|t| t.statistic.is_none());
-    Ok(Output::new(args.format.format, document, text).with_status(u8::from(silent)))
+    let out = args.out.clone();
+    let page = move |d: &CompareDocument| match out {
+        Some(out) => format!(
+            "{}\nfigures and results are in {}\n",
+            text(d),
+            out.display()
+        ),
+        None => text(d),
+    };
+    Ok(Output::new(args.format.format, document, page).with_status(u8::from(silent)))
+}
+
+/// What to do about a question that cannot be put: by the option at fault.
+fn mend(why: &str) -> &'static str {
+    if why.starts_with("--predict") {
+        "give each of those columns a value, and no other; --given COL, --number COL or --arrhenius COL puts a column into the regression"
+    } else if why.starts_with("--base") {
+        "name a factor and a level of it as they stand in the records, or leave --base out"
+    } else if why.starts_with("--interaction") {
+        "name two columns of the regression, A:B"
+    } else if why.starts_with("--prior-activation-energy") {
+        "name the column of temperatures too, or leave the stated energy out"
+    } else {
+        "correct the column, or leave it out of the question"
+    }
 }
 
 /// Seals and the assets they sit on.
@@ -66,39 +107,7 @@ fn on_assets(records: &Records) -> Option<(u64, u64)> {
 fn text(d: &CompareDocument) -> String {
     let mut out = String::new();
     if !d.tests.is_empty() {
-        let rows: Vec<Vec<String>> = d
-            .tests
-            .iter()
-            .map(|t| match (t.statistic, t.df, t.p_value) {
-                (Some(s), Some(df), Some(p)) => {
-                    vec![
-                        words(t.name).to_owned(),
-                        number::fixed(s, 2),
-                        format!("{df:.0}"),
-                        number::p_value(p),
-                    ]
-                }
-                _ => vec![
-                    words(t.name).to_owned(),
-                    "none".to_owned(),
-                    String::new(),
-                    "see below".to_owned(),
-                ],
-            })
-            .collect();
-        out.push_str(&table(
-            &["test of no difference", "chi-square", "df", "p-value"],
-            &rows,
-        ));
-        out.push('\n');
-        let mut said: Vec<&str> = vec![];
-        for reason in d.tests.iter().filter_map(|t| t.reason.as_deref()) {
-            if !said.contains(&reason) {
-                out.push_str(&format!("  none: {reason}\n"));
-                said.push(reason);
-            }
-        }
-        out.push('\n');
+        out.push_str(&tests(d));
     }
     out.push_str(&cross_check::pairs(d));
     match &d.regression {
@@ -116,6 +125,46 @@ fn text(d: &CompareDocument) -> String {
         out.push_str(&format!("  {warning}\n"));
     }
     out.push_str(&more::predictions(d));
+    out.push_str(&before_acting(&d.cautions));
+    out
+}
+
+/// The tests with an answer, how drawn ages came in, and a line for each reason why others have none.
+fn tests(d: &CompareDocument) -> String {
+    let mut out = String::new();
+    let rows: Vec<Vec<String>> = d
+        .tests
+        .iter()
+        .filter_map(|t| {
+            Some(vec![
+                words(t.name).to_owned(),
+                number::fixed(t.statistic?, 2),
+                format!("{:.0}", t.df?),
+                number::p_value(t.p_value?),
+            ])
+        })
+        .collect();
+    if !rows.is_empty() {
+        let head = ["test of no difference", "chi-square", "df", "p-value"];
+        out.push_str(&format!("{}\n", table(&head, &rows)));
+    }
+    if let Some(drawn) = &d.drawn_ages {
+        out.push_str(&format!("  {}\n", drawn.words));
+    }
+    let mut missing: Vec<(&str, Vec<&str>)> = vec![];
+    for t in &d.tests {
+        if let Some(reason) = t.reason.as_deref() {
+            match missing.iter_mut().find(|(r, _)| *r == reason) {
+                Some((_, names)) => names.push(words(t.name)),
+                None => missing.push((reason, vec![words(t.name)])),
+            }
+        }
+    }
+    for (reason, names) in missing {
+        let names = names.join(", ");
+        out.push_str(&format!("  no test by {names}: {reason}\n"));
+    }
+    out.push('\n');
     out
 }
 

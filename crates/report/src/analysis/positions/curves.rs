@@ -19,8 +19,13 @@ use std::collections::BTreeMap;
 const DOUBT: f64 = 0.05;
 
 fn history(log: &PositionLog) -> Option<History> {
-    let events = log.removals.iter().map(|r| r.time).collect();
-    let history = History::new(log.from, log.to, events).ok()?;
+    let events: Vec<f64> = log.removals.iter().map(|r| r.time).collect();
+    let at_the_end = log.left_empty && events.iter().any(|t| *t >= log.to);
+    let history = if at_the_end {
+        History::to_last_event(log.from, events).ok()?
+    } else {
+        History::new(log.from, log.to, events).ok()?
+    };
     Some(if log.new_at_start {
         history.new_at_start()
     } else {

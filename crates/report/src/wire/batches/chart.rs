@@ -259,14 +259,23 @@ pub fn picture(result: &ColumnResult) -> Option<Chart> {
         }
     }
     let words = match watch.alarms.as_slice() {
-        [] => format!("No {} reached the limit", result.column.replace('_', " ")),
-        some => {
-            let each: Vec<String> = some
-                .iter()
-                .map(|a| format!("{} on {}", a.level, a.date))
-                .collect();
-            format!("First alarms: {}", each.join(", "))
-        }
+        [] => format!(
+            "No {} fails beyond the limit of its running chart",
+            result.column.replace('_', " ")
+        ),
+        [one] => format!("{} fails too often: seen on {}", one.level, one.date),
+        some => format!(
+            "{} levels of {} fail too often: {} seen first, on {}",
+            some.len(),
+            result.column.replace('_', " "),
+            some.iter()
+                .min_by(|a, b| a.date.cmp(&b.date))
+                .map_or("", |a| a.level.as_str()),
+            some.iter()
+                .map(|a| a.date.as_str())
+                .min()
+                .unwrap_or_default()
+        ),
     };
     Some(Chart {
         id: format!("batches-{}", result.column.replace('_', "-")),
@@ -279,7 +288,7 @@ pub fn picture(result: &ColumnResult) -> Option<Chart> {
         layers,
         at_risk: None,
         notes: vec![format!(
-            "Failures less {} times those expected, never below 0; the limit allows {} false alarms a year over all charts, {} over the {} years watched.",
+            "Marks: first alarms. Failures less {} times those expected, never below 0; the limit allows {} false alarms a year over all charts, {} over the {} years watched.",
             crate::number::significant((watch.tuned_to? - 1.0) / watch.tuned_to?.ln(), 3),
             crate::number::significant(watch.false_alarms_per_year_asked?, 2),
             crate::number::significant(watch.false_alarms_per_year_asked? * watch.years?, 2),

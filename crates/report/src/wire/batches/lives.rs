@@ -43,7 +43,7 @@ pub(super) fn lives(
     records: &Records,
     question: &Question,
     given: Option<&[String]>,
-) -> Result<Lives, String> {
+) -> Result<Lives, sealspan_records::Error> {
     let first = if records.form == Form::Life {
         "batch"
     } else {
@@ -77,7 +77,7 @@ pub(super) fn lives(
     } else {
         asked(&given, &places)
     };
-    let answer = answer.map_err(|e| format!("{}; {}", e.message(), e.mend()))?;
+    let answer = answer?;
     let mut out = Lives {
         columns: vec!["batch".to_owned()],
         given,

@@ -95,6 +95,17 @@ struct Told<'a> {
     used: Vec<(&'a Placed, usize, usize)>,
 }
 
+/// Why batches cannot be weighed.
+#[derive(Debug, Clone, thiserror::Error)]
+pub enum NoBatches {
+    /// The records do not take the question.
+    #[error("{}", .0.message())]
+    Question(#[from] sealspan_records::Error),
+    /// They take it, but hold no answer.
+    #[error("{0}")]
+    Lives(String),
+}
+
 /// Answers for every column.
 ///
 /// # Errors
@@ -103,7 +114,7 @@ pub fn batches(
     records: &Records,
     question: &Question,
     options: &BatchesOptions,
-) -> Result<BatchesDocument, String> {
+) -> Result<BatchesDocument, NoBatches> {
     let Lives {
         columns,
         given,
@@ -120,14 +131,14 @@ pub fn batches(
         ));
     }
     if strata.is_empty() {
-        return Err(format!(
+        return Err(NoBatches::Lives(format!(
             "no {} has {FAILURES:.0} failures, so there is no life to hold batches against",
             if given.is_empty() {
                 "group".to_owned()
             } else {
                 given.join(" and ")
             }
-        ));
+        )));
     }
     let strata: Vec<String> = strata.into_iter().map(str::to_owned).collect();
     if !options.adjust || !place::adjust(&mut placed, &strata, options.family) {

@@ -18,7 +18,8 @@ const CLUSTERS: usize = 20;
 pub struct Asked {
     /// How a key becomes a design row.
     pub plan: Plan,
-    places: Vec<Place>,
+    /// The groups' design rows.
+    pub places: Vec<Place>,
     /// The seals by design row.
     pub design: Design,
     prior: Option<Penalty>,

@@ -1,5 +1,6 @@
 //! Do groups differ, and by what life ratio?
 
+mod answer;
 mod asked;
 mod options;
 mod plan;
@@ -7,9 +8,12 @@ mod predict;
 mod prior;
 mod result;
 mod seals;
+mod shown;
 mod stress;
+mod temperature;
 pub mod term;
 
+pub use answer::{Compared, Fitted, compare, compared};
 pub use options::{CompareOptions, Concentration, More};
 pub use plan::Plan;
 pub use predict::{PredictedLife, PredictionResult};
@@ -18,14 +22,14 @@ pub use result::{EffectResult, LevelSigma, RegressionResult, RobustInterval, Rob
 pub use stress::{Curvature, Energy, StressResult};
 pub use term::{BOLTZMANN_EV, KJ_PER_MOL};
 
-use super::frailty::{FrailtyResult, shared_frailty};
-use super::hazards::{LnLife, ProportionalHazards, proportional_hazards};
+use super::GroupKey;
+use super::drawn_ages::DrawnAges;
+use super::frailty::FrailtyResult;
+use super::hazards::{LnLife, ProportionalHazards};
 use super::log_rank::rank_tests;
 use super::pairwise::{Pairwise, pairwise};
-use super::{GroupKey, separated};
-use asked::{Asked, clusters, ratios};
 use sealspan_life::compare::{Test, by_law, factor_names};
-use sealspan_life::regression::{Coefficient, Regression, fit_design};
+use sealspan_life::regression::{Coefficient, Regression};
 use sealspan_records::observation::Sample;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -41,6 +45,9 @@ pub struct CompareDocument {
     pub confidence: f64,
     /// Tests of no difference.
     pub tests: Vec<TestResult>,
+    /// How failures between two looks came into those that need exact ages.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub drawn_ages: Option<DrawnAges>,
     /// Accelerated life regression.
     pub regression: Option<RegressionResult>,
     /// Why there is none.
@@ -64,6 +71,8 @@ pub struct CompareDocument {
     pub predictions: Vec<PredictionResult>,
     /// Doubts, with what to do.
     pub warnings: Vec<String>,
+    /// What to mind before acting.
+    pub cautions: Vec<String>,
 }
 
 /// A test.
@@ -162,7 +171,7 @@ impl From<Coefficient> for CoefficientResult {
 /// A group as asked for: its key over [`CompareOptions::columns`], and its seals.
 pub type Keyed = (GroupKey, Sample);
 
-pub(super) fn value<'a>(key: &'a GroupKey, column: &str) -> &'a str {
+pub(crate) fn value<'a>(key: &'a GroupKey, column: &str) -> &'a str {
     key.0
         .iter()
         .find(|(c, _)| c == column)
@@ -203,104 +212,6 @@ fn merged(groups: &[Keyed], by: &str) -> Vec<(String, Sample)> {
         .collect()
 }
 
-/// Compares the groups.
-///
-/// # Errors
-/// In words, when a column does not hold what the question needs.
-pub fn compare(
-    unit: &'static str,
-    groups: &[Keyed],
-    options: &CompareOptions,
-) -> Result<CompareDocument, String> {
-    let (groups, mut warnings) = seals::complete(groups, options);
-    if groups.is_empty() {
-        return Err(warnings.join("; "));
-    }
-    let mut asked = Asked::new(unit, &groups, options)?;
-    warnings.append(&mut asked.plan.remarks);
-    warnings.extend(asked.doubts(&groups, options));
-    let fitting = fit_design(options.family, &asked.design)
-        .map_err(|why| separated::reason(&groups, options, &asked.plan, &asked.design, &why));
-    let robust = fitting
-        .as_ref()
-        .ok()
-        .and_then(|fitting| asked.robust(&fitting.regression, &groups, options));
-    if fitting.is_ok() {
-        warnings.extend(clusters(robust.as_ref(), options));
-    }
-    let tests = options
-        .by
-        .as_ref()
-        .map(|by| tests(&groups, by, options))
-        .unwrap_or_default();
-    let life_ratios = match (&options.by, &fitting) {
-        (Some(by), Ok(fitting)) if !options.compared_within_others() => ratios(
-            fitting,
-            robust.as_ref(),
-            by,
-            &levels(&groups, by, &options.base)?,
-            options,
-        ),
-        _ => vec![],
-    };
-    if life_ratios.len() > 1 {
-        warnings.push(format!(
-            "{} pairs are compared: each interval is for its pair alone, and the p-value for all of them is Holm's (1979)",
-            life_ratios.len()
-        ));
-    }
-    let predictions = match &fitting {
-        Ok(fitting) => predict::predictions(
-            &asked.plan,
-            &asked.design,
-            fitting,
-            robust.as_ref(),
-            options,
-        )?,
-        Err(_) => vec![],
-    };
-    let pairwise = match (&options.by, &fitting) {
-        (Some(by), Ok(fitting)) if !options.compared_within_others() => {
-            pairs(&groups, by, &fitting.regression, options)?
-        }
-        _ => None,
-    };
-    let rows = asked.rows();
-    let names = &asked.plan.names;
-    let frailty = options
-        .more
-        .frailty
-        .as_ref()
-        .map(|column| shared_frailty(&groups, names, &rows, column, options.confidence));
-    let regression_reason = fitting.as_ref().err().cloned();
-    let regression = fitting
-        .ok()
-        .map(|fitting| asked.result(&fitting, robust.as_ref(), options));
-    let hazards = proportional_hazards(
-        &groups,
-        names,
-        &rows,
-        options.more.cluster.as_deref(),
-        options.confidence,
-        regression.as_ref().map(ln_life).as_ref(),
-    );
-    Ok(CompareDocument {
-        schema: "sealspan.compare.v1",
-        unit,
-        confidence: options.confidence,
-        tests,
-        regression_reason,
-        regression,
-        proportional_hazards_reason: hazards.as_ref().err().cloned(),
-        proportional_hazards: hazards.ok(),
-        frailty,
-        life_ratios,
-        pairwise,
-        predictions,
-        warnings,
-    })
-}
-
 fn pairs(
     groups: &[Keyed],
     by: &str,
@@ -328,7 +239,11 @@ fn ln_life(fit: &RegressionResult) -> LnLife {
     }
 }
 
-fn tests(groups: &[Keyed], by: &str, options: &CompareOptions) -> Vec<TestResult> {
+fn tests(
+    groups: &[Keyed],
+    by: &str,
+    options: &CompareOptions,
+) -> (Vec<TestResult>, Option<DrawnAges>) {
     let whole = merged(groups, by);
     let samples: Vec<Sample> = whole.iter().map(|(_, s)| s.clone()).collect();
     let found = |t: Test| TestResult {
@@ -346,12 +261,10 @@ fn tests(groups: &[Keyed], by: &str, options: &CompareOptions) -> Vec<TestResult
         reason: Some(reason),
     };
     if samples.len() < 2 {
-        return vec![none(
-            "log_rank",
-            format!("`{by}` has one level only: nothing to compare"),
-        )];
+        let why = format!("`{by}` has one level only: nothing to compare");
+        return (vec![none("log_rank", why)], None);
     }
-    let mut out = rank_tests(groups, by, &options.given);
+    let (mut out, drawn) = rank_tests(groups, by, &options.given, options.more.seed);
     let levels: Vec<String> = whole.iter().map(|(level, _)| level.clone()).collect();
     match by_law(options.family, &factor_names(by, &levels), &samples) {
         Ok(law) => {
@@ -366,5 +279,5 @@ fn tests(groups: &[Keyed], by: &str, options: &CompareOptions) -> Vec<TestResult
             out.push(none("common_life", why.to_string()));
         }
     }
-    out
+    (out, drawn)
 }

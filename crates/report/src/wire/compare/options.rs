@@ -50,6 +50,10 @@ pub struct More {
     pub penalty: Option<f64>,
     /// Conditions at which life is asked for: column and value.
     pub predict: Vec<Vec<(String, String)>>,
+    /// The regression alone, without tests of no difference and without the cross-check.
+    pub regression_only: bool,
+    /// Seed of the ages drawn between two looks.
+    pub seed: u64,
     /// Seals and the assets they sit on, where the records tell.
     pub seals_on_assets: Option<(u64, u64)>,
 }
@@ -113,13 +117,35 @@ impl CompareOptions {
         self.by.as_ref().is_some_and(crossed)
     }
 
+    /// Refuses a base of a column that has no levels here.
+    pub(super) fn check_bases(&self) -> Result<(), String> {
+        let mut factors = self.factors();
+        factors.extend(&self.more.shape_by);
+        match self.base.iter().find(|(c, _)| !factors.contains(&c)) {
+            None => Ok(()),
+            Some((column, level)) => Err(format!(
+                "--base {column}={level}: `{column}` is no factor of this comparison; {}",
+                match factors.as_slice() {
+                    [] => "there is none".to_owned(),
+                    some => format!(
+                        "there are {}",
+                        some.iter()
+                            .map(|f| f.as_str())
+                            .collect::<Vec<_>>()
+                            .join(", ")
+                    ),
+                }
+            )),
+        }
+    }
+
     /// Columns that act as factors.
     pub(super) fn factors(&self) -> Vec<&String> {
         self.by.iter().chain(&self.given).collect()
     }
 
     /// The temperature column, and whether its effect is Eyring's.
-    pub(super) fn temperature(&self) -> Option<(&String, bool)> {
+    pub(crate) fn temperature(&self) -> Option<(&String, bool)> {
         let eyring = self.more.eyring.as_ref().map(|(t, _)| (t, true));
         self.arrhenius.as_ref().map(|t| (t, false)).or(eyring)
     }

@@ -133,6 +133,26 @@ impl Plan {
         Ok(())
     }
 
+    /// A coefficient's name as the user knows it: the column of a stress, which the coefficient may not be
+    /// called after.
+    pub fn said(&self, name: &str) -> String {
+        let parts = name.split(':').map(|part| {
+            let own = self.terms.iter().filter(|t| t.is_number()).find(|t| {
+                let mut names = t.coefficients.iter();
+                names.any(|(n, _)| n == part)
+            });
+            own.map_or(part, |t| t.column.as_str())
+        });
+        parts.collect::<Vec<_>>().join(":")
+    }
+
+    /// A sentence that names coefficients in backquotes, with the user's columns in their place.
+    pub fn in_words(&self, sentence: &str) -> String {
+        self.names.iter().fold(sentence.to_owned(), |text, name| {
+            text.replace(&format!("`{name}`"), &format!("`{}`", self.said(name)))
+        })
+    }
+
     fn of(&self, term: usize, find: Lookup<'_>) -> Result<Vec<(usize, f64)>, String> {
         self.terms.get(term).map_or(Ok(vec![]), |t| t.entries(find))
     }

@@ -37,7 +37,11 @@ pub(super) fn group(group: &HistoryGroup, options: &DefectOptions) -> GroupDefec
     };
     let fitted = fit(model, group.histories.clone());
     let (model, reason, cure) = match &fitted {
-        Ok(fit) => (Some(self::fitted(fit, group.spacing, options)), None, None),
+        Ok(fit) => {
+            let mut told = self::fitted(fit, group.spacing, options);
+            regroup(&mut told.doubts, group);
+            (Some(told), None, None)
+        }
         Err(why) => (None, Some(why.to_string()), Some(why.cure().to_owned())),
     };
     GroupDefects {
@@ -251,7 +255,28 @@ fn doubt(d: Doubt) -> DoubtRow {
     DoubtRow {
         kind: d.kind,
         message: d.message,
-        mend: d.cure,
+        mend: d.cure.to_owned(),
+    }
+}
+
+/// Columns that may tell unlike seals apart.
+const APART: [&str; 3] = ["material", "site", "batch"];
+
+/// A group that mixes unlike seals is split by what it is not split by already.
+fn regroup(doubts: &mut [DoubtRow], group: &HistoryGroup) {
+    let used: Vec<&str> = group.key.iter().map(|(c, _)| c.as_str()).collect();
+    let open: Vec<&str> = APART.into_iter().filter(|c| !used.contains(c)).collect();
+    for doubt in doubts.iter_mut().filter(|d| d.kind == "misfit") {
+        doubt.mend = match open.as_slice() {
+            [] => "try other laws (--defect-law, --delay-law), or group by another condition that differs".to_owned(),
+            open => {
+                let kept = used.iter().map(|c| format!("{c},")).collect::<String>();
+                format!(
+                    "group by what differs (--by {kept}{}), or try other laws",
+                    open.join(&format!(" or {kept}"))
+                )
+            }
+        };
     }
 }
 

@@ -252,7 +252,7 @@ pub struct DoubtRow {
     /// What cannot be told.
     pub message: String,
     /// Which record would mend it.
-    pub mend: &'static str,
+    pub mend: String,
 }
 
 /// Fits every group and puts the answer together.

@@ -1,0 +1,27 @@
+//! Failures known only to lie between two looks, for methods that need exact ages: the ages are drawn again
+//! and again within their intervals, each completed sample is answered, and the answers are combined with
+//! what the drawing leaves open (Rubin 1987, *Multiple Imputation for Nonresponse in Surveys*; for interval
+//! data Sun 2006, *The Statistical Analysis of Interval-censored Failure Time Data*; both from memory).
+
+pub mod rubin;
+mod within;
+
+pub use within::{FromCurve, FromRegression, completed};
+
+use sealspan_records::observation::{Observation, Seen};
+
+/// How often ages are drawn, for this many rows: fewer times for large samples, whose answers move less.
+#[must_use]
+pub fn copies(rows: usize) -> usize {
+    match rows {
+        0..=20_000 => 100,
+        20_001..=200_000 => 40,
+        _ => 20,
+    }
+}
+
+/// Failures known only to lie between two looks.
+pub fn between_looks<'a>(rows: impl IntoIterator<Item = &'a Observation>) -> f64 {
+    let held = |o: &&Observation| matches!(o.seen(), Seen::Interval(..));
+    rows.into_iter().filter(held).map(Observation::count).sum()
+}

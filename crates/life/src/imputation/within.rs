@@ -1,0 +1,133 @@
+//! Ages drawn within intervals, from a fitted regression or from the interval curve.
+
+use crate::regression::{Place, Regression};
+use crate::turnbull::{IntervalCurve, Mass};
+use nalgebra::DVector;
+use sealspan_numeric::random::Stream;
+use sealspan_records::observation::{Observation, Seen};
+
+/// Seals of one row that get ages of their own; beyond it they share them evenly.
+const MOST_AGES: f64 = 200.0;
+
+/// Writes an observation to `out` with its interval, if it has one, replaced by drawn ages.
+pub fn completed(
+    o: &Observation,
+    draw: &mut dyn FnMut(f64, f64) -> f64,
+    out: &mut Vec<Observation>,
+) {
+    let Seen::Interval(lower, upper) = o.seen() else {
+        out.push(*o);
+        return;
+    };
+    let count = o.count();
+    let parts = count.ceil().clamp(1.0, MOST_AGES);
+    let whole = count == count.round();
+    for i in 0..parts as usize {
+        let (from, to) = (i as f64 * count / parts, (i as f64 + 1.0) * count / parts);
+        let share = if whole {
+            (to + 1e-6).floor() - (from + 1e-6).floor()
+        } else {
+            to - from
+        };
+        let age = draw(lower, upper);
+        let inside = age > lower && age <= upper;
+        let age = if inside { age } else { 0.5 * (lower + upper) };
+        out.extend(Observation::exact(age, o.entry(), share));
+    }
+}
+
+/// Draws from one law for all, as the interval curve of all lives has it: under the hypothesis of no
+/// difference. Within a stretch, whose inside the curve leaves open, evenly.
+pub struct FromCurve {
+    masses: Vec<Mass>,
+    /// Share before each mass, and after the last.
+    before: Vec<f64>,
+    stream: Stream,
+}
+
+impl FromCurve {
+    /// From a curve; `index` numbers the copy.
+    #[must_use]
+    pub fn new(curve: &IntervalCurve, seed: u64, index: u64) -> Self {
+        let masses: Vec<Mass> = curve.masses.clone();
+        let mut before = vec![0.0];
+        let mut sum = 0.0;
+        for mass in &masses {
+            sum += mass.share;
+            before.push(sum);
+        }
+        Self {
+            masses,
+            before,
+            stream: Stream::new(seed, index),
+        }
+    }
+
+    /// An age in (lower, upper].
+    pub fn draw(&mut self, lower: f64, upper: f64) -> f64 {
+        let up_to = |age: f64| self.masses.partition_point(|m| m.upper <= age);
+        let (first, end) = (up_to(lower), up_to(upper));
+        let sum = |at: usize| self.before.get(at).copied().unwrap_or(1.0);
+        let (from, to) = (sum(first), sum(end));
+        let (pick, place) = (self.stream.uniform(), self.stream.uniform());
+        let aim = from + pick * (to - from);
+        let at = self.before.partition_point(|b| *b <= aim).saturating_sub(1);
+        let stretch = self
+            .masses
+            .get(at.clamp(first, end.saturating_sub(1).max(first)));
+        match stretch.filter(|_| to > from) {
+            Some(m) if m.lower == m.upper => m.upper,
+            Some(m) => m.lower + place * (m.upper - m.lower),
+            None => lower + place * (upper - lower),
+        }
+    }
+}
+
+/// Draws from the fitted regression: its unknowns are drawn anew for every copy from the normal law of the
+/// estimate, so that copies differ by what the fit leaves open too.
+pub struct FromRegression<'a> {
+    fit: Regression,
+    places: &'a [Place],
+    stream: Stream,
+}
+
+impl<'a> FromRegression<'a> {
+    /// `index` numbers the copy; `places` are the design rows. `None` where the estimate has no covariance.
+    #[must_use]
+    pub fn new(fit: &Regression, places: &'a [Place], seed: u64, index: u64) -> Option<Self> {
+        let mut stream = Stream::new(seed, index);
+        let root = fit.covariance.clone().cholesky()?.l();
+        let normal = DVector::from_fn(fit.x.len(), |_, _| stream.normal());
+        let off = root * normal;
+        let x = fit.x.iter().zip(off.iter()).map(|(x, step)| x + step);
+        Some(Self {
+            fit: Regression {
+                x: x.collect(),
+                ..fit.clone()
+            },
+            places,
+            stream,
+        })
+    }
+
+    /// An age in (lower, upper] of a life with the design row `design`.
+    pub fn draw(&mut self, design: usize, lower: f64, upper: f64) -> f64 {
+        let u = self.stream.uniform();
+        let even = lower + u * (upper - lower);
+        let Some(place) = self.places.get(design) else {
+            return even;
+        };
+        let theta = self.fit.theta(&place.row, place.offset, place.stratum);
+        let family = self.fit.family;
+        let ln_from = if lower > 0.0 {
+            family.ln_survival(&theta, lower)
+        } else {
+            0.0
+        };
+        // ln of the share that fails in the interval, of those that reach it.
+        let failing = -(family.ln_survival(&theta, upper) - ln_from).exp_m1();
+        let ln_share = ln_from + (-u * failing).ln_1p();
+        let age = family.ln_age_at(&theta, ln_share).exp();
+        if age.is_finite() { age } else { even }
+    }
+}

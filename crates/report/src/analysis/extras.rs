@@ -1,0 +1,187 @@
+//! The parts of the report that need more than lives: batches, one asset's material, measured condition, ovens.
+
+use super::ageing::{Ageing, AgeingQuestion, ageing};
+use super::condition::{Condition, ConditionQuestion, condition};
+use super::materials::{MaterialsQuestion, Money, materials};
+use super::materials_field::{Where, field};
+use super::materials_here::here;
+use super::prices;
+use crate::wire::batches::{BatchesDocument, BatchesOptions, batches};
+use crate::wire::materials::MaterialsDocument;
+use crate::wire::positions::PositionsDocument;
+use sealspan_care::screening::Tables;
+use sealspan_life::ageing::curve::Curve;
+use sealspan_life::degradation::choose::KINDS;
+use sealspan_life::family::Family;
+use sealspan_records::{Clock, Question, Records, lab, measured};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// Kelvin either side of an asset's temperature from which field lives are taken.
+const WITHIN: f64 = 10.0;
+/// Shares of new seals whose ages at the limit are told.
+const SHARES: [f64; 2] = [0.1, 0.5];
+/// Simulated runs behind the charts' limit.
+const RUNS: usize = 4000;
+
+/// Which batches differ, as the command `batches` weighs them when nothing else is asked.
+///
+/// # Errors
+/// In words.
+pub fn watched(
+    records: &Records,
+    question: &Question,
+    family: &'static dyn Family,
+    confidence: f64,
+    seed: u64,
+) -> Result<BatchesDocument, String> {
+    if !records.seals.iter().any(|s| s.batch.is_some()) {
+        return Err("no batch is recorded".to_owned());
+    }
+    let options = BatchesOptions {
+        given: None,
+        adjust: true,
+        family,
+        confidence,
+        false_discoveries: 0.1,
+        false_alarms_per_year: 0.5,
+        tuned_to: 2.0,
+        runs: RUNS,
+        seed,
+    };
+    let question = Question {
+        by: vec![],
+        ..question.clone()
+    };
+    batches(records, &question, &options).map_err(|why| why.to_string())
+}
+
+/// Material advice for the asset that is furthest out of line, else the one with most failures.
+///
+/// # Errors
+/// In words.
+pub fn advised(
+    records: &Records,
+    positions: Option<&PositionsDocument>,
+    confidence: f64,
+    seed: u64,
+) -> Result<MaterialsDocument, String> {
+    let asset = asset(records, positions).ok_or("no seal names its asset")?;
+    let money = Money {
+        currency: records.study.currency.clone(),
+        seal_price: records.study.costs.seal_price,
+        prices: records
+            .study
+            .costs
+            .seal_price
+            .map(|_| prices::replacement(&records.study)),
+    };
+    let mut question = MaterialsQuestion {
+        celsius: None,
+        media: vec![],
+        confidence,
+        prices: BTreeMap::new(),
+        seed,
+    };
+    let place = Where {
+        within: WITHIN,
+        ..Where::default()
+    };
+    let words = |e: sealspan_records::Error| e.message().to_owned();
+    let tables = Tables::with_own(vec![]).map_err(words)?;
+    let here = here(records, &mut question, Some(&asset), &place, &money)
+        .map_err(words)?
+        .ok_or("the records name no temperature and no medium of any asset")?;
+    let field = field(records, &tables, &question, &place).map_err(words)?;
+    Ok(materials(
+        &tables,
+        Some(&field),
+        &money,
+        &question,
+        Some(here),
+    ))
+}
+
+fn asset(records: &Records, positions: Option<&PositionsDocument>) -> Option<String> {
+    let flagged = positions
+        .iter()
+        .flat_map(|d| &d.positions)
+        .find(|p| p.hungry)
+        .map(|p| p.asset.clone());
+    let most = || {
+        let mut failed: BTreeMap<&str, u64> = BTreeMap::new();
+        for seal in &records.seals {
+            let outcome = sealspan_records::words::Outcome::Failed;
+            if let (Some(asset), true) = (&seal.asset, seal.outcome == outcome) {
+                *failed.entry(asset).or_default() += 1;
+            }
+        }
+        let most = failed
+            .into_iter()
+            .max_by(|a, b| a.1.cmp(&b.1).then(b.0.cmp(a.0)));
+        most.map(|(name, _)| name.to_owned())
+    };
+    flagged.or_else(most)
+}
+
+/// Measured condition, where the study names a property and its limit.
+#[must_use]
+pub fn measured_condition(
+    records: &Records,
+    question: &Question,
+    confidence: f64,
+) -> Option<Result<Condition, String>> {
+    let asked = &records.study.condition;
+    let (measure, limit) = (asked.measure.as_ref()?, asked.limit?);
+    let every = records.study.practice.inspect_every_days;
+    let of = || {
+        let measured = measured(records, measure, question.clock, &question.by)
+            .map_err(|e| e.message().to_owned())?;
+        if measured.seals.is_empty() {
+            return Err(format!("no seal in use has a measurement of {measure}"));
+        }
+        let question = ConditionQuestion {
+            measure: measure.clone(),
+            unit: question.clock.unit(),
+            limit,
+            rising: None,
+            kinds: KINDS.map(|k| k.0).to_vec(),
+            confidence,
+            shares: SHARES.to_vec(),
+            next_look: every.filter(|_| question.clock == Clock::Days),
+        };
+        Ok(condition(&measured, &question))
+    };
+    Some(of())
+}
+
+/// How the property of the ovens goes with time.
+pub const OVEN_CURVE: Curve = Curve::BetweenLnTime;
+
+/// Laboratory ageing, where the study names the table and the limit.
+#[must_use]
+pub fn ovens(records: &Records, confidence: f64) -> Option<Result<Ageing, String>> {
+    let study = &records.study;
+    let (path, limit) = (study.files.lab.as_ref()?, study.ageing.limit?);
+    let source = records.sources.iter().find(|s| s.role == "study")?;
+    let folder = source.path.parent().unwrap_or(Path::new(""));
+    let of = || {
+        let measure = study.ageing.measure.as_deref();
+        let lab =
+            lab::lab(&folder.join(path), measure, None).map_err(|e| e.message().to_owned())?;
+        let question = AgeingQuestion {
+            limit,
+            rising: None,
+            curve: OVEN_CURVE,
+            start: None,
+            end: None,
+            weighted: false,
+            confidence,
+            at: study.ageing.at_temperature_c.clone(),
+            for_hours: vec![],
+            duty: vec![],
+        };
+        ageing(&lab, &question)
+    };
+    Some(of())
+}

@@ -1,0 +1,154 @@
+//! The advice for one asset or exposure in sentences.
+
+use super::materials::{Here, MaterialsQuestion, Money};
+use crate::wire::Number;
+use crate::wire::materials::{AssetHistory, HereLife, MaterialResult};
+use std::collections::BTreeMap;
+
+/// The answer for one asset or exposure, by the regression, the tables' limits and the prices.
+pub(super) fn for_here(
+    here: &Here,
+    rows: &[MaterialResult],
+    question: &MaterialsQuestion,
+    money: &Money,
+) -> Vec<String> {
+    let place = here.asset.as_ref().map_or_else(
+        || "At these conditions".to_owned(),
+        |a| format!("For {}", a.asset),
+    );
+    let lives = match &here.lives {
+        Ok(lives) => lives,
+        Err(why) => {
+            return vec![format!(
+                "{place} the records give no life by regression: {why}."
+            )];
+        }
+    };
+    let excluded = |m: &str| {
+        let row = rows.iter().find(|r| r.material == m);
+        row.is_some_and(|r| r.verdict == "excluded")
+    };
+    let rank = |l: &&HereLife| {
+        let cost = l.cost_per_year.estimate;
+        cost.or(l.mean_life.estimate.map(|m| -m))
+            .unwrap_or(f64::INFINITY)
+    };
+    let mut open: Vec<&HereLife> = lives
+        .lives
+        .iter()
+        .filter(|l| !excluded(&l.material))
+        .collect();
+    open.sort_by(|a, b| rank(a).total_cmp(&rank(b)));
+    let currency = money.currency.as_deref().unwrap_or("");
+    let words = |l: &HereLife| in_words(l, currency, question.confidence);
+    let Some(best) = open.first() else {
+        return vec![format!(
+            "{place} the tables exclude every material that you have records of."
+        )];
+    };
+    let mut out = vec![format!(
+        "{place} ({}): {} {}, of the materials you have records of.",
+        lives.conditions(),
+        best.material,
+        words(best)
+    )];
+    if let Some(next) = open.get(1) {
+        let apart = best.cost_per_year.upper.zip(next.cost_per_year.lower);
+        out.push(format!(
+            "Next is {}, which {}; {}.",
+            next.material,
+            words(next),
+            if apart.is_some_and(|(u, l)| u < l) {
+                "the intervals are apart"
+            } else {
+                "the intervals overlap, so the records do not tell the two apart here"
+            }
+        ));
+    }
+    let against: Vec<&str> = lives
+        .lives
+        .iter()
+        .map(|l| l.material.as_str())
+        .filter(|m| excluded(m))
+        .collect();
+    if !against.is_empty() {
+        out.push(format!(
+            "The tables speak against {} here, whatever their lives.",
+            against.join(", ")
+        ));
+    }
+    for l in open.iter().filter(|l| l.extrapolated).take(2) {
+        out.push(format!(
+            "{} is extrapolated: {}.",
+            l.material,
+            l.extrapolation.join("; ")
+        ));
+    }
+    out.extend(here.asset.as_ref().map(eaten));
+    out
+}
+
+/// A life and its cost in words.
+fn in_words(l: &HereLife, currency: &str, level: f64) -> String {
+    let interval = |n: &Number, write: &dyn Fn(f64) -> String| match (n.lower, n.upper) {
+        (Some(a), Some(b)) => format!(
+            " ({} {} to {})",
+            crate::number::level(level),
+            write(a),
+            write(b)
+        ),
+        _ => String::new(),
+    };
+    let days = |x: f64| crate::number::significant(x, 2);
+    let money = |x: f64| crate::number::money(x.round(), currency);
+    let life = l.mean_life.estimate.map_or_else(
+        || "has no mean life here".to_owned(),
+        |m| {
+            format!(
+                "lasts {} days on average{}",
+                days(m),
+                interval(&l.mean_life, &days)
+            )
+        },
+    );
+    match l.cost_per_year.estimate {
+        Some(c) => format!(
+            "costs {} per position and year{} and {life}",
+            money(c),
+            interval(&l.cost_per_year, &money)
+        ),
+        None => life,
+    }
+}
+
+/// What ended an asset's seals.
+fn eaten(a: &AssetHistory) -> String {
+    let list = |of: &BTreeMap<String, u64>| {
+        let mut all: Vec<(&String, &u64)> = of.iter().collect();
+        all.sort_by(|a, b| b.1.cmp(a.1).then(a.0.cmp(b.0)));
+        let each: Vec<String> = all
+            .iter()
+            .map(|(w, n)| format!("{n} {}", w.replace('_', " ")))
+            .collect();
+        each.join(", ")
+    };
+    let damage = if a.damage.is_empty() {
+        "none of them failed or was found worn".to_owned()
+    } else {
+        format!(
+            "damage on those that failed or were worn: {}",
+            list(&a.damage)
+        )
+    };
+    format!(
+        "{} has had {} seals ({}); {damage}; in service now: {}.",
+        a.asset,
+        a.seals,
+        list(&a.materials),
+        if a.now.is_empty() {
+            "none".to_owned()
+        } else {
+            a.now.join(", ")
+        }
+    )
+}

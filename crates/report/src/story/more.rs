@@ -1,0 +1,279 @@
+//! Batches, one asset's material, measured condition and ovens on the report's pages: the answer first.
+
+use super::words::cell;
+use super::{ageing, condition as paths};
+use crate::analysis::extras::OVEN_CURVE;
+use crate::analysis::run::{Part, Results};
+use crate::document::{Block, Table};
+use crate::number;
+use crate::wire::batches::{ColumnResult, picture};
+use crate::wire::condition::ConditionGroup;
+
+/// Running seals shown; the file holds all.
+const URGENT: usize = 8;
+
+fn figures(charts: impl IntoIterator<Item = crate::chart::Chart>, blocks: &mut Vec<Block>) {
+    blocks.extend(charts.into_iter().map(|c| Block::Figure(Box::new(c))));
+}
+
+/// Which batches are out of line.
+pub fn batches(results: &Results, blocks: &mut Vec<Block>) {
+    let Some(found) = results.batches.found() else {
+        return;
+    };
+    let told: Vec<&ColumnResult> = found
+        .columns
+        .iter()
+        .filter(|c| c.spread.is_some())
+        .collect();
+    if told.is_empty() {
+        return;
+    }
+    blocks.push(Block::Heading("Is a batch at fault?".into()));
+    let mut sentences = told.iter().map(|c| batch_words(c, &found.given));
+    blocks.extend(sentences.next().map(Block::Answer));
+    blocks.extend(sentences.map(Block::Text));
+    let column = told
+        .first()
+        .filter(|c| !c.watch.alarms.is_empty() || !c.differing.is_empty());
+    figures(column.and_then(|c| picture(c)), blocks);
+}
+
+fn batch_words(c: &ColumnResult, given: &[String]) -> String {
+    let name = c.column.replace('_', " ");
+    let within = if given.is_empty() {
+        String::new()
+    } else {
+        format!(" within {}", given.join(" and "))
+    };
+    let each: Vec<String> = c
+        .differing
+        .iter()
+        .filter_map(|level| c.levels.iter().find(|l| l.level == *level))
+        .map(|l| {
+            let width = l.upper - l.lower;
+            format!(
+                "{} lasts {} times as long ({} to {})",
+                l.level,
+                number::to_width(l.life_ratio, width),
+                number::to_width(l.lower, width),
+                number::to_width(l.upper, width)
+            )
+        })
+        .collect();
+    let mut out = if each.is_empty() {
+        format!(
+            "No {name} differs from the rest{within}, of {}",
+            c.levels.len()
+        )
+    } else {
+        format!(
+            "By {name}{within}: {}; of {} compared",
+            each.join(", "),
+            c.levels.len()
+        )
+    };
+    out.push_str(&format!(
+        ". At most {} of such claims are to be false.",
+        number::percent(c.false_discoveries)
+    ));
+    if let Some(first) = c.watch.alarms.first() {
+        out.push_str(&format!(
+            " A running chart would first have spoken of {} on {}.",
+            first.level, first.date
+        ));
+    }
+    out
+}
+
+/// Which material the asset furthest out of line should get.
+pub fn material(results: &Results, blocks: &mut Vec<Block>) {
+    let Some(found) = results.materials.found() else {
+        return;
+    };
+    let (Some(asset), Some(here)) = (&found.asset, &found.at_conditions) else {
+        return;
+    };
+    blocks.push(Block::Heading(format!(
+        "Which material for {}?",
+        asset.asset
+    )));
+    let mut sentences = found.advice.iter().cloned();
+    blocks.extend(sentences.next().map(Block::Answer));
+    let rest: Vec<String> = sentences.collect();
+    blocks.push(Block::Text(rest.join(" ")));
+    let verdict = |m: &str| {
+        let row = found.materials.iter().find(|r| r.material == m);
+        row.map_or_else(String::new, |r| r.verdict.replace('_', " "))
+    };
+    let rows = here.lives.iter().map(|l| {
+        vec![
+            l.material.clone(),
+            verdict(&l.material),
+            cell(&l.mean_life),
+            cell(&l.b10),
+            cell(&l.cost_per_year),
+            if l.extrapolated { "yes" } else { "no" }.to_owned(),
+        ]
+    });
+    blocks.push(Block::Table(Table::new(
+        format!(
+            "Lives in days and cost of a position per year ({}) at {}, by a regression over all records",
+            found.currency.as_deref().unwrap_or("no currency stated"),
+            here.conditions()
+        ),
+        &["material", "the tables", "mean life", "10 % failed by", "cost", "extrapolated"],
+        rows.collect(),
+    )));
+    blocks.push(Block::Text(format!(
+        "Not known: {}.",
+        found.not_known.join("; ")
+    )));
+    blocks.push(Block::Text(format!(
+        "Advice for another asset: sealspan materials STUDY --asset NAME. Chosen here is {} for being furthest out of line.",
+        asset.asset
+    )));
+}
+
+/// How long the running seals have until their measured property reaches the limit.
+pub fn condition(results: &Results, blocks: &mut Vec<Block>) {
+    let document = match &results.condition {
+        Some(Part::Found(document)) => document,
+        Some(Part::Missing { reason }) => {
+            blocks.push(Block::Heading("What do the measurements say?".into()));
+            blocks.push(Block::Text(format!("Nothing: {reason}.")));
+            return;
+        }
+        None => return,
+    };
+    let measure = document.measure.replace('_', " ");
+    blocks.push(Block::Heading(format!(
+        "What does the measured {measure} say?"
+    )));
+    let told: Vec<&ConditionGroup> = document
+        .groups
+        .iter()
+        .filter(|g| g.model.is_some())
+        .collect();
+    let (mut now, mut then, mut running) = (0.0, 0.0, 0);
+    for next in told.iter().filter_map(|g| g.by_next_look.as_ref()) {
+        now += next.expected_past_now;
+        then += next.expected_past_then;
+        running += next.running;
+    }
+    if let Some(after) = document.next_look.filter(|_| running > 0) {
+        blocks.push(Block::Answer(format!(
+            "Of {running} measured seals in service about {} are past the limit of {} now, and about {} by the next look in {} {}.",
+            number::fixed(now, 0),
+            number::significant(document.limit, 3),
+            number::fixed(then, 0),
+            number::significant(after, 3),
+            document.unit
+        )));
+    }
+    let mut urgent: Vec<_> = told
+        .iter()
+        .flat_map(|g| g.running.iter().map(move |s| (g, s)))
+        .collect();
+    let left =
+        |s: &crate::wire::condition::RunningSeal| s.remaining.estimate.unwrap_or(f64::INFINITY);
+    urgent.sort_by(|a, b| {
+        left(a.1)
+            .total_cmp(&left(b.1))
+            .then(b.1.past_now.total_cmp(&a.1.past_now))
+            .then(a.1.seal.cmp(&b.1.seal))
+    });
+    let rows = urgent.iter().take(URGENT).map(|(g, s)| {
+        vec![
+            s.seal.clone(),
+            g.group.words(),
+            number::significant(s.last_value, 3),
+            cell(&s.remaining),
+            number::percent(s.past_now),
+        ]
+    });
+    blocks.push(Block::Table(Table::new(
+        format!(
+            "The most urgent of {} measured seals in service: last {measure}, time left in {} with its {} prediction interval; results.json holds all",
+            urgent.len(),
+            document.unit,
+            number::level(document.confidence)
+        ),
+        &["seal", "group", "last measured", "time left", "past the limit now"],
+        rows.collect(),
+    )));
+    if let Some(whole) = &results.paths {
+        let largest = told.iter().max_by_key(|g| g.seals).map(|g| g.group.words());
+        let id = largest.map(|words| format!("paths-{}", paths::slug(&words)));
+        let own = paths::charts(whole)
+            .into_iter()
+            .filter(|c| Some(&c.id) == id.as_ref());
+        figures(own, blocks);
+    }
+}
+
+/// What the ovens say of life in service.
+pub fn ovens(results: &Results, blocks: &mut Vec<Block>) {
+    let document = match &results.ageing {
+        Some(Part::Found(document)) => document,
+        Some(Part::Missing { reason }) => {
+            blocks.push(Block::Heading("Laboratory ageing".into()));
+            blocks.push(Block::Text(format!("No answer: {reason}.")));
+            return;
+        }
+        None => return,
+    };
+    blocks.push(Block::Heading("What do the ovens say?".into()));
+    let hours_a_year = 24.0 * sealspan_care::costs::DAYS_PER_YEAR;
+    let mut sentences = vec![];
+    let mut rows = vec![];
+    for g in &document.groups {
+        for l in &g.life {
+            let years = |h: f64| number::significant(h / hours_a_year, 2);
+            let within = l.confidence.map_or_else(
+                || "no interval".to_owned(),
+                |c| format!("{} to {}", years(c.lower), years(c.upper)),
+            );
+            sentences.push(format!("{} {} years", g.group.words(), years(l.estimate)));
+            rows.push(vec![
+                g.group.words(),
+                number::significant(l.temperature_c, 3),
+                years(l.estimate),
+                within,
+                l.words.clone(),
+            ]);
+        }
+    }
+    if !sentences.is_empty() {
+        let measure = document
+            .measure
+            .as_deref()
+            .unwrap_or("the property")
+            .replace('_', " ");
+        blocks.push(Block::Answer(format!(
+            "By the laboratory line {measure} reaches its limit after: {}; air at rest only, so field lives decide.",
+            sentences.join(", ")
+        )));
+        blocks.push(Block::Table(Table {
+            caption: format!(
+                "Years to the limit in service by the Arrhenius line of the ovens ({} confidence interval)",
+                number::level(document.confidence)
+            ),
+            columns: vec![
+                ("material".into(), false),
+                ("°C".into(), true),
+                ("years".into(), true),
+                ("interval".into(), true),
+                ("how far to trust it".into(), false),
+            ],
+            rows,
+        }));
+    }
+    if let Some(whole) = &results.ovens {
+        let papers = ageing::charts(whole, OVEN_CURVE).into_iter();
+        figures(
+            papers.filter(|c| c.id.starts_with("arrhenius")).take(1),
+            blocks,
+        );
+    }
+}

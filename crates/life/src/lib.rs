@@ -39,6 +39,7 @@ pub mod refits;
 pub mod regression;
 pub mod resample;
 pub mod residuals;
+mod search;
 pub mod sectors;
 pub mod suprema;
 pub mod terms;

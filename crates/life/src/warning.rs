@@ -23,6 +23,8 @@ pub enum Warning {
         /// Its estimate.
         shape: f64,
     },
+    /// The likelihood has no upper limit: the greatest maximum inside the family is reported.
+    GreatestInside,
     /// A parameter was stated, not estimated.
     Stated {
         /// Its name.
@@ -64,6 +66,9 @@ impl Warning {
         if (5.0..10.0).contains(&failures) {
             out.push(Self::Indicative { failures });
         }
+        if fit.family.unbounded(&fit.terms) {
+            out.push(Self::GreatestInside);
+        }
         if e.failures == e.total {
             out.push(Self::NothingRunning);
         }
@@ -88,6 +93,9 @@ impl Warning {
             ),
             Self::Indicative { failures } => {
                 format!("only {failures:.0} failures: indicative")
+            }
+            Self::GreatestInside => {
+                "with exact failure ages the likelihood of this law grows without limit where it closes in on single failures: the greatest maximum inside the law's range is reported".into()
             }
             Self::NothingRunning => {
                 "every seal has failed: were seals still in service or replaced by schedule left out?".into()

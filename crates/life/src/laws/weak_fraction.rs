@@ -2,11 +2,9 @@
 //! rest never does (limited failure population, Meeker 1987, "Limited failure population life tests",
 //! Technometrics 29). θ = (ln η, ln σ, logit π) with σ = 1/β.
 
-use crate::law::{
-    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Link, Parameter, Prior,
-    standardised,
-};
+use crate::law::{Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Limit, Link, Parameter, Prior, standardised};
 use crate::laws::weibull;
+use crate::laws::limits::late_entries;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -95,6 +93,10 @@ impl Law<3> for WeakFraction {
         } else {
             HazardShape::Falling
         }
+    }
+
+    fn limits(terms: &Terms) -> Vec<Limit> {
+        late_entries(terms)
     }
 
     fn starts(terms: &Terms) -> Vec<[f64; 3]> {

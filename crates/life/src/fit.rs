@@ -215,7 +215,9 @@ fn exists(terms: &Terms, free: usize) -> Result<(), NoFit> {
         return Err(NoFit::InfiniteShape);
     }
     // ln of an age has sixteen digits.
-    let alike = terms.close_together().is_some_and(|(_, spread)| spread < ALIKE);
+    let alike = terms
+        .close_together()
+        .is_some_and(|(_, spread)| spread < ALIKE);
     if free > 1 && alike && e.oldest_sound <= last {
         return Err(NoFit::Edge(
             "all failure ages agree to eight digits or more, closer than the arithmetic can tell a spread from one age: measure age from a later start, or state a shape",
@@ -237,7 +239,10 @@ fn seen_sound(terms: &Terms) -> bool {
     };
     let points = terms.density.iter().chain(&terms.survival);
     points.for_each(|p| add(p.age, p.weight));
-    let lowers = terms.interval.iter().filter_map(|s| Some((s.lower?, s.weight)));
+    let lowers = terms
+        .interval
+        .iter()
+        .filter_map(|s| Some((s.lower?, s.weight)));
     lowers.for_each(|(age, weight)| add(age, weight));
     watched > 1e-12 * all
 }

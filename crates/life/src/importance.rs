@@ -92,7 +92,11 @@ struct Round(Vec<(f64, Proposal)>);
 impl Round {
     fn draw(&self, stream: &mut Stream) -> DVector<f64> {
         // One part alone is not chosen.
-        let mut left = if self.0.len() > 1 { stream.uniform() } else { 0.0 };
+        let mut left = if self.0.len() > 1 {
+            stream.uniform()
+        } else {
+            0.0
+        };
         let part = self.0.iter().find(|(share, _)| {
             left -= share;
             left <= 0.0
@@ -175,7 +179,9 @@ pub(crate) fn sample(
 /// The mode whose t law is densest at a point.
 fn nearest(modes: &Round, x: &DVector<f64>) -> usize {
     let densities = modes.0.iter().map(|(_, p)| p.density(x)).enumerate();
-    densities.max_by(|a, b| a.1.total_cmp(&b.1)).map_or(0, |d| d.0)
+    densities
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map_or(0, |d| d.0)
 }
 
 impl Drawn {
@@ -213,7 +219,9 @@ fn fitted(drawn: &[Drawn], weights: &[f64], modes: usize) -> Option<Round> {
     let width = WIDENED * (4.0 / ((n as f64 + 2.0) * KERNELS as f64)).powf(1.0 / (n as f64 + 4.0));
     let part = |mode: usize| {
         let own = drawn.iter().zip(&flat);
-        let own: Vec<f64> = own.map(|(d, w)| if d.near == mode { *w } else { 0.0 }).collect();
+        let own: Vec<f64> = own
+            .map(|(d, w)| if d.near == mode { *w } else { 0.0 })
+            .collect();
         let share = own.iter().sum::<f64>() / total;
         if effective(&own) < FITTED_TO {
             return None;
@@ -225,7 +233,10 @@ fn fitted(drawn: &[Drawn], weights: &[f64], modes: usize) -> Option<Round> {
     let whole: f64 = parts.iter().map(|p| p.0).sum();
     if whole <= 0.0 {
         let shape = (moments(drawn, &flat)?.1 * (width * width)).cholesky()?;
-        return Some(Round(vec![(1.0, Proposal::new(resampled(drawn, &flat), shape))]));
+        return Some(Round(vec![(
+            1.0,
+            Proposal::new(resampled(drawn, &flat), shape),
+        )]));
     }
     parts.iter_mut().for_each(|p| p.0 /= whole);
     Some(Round(parts))

@@ -7,10 +7,12 @@
 
 use crate::family::Family;
 use crate::fit::{NoFit, Problem};
-use crate::importance::{self, Draws, Effort, Mode};
+use crate::importance::{self, Draws, Effort};
 use crate::law::Prior;
-use crate::maximise::{LogLikelihood, Maximum, maximise};
+use crate::maximise::{LogLikelihood, maximise};
+use crate::modes::modes;
 use crate::quantity::{Derivatives, Quantity};
+use crate::spread::{Spread, quantile};
 use crate::terms::Terms;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
@@ -46,11 +48,6 @@ const EFFORT: Effort = Effort {
 };
 /// Independent chains of draws, whose differences say how far to trust them.
 const CHAINS: u64 = 4;
-/// A mode lower than the highest by more than this in ln density is not begun from: its weight is below 1e-5 unless it
-/// is a hundred times as wide.
-const LOW: f64 = 12.0;
-/// Two modes closer than this in every parameter are one.
-const SAME: f64 = 0.05;
 
 /// Log-likelihood plus ln prior.
 pub(crate) struct WithPrior<P> {
@@ -64,7 +61,7 @@ impl<P> WithPrior<P> {
         x.iter().zip(&self.priors).map(term).sum()
     }
 
-    fn prior_covariance(&self) -> DMatrix<f64> {
+    pub(crate) fn prior_covariance(&self) -> DMatrix<f64> {
         let squares = self.priors.iter().map(|p| p.sd * p.sd);
         DMatrix::from_diagonal(&DVector::from_iterator(self.priors.len(), squares))
     }
@@ -135,7 +132,9 @@ impl Posterior {
         };
         let place = |list: Weighted, total: f64| -> Weighted {
             let heavy = list.into_iter().filter(|p| p.1 > 1e-14 * total);
-            heavy.map(|(x, w)| (target.problem.place(&x), w / total)).collect()
+            heavy
+                .map(|(x, w)| (target.problem.place(&x), w / total))
+                .collect()
         };
         let mut out = Self {
             family,
@@ -170,12 +169,19 @@ impl Posterior {
         let chains: Vec<Draws> = seeds
             .map(|seed| importance::sample(ln_density, modes.clone(), EFFORT, seed))
             .collect();
-        let top = chains.iter().map(|c| c.top).fold(f64::NEG_INFINITY, f64::max);
+        let top = chains
+            .iter()
+            .map(|c| c.top)
+            .fold(f64::NEG_INFINITY, f64::max);
         out.effective_draws = Some(chains.iter().map(|c| c.effective).sum());
         // Each chain's total estimates the same integral, so that together they weigh as one.
         let rescaled = |chain: Draws| -> Weighted {
             let factor = (chain.top - top).exp();
-            chain.points.into_iter().map(|(x, w)| (x, w * factor)).collect()
+            chain
+                .points
+                .into_iter()
+                .map(|(x, w)| (x, w * factor))
+                .collect()
         };
         let chains: Vec<Weighted> = chains.into_iter().map(rescaled).collect();
         let total: f64 = chains.iter().flatten().map(|p| p.1).sum();
@@ -303,107 +309,11 @@ impl Posterior {
     }
 }
 
-/// Where sampling begins: every mode that is not too low, or the priors where a density has none (its integral can be
-/// finite all the same).
-fn modes(
-    target: &WithPrior<Problem<'_>>,
-    start: Vec<f64>,
-    means: Vec<f64>,
-) -> Result<Vec<Mode>, NoFit> {
-    let problem = &target.problem;
-    let starts = problem.family.starts(problem.terms).into_iter();
-    let starts = starts.map(|theta| problem.pick(&theta));
-    let mut found: Vec<Maximum> = vec![];
-    for from in [start, means.clone()].into_iter().chain(starts) {
-        let Ok(mut mode) = maximise(target, &from) else {
-            continue;
-        };
-        let theta = problem.place(&mode.x);
-        let ordered = problem.family.in_order(&theta);
-        if ordered != theta {
-            // The same law with its parts named the other way round, unless the priors make it another mode.
-            let again = maximise(target, &problem.pick(&ordered));
-            let kept = again.ok().filter(|m| {
-                let theta = problem.place(&m.x);
-                problem.family.in_order(&theta) == theta
-            });
-            match kept {
-                Some(other) => mode = other,
-                None => continue,
-            }
-        }
-        let near = |other: &Maximum| other.x.iter().zip(&mode.x).all(|(a, b)| (a - b).abs() < SAME);
-        if !found.iter().any(near) {
-            found.push(mode);
-        }
-    }
-    let top = found.iter().map(|m| m.value).fold(f64::NEG_INFINITY, f64::max);
-    found.retain(|m| m.value > top - LOW);
-    let mode = |m: Maximum| Some((DVector::from_vec(m.x), m.covariance.cholesky()?));
-    let mut out: Vec<Mode> = found.into_iter().filter_map(mode).collect();
-    if out.is_empty() {
-        let shape = target.prior_covariance().cholesky().ok_or(NoFit::Ridge)?;
-        out.push((DVector::from_vec(means), shape));
-    }
-    Ok(out)
-}
-
 /// A point with a value for every θ: zeros where the family has no start for these data.
 fn whole(base: &[f64], dimension: usize) -> Vec<f64> {
     let mut out = base.to_vec();
     out.resize(dimension, 0.0);
     out
-}
-
-/// A weight spread like the sum of two uniform laws, of these half widths, around a value.
-struct Spread {
-    value: f64,
-    wide: f64,
-    narrow: f64,
-    weight: f64,
-}
-
-impl Spread {
-    /// Weight at or below `x`.
-    fn below(&self, x: f64) -> f64 {
-        let off = x - self.value;
-        let reach = self.wide + self.narrow;
-        let share = if off >= reach {
-            1.0
-        } else if off <= -reach {
-            0.0
-        } else if off.abs() <= self.wide - self.narrow {
-            0.5 + 0.5 * off / self.wide
-        } else {
-            // The triangular ends.
-            let rest = reach - off.abs();
-            let tail = rest * rest / (8.0 * self.wide * self.narrow);
-            if off > 0.0 { 1.0 - tail } else { tail }
-        };
-        self.weight * share
-    }
-}
-
-/// Where the spread weights reach a share, by halving.
-fn quantile(spread: &[Spread], share: f64) -> Option<f64> {
-    let finite = spread.iter().filter(|s| s.value.is_finite());
-    let (mut low, mut high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), s| {
-        let reach = s.wide + s.narrow;
-        (l.min(s.value - reach), h.max(s.value + reach))
-    });
-    let below = |x: f64| spread.iter().map(|s| s.below(x)).sum::<f64>();
-    if low >= high || below(high) < share {
-        return None;
-    }
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if below(middle) < share {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    Some(0.5 * (low + high))
 }
 
 type Weighted = Vec<(Vec<f64>, f64)>;

@@ -44,9 +44,24 @@ pub(crate) fn greatest(problem: &Problem, starts: &[Vec<f64>]) -> Result<Maximum
         }
         (Some(best), ..) => Ok(best),
         // The end itself is never reached, so that the search stops a little below it.
-        (None, Some((value, why)), Some(limit)) if above(value, limit.value, HIGHER) => Err(why),
+        (None, Some((value, why)), Some(limit)) if above(value, limit.value, HIGHER) => {
+            Err(named(problem, why))
+        }
         (None, _, Some(limit)) => Err(NoFit::Edge(limit.words)),
-        (None, lost, None) => Err(lost.map_or(NoFit::NotReached { slope: f64::NAN }, |l| l.1)),
+        (None, lost, None) => {
+            let why = lost.map_or(NoFit::NotReached { slope: f64::NAN }, |l| l.1);
+            Err(named(problem, why))
+        }
+    }
+}
+
+/// Three parameters and more that run off together have no law of their own to name.
+fn named(problem: &Problem, why: NoFit) -> NoFit {
+    match why {
+        NoFit::NotReached { .. } | NoFit::Ridge if problem.free.len() > 2 => NoFit::Edge(
+            "the likelihood rises ever more slowly in a direction in which several parameters run off or trade places: the records do not fix all of this law's parameters; use a law with fewer, or look at more ages",
+        ),
+        why => why,
     }
 }
 
@@ -72,7 +87,11 @@ fn from_all(problem: &Problem, starts: &[Vec<f64>]) -> Found {
 impl Found {
     fn lose(&mut self, problem: &Problem, why: NoFit, x: &[f64]) {
         let value = problem.value(x);
-        let value = if value.is_nan() { f64::NEG_INFINITY } else { value };
+        let value = if value.is_nan() {
+            f64::NEG_INFINITY
+        } else {
+            value
+        };
         if self.lost.is_none_or(|(top, _)| value > top) {
             let edge = problem.family.edge(&problem.place(x), problem.terms);
             self.lost = Some((value, edge.map_or(why, NoFit::Edge)));
@@ -117,13 +136,19 @@ fn scan(problem: &Problem, starts: &[Vec<f64>]) -> Vec<Vec<f64>> {
             true => maximise(&problem, &start),
             false => climb(&problem, &start),
         };
-        found.ok().map(|found| (problem.place(&found.x), found.value))
+        found
+            .ok()
+            .map(|found| (problem.place(&found.x), found.value))
     };
     let middle = values.partition_point(|v| *v < 0.0);
     let (below, above) = values.split_at(middle.min(values.len()));
     let mut along: Vec<Option<(Vec<f64>, f64)>> = vec![];
     walk(above.iter(), first, &fitted, &mut along);
-    let from = along.first().cloned().flatten().map_or(first.clone(), |a| a.0);
+    let from = along
+        .first()
+        .cloned()
+        .flatten()
+        .map_or(first.clone(), |a| a.0);
     along.reverse();
     walk(below.iter().rev(), &from, &fitted, &mut along);
     // Now from the largest value down: the other way round, but peaks have no direction.
@@ -136,7 +161,9 @@ fn scan(problem: &Problem, starts: &[Vec<f64>]) -> Vec<Vec<f64>> {
         })
     };
     let peaks = (0..along.len()).filter(peak);
-    peaks.filter_map(|i| along.get(i)?.as_ref().map(|a| a.0.clone())).collect()
+    peaks
+        .filter_map(|i| along.get(i)?.as_ref().map(|a| a.0.clone()))
+        .collect()
 }
 
 /// Fits at each value in turn, each from where the last two point.
@@ -159,7 +186,11 @@ fn walk<'a>(
         }
         if let Some((theta, _)) = &found {
             let moved = theta.iter().zip(&last).map(|(a, b)| a - b);
-            step = if last == from { vec![0.0; last.len()] } else { moved.collect() };
+            step = if last == from {
+                vec![0.0; last.len()]
+            } else {
+                moved.collect()
+            };
             last = theta.clone();
         }
         along.push(found);

@@ -247,9 +247,20 @@ impl Terms {
 
     /// Mean and standard deviation of ln life beyond an age before all failures, intervals taken at their middle.
     pub(crate) fn ln_moments(&self, beyond: f64) -> Option<(f64, f64)> {
-        let ln = |age: &Age| if beyond > 0.0 { (age.t - beyond).ln() } else { age.ln };
+        let ln = |age: &Age| {
+            if beyond > 0.0 {
+                (age.t - beyond).ln()
+            } else {
+                age.ln
+            }
+        };
         let points = self.density.iter().map(|p| (ln(&p.age), p.weight));
-        let stretches = self.interval.iter().map(|s| ((middle(s) - beyond).max(0.1 * (s.upper.t - beyond)).ln(), s.weight));
+        let stretches = self.interval.iter().map(|s| {
+            (
+                (middle(s) - beyond).max(0.1 * (s.upper.t - beyond)).ln(),
+                s.weight,
+            )
+        });
         let (mut n, mut mean, mut square) = (0.0, 0.0, 0.0);
         for (x, w) in points.chain(stretches) {
             n += w;

@@ -1,8 +1,8 @@
 //! Gamma law: density ∝ t^{k−1} e^{−t/s}. θ = (ln mean, ln k); ln T is log-gamma with q = 1/√k.
 
 use crate::law::{Age, Dimension, HazardShape, LOCATION, Law, Limit, Link, Parameter, Prior};
-use crate::laws::weibull::hazard_of_shape;
 use crate::laws::limits::shape_nought;
+use crate::laws::weibull::hazard_of_shape;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -76,8 +76,9 @@ impl Law<2> for Gamma {
     }
 
     fn edge([_, ln_shape]: [f64; 2], _: &Terms) -> Option<&'static str> {
-        (ln_shape < -12.0)
-            .then_some("the shape goes to 0, where nearly all seals fail at once: this law has no estimate")
+        (ln_shape < -12.0).then_some(
+            "the shape goes to 0, where nearly all seals fail at once: this law has no estimate",
+        )
     }
 
     fn starts(terms: &Terms) -> Vec<[f64; 2]> {

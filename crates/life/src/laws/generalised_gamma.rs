@@ -2,8 +2,12 @@
 //! Lawless 2003, section 5.3). q = 0 is the lognormal law, q = 1 the Weibull, q = σ the gamma.
 //! θ = (μ, ln σ, q).
 
-use crate::law::{Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior, standardised};
-use crate::laws::limits::{late_entries, pareto, power};
+use crate::law::{
+    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,
+    standardised,
+};
+use crate::laws::limits::late_entries;
+use crate::laws::powers::{pareto, power};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -112,7 +116,10 @@ impl Law<3> for GeneralisedGamma {
 
     fn limits(terms: &Terms) -> Vec<Limit> {
         let own = [pareto(terms), power(terms)];
-        own.into_iter().flatten().chain(late_entries(terms)).collect()
+        own.into_iter()
+            .flatten()
+            .chain(late_entries(terms))
+            .collect()
     }
 
     fn starts(terms: &Terms) -> Vec<[f64; 3]> {

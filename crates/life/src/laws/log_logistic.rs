@@ -1,6 +1,9 @@
 //! Log-logistic law: S(t) = 1 / (1 + (t/median)^shape). θ = (ln median, ln σ) with σ = 1/shape.
 
-use crate::law::{Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior, standardised};
+use crate::law::{
+    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,
+    standardised,
+};
 use crate::laws::limits::late_entries;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;

@@ -1,6 +1,9 @@
 //! Lognormal law: ln T is normal with mean μ and standard deviation σ. θ = (μ, ln σ).
 
-use crate::law::{Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior, standardised};
+use crate::law::{
+    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,
+    standardised,
+};
 use crate::laws::limits::late_entries;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;

@@ -1,9 +1,11 @@
 //! Three-parameter Weibull law: S(t) = exp(−((t − γ)/η)^β) for t > γ, 1 before. γ is a failure-free time.
 //! θ = (ln η, ln σ, ln(γ/η)) with σ = 1/β.
 
-use crate::law::{Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior};
-use crate::laws::weibull::{self, hazard_of_shape};
+use crate::law::{
+    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,
+};
 use crate::laws::limits::late_entries;
+use crate::laws::weibull::{self, hazard_of_shape};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -122,8 +124,9 @@ impl Law<3> for ThreeParameterWeibull {
                 "the likelihood grows without limit as the failure-free time nears the first failure (shape below 1): this law has no estimate here; use the two-parameter Weibull",
             )
         } else {
-            (ln_ratio < -8.0)
-                .then_some("the failure-free time goes to 0: the two-parameter Weibull fits as well")
+            (ln_ratio < -8.0).then_some(
+                "the failure-free time goes to 0: the two-parameter Weibull fits as well",
+            )
         }
     }
 }

@@ -82,7 +82,11 @@ fn windows(terms: &Terms) -> Vec<Theta> {
         for (x, w) in &failures {
             let at = (before + 0.5 * w) / all;
             before += w;
-            let side = if (from..to).contains(&at) { &mut inside } else { &mut outside };
+            let side = if (from..to).contains(&at) {
+                &mut inside
+            } else {
+                &mut outside
+            };
             side.add(*x, *w);
         }
         if inside.weight <= 0.0 || outside.weight <= 0.0 {
@@ -105,7 +109,10 @@ fn windows(terms: &Terms) -> Vec<Theta> {
 
 /// Where windows begin and end, in shares of the failures: at even cuts, and around the tightest runs of a few.
 fn cuts(failures: &[(f64, f64)], all: f64) -> Vec<(f64, f64)> {
-    let later = CUTS.iter().enumerate().flat_map(|(i, from)| CUTS.iter().skip(i + 1).map(|to| (*from, *to)));
+    let later = CUTS
+        .iter()
+        .enumerate()
+        .flat_map(|(i, from)| CUTS.iter().skip(i + 1).map(|to| (*from, *to)));
     let mut out: Vec<(f64, f64)> = later.collect();
     let mut ends = vec![0.0];
     for (_, w) in failures {
@@ -113,7 +120,12 @@ fn cuts(failures: &[(f64, f64)], all: f64) -> Vec<(f64, f64)> {
     }
     for count in RUNS {
         let run = |slice: &[(f64, f64)]| Some(slice.last()?.0 - slice.first()?.0);
-        let mut runs: Vec<(f64, usize)> = failures.windows(count).map(run).zip(0..).filter_map(|(w, i)| Some((w?, i))).collect();
+        let mut runs: Vec<(f64, usize)> = failures
+            .windows(count)
+            .map(run)
+            .zip(0..)
+            .filter_map(|(w, i)| Some((w?, i)))
+            .collect();
         runs.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut taken: Vec<usize> = vec![];
         for (_, at) in runs {
@@ -179,7 +191,11 @@ fn improve(start: Theta, terms: &Terms, rounds: usize) -> Option<Theta> {
 fn shared_out(terms: &Terms, a: [f64; 2], b: [f64; 2], logit: f64) -> (Terms, Terms, f64) {
     let chance = |one: f64, other: f64| {
         let odds = logit + one - other;
-        if odds.is_nan() { 0.5 } else { 1.0 / (1.0 + (-odds).exp()) }
+        if odds.is_nan() {
+            0.5
+        } else {
+            1.0 / (1.0 + (-odds).exp())
+        }
     };
     let (mut first, mut second) = (empty(terms), empty(terms));
     let (mut own, mut all) = (0.0, 0.0);
@@ -187,22 +203,39 @@ fn shared_out(terms: &Terms, a: [f64; 2], b: [f64; 2], logit: f64) -> (Terms, Te
         own += weight * chance;
         all += weight;
     };
-    let mut points = |list: &[Point], ln: fn([f64; 2], Age) -> f64, to: fn(&mut Terms) -> &mut Vec<Point>| {
-        for p in list {
-            let r = chance(ln(a, p.age), ln(b, p.age));
-            count(p.weight, r);
-            to(&mut first).push(Point { weight: p.weight * r, ..*p });
-            to(&mut second).push(Point { weight: p.weight * (1.0 - r), ..*p });
-        }
-    };
-    points(&terms.density, Weibull::ln_density::<f64>, |t| &mut t.density);
-    points(&terms.survival, Weibull::ln_survival::<f64>, |t| &mut t.survival);
+    let mut points =
+        |list: &[Point], ln: fn([f64; 2], Age) -> f64, to: fn(&mut Terms) -> &mut Vec<Point>| {
+            for p in list {
+                let r = chance(ln(a, p.age), ln(b, p.age));
+                count(p.weight, r);
+                to(&mut first).push(Point {
+                    weight: p.weight * r,
+                    ..*p
+                });
+                to(&mut second).push(Point {
+                    weight: p.weight * (1.0 - r),
+                    ..*p
+                });
+            }
+        };
+    points(&terms.density, Weibull::ln_density::<f64>, |t| {
+        &mut t.density
+    });
+    points(&terms.survival, Weibull::ln_survival::<f64>, |t| {
+        &mut t.survival
+    });
     for s in &terms.interval {
         let between = |part: [f64; 2]| Weibull::ln_between(part, s.lower, s.upper);
         let r = chance(between(a), between(b));
         count(s.weight, r);
-        first.interval.push(Stretch { weight: s.weight * r, ..*s });
-        second.interval.push(Stretch { weight: s.weight * (1.0 - r), ..*s });
+        first.interval.push(Stretch {
+            weight: s.weight * r,
+            ..*s
+        });
+        second.interval.push(Stretch {
+            weight: s.weight * (1.0 - r),
+            ..*s
+        });
     }
     let share = if all > 0.0 { own / all } else { 0.5 };
     (first, second, share.clamp(1e-4, 1.0 - 1e-4))

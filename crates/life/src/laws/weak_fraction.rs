@@ -2,9 +2,12 @@
 //! rest never does (limited failure population, Meeker 1987, "Limited failure population life tests",
 //! Technometrics 29). θ = (ln η, ln σ, logit π) with σ = 1/β.
 
-use crate::law::{Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Limit, Link, Parameter, Prior, standardised};
+use crate::law::{
+    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Limit, Link, Parameter,
+    Prior, standardised,
+};
+use crate::laws::limits::{late_entries, weak_at_one_age};
 use crate::laws::weibull;
-use crate::laws::limits::late_entries;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -96,7 +99,8 @@ impl Law<3> for WeakFraction {
     }
 
     fn limits(terms: &Terms) -> Vec<Limit> {
-        late_entries(terms)
+        let one_age = weak_at_one_age(terms);
+        one_age.into_iter().chain(late_entries(terms)).collect()
     }
 
     fn starts(terms: &Terms) -> Vec<[f64; 3]> {

@@ -1,6 +1,9 @@
 //! Weibull law: S(t) = exp(−(t/η)^β). θ = (ln η, ln σ) with σ = 1/β.
 
-use crate::law::{Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior, standardised};
+use crate::law::{
+    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,
+    standardised,
+};
 use crate::laws::limits::late_entries;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;

@@ -1,10 +1,13 @@
 //! Two-part Weibull mixture: a share π of seals follows one Weibull law, the rest another (two batches, two
 //! duties under one name). θ = (ln η₁, ln σ₁, ln(η₂/η₁), ln σ₂, logit π) with σ = 1/β.
 
-use crate::law::{Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Limit, Link, Parameter, Prior};
+use crate::law::{
+    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Limit, Link, Parameter,
+    Prior,
+};
+use crate::laws::limits::late_entries;
 use crate::laws::two_parts;
 use crate::laws::weibull;
-use crate::laws::limits::late_entries;
 use crate::terms::{Stretch, Terms};
 use sealspan_numeric::jet::Scalar;
 use sealspan_numeric::roots::bracketed;
@@ -203,8 +206,16 @@ impl Law<5> for WeibullMixture {
         if logit.abs() > 8.0 {
             Some("one part takes all seals: the plain Weibull fits as well")
         } else if (0..2).any(|part| {
-            let thinner = if part == 0 { ln_sigma - ln_sigma_2 } else { ln_sigma_2 - ln_sigma };
-            let fewest = if thinner < NARROW { FEWEST_NARROW } else { FEWEST_AGES };
+            let thinner = if part == 0 {
+                ln_sigma - ln_sigma_2
+            } else {
+                ln_sigma_2 - ln_sigma
+            };
+            let fewest = if thinner < NARROW {
+                FEWEST_NARROW
+            } else {
+                FEWEST_AGES
+            };
             distinct_ages(theta, terms, part) < fewest
         }) {
             Some(
@@ -244,14 +255,30 @@ fn distinct_ages(theta: [f64; 5], terms: &Terms, part: usize) -> f64 {
         1.0 / (1.0 + (-odds).exp())
     };
     let points = terms.density.iter();
-    let points = points.map(|p| (p.age.t, 0.0, p.weight * chance(parts.map(|part| ln(part, p.age)))));
+    let points = points.map(|p| {
+        (
+            p.age.t,
+            0.0,
+            p.weight * chance(parts.map(|part| ln(part, p.age))),
+        )
+    });
     let stretches = terms.interval.iter().map(|s| {
         let lower = s.lower.map_or(-1.0, |a| -a.t);
-        (s.upper.t, lower, s.weight * chance(parts.map(|part| within(part, s))))
+        (
+            s.upper.t,
+            lower,
+            s.weight * chance(parts.map(|part| within(part, s))),
+        )
     });
     let mut ages: Vec<(f64, f64, f64)> = points.chain(stretches).filter(|a| a.2 > 0.0).collect();
     ages.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
-    let sums = ages.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)).map(|same| same.iter().map(|a| a.2).sum::<f64>());
+    let sums = ages
+        .chunk_by(|a, b| (a.0, a.1) == (b.0, b.1))
+        .map(|same| same.iter().map(|a| a.2).sum::<f64>());
     let (sum, squares) = sums.fold((0.0, 0.0), |(sum, squares), p| (sum + p, squares + p * p));
-    if squares > 0.0 { sum * sum / squares } else { 0.0 }
+    if squares > 0.0 {
+        sum * sum / squares
+    } else {
+        0.0
+    }
 }

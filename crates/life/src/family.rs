@@ -49,7 +49,7 @@ pub trait Family: Send + Sync {
     fn scanned(&self) -> Option<(usize, &'static [f64])>;
     /// The laws at the ends of its range that no θ reaches.
     fn limits(&self, terms: &Terms) -> Vec<Limit>;
-    /// Whether the likelihood of these terms has no upper limit.
+    /// Whether the estimate is the greatest maximum inside the family only (see [`Law::unbounded`]).
     fn unbounded(&self, terms: &Terms) -> bool;
     /// Whether θ₁ is ln of the scale of ln life.
     fn has_ln_scale(&self) -> bool;

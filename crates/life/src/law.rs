@@ -281,8 +281,8 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
         vec![]
     }
 
-    /// Whether the likelihood of these terms has no upper limit in the family, so that the greatest maximum inside
-    /// it is the estimate.
+    /// Whether the likelihood of these terms can be higher, or has no limit, where the law closes in on single
+    /// failures, so that the greatest maximum inside the family is the estimate.
     fn unbounded(_terms: &Terms) -> bool {
         false
     }

@@ -10,6 +10,8 @@ const ROUNDING: f64 = 1e-9;
 /// A search that ended without a maximum proves a peak local only where it got higher by this part of its size.
 const HIGHER: f64 = 1e-6;
 
+/// With more free parameters than this the starts are made to lie near peaks of their own.
+const MANY: usize = 3;
 /// Values in turn without a fit, after which the parameters have run off.
 const MOST_FAILED: usize = 2;
 
@@ -40,12 +42,18 @@ pub(crate) fn greatest(problem: &Problem, starts: &[Vec<f64>]) -> Result<Maximum
         (Some(best), Some((value, why)), _)
             if above(value, best.value, HIGHER) && !problem.family.unbounded(problem.terms) =>
         {
-            Err(why)
+            Err(named(problem, why))
         }
         (Some(best), ..) => Ok(best),
         // The end itself is never reached, so that the search stops a little below it.
         (None, Some((value, why)), Some(limit)) if above(value, limit.value, HIGHER) => {
             Err(named(problem, why))
+        }
+        // Laws of the family itself, all as likely as its end.
+        (None, Some((value, NoFit::Ridge)), Some(limit))
+            if !above(limit.value, value, ROUNDING) =>
+        {
+            Err(named(problem, NoFit::Ridge))
         }
         (None, _, Some(limit)) => Err(NoFit::Edge(limit.words)),
         (None, lost, None) => {
@@ -71,12 +79,18 @@ fn from_all(problem: &Problem, starts: &[Vec<f64>]) -> Found {
         lost: None,
     };
     for start in starts {
-        match maximise(problem, &problem.pick(start)) {
-            Ok(found) if sound(problem, &found) => {
-                if out.best.as_ref().is_none_or(|b| found.value > b.value) {
-                    out.best = Some(found);
-                }
-            }
+        let start = problem.pick(start);
+        // From near a peak, downhill's first long step may leave a basin among many.
+        let climbed = match problem.free.len() > MANY {
+            true => climb(problem, &start).ok(),
+            false => None,
+        };
+        if let Some(found) = climbed.filter(|found| sound(problem, found)) {
+            out.keep(found);
+            continue;
+        }
+        match maximise(problem, &start) {
+            Ok(found) if sound(problem, &found) => out.keep(found),
             Ok(found) => out.lose(problem, NoFit::Ridge, &found.x),
             Err(Lost { why, x }) => out.lose(problem, why, &x),
         }
@@ -85,6 +99,12 @@ fn from_all(problem: &Problem, starts: &[Vec<f64>]) -> Found {
 }
 
 impl Found {
+    fn keep(&mut self, found: Maximum) {
+        if self.best.as_ref().is_none_or(|b| found.value > b.value) {
+            self.best = Some(found);
+        }
+    }
+
     fn lose(&mut self, problem: &Problem, why: NoFit, x: &[f64]) {
         let value = problem.value(x);
         let value = if value.is_nan() {

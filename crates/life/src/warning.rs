@@ -23,7 +23,8 @@ pub enum Warning {
         /// Its estimate.
         shape: f64,
     },
-    /// The likelihood has no upper limit: the greatest maximum inside the family is reported.
+    /// The likelihood can be higher where the law closes in on single failures: the greatest maximum inside the family
+    /// is reported.
     GreatestInside,
     /// A parameter was stated, not estimated.
     Stated {
@@ -95,7 +96,7 @@ impl Warning {
                 format!("only {failures:.0} failures: indicative")
             }
             Self::GreatestInside => {
-                "with exact failure ages the likelihood of this law grows without limit where it closes in on single failures: the greatest maximum inside the law's range is reported".into()
+"the likelihood of this law can be higher where it closes in on single failures, without limit where their ages are exact: the greatest maximum inside the law's range is reported".into()
             }
             Self::NothingRunning => {
                 "every seal has failed: were seals still in service or replaced by schedule left out?".into()

@@ -205,6 +205,7 @@ impl Rising<'_> {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use sealspan_records::{Observation, Sample};

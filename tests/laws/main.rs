@@ -7,6 +7,7 @@ mod edges;
 mod functions;
 mod intervals;
 mod methods;
+mod peaks;
 mod posterior;
 mod probabilities;
 mod recurrence;

@@ -26,28 +26,43 @@ pub fn beside(fit: &Fit) -> Vec<Beside> {
     if fit.free.len() < fit.family.dimension() {
         return vec![];
     }
-    let one = |edge: &Edge| {
-        let found = match *edge {
-            Edge::Simpler { law, .. } => fit_terms(Model::free(by_name(law)?), &fit.terms).ok()?,
-            Edge::Held { at, value } => held(fit, at, value)?,
-        };
-        Some(Beside {
-            edge: *edge,
-            gain: 2.0 * (fit.log_likelihood - found.log_likelihood),
-            fit: found,
-        })
+    let edges = fit.family.edges().iter();
+    edges.filter_map(|edge| on(fit, *edge)).collect()
+}
+
+/// The best law on one edge.
+fn on(fit: &Fit, edge: Edge) -> Option<Beside> {
+    let found = match edge {
+        Edge::Simpler { law, .. } => fit_terms(Model::free(by_name(law)?), &fit.terms).ok()?,
+        Edge::Held { at, value } => held(fit, at, value)?,
     };
-    fit.family.edges().iter().filter_map(one).collect()
+    Some(Beside {
+        edge,
+        gain: 2.0 * (fit.log_likelihood - found.log_likelihood),
+        fit: found,
+    })
 }
 
 /// A gain below this is no rounding (in units of twice the log-likelihood, for each unit of its size).
 const ROUNDING: f64 = 1e-9;
 
-/// Whether a law on an edge is more likely than the fit, which is then a local peak only.
+/// Whether a simpler law on an edge is more likely than the fit, which is then a local peak only.
 #[must_use]
 pub fn beaten(fit: &Fit) -> bool {
+    if fit.free.len() < fit.family.dimension() {
+        return false;
+    }
     let least = -ROUNDING * (1.0 + fit.log_likelihood.abs());
-    beside(fit).iter().any(|b| b.gain < least)
+    let simpler = |edge: &&Edge| matches!(edge, Edge::Simpler { .. });
+    let mut edges = fit.family.edges().iter().filter(simpler);
+    // Edges with the same law differ in the parameter's end only.
+    let mut last = None;
+    edges.any(|edge| {
+        let Edge::Simpler { law, .. } = *edge else {
+            return false;
+        };
+        last.replace(law) != Some(law) && on(fit, *edge).is_some_and(|b| b.gain < least)
+    })
 }
 
 /// Longest step on the way to a held value.

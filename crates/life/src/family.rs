@@ -1,6 +1,6 @@
 //! The object-safe face of a law: what fits, bounds, plots and decisions work with.
 
-use crate::law::{Age, Edge, HazardShape, Law, Parameter, Prior};
+use crate::law::{Age, Edge, HazardShape, Law, Limit, Parameter, Prior};
 use crate::likelihood;
 use crate::quantity::{Derivatives, Quantity};
 use crate::terms::Terms;
@@ -45,6 +45,12 @@ pub trait Family: Send + Sync {
     fn in_order(&self, theta: &[f64]) -> Vec<f64>;
     /// What lies at `theta`, where a fit ran off to, in words.
     fn edge(&self, theta: &[f64], terms: &Terms) -> Option<&'static str>;
+    /// A θ along which the likelihood may have several peaks, with values to look at.
+    fn scanned(&self) -> Option<(usize, &'static [f64])>;
+    /// The laws at the ends of its range that no θ reaches.
+    fn limits(&self, terms: &Terms) -> Vec<Limit>;
+    /// Whether the estimate is the greatest maximum inside the family only (see [`Law::unbounded`]).
+    fn unbounded(&self, terms: &Terms) -> bool;
     /// Whether θ₁ is ln of the scale of ln life.
     fn has_ln_scale(&self) -> bool;
     /// Whether its tails are dear to compute.
@@ -169,6 +175,15 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     }
     fn edge(&self, theta: &[f64], terms: &Terms) -> Option<&'static str> {
         L::edge(array(theta), terms)
+    }
+    fn scanned(&self) -> Option<(usize, &'static [f64])> {
+        L::SCANNED
+    }
+    fn limits(&self, terms: &Terms) -> Vec<Limit> {
+        L::limits(terms)
+    }
+    fn unbounded(&self, terms: &Terms) -> bool {
+        L::unbounded(terms)
     }
     fn has_ln_scale(&self) -> bool {
         L::LN_SCALE

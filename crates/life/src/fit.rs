@@ -2,8 +2,10 @@
 
 use crate::edge::beaten;
 use crate::family::Family;
-use crate::maximise::{LogLikelihood, Lost, Maximum, maximise};
+use crate::law::Age;
+use crate::maximise::{LogLikelihood, Maximum, maximise};
 use crate::quantity::{Derivatives, Quantity};
+use crate::search::greatest;
 use crate::terms::Terms;
 use crate::warning::Warning;
 use nalgebra::{DMatrix, DVector};
@@ -142,33 +144,18 @@ pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
         free.retain(|i| *i != at);
     }
     exists(terms, free.len())?;
-    let mut best: Option<(Problem, Maximum)> = None;
-    let mut lost = None;
-    for mut base in family.starts(terms) {
-        if let Some((at, value)) = pin
-            && let Some(slot) = base.get_mut(at)
-        {
-            *slot = value;
-        }
-        let problem = Problem {
-            family,
-            terms,
-            base,
-            free: free.clone(),
-        };
-        match maximise(&problem, &problem.pick(&problem.base)) {
-            Ok(found) if sound(&problem, &found) => {
-                if best.as_ref().is_none_or(|(_, b)| found.value > b.value) {
-                    best = Some((problem, found));
-                }
-            }
-            Ok(found) => lost = lost.or(why_lost(&problem, NoFit::Ridge, &found.x)),
-            Err(Lost { why, x }) => lost = lost.or(why_lost(&problem, why, &x)),
-        }
+    let mut starts = family.starts(terms);
+    if let Some((at, value)) = pin {
+        let slots = starts.iter_mut().filter_map(|start| start.get_mut(at));
+        slots.for_each(|slot| *slot = value);
     }
-    let Some((problem, maximum)) = best else {
-        return Err(lost.unwrap_or(NoFit::NotReached { slope: f64::NAN }));
+    let problem = Problem {
+        family,
+        terms,
+        base: starts.first().cloned().unwrap_or_default(),
+        free,
     };
+    let maximum = greatest(&problem, &starts)?;
     let theta = problem.place(&maximum.x);
     let ordered = family.in_order(&theta);
     let fit = if ordered == theta {
@@ -183,19 +170,6 @@ pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
         ));
     }
     Ok(fit)
-}
-
-/// A maximum far out on the family's edge is none.
-fn sound(problem: &Problem, found: &Maximum) -> bool {
-    problem
-        .family
-        .edge(&problem.place(&found.x), problem.terms)
-        .is_none()
-}
-
-fn why_lost(problem: &Problem, why: NoFit, x: &[f64]) -> Option<NoFit> {
-    let edge = problem.family.edge(&problem.place(x), problem.terms);
-    Some(edge.map_or(why, NoFit::Edge))
 }
 
 fn assemble(problem: Problem, maximum: Maximum, terms: &Arc<Terms>) -> Fit {
@@ -227,7 +201,7 @@ fn exists(terms: &Terms, free: usize) -> Result<(), NoFit> {
     if e.failures <= 0.0 {
         return Err(NoFit::NoFailures { total: e.total });
     }
-    if e.exact <= 0.0 && e.oldest_sound <= 0.0 {
+    if (e.exact <= 0.0 && e.oldest_sound <= 0.0) || !seen_sound(terms) {
         return Err(NoFit::AllBeforeFirstLook);
     }
     let (first, last) = e.exact_range;
@@ -238,10 +212,39 @@ fn exists(terms: &Terms, free: usize) -> Result<(), NoFit> {
         e.oldest_sound < e.smallest_upper || (e.oldest_sound == e.smallest_upper && e.between > 0.0)
     };
     if free > 1 && one_age {
-        Err(NoFit::InfiniteShape)
-    } else {
-        Ok(())
+        return Err(NoFit::InfiniteShape);
     }
+    // ln of an age has sixteen digits.
+    let alike = terms
+        .close_together()
+        .is_some_and(|(_, spread)| spread < ALIKE);
+    if free > 1 && alike && e.oldest_sound <= last {
+        return Err(NoFit::Edge(
+            "all failure ages agree to eight digits or more, closer than the arithmetic can tell a spread from one age: measure age from a later start, or state a shape",
+        ));
+    }
+    Ok(())
+}
+
+/// Spread of ln life among failures that is nearly rounding.
+const ALIKE: f64 = 1e-8;
+
+/// Whether any seal was seen sound, or failed, later than its watching began.
+fn seen_sound(terms: &Terms) -> bool {
+    let oldest = terms.extent.oldest;
+    let (mut watched, mut all) = (0.0, 0.0);
+    let mut add = |age: Age, weight: f64| {
+        watched += weight * (age.t / oldest);
+        all += weight.abs() * (age.t / oldest);
+    };
+    let points = terms.density.iter().chain(&terms.survival);
+    points.for_each(|p| add(p.age, p.weight));
+    let lowers = terms
+        .interval
+        .iter()
+        .filter_map(|s| Some((s.lower?, s.weight)));
+    lowers.for_each(|(age, weight)| add(age, weight));
+    watched > 1e-12 * all
 }
 
 /// A family's log-likelihood over its free parameters.

@@ -34,6 +34,8 @@ pub(crate) struct Effort {
 pub(crate) struct Draws {
     pub(crate) points: Vec<(Vec<f64>, f64)>,
     pub(crate) effective: f64,
+    /// The largest ln target drawn, which weights are relative to.
+    pub(crate) top: f64,
 }
 
 /// Multivariate t laws of one shape around centres of equal weight.
@@ -81,28 +83,57 @@ impl Proposal {
     }
 }
 
-/// A draw with ln target and the sum of all proposals' densities at it.
+/// A place where the density is high: its centre and the shape of a t law around it.
+pub(crate) type Mode = (DVector<f64>, Cholesky<f64, Dyn>);
+
+/// What one round draws from: parts with their shares.
+struct Round(Vec<(f64, Proposal)>);
+
+impl Round {
+    fn draw(&self, stream: &mut Stream) -> DVector<f64> {
+        // One part alone is not chosen.
+        let mut left = if self.0.len() > 1 {
+            stream.uniform()
+        } else {
+            0.0
+        };
+        let part = self.0.iter().find(|(share, _)| {
+            left -= share;
+            left <= 0.0
+        });
+        let part = part.or(self.0.last());
+        part.map_or_else(|| DVector::zeros(0), |(_, p)| p.draw(stream))
+    }
+
+    fn density(&self, x: &DVector<f64>) -> f64 {
+        self.0.iter().map(|(share, p)| share * p.density(x)).sum()
+    }
+}
+
+/// A draw with ln target, the sum of all proposals' densities at it, and the mode it lies nearest to.
 struct Drawn {
     x: DVector<f64>,
     ln_target: f64,
     proposed: f64,
+    near: usize,
 }
 
-/// Draws from exp(`ln_target`), first from a t law around `centre` with this `shape`, in rounds until enough are
-/// effective.
+/// Draws from exp(`ln_target`), first from t laws around its modes, in rounds until enough are effective.
 pub(crate) fn sample(
     ln_target: impl Fn(&[f64]) -> f64 + Sync,
-    centre: DVector<f64>,
-    shape: Cholesky<f64, Dyn>,
+    modes: Vec<Mode>,
     effort: Effort,
     seed: u64,
 ) -> Draws {
-    let mut proposals = vec![Proposal::new(vec![centre], shape)];
+    let share = 1.0 / modes.len().max(1) as f64;
+    let around = |(centre, shape): Mode| (share, Proposal::new(vec![centre], shape));
+    let first = Round(modes.into_iter().map(around).collect());
+    let mut rounds = vec![first];
     let mut drawn: Vec<Drawn> = vec![];
     let mut weights = vec![];
     let mut last_volume = f64::NEG_INFINITY;
     for round in 0..MOST_ROUNDS {
-        let Some(latest) = proposals.last() else {
+        let (Some(first), Some(latest)) = (rounds.first(), rounds.last()) else {
             break;
         };
         drawn
@@ -112,7 +143,8 @@ pub(crate) fn sample(
             let x = latest.draw(&mut Stream::new(seed, round * effort.draws + i));
             Drawn {
                 ln_target: ln_target(x.as_slice()),
-                proposed: proposals.iter().map(|p| p.density(&x)).sum(),
+                proposed: rounds.iter().map(|p| p.density(&x)).sum(),
+                near: nearest(first, &x),
                 x,
             }
         }));
@@ -128,17 +160,28 @@ pub(crate) fn sample(
             break;
         }
         last_volume = volume;
-        let Some(next) = fitted(&drawn, &weights) else {
+        let Some(next) = fitted(&drawn, &weights, first.0.len()) else {
             break;
         };
-        proposals.push(next);
+        rounds.push(next);
     }
     let effective = effective(&weights);
+    let finite = drawn.iter().map(|d| d.ln_target).filter(|l| l.is_finite());
+    let top = finite.fold(f64::NEG_INFINITY, f64::max);
     let points = drawn.iter().map(|d| d.x.iter().copied().collect());
     Draws {
         points: points.zip(weights).collect(),
         effective,
+        top,
     }
+}
+
+/// The mode whose t law is densest at a point.
+fn nearest(modes: &Round, x: &DVector<f64>) -> usize {
+    let densities = modes.0.iter().map(|(_, p)| p.density(x)).enumerate();
+    densities
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map_or(0, |d| d.0)
 }
 
 impl Drawn {
@@ -160,8 +203,8 @@ fn effective(weights: &[f64]) -> f64 {
 }
 
 /// Kernels around resampled draws, so that the next proposal bends as the density does; weights are flattened
-/// until enough draws have a say.
-fn fitted(drawn: &[Drawn], weights: &[f64]) -> Option<Proposal> {
+/// until enough draws have a say. Kernels have the shape of the draws around their own mode.
+fn fitted(drawn: &[Drawn], weights: &[f64], modes: usize) -> Option<Round> {
     let n = drawn.first()?.x.len();
     // Somewhat flatter than the density, so that each round reaches farther into its tails.
     let mut flat: Vec<f64> = weights.iter().map(|w| w.powf(FLATTER)).collect();
@@ -171,11 +214,32 @@ fn fitted(drawn: &[Drawn], weights: &[f64]) -> Option<Proposal> {
         }
         flat.iter_mut().for_each(|w| *w = w.sqrt());
     }
-    let covariance = moments(drawn, &flat)?.1;
+    let total: f64 = flat.iter().sum();
     // Silverman's rule for the width of normal kernels, widened: draws reach no farther than kernels do.
     let width = WIDENED * (4.0 / ((n as f64 + 2.0) * KERNELS as f64)).powf(1.0 / (n as f64 + 4.0));
-    let shape = (covariance * (width * width)).cholesky()?;
-    Some(Proposal::new(resampled(drawn, &flat), shape))
+    let part = |mode: usize| {
+        let own = drawn.iter().zip(&flat);
+        let own: Vec<f64> = own
+            .map(|(d, w)| if d.near == mode { *w } else { 0.0 })
+            .collect();
+        let share = own.iter().sum::<f64>() / total;
+        if effective(&own) < FITTED_TO {
+            return None;
+        }
+        let shape = (moments(drawn, &own)?.1 * (width * width)).cholesky()?;
+        Some((share, Proposal::new(resampled(drawn, &own), shape)))
+    };
+    let mut parts: Vec<(f64, Proposal)> = (0..modes).filter_map(part).collect();
+    let whole: f64 = parts.iter().map(|p| p.0).sum();
+    if whole <= 0.0 {
+        let shape = (moments(drawn, &flat)?.1 * (width * width)).cholesky()?;
+        return Some(Round(vec![(
+            1.0,
+            Proposal::new(resampled(drawn, &flat), shape),
+        )]));
+    }
+    parts.iter_mut().for_each(|p| p.0 /= whole);
+    Some(Round(parts))
 }
 
 /// Mean and covariance of the weighted draws.
@@ -224,8 +288,7 @@ mod tests {
         let start = DMatrix::from_diagonal(&DVector::from_vec(vec![4.0, 1.0]));
         let draws = sample(
             ln,
-            DVector::zeros(2),
-            start.cholesky().expect("positive"),
+            vec![(DVector::zeros(2), start.cholesky().expect("positive"))],
             Effort {
                 draws: 2000,
                 rounds: 4,

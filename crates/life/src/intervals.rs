@@ -201,9 +201,9 @@ impl<'a> Intervals<'a> {
             (Method::Posterior, _, Some(posterior)) => {
                 let side = 0.5 * (1.0 - self.level);
                 let ends = posterior.quantiles(quantity, &[side, 1.0 - side]);
-                let error = posterior
-                    .effective_draws
-                    .map(|n| (side * (1.0 - side) / n).sqrt());
+                // The worse of the two ends.
+                let errors = [side, 1.0 - side].map(|share| posterior.error(quantity, share));
+                let error = errors.into_iter().flatten().reduce(f64::max);
                 Interval {
                     bounds: Bounds {
                         lower: ends.first().copied().flatten(),

@@ -160,6 +160,15 @@ pub enum Edge {
     },
 }
 
+/// A law at an end of a family's range that no parameters of the family reach.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limit {
+    /// Largest log-likelihood there.
+    pub value: f64,
+    /// What lies there and what to do, in words.
+    pub words: &'static str,
+}
+
 /// A life law with `N` free parameters θ, each running over all real numbers; θ₀ is the location of
 /// ln T (multiplying life by c adds ln c to it), which is what regression shifts.
 pub trait Law<const N: usize>: Send + Sync + 'static {
@@ -262,6 +271,21 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
 
     /// Points of finite likelihood to begin from; the best maximum reached counts.
     fn starts(terms: &Terms) -> Vec<[f64; N]>;
+
+    /// A θ along which the likelihood may have several peaks, by its index, with the values at which the others
+    /// are fitted first.
+    const SCANNED: Option<(usize, &'static [f64])> = None;
+
+    /// The laws at the ends of its range that no θ reaches, with their largest log-likelihoods.
+    fn limits(_terms: &Terms) -> Vec<Limit> {
+        vec![]
+    }
+
+    /// Whether the likelihood of these terms can be higher, or has no limit, where the law closes in on single
+    /// failures, so that the greatest maximum inside the family is the estimate.
+    fn unbounded(_terms: &Terms) -> bool {
+        false
+    }
 
     /// The same law with its parts in one order, where parameters name parts that could change places.
     fn in_order(theta: [f64; N]) -> [f64; N] {

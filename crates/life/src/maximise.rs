@@ -27,7 +27,7 @@ pub struct Maximum {
     pub covariance: DMatrix<f64>,
 }
 
-/// A parameter beyond this is taken as running off (e^400 on the scale of life or shape).
+/// A parameter this far from its start is taken as running off (e^400 on the scale of life or shape).
 const FAR: f64 = 400.0;
 /// Smallest eigenvalue of the correlation-scaled information that still counts as information.
 const INFORMATION_FLOOR: f64 = 1e-9;
@@ -39,6 +39,11 @@ const STILL: f64 = 1e-13;
 const NEARLY: f64 = 1e-5;
 /// A step this short that no longer shrinks is rounding.
 const ROUNDING: f64 = 1e-8;
+/// So is a longer one, to this length, that promises next to nothing: ages that differ in their last digits only
+/// leave the slope no more digits.
+const COARSE: f64 = 1e-4;
+/// Gain of log-likelihood for each seal that is next to nothing.
+const NOTHING: f64 = 1e-10;
 
 /// No maximum: why, and where the search ended.
 #[derive(Debug, Clone)]
@@ -54,7 +59,7 @@ pub struct Lost {
 /// # Errors
 /// [`NoFit::Ridge`] where the information is singular, [`NoFit::NotReached`] where no maximum was found.
 pub fn maximise(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
-    let mean = Mean(problem);
+    let mean = Mean(problem, start);
     let downhill = optimise::bfgs(&mean, start, 200).unwrap_or_else(|| start.to_vec());
     let x = polish(problem, downhill, STILL).or_else(|_| {
         let x = optimise::nelder_mead(&mean, start, 0.5, 4000).unwrap_or_else(|| start.to_vec());
@@ -93,11 +98,16 @@ fn at_maximum(problem: &impl LogLikelihood, x: Vec<f64>) -> Result<Maximum, Lost
 }
 
 /// The mean negative log-likelihood: what argmin minimises.
-struct Mean<'a, P>(&'a P);
+struct Mean<'a, P>(&'a P, &'a [f64]);
+
+/// Whether a parameter has run off from where it started.
+fn ran_off(x: &[f64], start: &[f64]) -> bool {
+    x.iter().zip(start).any(|(a, b)| (a - b).abs() > FAR)
+}
 
 impl<P: LogLikelihood> Objective for Mean<'_, P> {
     fn value(&self, x: &[f64]) -> f64 {
-        if x.iter().any(|v| v.abs() > FAR) {
+        if ran_off(x, self.1) {
             return f64::INFINITY;
         }
         -self.0.value(x) / self.0.weight()
@@ -122,19 +132,22 @@ pub(crate) fn information(d: &Derivatives) -> DMatrix<f64> {
 /// Newton steps with halving, Levenberg's shift where the curvature is wrong, until the step vanishes.
 fn polish(problem: &impl LogLikelihood, mut x: Vec<f64>, enough: f64) -> Result<Vec<f64>, Lost> {
     let total = problem.weight().max(1.0);
+    let start = x.clone();
     let mut last = f64::INFINITY;
     let mut left = f64::NAN;
     for _ in 0..100 {
         let d = problem.derivatives(&x);
         let slope = DVector::from_column_slice(&d.gradient);
         left = slope.amax() / total;
-        if !d.value.is_finite() || x.iter().any(|v| v.abs() > FAR) {
+        if !d.value.is_finite() || ran_off(&x, &start) {
             break;
         }
         let step = newton_step(&information(&d), &slope);
         let length = step.amax();
-        if length <= STILL || (length <= ROUNDING && length >= 0.5 * last) {
-            return if left < FLAT {
+        let nothing = slope.dot(&step) <= NOTHING * total;
+        let short = length <= ROUNDING || (length <= COARSE && nothing);
+        if length <= STILL || (short && length >= 0.5 * last) {
+            return if left < FLAT || nothing {
                 Ok(x)
             } else {
                 Err(Lost {

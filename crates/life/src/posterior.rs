@@ -7,10 +7,12 @@
 
 use crate::family::Family;
 use crate::fit::{NoFit, Problem};
-use crate::importance::{self, Effort};
+use crate::importance::{self, Draws, Effort};
 use crate::law::Prior;
 use crate::maximise::{LogLikelihood, maximise};
+use crate::modes::modes;
 use crate::quantity::{Derivatives, Quantity};
+use crate::spread::{Spread, quantile};
 use crate::terms::Terms;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
@@ -23,6 +25,8 @@ pub struct Posterior {
     points: Vec<(Vec<f64>, f64)>,
     /// Sides of a grid cell as steps of the free parameters; none for sampled points.
     sides: Vec<Vec<f64>>,
+    /// Where the points of each independent chain of draws end; none for the grid.
+    chains: Vec<usize>,
     /// Which parameters are free.
     free: Vec<usize>,
     /// Effective number of independent draws; `None` for the grid, which has no sampling error.
@@ -38,10 +42,12 @@ const GRID_STEP: f64 = 0.125;
 const VANISHED: f64 = 1e-12;
 /// How long importance sampling goes on.
 const EFFORT: Effort = Effort {
-    draws: 2000,
+    draws: 1000,
     rounds: 4,
-    enough: 2000.0,
+    enough: 1000.0,
 };
+/// Independent chains of draws, whose differences say how far to trust them.
+const CHAINS: u64 = 4;
 
 /// Log-likelihood plus ln prior.
 pub(crate) struct WithPrior<P> {
@@ -55,7 +61,7 @@ impl<P> WithPrior<P> {
         x.iter().zip(&self.priors).map(term).sum()
     }
 
-    fn prior_covariance(&self) -> DMatrix<f64> {
+    pub(crate) fn prior_covariance(&self) -> DMatrix<f64> {
         let squares = self.priors.iter().map(|p| p.sd * p.sd);
         DMatrix::from_diagonal(&DVector::from_iterator(self.priors.len(), squares))
     }
@@ -124,59 +130,128 @@ impl Posterior {
         } else {
             target.problem.pick(base)
         };
-        let mode = maximise(&target, &start).or_else(|_| maximise(&target, &means));
-        let (centre, spread) = match mode {
-            Ok(mode) => (mode.x, mode.covariance),
-            // A density without a mode can have a finite integral all the same: begin from the priors.
-            Err(lost) if free.len() <= 2 => return Err(lost.why),
-            Err(_) => (means, target.prior_covariance()),
+        let place = |list: Weighted, total: f64| -> Weighted {
+            let heavy = list.into_iter().filter(|p| p.1 > 1e-14 * total);
+            heavy
+                .map(|(x, w)| (target.problem.place(&x), w / total))
+                .collect()
         };
-        let shape = spread.cholesky().ok_or(NoFit::Ridge)?;
-        let centre = DVector::from_vec(centre);
-        let (list, sides, effective_draws) = if free.len() <= 2 {
-            let root = shape.l();
-            let side = |c: nalgebra::DVectorView<f64>| c.iter().map(|x| x * GRID_STEP).collect();
-            let sides = root.column_iter().map(side).collect();
-            (grid(&target, &centre, &root), sides, None)
-        } else {
-            // Parts that could change places keep one order.
-            let ordered = |theta: &[f64]| family.in_order(theta) == theta;
-            let ln_density = |x: &[f64]| match ordered(&target.problem.place(x)) {
-                true => target.value(x),
-                false => f64::NEG_INFINITY,
-            };
-            let draws = importance::sample(ln_density, centre, shape, EFFORT, seed);
-            (draws.points, vec![], Some(draws.effective))
-        };
-        let total: f64 = list.iter().map(|p| p.1).sum();
-        let points = list
-            .into_iter()
-            .filter(|p| p.1 > 1e-14 * total)
-            .map(|(x, w)| (target.problem.place(&x), w / total))
-            .collect();
-        Ok(Self {
+        let mut out = Self {
             family,
-            points,
-            sides,
+            points: vec![],
+            sides: vec![],
+            chains: vec![],
             free: free.to_vec(),
-            effective_draws,
-        })
+            effective_draws: None,
+        };
+        if free.len() <= 2 {
+            let mode = maximise(&target, &start).or_else(|_| maximise(&target, &means));
+            let mode = mode.map_err(|lost| lost.why)?;
+            let root = mode.covariance.cholesky().ok_or(NoFit::Ridge)?.l();
+            let side = |c: nalgebra::DVectorView<f64>| c.iter().map(|x| x * GRID_STEP).collect();
+            out.sides = root.column_iter().map(side).collect();
+            let list = grid(&target, &DVector::from_vec(mode.x), &root);
+            let total: f64 = list.iter().map(|p| p.1).sum();
+            out.points = place(list, total);
+            return Ok(out);
+        }
+        let modes = modes(&target, start, means)?;
+        // Parts that could change places keep one order.
+        let ordered = |theta: &[f64]| family.in_order(theta) == theta;
+        let ln_density = |x: &[f64]| match ordered(&target.problem.place(x)) {
+            true => target.value(x),
+            false => f64::NEG_INFINITY,
+        };
+        let seeds = (0..CHAINS).map(|chain| {
+            let own = Stream::new(seed, u64::MAX - chain).uniform();
+            (own * 2f64.powi(53)) as u64
+        });
+        let chains: Vec<Draws> = seeds
+            .map(|seed| importance::sample(ln_density, modes.clone(), EFFORT, seed))
+            .collect();
+        let top = chains
+            .iter()
+            .map(|c| c.top)
+            .fold(f64::NEG_INFINITY, f64::max);
+        out.effective_draws = Some(chains.iter().map(|c| c.effective).sum());
+        // Each chain's total estimates the same integral, so that together they weigh as one.
+        let rescaled = |chain: Draws| -> Weighted {
+            let factor = (chain.top - top).exp();
+            chain
+                .points
+                .into_iter()
+                .map(|(x, w)| (x, w * factor))
+                .collect()
+        };
+        let chains: Vec<Weighted> = chains.into_iter().map(rescaled).collect();
+        let total: f64 = chains.iter().flatten().map(|p| p.1).sum();
+        for chain in chains {
+            out.points.extend(place(chain, total));
+            out.chains.push(out.points.len());
+        }
+        Ok(out)
+    }
+
+    /// Standard error, from the simulation, of the share of the posterior at or below the quantile that ends the lower
+    /// `share`: the larger of what the effective number of draws says and what the separate chains show. `None` for
+    /// the grid.
+    #[must_use]
+    pub fn error(&self, quantity: Quantity, share: f64) -> Option<f64> {
+        let plain = (share * (1.0 - share) / self.effective_draws?).sqrt();
+        let spread = self.spreads(quantity);
+        let share = self.turned(quantity, share);
+        let Some(end) = quantile(&spread, share) else {
+            return Some(plain);
+        };
+        let starts = std::iter::once(0).chain(self.chains.iter().copied());
+        let own: Vec<f64> = starts
+            .zip(&self.chains)
+            .filter_map(|(from, to)| {
+                let chain = spread.get(from..*to)?;
+                let weight: f64 = chain.iter().map(|s| s.weight).sum();
+                Some(chain.iter().map(|s| s.below(end)).sum::<f64>() / weight)
+            })
+            .collect();
+        let n = own.len() as f64;
+        let mean = own.iter().sum::<f64>() / n;
+        let squares: f64 = own.iter().map(|x| (x - mean).powi(2)).sum();
+        Some(plain.max((squares / (n * (n - 1.0))).sqrt()))
+    }
+
+    /// Share of the posterior in which a quantity is at or below a value.
+    #[must_use]
+    pub fn share_below(&self, quantity: Quantity, value: f64) -> f64 {
+        let spread = self.spreads(quantity);
+        let below = |s: &Spread| {
+            let own = self.family.unscale(quantity, s.value);
+            if own <= value { s.weight } else { 0.0 }
+        };
+        spread.iter().map(below).sum()
+    }
+
+    /// Survival falls as its index grows.
+    fn turned(&self, quantity: Quantity, share: f64) -> f64 {
+        match quantity {
+            Quantity::Survival(_) => 1.0 - share,
+            _ => share,
+        }
+    }
+
+    fn spreads(&self, quantity: Quantity) -> Vec<Spread> {
+        let points = self.points.par_iter();
+        points
+            .map(|(theta, weight)| self.spread(theta, *weight, quantity))
+            .collect()
     }
 
     /// Quantiles of a quantity, in its own unit, at each of `shares`; infinite values count as largest.
     #[must_use]
     pub fn quantiles(&self, quantity: Quantity, shares: &[f64]) -> Vec<Option<f64>> {
-        let falls = matches!(quantity, Quantity::Survival(_));
-        let spread: Vec<Spread> = self
-            .points
-            .par_iter()
-            .map(|(theta, weight)| self.spread(theta, *weight, quantity))
-            .collect();
+        let spread = self.spreads(quantity);
         shares
             .iter()
             .map(|share| {
-                // Survival falls as its index grows.
-                let share = if falls { 1.0 - share } else { *share };
+                let share = self.turned(quantity, *share);
                 let scaled = quantile(&spread, share)?;
                 Some(self.family.unscale(quantity, scaled)).filter(|v| v.is_finite())
             })
@@ -239,57 +314,6 @@ fn whole(base: &[f64], dimension: usize) -> Vec<f64> {
     let mut out = base.to_vec();
     out.resize(dimension, 0.0);
     out
-}
-
-/// A weight spread like the sum of two uniform laws, of these half widths, around a value.
-struct Spread {
-    value: f64,
-    wide: f64,
-    narrow: f64,
-    weight: f64,
-}
-
-impl Spread {
-    /// Weight at or below `x`.
-    fn below(&self, x: f64) -> f64 {
-        let off = x - self.value;
-        let reach = self.wide + self.narrow;
-        let share = if off >= reach {
-            1.0
-        } else if off <= -reach {
-            0.0
-        } else if off.abs() <= self.wide - self.narrow {
-            0.5 + 0.5 * off / self.wide
-        } else {
-            // The triangular ends.
-            let rest = reach - off.abs();
-            let tail = rest * rest / (8.0 * self.wide * self.narrow);
-            if off > 0.0 { 1.0 - tail } else { tail }
-        };
-        self.weight * share
-    }
-}
-
-/// Where the spread weights reach a share, by halving.
-fn quantile(spread: &[Spread], share: f64) -> Option<f64> {
-    let finite = spread.iter().filter(|s| s.value.is_finite());
-    let (mut low, mut high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), s| {
-        let reach = s.wide + s.narrow;
-        (l.min(s.value - reach), h.max(s.value + reach))
-    });
-    let below = |x: f64| spread.iter().map(|s| s.below(x)).sum::<f64>();
-    if low >= high || below(high) < share {
-        return None;
-    }
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if below(middle) < share {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    Some(0.5 * (low + high))
 }
 
 type Weighted = Vec<(Vec<f64>, f64)>;

@@ -253,8 +253,33 @@ impl Terms {
     /// Standard deviation of ln life among the failures, intervals taken at their middle.
     #[must_use]
     pub fn ln_spread(&self) -> f64 {
-        let points = self.density.iter().map(|p| (p.age.ln, p.weight));
-        let stretches = self.interval.iter().map(|s| (middle(s).ln(), s.weight));
+        self.ln_moments(0.0).map_or(1.0, |(_, spread)| spread)
+    }
+
+    /// Mean and standard deviation of ln life among failures that lie so close together that other starts are too
+    /// wide for them.
+    #[must_use]
+    pub fn close_together(&self) -> Option<(f64, f64)> {
+        let close = |(_, spread): &(f64, f64)| *spread > 0.0 && *spread < CLOSE;
+        self.ln_moments(0.0).filter(close)
+    }
+
+    /// Mean and standard deviation of ln life beyond an age before all failures, intervals taken at their middle.
+    pub(crate) fn ln_moments(&self, beyond: f64) -> Option<(f64, f64)> {
+        let ln = |age: &Age| {
+            if beyond > 0.0 {
+                (age.t - beyond).ln()
+            } else {
+                age.ln
+            }
+        };
+        let points = self.density.iter().map(|p| (ln(&p.age), p.weight));
+        let stretches = self.interval.iter().map(|s| {
+            (
+                (middle(s) - beyond).max(0.1 * (s.upper.t - beyond)).ln(),
+                s.weight,
+            )
+        });
         let (mut n, mut mean, mut square) = (0.0, 0.0, 0.0);
         for (x, w) in points.chain(stretches) {
             n += w;
@@ -262,9 +287,12 @@ impl Terms {
             mean += off * w / n;
             square += w * off * (x - mean);
         }
-        if n > 0.0 { (square / n).sqrt() } else { 1.0 }
+        (n > 0.0).then(|| (mean, (square / n).sqrt()))
     }
 }
+
+/// Spread of ln life below which failures lie close together.
+const CLOSE: f64 = 0.02;
 
 fn middle(s: &Stretch) -> f64 {
     0.5 * (s.lower.map_or(0.0, |a| a.t) + s.upper.t)

@@ -23,6 +23,9 @@ pub enum Warning {
         /// Its estimate.
         shape: f64,
     },
+    /// The likelihood can be higher where the law closes in on single failures: the greatest maximum inside the family
+    /// is reported.
+    GreatestInside,
     /// A parameter was stated, not estimated.
     Stated {
         /// Its name.
@@ -64,6 +67,9 @@ impl Warning {
         if (5.0..10.0).contains(&failures) {
             out.push(Self::Indicative { failures });
         }
+        if fit.family.unbounded(&fit.terms) {
+            out.push(Self::GreatestInside);
+        }
         if e.failures == e.total {
             out.push(Self::NothingRunning);
         }
@@ -88,6 +94,9 @@ impl Warning {
             ),
             Self::Indicative { failures } => {
                 format!("only {failures:.0} failures: indicative")
+            }
+            Self::GreatestInside => {
+"the likelihood of this law can be higher where it closes in on single failures, without limit where their ages are exact: the greatest maximum inside the law's range is reported".into()
             }
             Self::NothingRunning => {
                 "every seal has failed: were seals still in service or replaced by schedule left out?".into()

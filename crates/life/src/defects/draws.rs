@@ -96,7 +96,7 @@ impl DefectDraws {
             rounds: 1,
             enough: ENOUGH,
         };
-        let drawn = importance::sample(|x| target.value(x), centre, shape, effort, seed);
+        let drawn = importance::sample(|x| target.value(x), vec![(centre, shape)], effort, seed);
         let (list, effective) = (drawn.points, drawn.effective);
         let points = systematic(&list, KEPT, seed);
         Ok(Self {

@@ -1,6 +1,7 @@
 //! Gamma law: density ∝ t^{k−1} e^{−t/s}. θ = (ln mean, ln k); ln T is log-gamma with q = 1/√k.
 
-use crate::law::{Age, Dimension, HazardShape, LOCATION, Law, Link, Parameter, Prior};
+use crate::law::{Age, Dimension, HazardShape, LOCATION, Law, Limit, Link, Parameter, Prior};
+use crate::laws::limits::shape_nought;
 use crate::laws::weibull::hazard_of_shape;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
@@ -70,11 +71,24 @@ impl Law<2> for Gamma {
         hazard_of_shape(ln_shape)
     }
 
+    fn limits(terms: &Terms) -> Vec<Limit> {
+        shape_nought(terms)
+    }
+
+    fn edge([_, ln_shape]: [f64; 2], _: &Terms) -> Option<&'static str> {
+        (ln_shape < -12.0).then_some(
+            "the shape goes to 0, where nearly all seals fail at once: this law has no estimate",
+        )
+    }
+
     fn starts(terms: &Terms) -> Vec<[f64; 2]> {
         // Variance of ln life: about 1/k.
-        vec![[
+        let usual = [
             terms.ln_mean_exponential(),
             -2.0 * terms.ln_spread().clamp(0.03, 3.0).ln(),
-        ]]
+        ];
+        let close = terms.close_together();
+        let close = close.map(|(mean, spread)| [mean, -2.0 * spread.ln()]);
+        close.into_iter().chain([usual]).collect()
     }
 }

@@ -3,14 +3,23 @@
 //! θ = (μ, ln σ, q).
 
 use crate::law::{
-    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior,
+    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,
     standardised,
 };
+use crate::laws::limits::late_entries;
+use crate::laws::powers::{pareto, power};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
 /// Largest |q| fitted: the law is then all but the power law below an oldest age, or its mirror in ln t.
 const FAR: f64 = 8.0;
+
+/// Values of q at which location and scale are fitted before q is: at each they have one maximum, since the log-gamma
+/// density is log-concave (Burridge 1981, "Empirical Bayes analysis of survival time data", JRSS B 43; from memory).
+const LOOKS: [f64; 25] = [
+    -8.0, -6.5, -5.2, -4.2, -3.4, -2.7, -2.1, -1.6, -1.2, -0.9, -0.6, -0.3, 0.0, 0.3, 0.6, 0.9,
+    1.2, 1.6, 2.1, 2.7, 3.4, 4.2, 5.2, 6.5, 8.0,
+];
 
 /// The generalised gamma law.
 pub struct GeneralisedGamma;
@@ -45,6 +54,7 @@ impl Law<3> for GeneralisedGamma {
         Edge::Held { at: 2, value: FAR },
         Edge::Held { at: 2, value: -FAR },
     ];
+    const SCANNED: Option<(usize, &'static [f64])> = Some((2, &LOOKS));
     const PRIORS: [Prior; 3] = [LOCATION, LN_SIGMA, Prior { mean: 0.5, sd: 1.5 }];
 
     fn report<S: Scalar>(theta: [S; 3], index: usize) -> S {
@@ -104,14 +114,25 @@ impl Law<3> for GeneralisedGamma {
         }
     }
 
+    fn limits(terms: &Terms) -> Vec<Limit> {
+        let own = [pareto(terms), power(terms)];
+        own.into_iter()
+            .flatten()
+            .chain(late_entries(terms))
+            .collect()
+    }
+
     fn starts(terms: &Terms) -> Vec<[f64; 3]> {
         let spread = terms.ln_spread().clamp(0.05, 5.0);
         let mean = terms.ln_mean_exponential();
-        vec![
+        let close = terms.close_together();
+        let close = close.map(|(mean, spread)| [mean, spread.ln(), 0.2]);
+        let usual = [
             [mean - 0.37, spread.ln(), 0.2],
             [mean, (spread * 0.78).ln(), 1.0],
             [mean - 0.6, spread.ln(), -0.7],
-        ]
+        ];
+        close.into_iter().chain(usual).collect()
     }
 
     fn edge([_, ln_sigma, q]: [f64; 3], _: &Terms) -> Option<&'static str> {

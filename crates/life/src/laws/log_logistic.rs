@@ -1,8 +1,10 @@
 //! Log-logistic law: S(t) = 1 / (1 + (t/median)^shape). θ = (ln median, ln σ) with σ = 1/shape.
 
 use crate::law::{
-    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior, standardised,
+    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,
+    standardised,
 };
+use crate::laws::limits::late_entries;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -74,12 +76,19 @@ impl Law<2> for LogLogistic {
         }
     }
 
+    fn limits(terms: &Terms) -> Vec<Limit> {
+        late_entries(terms)
+    }
+
     fn starts(terms: &Terms) -> Vec<[f64; 2]> {
         // Standard deviation of a standard logistic: π/√3.
         let sigma = terms.ln_spread() * 3f64.sqrt() / std::f64::consts::PI;
-        vec![[
+        let usual = [
             terms.ln_mean_exponential() - 0.37,
             sigma.clamp(0.03, 5.0).ln(),
-        ]]
+        ];
+        let close = terms.close_together();
+        let close = close.map(|(mean, _)| [mean, sigma.ln()]);
+        close.into_iter().chain([usual]).collect()
     }
 }

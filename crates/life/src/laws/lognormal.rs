@@ -1,8 +1,10 @@
 //! Lognormal law: ln T is normal with mean μ and standard deviation σ. θ = (μ, ln σ).
 
 use crate::law::{
-    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior, standardised,
+    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,
+    standardised,
 };
+use crate::laws::limits::late_entries;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 use sealspan_numeric::special::{LN_SQRT_TWO_PI, ln_normal_survival};
@@ -68,11 +70,18 @@ impl Law<2> for Lognormal {
         HazardShape::RisingThenFalling
     }
 
+    fn limits(terms: &Terms) -> Vec<Limit> {
+        late_entries(terms)
+    }
+
     fn starts(terms: &Terms) -> Vec<[f64; 2]> {
         // Median of the exponential with the same data, and the failures' spread.
-        vec![[
+        let usual = [
             terms.ln_mean_exponential() - 0.37,
             terms.ln_spread().clamp(0.05, 5.0).ln(),
-        ]]
+        ];
+        let close = terms.close_together();
+        let close = close.map(|(mean, spread)| [mean, spread.ln()]);
+        close.into_iter().chain([usual]).collect()
     }
 }

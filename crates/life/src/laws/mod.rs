@@ -3,10 +3,13 @@
 pub mod exponential;
 pub mod gamma;
 pub mod generalised_gamma;
+mod limits;
 pub mod log_logistic;
 pub mod lognormal;
 pub mod normal;
+mod powers;
 pub mod three_parameter_weibull;
+mod two_parts;
 pub mod weak_fraction;
 pub mod weibull;
 pub mod weibull_mixture;

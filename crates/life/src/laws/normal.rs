@@ -1,7 +1,8 @@
 //! Normal law: T is normal with mean m and standard deviation s. θ = (ln m, ln(s/m)), so that life scales
 //! as with every other law. The law gives ages below 0 a chance, Φ(−m/s): it suits narrow wear-out only.
 
-use crate::law::{Age, Dimension, HazardShape, LOCATION, Law, Link, Parameter, Prior};
+use crate::law::{Age, Dimension, HazardShape, LOCATION, Law, Limit, Link, Parameter, Prior};
+use crate::laws::limits::{MEAN_NOUGHT, mean_nought};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 use sealspan_numeric::special::{LN_SQRT_TWO_PI, ln_normal_survival};
@@ -80,10 +81,21 @@ impl Law<2> for Normal {
         HazardShape::Rising
     }
 
+    fn limits(terms: &Terms) -> Vec<Limit> {
+        mean_nought(terms)
+    }
+
+    fn edge([_, ln_ratio]: [f64; 2], _: &Terms) -> Option<&'static str> {
+        (ln_ratio > 12.0).then_some(MEAN_NOUGHT)
+    }
+
     fn starts(terms: &Terms) -> Vec<[f64; 2]> {
-        vec![[
+        let usual = [
             terms.ln_mean_exponential().min(terms.extent.oldest.ln()),
             terms.ln_spread().clamp(0.05, 1.0).ln(),
-        ]]
+        ];
+        let close = terms.close_together();
+        let close = close.map(|(mean, spread)| [mean, spread.ln()]);
+        close.into_iter().chain([usual]).collect()
     }
 }

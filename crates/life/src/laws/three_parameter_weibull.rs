@@ -2,8 +2,9 @@
 //! θ = (ln η, ln σ, ln(γ/η)) with σ = 1/β.
 
 use crate::law::{
-    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior,
+    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,
 };
+use crate::laws::limits::late_entries;
 use crate::laws::weibull::{self, hazard_of_shape};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
@@ -91,30 +92,41 @@ impl Law<3> for ThreeParameterWeibull {
         hazard_of_shape(-ln_sigma)
     }
 
+    fn limits(terms: &Terms) -> Vec<Limit> {
+        late_entries(terms)
+    }
+
+    fn unbounded(terms: &Terms) -> bool {
+        terms.extent.exact > 0.0
+    }
+
     fn starts(terms: &Terms) -> Vec<[f64; 3]> {
         let [mu, ln_sigma] = weibull::start(terms);
         let earliest = terms.extent.youngest;
-        [0.2, 0.7]
-            .into_iter()
-            .map(|share| [mu, ln_sigma, (share * earliest).ln() - mu])
-            .collect()
+        let usual = [0.2, 0.7].map(|share| [mu, ln_sigma, (share * earliest).ln() - mu]);
+        // Closer below the first failure, by parts of the failures' own spread.
+        let width = earliest * terms.ln_spread();
+        let closer = [0.02, 0.2, 1.0, 3.0].map(|part| earliest - part * width);
+        let closer = closer.into_iter().filter(|time| *time > 0.0);
+        let closer = closer.filter_map(|time| {
+            let (mean, spread) = terms.ln_moments(time)?;
+            let mu = mean + 0.45 * spread;
+            Some([mu, (spread * weibull::SPREAD).ln(), time.ln() - mu])
+        });
+        usual.into_iter().chain(closer).collect()
     }
 
     fn edge([mu, ln_sigma, ln_ratio]: [f64; 3], terms: &Terms) -> Option<&'static str> {
         let earliest = terms.extent.exact_range.0;
-        let near = earliest - (mu + ln_ratio).exp() < 1e-3 * earliest;
-        if near && ln_sigma > -0.2 {
+        let beyond = earliest - (mu + ln_ratio).exp();
+        if beyond < 1e-3 * earliest.min(mu.exp()) && ln_sigma > -0.2 {
             Some(
                 "the likelihood grows without limit as the failure-free time nears the first failure (shape below 1): this law has no estimate here; use the two-parameter Weibull",
             )
-        } else if ln_ratio < -8.0 {
-            Some("the failure-free time goes to 0: the two-parameter Weibull fits as well")
-        } else if ln_sigma < -3.0 {
-            Some(
-                "the failure-free time runs off to before the start of life: the failures lean the other way; use another family",
-            )
         } else {
-            None
+            (ln_ratio < -8.0).then_some(
+                "the failure-free time goes to 0: the two-parameter Weibull fits as well",
+            )
         }
     }
 }

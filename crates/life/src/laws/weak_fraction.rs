@@ -3,9 +3,10 @@
 //! Technometrics 29). θ = (ln η, ln σ, logit π) with σ = 1/β.
 
 use crate::law::{
-    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Link, Parameter, Prior,
-    standardised,
+    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Limit, Link, Parameter,
+    Prior, standardised,
 };
+use crate::laws::limits::{late_entries, weak_at_one_age};
 use crate::laws::weibull;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
@@ -95,6 +96,11 @@ impl Law<3> for WeakFraction {
         } else {
             HazardShape::Falling
         }
+    }
+
+    fn limits(terms: &Terms) -> Vec<Limit> {
+        let one_age = weak_at_one_age(terms);
+        one_age.into_iter().chain(late_entries(terms)).collect()
     }
 
     fn starts(terms: &Terms) -> Vec<[f64; 3]> {

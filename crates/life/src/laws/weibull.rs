@@ -1,8 +1,10 @@
 //! Weibull law: S(t) = exp(−(t/η)^β). θ = (ln η, ln σ) with σ = 1/β.
 
 use crate::law::{
-    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Link, Parameter, Prior, standardised,
+    Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,
+    standardised,
 };
+use crate::laws::limits::late_entries;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -69,8 +71,12 @@ impl Law<2> for Weibull {
         hazard_of_shape(-ln_sigma)
     }
 
+    fn limits(terms: &Terms) -> Vec<Limit> {
+        late_entries(terms)
+    }
+
     fn starts(terms: &Terms) -> Vec<[f64; 2]> {
-        vec![start(terms)]
+        starts(terms)
     }
 }
 
@@ -93,6 +99,16 @@ pub(super) fn hazard_of_shape(ln_shape: f64) -> HazardShape {
         HazardShape::Constant
     }
 }
+
+/// The usual start, and one for failures close together.
+pub(super) fn starts(terms: &Terms) -> Vec<[f64; 2]> {
+    let close = terms.close_together();
+    let close = close.map(|(mean, spread)| [mean + 0.45 * spread, (spread * SPREAD).ln()]);
+    close.into_iter().chain([start(terms)]).collect()
+}
+
+/// σ over the standard deviation of ln life: that of a standard smallest extreme value is π/√6.
+pub(super) const SPREAD: f64 = 0.779_696_801_233_675_9;
 
 /// The exponential's answer, with a shape from the spread of ln life among the failures (standard
 /// deviation of a standard smallest extreme value: π/√6).

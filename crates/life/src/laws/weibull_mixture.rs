@@ -2,10 +2,13 @@
 //! duties under one name). θ = (ln η₁, ln σ₁, ln(η₂/η₁), ln σ₂, logit π) with σ = 1/β.
 
 use crate::law::{
-    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Link, Parameter, Prior,
+    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Limit, Link, Parameter,
+    Prior,
 };
+use crate::laws::limits::late_entries;
+use crate::laws::two_parts;
 use crate::laws::weibull;
-use crate::terms::Terms;
+use crate::terms::{Stretch, Terms};
 use sealspan_numeric::jet::Scalar;
 use sealspan_numeric::roots::bracketed;
 
@@ -176,23 +179,16 @@ impl Law<5> for WeibullMixture {
         HazardShape::Turning
     }
 
+    fn limits(terms: &Terms) -> Vec<Limit> {
+        late_entries(terms)
+    }
+
+    fn unbounded(_: &Terms) -> bool {
+        true
+    }
+
     fn starts(terms: &Terms) -> Vec<[f64; 5]> {
-        let [mu, ln_sigma] = weibull::start(terms);
-        // Failures cut in two at several shares, either part the sharper one, apart or one over the other.
-        let mut out = vec![];
-        for share in [0.1, 0.3, 0.6, 0.85] {
-            let Some((early, late)) = terms.ln_failure_halves(share) else {
-                continue;
-            };
-            let logit: f64 = share.ln() - (-share).ln_1p();
-            let apart = (mu - early).max(late - early);
-            let middle = share * early + (1.0 - share) * late;
-            for (first, second) in [(-0.5, -0.3), (0.2, -1.2), (-1.2, 0.2)] {
-                out.push([early, ln_sigma + first, apart, ln_sigma + second, logit]);
-                out.push([middle, ln_sigma + first, 0.05, ln_sigma + second, logit]);
-            }
-        }
-        out
+        two_parts::starts(terms)
     }
 
     fn in_order([mu, ln_sigma, apart, ln_sigma_2, logit]: [f64; 5]) -> [f64; 5] {
@@ -204,15 +200,85 @@ impl Law<5> for WeibullMixture {
         }
     }
 
-    fn edge([_, ln_sigma, _, ln_sigma_2, logit]: [f64; 5], _: &Terms) -> Option<&'static str> {
-        if ln_sigma.min(ln_sigma_2) < -4.0 {
-            Some(
-                "one part shrinks onto a single failure age, where the likelihood has no limit: these failures do not show two parts",
-            )
-        } else if logit.abs() > 8.0 {
+    fn edge(theta: [f64; 5], terms: &Terms) -> Option<&'static str> {
+        let [_, ln_sigma, _, ln_sigma_2, logit] = theta;
+        let least = NARROWEST * terms.ln_spread().min(1.0);
+        if logit.abs() > 8.0 {
             Some("one part takes all seals: the plain Weibull fits as well")
+        } else if (0..2).any(|part| {
+            let thinner = if part == 0 {
+                ln_sigma - ln_sigma_2
+            } else {
+                ln_sigma_2 - ln_sigma
+            };
+            let fewest = if thinner < NARROW {
+                FEWEST_NARROW
+            } else {
+                FEWEST_AGES
+            };
+            distinct_ages(theta, terms, part) < fewest
+        }) {
+            Some(
+                "one part shrinks onto a few failure ages, where the likelihood of exact ages has no limit: these failures do not show two parts",
+            )
         } else {
-            None
+            (ln_sigma.min(ln_sigma_2) < least.ln()).then_some(
+                "one part shrinks onto a single age: these failures do not fix its shape, and do not show two parts",
+            )
         }
+    }
+}
+
+/// A part whose σ is a smaller share of the spread of ln life over all failures has shrunk.
+const NARROWEST: f64 = 0.02;
+/// A part holds at least three distinct ages, or nearly: two close ages alone make a narrow peak of their own.
+const FEWEST_AGES: f64 = 2.5;
+/// A part much narrower than the other, by ln of the ratio of their σ, holds at least five: fewer that close together
+/// come by chance in most samples.
+const NARROW: f64 = -1.6;
+const FEWEST_NARROW: f64 = 4.5;
+
+/// The effective number of distinct failure ages of a part, (Σp)²/Σp² over its chances at each; each interval between
+/// looks counts as one.
+fn distinct_ages(theta: [f64; 5], terms: &Terms, part: usize) -> f64 {
+    let parts = parts(theta);
+    let ln = |part: Part<f64>, age: Age| {
+        let z = z(part, age.ln);
+        part.0 + z - z.exp() - part.2
+    };
+    let within = |part: Part<f64>, s: &Stretch| {
+        part.0 + weibull::Weibull::ln_between([part.1, part.2], s.lower, s.upper)
+    };
+    let chance = |ln: [f64; 2]| {
+        let [a, b] = ln;
+        let odds = if part == 0 { a - b } else { b - a };
+        1.0 / (1.0 + (-odds).exp())
+    };
+    let points = terms.density.iter();
+    let points = points.map(|p| {
+        (
+            p.age.t,
+            0.0,
+            p.weight * chance(parts.map(|part| ln(part, p.age))),
+        )
+    });
+    let stretches = terms.interval.iter().map(|s| {
+        let lower = s.lower.map_or(-1.0, |a| -a.t);
+        (
+            s.upper.t,
+            lower,
+            s.weight * chance(parts.map(|part| within(part, s))),
+        )
+    });
+    let mut ages: Vec<(f64, f64, f64)> = points.chain(stretches).filter(|a| a.2 > 0.0).collect();
+    ages.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    let sums = ages
+        .chunk_by(|a, b| (a.0, a.1) == (b.0, b.1))
+        .map(|same| same.iter().map(|a| a.2).sum::<f64>());
+    let (sum, squares) = sums.fold((0.0, 0.0), |(sum, squares), p| (sum + p, squares + p * p));
+    if squares > 0.0 {
+        sum * sum / squares
+    } else {
+        0.0
     }
 }

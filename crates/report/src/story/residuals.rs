@@ -30,7 +30,7 @@ pub fn chart<'a>(
             rows.extend(made.ok());
         }
     }
-    let steps = curve(&Sample::new(rows).reduce(), confidence)?.steps;
+    let steps = curve(&Sample::new(rows), confidence)?.steps;
     let steps: Vec<_> = steps
         .into_iter()
         .filter(|s| s.survival > 0.0 && s.at_risk >= 5.0)

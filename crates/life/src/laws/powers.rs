@@ -1,0 +1,243 @@
+//! Laws that are powers of age, with their largest log-likelihoods: the generalised gamma's ends. They are written in
+//! x = ln t, where survival or the share failed is an exponential law with rate d from an end u on.
+
+use crate::law::Limit;
+use crate::terms::{Stretch, Terms};
+use sealspan_numeric::optimise::minimise_bracketed;
+use sealspan_numeric::roots::bracketed;
+
+/// Looks at an end before the best is searched for more closely.
+const LOOKS: usize = 24;
+/// Farthest end beyond the ages seen, and least distance from them, in ln t.
+pub(super) const FARTHEST: f64 = 8.0;
+const NEAREST: f64 = 1e-6;
+/// Precision of ln d and of the end.
+const TOLERANCE: f64 = 1e-9;
+
+/// The Pareto law, no failure before an age and survival a power of age after it, where the generalised gamma's q runs
+/// to minus infinity.
+pub(super) fn pareto(terms: &Terms) -> Option<Limit> {
+    let law = Falling { terms, early: true };
+    // Below every exact failure and every upper end.
+    let top = terms.extent.exact_range.0.min(terms.extent.smallest_upper);
+    let seen = terms.survival.iter().map(|p| p.age.ln);
+    let lowers = terms.interval.iter().filter_map(|s| s.lower).map(|a| a.ln);
+    let seen: Vec<f64> = seen.chain(lowers).filter(|x| *x < top.ln()).collect();
+    let lowest = seen.iter().fold(top.ln(), |a, b| a.min(*b));
+    let value = highest(|u| law.best(u), lowest - NEAREST, top.ln(), &seen);
+    value.map(|value| Limit {
+        value,
+        words: "the likelihood is highest where this law ends, as q runs to minus infinity: a Pareto law, with no failure before an age and survival falling as a power of age after it; the failures do not fix q, and a two-parameter law says as much",
+    })
+}
+
+/// The power law up to an oldest age, where the generalised gamma's q runs to infinity.
+pub(super) fn power(terms: &Terms) -> Option<Limit> {
+    let law = Rising { terms };
+    let sound = terms.survival.iter().filter(|p| p.weight > 0.0);
+    let sound = sound.map(|p| p.age.ln);
+    let lowers = terms.interval.iter().filter_map(|s| s.lower).map(|a| a.ln);
+    let open = sound.chain(lowers).fold(f64::NEG_INFINITY, f64::max);
+    let closed = terms.extent.exact_range.1.ln();
+    let uppers: Vec<f64> = terms.interval.iter().map(|s| s.upper.ln).collect();
+    let bottom = open.max(closed);
+    let bottom = if bottom.is_finite() {
+        bottom
+    } else {
+        uppers.iter().copied().fold(f64::INFINITY, f64::min) - FARTHEST
+    };
+    let value = highest(|u| law.best(u), bottom, bottom + FARTHEST, &uppers);
+    value.map(|value| Limit {
+        value,
+        words: "the likelihood is highest where this law ends, as q runs to infinity: a power law up to an oldest age that no seal outlives; the failures do not fix q, and a two-parameter law says as much",
+    })
+}
+
+/// Largest value over ends from `low` to `high`, where it may bend at `kinks`.
+pub(super) fn highest(
+    f: impl Fn(f64) -> Option<f64>,
+    low: f64,
+    high: f64,
+    kinks: &[f64],
+) -> Option<f64> {
+    let f = |u: f64| f(u).unwrap_or(f64::NEG_INFINITY);
+    let mut kinks: Vec<f64> = kinks
+        .iter()
+        .copied()
+        .filter(|k| (low..=high).contains(k))
+        .collect();
+    kinks.sort_by(f64::total_cmp);
+    kinks.dedup();
+    let every = kinks.len().div_ceil(LOOKS).max(1);
+    let mut looks: Vec<f64> = kinks.into_iter().step_by(every).collect();
+    let width = high - low;
+    // Even steps, and ever shorter ones towards both ends.
+    for i in 0..=LOOKS {
+        let part = i as f64 / LOOKS as f64;
+        looks.push(low + part * width);
+        looks.push(low + width * NEAREST.powf(part));
+        looks.push(high - width * NEAREST.powf(part));
+    }
+    looks.sort_by(f64::total_cmp);
+    looks.dedup();
+    let values: Vec<f64> = looks.iter().map(|u| f(*u)).collect();
+    let best = (0..looks.len()).max_by(|a, b| {
+        let at = |i: &usize| values.get(*i).copied().unwrap_or(f64::NEG_INFINITY);
+        at(a).total_cmp(&at(b))
+    })?;
+    let at = |i: usize| looks.get(i).copied();
+    let here = at(best)?;
+    let (a, b) = (at(best.saturating_sub(1))?, at(best + 1).unwrap_or(here));
+    let top = values.get(best).copied()?;
+    // Whatever is best may lie on either side of a bend.
+    let sides = [(a, here), (here, b)].map(|(a, b)| {
+        if a < b {
+            -minimise_bracketed(|u| -f(u), a, b, TOLERANCE).1
+        } else {
+            f64::NEG_INFINITY
+        }
+    });
+    let top = sides.into_iter().fold(top, f64::max);
+    top.is_finite().then_some(top)
+}
+
+/// ln S = −d (x − u) beyond u.
+pub(super) struct Falling<'a> {
+    pub(super) terms: &'a Terms,
+    /// Whether none failed before u; otherwise u lies before every age and failures before a first look are sure.
+    pub(super) early: bool,
+}
+
+impl Falling<'_> {
+    /// A stretch as (distance of its lower end from u, its width), unless failure there is sure.
+    fn stretch(&self, s: &Stretch, u: f64) -> Option<(f64, f64)> {
+        let lower = s.lower.map(|a| a.ln);
+        if lower.is_none() && !self.early {
+            return None;
+        }
+        let from = lower.map_or(u, |a| a.max(u));
+        Some((from - u, s.upper.ln - from))
+    }
+
+    /// Largest log-likelihood over d; `None` where an age excludes u, or d runs off.
+    pub(super) fn best(&self, u: f64) -> Option<f64> {
+        let (mut n, mut watched, mut logs) = (0.0, 0.0, 0.0);
+        for p in &self.terms.density {
+            n += p.weight;
+            watched += p.weight * (p.age.ln - u);
+            logs += p.weight * p.age.ln;
+            if p.age.ln < u {
+                return None;
+            }
+        }
+        for p in &self.terms.survival {
+            watched += p.weight * (p.age.ln - u).max(0.0);
+        }
+        let stretches = self.terms.interval.iter();
+        let stretches: Vec<(f64, f64)> = stretches
+            .filter_map(|s| Some((self.stretch(s, u)?, s.weight)))
+            .map(|((from, width), weight)| {
+                watched += weight * from;
+                (width, weight)
+            })
+            .collect();
+        if stretches.iter().any(|(width, _)| *width <= 0.0) {
+            return None;
+        }
+        let ended = n + stretches.iter().map(|s| s.1).sum::<f64>();
+        if watched <= 0.0 || ended <= 0.0 {
+            return None;
+        }
+        // n/d + Σ w Δ/(e^{dΔ} − 1) falls with d, between these two.
+        let half: f64 = stretches.iter().map(|(width, w)| 0.5 * width * w).sum();
+        let slope = |ln_d: f64| {
+            let d: f64 = ln_d.exp();
+            let inside = stretches
+                .iter()
+                .map(|(width, w)| w * width / (d * width).exp_m1());
+            n / d + inside.sum::<f64>() - watched
+        };
+        let (least, most) = ((ended / (watched + half)).ln(), (ended / watched).ln());
+        let ln_d = bracketed(slope, least - TOLERANCE, most + TOLERANCE, TOLERANCE).unwrap_or(most);
+        let d = ln_d.exp();
+        let inside = stretches
+            .iter()
+            .map(|(width, w)| w * (-(-d * width).exp_m1()).ln());
+        Some(n * ln_d - d * watched - logs + inside.sum::<f64>())
+    }
+}
+
+/// ln F = −d (u − x) before u.
+struct Rising<'a> {
+    terms: &'a Terms,
+}
+
+impl Rising<'_> {
+    fn best(&self, u: f64) -> Option<f64> {
+        let density = &self.terms.density;
+        if density.iter().any(|p| p.age.ln > u) {
+            return None;
+        }
+        let n: f64 = density.iter().map(|p| p.weight).sum();
+        let logs: f64 = density.iter().map(|p| p.weight * p.age.ln).sum();
+        let before: f64 = density.iter().map(|p| p.weight * (u - p.age.ln)).sum();
+        let value = |ln_d: f64| {
+            let d: f64 = ln_d.exp();
+            let failed = |x: f64| -d * (u - x).max(0.0);
+            let alive = |x: f64| (-failed(x).exp_m1()).ln();
+            let survival = self
+                .terms
+                .survival
+                .iter()
+                .map(|p| p.weight * alive(p.age.ln));
+            let between = self.terms.interval.iter().map(|s| {
+                let upper = failed(s.upper.ln);
+                let lower = s.lower.map_or(f64::NEG_INFINITY, |a| failed(a.ln));
+                s.weight * (upper + (-(lower - upper).exp_m1()).ln())
+            });
+            let sum = survival.sum::<f64>() + between.sum::<f64>();
+            n * ln_d - d * before - logs + sum
+        };
+        let (ln_d, least) = minimise_bracketed(|x| -value(x), -FARTHEST, 2.0 * FARTHEST, 1e-6);
+        // At the upper end everything fails at u: that is no law of this kind.
+        (least.is_finite() && ln_d < 2.0 * FARTHEST - 1e-3).then_some(-least)
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use sealspan_records::{Observation, Sample};
+
+    fn terms(rows: &[(f64, f64)], running: (f64, f64)) -> Terms {
+        let exact = rows
+            .iter()
+            .map(|(t, n)| Observation::exact(*t, 0.0, *n).unwrap());
+        let right = Observation::right(running.0, 0.0, running.1).unwrap();
+        Terms::new(&Sample::new(exact.chain([right]).collect()))
+    }
+
+    /// From the first failure on ln t is exponential: d = n / Σ ln(t/s), by hand.
+    #[test]
+    fn the_pareto_law_begins_at_the_first_failure() {
+        let terms = terms(&[(30.0, 2.0), (60.0, 3.0), (120.0, 1.0)], (240.0, 4.0));
+        let watched = (3.0 + 2.0 + 4.0 * 3.0) * 2f64.ln();
+        let d: f64 = 6.0 / watched;
+        let logs = 2.0 * 30f64.ln() + 3.0 * 60f64.ln() + 120f64.ln();
+        let want = 6.0 * d.ln() - 6.0 - logs;
+        let got = pareto(&terms).unwrap().value;
+        assert!((got - want).abs() < 1e-9, "{got} {want}");
+    }
+
+    /// With all failed the power law ends at the last failure: d = n / Σ ln(s/t).
+    #[test]
+    fn the_power_law_ends_at_the_last_failure() {
+        let terms = terms(&[(30.0, 2.0), (60.0, 3.0), (120.0, 1.0)], (0.0, 1.0));
+        let d: f64 = 6.0 / (7.0 * 2f64.ln());
+        let logs = 2.0 * 30f64.ln() + 3.0 * 60f64.ln() + 120f64.ln();
+        let want = 6.0 * d.ln() - 6.0 - logs;
+        let got = power(&terms).unwrap().value;
+        assert!((got - want).abs() < 1e-7, "{got} {want}");
+    }
+}

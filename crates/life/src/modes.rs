@@ -1,0 +1,67 @@
+//! The modes of a posterior, where sampling begins.
+
+use crate::fit::{NoFit, Problem};
+use crate::importance::Mode;
+use crate::maximise::{Maximum, maximise};
+use crate::posterior::WithPrior;
+use nalgebra::DVector;
+
+/// A mode lower than the highest by more than this in ln density is not begun from: its weight is below 1e-5 unless it
+/// is a hundred times as wide.
+const LOW: f64 = 12.0;
+/// Two modes closer than this in every parameter are one.
+const SAME: f64 = 0.05;
+
+/// Where sampling begins: every mode that is not too low, or the priors where a density has none (its integral can be
+/// finite all the same).
+pub(crate) fn modes(
+    target: &WithPrior<Problem<'_>>,
+    start: Vec<f64>,
+    means: Vec<f64>,
+) -> Result<Vec<Mode>, NoFit> {
+    let problem = &target.problem;
+    let starts = problem.family.starts(problem.terms).into_iter();
+    let starts = starts.map(|theta| problem.pick(&theta));
+    let mut found: Vec<Maximum> = vec![];
+    for from in [start, means.clone()].into_iter().chain(starts) {
+        let Ok(mut mode) = maximise(target, &from) else {
+            continue;
+        };
+        let theta = problem.place(&mode.x);
+        let ordered = problem.family.in_order(&theta);
+        if ordered != theta {
+            // The same law with its parts named the other way round, unless the priors make it another mode.
+            let again = maximise(target, &problem.pick(&ordered));
+            let kept = again.ok().filter(|m| {
+                let theta = problem.place(&m.x);
+                problem.family.in_order(&theta) == theta
+            });
+            match kept {
+                Some(other) => mode = other,
+                None => continue,
+            }
+        }
+        let near = |other: &Maximum| {
+            other
+                .x
+                .iter()
+                .zip(&mode.x)
+                .all(|(a, b)| (a - b).abs() < SAME)
+        };
+        if !found.iter().any(near) {
+            found.push(mode);
+        }
+    }
+    let top = found
+        .iter()
+        .map(|m| m.value)
+        .fold(f64::NEG_INFINITY, f64::max);
+    found.retain(|m| m.value > top - LOW);
+    let mode = |m: Maximum| Some((DVector::from_vec(m.x), m.covariance.cholesky()?));
+    let mut out: Vec<Mode> = found.into_iter().filter_map(mode).collect();
+    if out.is_empty() {
+        let shape = target.prior_covariance().cholesky().ok_or(NoFit::Ridge)?;
+        out.push((DVector::from_vec(means), shape));
+    }
+    Ok(out)
+}

@@ -1,0 +1,218 @@
+//! The search for the greatest maximum: from every start, along a parameter with several peaks, and against the laws
+//! at the ends of the family's range.
+
+use crate::fit::{NoFit, Problem};
+use crate::law::Limit;
+use crate::maximise::{LogLikelihood, Lost, Maximum, climb, maximise};
+
+/// A log-likelihood higher by this part of its size is no rounding.
+const ROUNDING: f64 = 1e-9;
+/// A search that ended without a maximum proves a peak local only where it got higher by this part of its size.
+const HIGHER: f64 = 1e-6;
+
+/// With more free parameters than this the starts are made to lie near peaks of their own.
+const MANY: usize = 3;
+/// Values in turn without a fit, after which the parameters have run off.
+const MOST_FAILED: usize = 2;
+
+/// What the search found.
+struct Found {
+    best: Option<Maximum>,
+    /// Where it got without reaching a maximum, highest first, and why.
+    lost: Option<(f64, NoFit)>,
+}
+
+/// The greatest maximum of a problem.
+///
+/// # Errors
+/// [`NoFit`]: what lies where the likelihood is highest.
+pub(crate) fn greatest(problem: &Problem, starts: &[Vec<f64>]) -> Result<Maximum, NoFit> {
+    let peaks = scan(problem, starts);
+    let found = if peaks.is_empty() {
+        from_all(problem, starts)
+    } else {
+        from_all(problem, &peaks)
+    };
+    let limit = limit(problem);
+    let above = |value: f64, other: f64, part: f64| value > other + part * (1.0 + other.abs());
+    match (found.best, found.lost, limit) {
+        (Some(best), _, Some(limit)) if above(limit.value, best.value, ROUNDING) => {
+            Err(NoFit::Edge(limit.words))
+        }
+        (Some(best), Some((value, why)), _)
+            if above(value, best.value, HIGHER) && !problem.family.unbounded(problem.terms) =>
+        {
+            Err(named(problem, why))
+        }
+        (Some(best), ..) => Ok(best),
+        // The end itself is never reached, so that the search stops a little below it.
+        (None, Some((value, why)), Some(limit)) if above(value, limit.value, HIGHER) => {
+            Err(named(problem, why))
+        }
+        // Laws of the family itself, all as likely as its end.
+        (None, Some((value, NoFit::Ridge)), Some(limit))
+            if !above(limit.value, value, ROUNDING) =>
+        {
+            Err(named(problem, NoFit::Ridge))
+        }
+        (None, _, Some(limit)) => Err(NoFit::Edge(limit.words)),
+        (None, lost, None) => {
+            let why = lost.map_or(NoFit::NotReached { slope: f64::NAN }, |l| l.1);
+            Err(named(problem, why))
+        }
+    }
+}
+
+/// Three parameters and more that run off together have no law of their own to name.
+fn named(problem: &Problem, why: NoFit) -> NoFit {
+    match why {
+        NoFit::NotReached { .. } | NoFit::Ridge if problem.free.len() > 2 => NoFit::Edge(
+            "the likelihood rises ever more slowly in a direction in which several parameters run off or trade places: the records do not fix all of this law's parameters; use a law with fewer, or look at more ages",
+        ),
+        why => why,
+    }
+}
+
+fn from_all(problem: &Problem, starts: &[Vec<f64>]) -> Found {
+    let mut out = Found {
+        best: None,
+        lost: None,
+    };
+    for start in starts {
+        let start = problem.pick(start);
+        // From near a peak, downhill's first long step may leave a basin among many.
+        let climbed = match problem.free.len() > MANY {
+            true => climb(problem, &start).ok(),
+            false => None,
+        };
+        if let Some(found) = climbed.filter(|found| sound(problem, found)) {
+            out.keep(found);
+            continue;
+        }
+        match maximise(problem, &start) {
+            Ok(found) if sound(problem, &found) => out.keep(found),
+            Ok(found) => out.lose(problem, NoFit::Ridge, &found.x),
+            Err(Lost { why, x }) => out.lose(problem, why, &x),
+        }
+    }
+    out
+}
+
+impl Found {
+    fn keep(&mut self, found: Maximum) {
+        if self.best.as_ref().is_none_or(|b| found.value > b.value) {
+            self.best = Some(found);
+        }
+    }
+
+    fn lose(&mut self, problem: &Problem, why: NoFit, x: &[f64]) {
+        let value = problem.value(x);
+        let value = if value.is_nan() {
+            f64::NEG_INFINITY
+        } else {
+            value
+        };
+        if self.lost.is_none_or(|(top, _)| value > top) {
+            let edge = problem.family.edge(&problem.place(x), problem.terms);
+            self.lost = Some((value, edge.map_or(why, NoFit::Edge)));
+        }
+    }
+}
+
+/// A maximum far out on the family's edge is none.
+fn sound(problem: &Problem, found: &Maximum) -> bool {
+    let theta = problem.place(&found.x);
+    problem.family.edge(&theta, problem.terms).is_none()
+}
+
+/// The likeliest law at an end of the family's whole range.
+fn limit(problem: &Problem) -> Option<Limit> {
+    if problem.free.len() < problem.family.dimension() {
+        return None;
+    }
+    let limits = problem.family.limits(problem.terms).into_iter();
+    limits.max_by(|a, b| a.value.total_cmp(&b.value))
+}
+
+/// The peaks of the profile along a family's scanned parameter; none where it has none, or its value is stated.
+fn scan(problem: &Problem, starts: &[Vec<f64>]) -> Vec<Vec<f64>> {
+    let Some((at, values)) = problem.family.scanned() else {
+        return vec![];
+    };
+    let Some(first) = starts.first().filter(|_| problem.free.contains(&at)) else {
+        return vec![];
+    };
+    let held: Vec<usize> = problem.free.iter().copied().filter(|i| *i != at).collect();
+    let fitted = |start: &[f64], value: f64, search: bool| {
+        let mut base = start.to_vec();
+        *base.get_mut(at)? = value;
+        let problem = Problem {
+            base,
+            free: held.clone(),
+            ..*problem
+        };
+        let start = problem.pick(&problem.base);
+        let found = match search {
+            true => maximise(&problem, &start),
+            false => climb(&problem, &start),
+        };
+        found
+            .ok()
+            .map(|found| (problem.place(&found.x), found.value))
+    };
+    let middle = values.partition_point(|v| *v < 0.0);
+    let (below, above) = values.split_at(middle.min(values.len()));
+    let mut along: Vec<Option<(Vec<f64>, f64)>> = vec![];
+    walk(above.iter(), first, &fitted, &mut along);
+    let from = along
+        .first()
+        .cloned()
+        .flatten()
+        .map_or(first.clone(), |a| a.0);
+    along.reverse();
+    walk(below.iter().rev(), &from, &fitted, &mut along);
+    // Now from the largest value down: the other way round, but peaks have no direction.
+    let value = |i: usize| along.get(i).and_then(|a| a.as_ref()).map(|a| a.1);
+    let lower = |other: Option<f64>, here: f64| other.is_none_or(|other| other <= here);
+    let peak = |i: &usize| {
+        value(*i).is_some_and(|here| {
+            let before = i.checked_sub(1).and_then(value);
+            lower(before, here) && lower(value(i + 1), here)
+        })
+    };
+    let peaks = (0..along.len()).filter(peak);
+    peaks
+        .filter_map(|i| along.get(i)?.as_ref().map(|a| a.0.clone()))
+        .collect()
+}
+
+/// Fits at each value in turn, each from where the last two point.
+fn walk<'a>(
+    values: impl Iterator<Item = &'a f64>,
+    from: &[f64],
+    fitted: &impl Fn(&[f64], f64, bool) -> Option<(Vec<f64>, f64)>,
+    along: &mut Vec<Option<(Vec<f64>, f64)>>,
+) {
+    let mut last = from.to_vec();
+    let mut step = vec![0.0; last.len()];
+    let mut failed = 0;
+    for value in values {
+        let ahead: Vec<f64> = last.iter().zip(&step).map(|(a, s)| a + s).collect();
+        let found = fitted(&ahead, *value, false).or_else(|| fitted(&last, *value, false));
+        let found = found.or_else(|| fitted(&last, *value, true));
+        failed = if found.is_some() { 0 } else { failed + 1 };
+        if failed > MOST_FAILED {
+            break;
+        }
+        if let Some((theta, _)) = &found {
+            let moved = theta.iter().zip(&last).map(|(a, b)| a - b);
+            step = if last == from {
+                vec![0.0; last.len()]
+            } else {
+                moved.collect()
+            };
+            last = theta.clone();
+        }
+        along.push(found);
+    }
+}

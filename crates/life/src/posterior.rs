@@ -5,6 +5,7 @@
 //! over its cell, so that distribution functions have no steps. More parameters: importance sampling from multivariate t
 //! laws that learn from their draws ([`crate::importance`]), with its effective sample size.
 
+use crate::bounds::beyond;
 use crate::family::Family;
 use crate::fit::{NoFit, Problem};
 use crate::importance::{self, Effort};
@@ -183,6 +184,19 @@ impl Posterior {
             .collect()
     }
 
+    /// Standard deviation of a quantity on the scale of its intervals; `None` where it is infinite somewhere.
+    #[must_use]
+    pub fn standard_deviation(&self, quantity: Quantity) -> Option<f64> {
+        let value = |theta: &[f64]| self.family.quantity(theta, quantity).value;
+        let values: Vec<(f64, f64)> = self.points.iter().map(|(t, w)| (value(t), *w)).collect();
+        let mean = values.iter().map(|(v, w)| v * w).sum::<f64>();
+        let square = values
+            .iter()
+            .map(|(v, w)| w * (v - mean).powi(2))
+            .sum::<f64>();
+        square.is_finite().then(|| square.sqrt())
+    }
+
     /// A point's weight over the quantity's scale.
     fn spread(&self, theta: &[f64], weight: f64, quantity: Quantity) -> Spread {
         let q = self.family.quantity(theta, quantity);
@@ -202,9 +216,8 @@ impl Posterior {
         }
         let [a, b] = half;
         Spread {
-            // An age that is never reached.
             value: if q.value.is_nan() {
-                f64::INFINITY
+                beyond(self.family, theta, quantity)
             } else {
                 q.value
             },
@@ -270,8 +283,12 @@ impl Spread {
     }
 }
 
-/// Where the spread weights reach a share, by halving.
+/// Where the spread weights reach a share, by halving; −∞ where the weight there (survivals of 1) does.
 fn quantile(spread: &[Spread], share: f64) -> Option<f64> {
+    let lowest = spread.iter().filter(|s| s.value == f64::NEG_INFINITY);
+    if lowest.map(|s| s.weight).sum::<f64>() >= share {
+        return Some(f64::NEG_INFINITY);
+    }
     let finite = spread.iter().filter(|s| s.value.is_finite());
     let (mut low, mut high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), s| {
         let reach = s.wide + s.narrow;

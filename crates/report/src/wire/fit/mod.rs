@@ -3,14 +3,19 @@
 mod choice;
 mod curve;
 mod doubts;
+mod ends;
 mod few;
 mod modes;
 mod one;
+mod posterior;
+mod priors;
+mod unfitted;
 
 pub use choice::{Averaged, Choice, Weight};
 pub use curve::empirical;
+pub use ends::{Ends, missing};
 pub use few::{AssumedShape, ShareBound};
-pub use modes::{GroupModes, by_mode};
+pub use modes::{AgeAt, GroupModes, ModeResult, by_mode};
 
 use super::{GroupKey, Number};
 use rayon::prelude::*;
@@ -179,6 +184,8 @@ pub struct FamilyFit {
     pub converged: bool,
     /// Whether a shape was estimated along with the life.
     pub free_shape: bool,
+    /// Whether the estimate is not to be used: fewer than five failures fix no shape by themselves.
+    pub withheld: bool,
     /// Why not.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
@@ -196,6 +203,9 @@ pub struct FamilyFit {
     pub bic: Option<f64>,
     /// Mean life.
     pub mean_life: Number,
+    /// What its interval lacks.
+    #[serde(skip_serializing_if = "Ends::complete")]
+    pub mean_life_ends: Ends,
     /// Ages by which shares have failed.
     pub quantiles: Vec<AtShare>,
     /// Shares surviving ages.
@@ -217,6 +227,9 @@ pub struct FamilyFit {
     /// The priors of a posterior, in words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub priors: Option<String>,
+    /// The same for programs, one entry a reported parameter.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub prior_parameters: Vec<PriorOf>,
     /// Tests of fit.
     pub goodness: Option<GoodnessResult>,
     /// Why there are none.
@@ -236,6 +249,31 @@ pub struct FamilyFit {
     /// The fit itself, for figures and decisions.
     #[serde(skip)]
     pub fit: Option<Kept>,
+}
+
+/// The weak prior of one reported parameter: normal on `scale`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PriorOf {
+    /// Parameter.
+    pub name: &'static str,
+    /// What of it is normal: `itself`, `logarithm` or `log odds`.
+    pub scale: &'static str,
+    /// Unit of the parameter; empty for a pure number.
+    pub unit: String,
+    /// Mean on that scale.
+    pub mean: f64,
+    /// Standard deviation on that scale.
+    pub standard_deviation: f64,
+    /// The value that half of the prior lies below.
+    pub median: f64,
+    /// Nine tenths of the prior lie above this value and below the next, a twentieth on each side.
+    pub from: f64,
+    /// See `from`.
+    pub to: f64,
+    /// Share of the information on the parameter that the prior supplies: variance of the posterior over that of
+    /// the prior.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub supplies: Option<f64>,
 }
 
 /// A fit kept beside its wire form.
@@ -258,6 +296,9 @@ pub struct ParameterFit {
     /// Estimate and interval.
     #[serde(flatten)]
     pub number: Number,
+    /// What the interval lacks.
+    #[serde(flatten)]
+    pub ends: Ends,
 }
 
 /// Age by which the share `p` has failed.
@@ -268,6 +309,9 @@ pub struct AtShare {
     /// Age.
     #[serde(flatten)]
     pub number: Number,
+    /// What the interval lacks.
+    #[serde(flatten)]
+    pub ends: Ends,
 }
 
 /// Share surviving an age.
@@ -278,13 +322,16 @@ pub struct AtTime {
     /// Share.
     #[serde(flatten)]
     pub number: Number,
+    /// What the interval lacks.
+    #[serde(flatten)]
+    pub ends: Ends,
     /// Lower edge of the band that holds at all ages at once.
     pub band_lower: Option<f64>,
     /// Upper edge.
     pub band_upper: Option<f64>,
     /// Why the band has no edge.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub band_reason: Option<&'static str>,
+    pub band_reason: Option<String>,
 }
 
 /// Time left to a seal of some age, by which a share of such seals has failed.
@@ -297,6 +344,9 @@ pub struct Remaining {
     /// Time from now.
     #[serde(flatten)]
     pub number: Number,
+    /// What the interval lacks.
+    #[serde(flatten)]
+    pub ends: Ends,
 }
 
 /// Tests of fit with p-values from refits.
@@ -338,6 +388,9 @@ pub struct Beside {
     pub lower: Option<f64>,
     /// Upper end.
     pub upper: Option<f64>,
+    /// What it lacks.
+    #[serde(flatten)]
+    pub ends: Ends,
 }
 
 /// A seal's residuals.
@@ -410,7 +463,7 @@ fn group_with(
             interval: tally.interval,
             total: tally.total(),
         },
-        ladder: few::ladder(tally.failures()),
+        ladder: few::ladder(tally.failures(), options),
         empirical: empirical(sample, options.confidence),
         choice: choice::choice(&fits, &options.quantiles),
         rank_line_reason: rank_line.as_ref().err().cloned(),

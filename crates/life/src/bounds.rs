@@ -281,7 +281,8 @@ pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> E
             if let Some(end) = edge {
                 return Ok(end);
             }
-            match held::walk(&problem, &asked, &contour, &broken, z) {
+            let far = |value: f64| without_limit(fit, quantity, value);
+            match held::walk(&problem, &asked, &contour, &broken, z, &far) {
                 Err(NoEnd::NotFound)
                     if edge::runs_off(fit, quantity, z, &problem.place(&broken.x)) =>
                 {
@@ -290,6 +291,29 @@ pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> E
                 end => end,
             }
         }
+    }
+}
+
+/// A value this far from the estimate on its scale (160,000 times it or less), a share this near to 0 or 1 on the
+/// scale of its log odds, or a survival this near to 1 or 0 on that of ln(−ln) that is still admitted has no limit
+/// (rules of ours).
+const FAR: f64 = 12.0;
+const FAR_LOGIT: f64 = 25.0;
+const FAR_INDEX: [f64; 2] = [-25.0, 6.5];
+
+fn without_limit(fit: &Fit, quantity: Quantity, value: f64) -> bool {
+    let estimate = fit.family.quantity(&fit.theta, quantity).value;
+    let link = match quantity {
+        Quantity::Parameter(i) => fit.family.reported().get(i).map(|p| p.link),
+        _ => None,
+    };
+    match quantity {
+        Quantity::Survival(_) => {
+            let [low, high] = FAR_INDEX;
+            value < low || value > high.max(estimate)
+        }
+        _ if link == Some(Link::Logit) => value.abs() > FAR_LOGIT,
+        _ => (value - estimate).abs() > FAR,
     }
 }
 

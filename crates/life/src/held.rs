@@ -7,7 +7,6 @@ use crate::maximise::LogLikelihood;
 use crate::refits::matrix;
 use nalgebra::{DMatrix, DVector};
 use sealspan_numeric::optimise::{Objective, bfgs};
-use sealspan_numeric::roots::bracketed;
 
 /// The largest log-likelihood with a quantity held.
 pub(crate) struct Held {
@@ -73,15 +72,14 @@ pub(crate) fn maximum<P: LogLikelihood>(
 /// up.
 const FIRST_STEP: f64 = 0.1;
 const LONGEST_STEP: f64 = 1.0;
-const GIVEN_UP: f64 = 1e-2;
-/// Steps at most.
-const MOST_STEPS: usize = 120;
-/// A value this far from the estimate on its scale (e³⁰ times it) that is still admitted has no limit.
-const WITHOUT_LIMIT: f64 = 30.0;
+const GIVEN_UP: f64 = 0.1;
+/// Steps at most, and how near an end is come to, in standard errors.
+const MOST_STEPS: usize = 40;
+const CLOSE: f64 = 1e-4;
 /// Curvature of the penalty in units of the quantity's own, 1 / standard error².
 const PENALTY: f64 = 100.0;
 /// Iterations of a penalised climb.
-const CLIMB: u64 = 200;
+const CLIMB: u64 = 100;
 
 /// A walk outwards along the largest log-likelihoods with the quantity held.
 struct Walk<'a, P> {
@@ -92,6 +90,8 @@ struct Walk<'a, P> {
     cut: f64,
     /// Standard error of the quantity on its scale.
     error: f64,
+    /// Whether a value is so far out that there is no limit where it is still admitted.
+    far: &'a (dyn Fn(f64) -> bool + Sync),
 }
 
 /// Goes on from where a contour's path broke off, moving the quantity's value outwards.
@@ -101,6 +101,7 @@ pub(crate) fn walk<P: LogLikelihood>(
     contour: &Contour<'_, P>,
     broken: &Broken,
     z: f64,
+    far: &(dyn Fn(f64) -> bool + Sync),
 ) -> End {
     let centre = quantity(contour.centre.as_slice());
     let slope = DVector::from_column_slice(&centre.gradient);
@@ -110,18 +111,22 @@ pub(crate) fn walk<P: LogLikelihood>(
         side: contour.side,
         cut: contour.top - 0.5 * z * z,
         error: slope.dot(&(&contour.covariance * &slope)).sqrt(),
+        far,
     };
-    walk.from(broken, centre.value)
+    match walk.from(broken) {
+        Ok(end) if far(end) => Err(NoEnd::NoLimit),
+        end => end,
+    }
 }
 
 impl<P: LogLikelihood> Walk<'_, P> {
-    fn from(&self, broken: &Broken, centre: f64) -> End {
+    fn from(&self, broken: &Broken) -> End {
         let (mut x, mut here) = (broken.x.clone(), broken.value);
         let mut step = FIRST_STEP;
         for _ in 0..MOST_STEPS {
             let next = here + self.side * step * self.error;
             match self.held(&x, next) {
-                Some(held) if held.value < self.cut => return self.between(&x, here, next),
+                Some(held) if held.value < self.cut => return self.between(x, here, next),
                 // A penalised climb stops a little short of the value asked for; it has to get on.
                 Some(held) if self.ahead(&held.x, here) => {
                     here = (self.quantity)(&held.x).value;
@@ -130,7 +135,7 @@ impl<P: LogLikelihood> Walk<'_, P> {
                 }
                 _ => step *= 0.5,
             }
-            if (here - centre).abs() > WITHOUT_LIMIT || self.runs_off(&x) {
+            if (self.far)(here) || self.runs_off(&x) {
                 return Err(NoEnd::NoLimit);
             }
             if step < GIVEN_UP * FIRST_STEP {
@@ -148,13 +153,22 @@ impl<P: LogLikelihood> Walk<'_, P> {
         ((self.quantity)(x).value - here) * self.side > 0.0
     }
 
-    /// Where the largest log-likelihood falls to the cut, between two held values.
-    fn between(&self, x: &[f64], here: f64, next: f64) -> End {
-        let left = |at: f64| self.held(x, at).map_or(f64::NAN, |h| h.value - self.cut);
-        let tolerance = 1e-9 * self.error;
-        let at = bracketed(left, here, next, tolerance).ok_or(NoEnd::NotFound)?;
-        let held = self.held(x, at).ok_or(NoEnd::NotFound)?;
-        Ok((self.quantity)(&held.x).value)
+    /// Where the largest log-likelihood falls to the cut, between an admitted value and one that is not, by halving:
+    /// the last admitted value.
+    fn between(&self, mut x: Vec<f64>, mut inside: f64, mut outside: f64) -> End {
+        while (outside - inside).abs() > CLOSE * self.error {
+            let middle = 0.5 * (inside + outside);
+            let held = self.held(&x, middle).ok_or(NoEnd::NotFound)?;
+            if held.value < self.cut {
+                outside = middle;
+            } else if self.ahead(&held.x, inside) {
+                inside = (self.quantity)(&held.x).value;
+                x = held.x;
+            } else {
+                return Err(NoEnd::NotFound);
+            }
+        }
+        Ok(inside)
     }
 
     /// The largest log-likelihood less a penalty for straying from the held value: finds its way where parameters run

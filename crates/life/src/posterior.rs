@@ -295,7 +295,10 @@ fn quantile(spread: &[Spread], share: f64) -> Option<f64> {
         (l.min(s.value - reach), h.max(s.value + reach))
     });
     let below = |x: f64| spread.iter().map(|s| s.below(x)).sum::<f64>();
-    if low >= high || below(high) < share {
+    if below(high) < share {
+        return Some(f64::INFINITY);
+    }
+    if low >= high {
         return None;
     }
     for _ in 0..60 {

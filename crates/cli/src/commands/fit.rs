@@ -100,11 +100,12 @@ fn cell(n: &Number, ends: Ends, unit: &Unit) -> String {
 
 fn text(d: &FitDocument) -> String {
     let mut out = format!(
-        "{} rows read, {} set aside; ages in {}; {} intervals in brackets\n",
+        "{} rows read, {} set aside; ages in {}; {} intervals in brackets (two-sided: each end by itself is a {} bound)\n",
         d.rows_read,
         d.set_aside,
         d.unit,
         number::level(d.confidence),
+        number::level(0.5 + 0.5 * d.confidence),
     );
     for g in &d.groups {
         out.push_str(&format!("\n{}\n", group_text(g, d)));
@@ -141,7 +142,8 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
     }
     if !g.assumed_shapes.is_empty() {
         out.push_str(&format!(
-            "  with fewer than 5 failures no shape is trusted; lower bounds of life in {} if the shape were known (watching taken to end at a stated time):\n",
+            "  with fewer than 5 failures no shape is trusted; {} lower bounds (one-sided) of life in {} if the shape were known (watching taken to end at a stated time):\n",
+            number::level(g.assumed_shapes[0].one_sided_confidence),
             d.unit
         ));
         let head: Vec<String> = g.assumed_shapes[0]
@@ -195,6 +197,9 @@ fn below(fit: &FamilyFit) -> String {
         });
         say(format!("intervals by {}{error}{draws}", method.words()));
     }
+    if let Some(bands) = bands(fit) {
+        say(bands);
+    }
     if let Some(priors) = &fit.priors {
         say(format!("priors: {priors}"));
     }
@@ -222,6 +227,29 @@ fn below(fit: &FamilyFit) -> String {
         say(warning.clone());
     }
     out
+}
+
+/// The band of survival at the ages asked about.
+fn bands(fit: &FamilyFit) -> Option<String> {
+    let parts: Vec<String> = fit
+        .survival
+        .iter()
+        .filter(|_| !fit.withheld)
+        .filter_map(|s| {
+            Some(format!(
+                "{} to {} survive {}",
+                number::percent(s.band_lower?),
+                number::percent(s.band_upper?),
+                number::significant(s.time, 4)
+            ))
+        })
+        .collect();
+    (!parts.is_empty()).then(|| {
+        format!(
+            "at all ages at once (band by the likelihood of all parameters together, not calibrated): {}",
+            parts.join(", ")
+        )
+    })
 }
 
 fn family_rows(fit: &FamilyFit) -> Vec<Vec<String>> {

@@ -109,7 +109,7 @@ fn own_words(g: &GroupModes) -> String {
         let fit = &m.life;
         if fit.withheld {
             out.push_str(&format!(
-                "  {}: fewer than 5 failures fix no shape; --shape or --bounds posterior say more\n",
+                "  {}: fewer than 5 failures fix no shape; --shape or --bounds posterior say more; in the lives below the prior of its shape does the rest\n",
                 m.mode
             ));
         } else if let Some(method) = fit.bounds {

@@ -1,16 +1,14 @@
 //! Failure modes against each other: incidence of each, life by each, life without each, and how far removals
 //! on condition may bend the life to failure.
 
-use super::{Ends, FamilyFit, FitOptions};
+use super::together::{AgeAt, BY_DRAWS, SurvivalAt, Together};
+use super::{FamilyFit, FitOptions};
 use crate::wire::{GroupKey, Number};
 use sealspan_life::competing::INDEPENDENCE;
-use sealspan_life::competing::draws::CompetingDraws;
 use sealspan_life::competing::incidence::{Step, cumulative_incidence};
-use sealspan_life::competing::life::CompetingLife;
 use sealspan_life::competing::removals::removal_bound;
 use sealspan_life::competing::rows::{ByMode, ModeRow};
 use sealspan_life::family::Family;
-use sealspan_life::fit::Fit;
 use sealspan_life::terms::Terms;
 use sealspan_records::{Answer, Error, Question, Records, Sample, ask, modes};
 use serde::Serialize;
@@ -72,16 +70,6 @@ pub struct ModeResult {
     pub without: Vec<AgeAt>,
 }
 
-/// Share surviving an age under all modes.
-#[derive(Debug, Clone, Serialize)]
-pub struct SurvivalAt {
-    /// Age.
-    pub time: f64,
-    /// Share.
-    #[serde(flatten)]
-    pub number: Number,
-}
-
 /// A point of a mode's incidence.
 #[derive(Debug, Clone, Copy, Serialize)]
 pub struct IncidencePoint {
@@ -95,22 +83,6 @@ pub struct IncidencePoint {
     pub lower: Option<f64>,
     /// Upper end.
     pub upper: Option<f64>,
-}
-
-/// An age by which a share has failed, with its interval.
-#[derive(Debug, Clone, Serialize)]
-pub struct AgeAt {
-    /// Share failed.
-    pub p: f64,
-    /// Age; `null` where so many never fail.
-    pub age: Option<f64>,
-    /// Lower end of its interval.
-    pub lower: Option<f64>,
-    /// Upper end.
-    pub upper: Option<f64>,
-    /// Why something is missing.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub reason: Option<String>,
 }
 
 /// Two readings of removals on condition.
@@ -130,11 +102,6 @@ pub struct RemovalResult {
 
 /// The share the two readings of removals are compared at.
 const COMPARED: f64 = 0.1;
-
-/// Draws behind the intervals of lives under several modes.
-const DRAWS: usize = 1000;
-const BY_DRAWS: &str =
-    "draws of each mode's law from its posterior under weak priors, put together";
 
 /// Every group's modes; empty when the records name fewer than two modes and no removals on condition.
 ///
@@ -291,85 +258,6 @@ impl IncidencePoint {
             lower: step.lower,
             upper: step.upper,
         }
-    }
-}
-
-/// The life under several modes, with draws of it.
-struct Together<'a> {
-    life: CompetingLife,
-    draws: Option<CompetingDraws>,
-    options: &'a FitOptions,
-}
-
-impl<'a> Together<'a> {
-    /// `None` where a mode has no life of its own.
-    fn new(fits: &[FamilyFit], options: &'a FitOptions) -> Option<Self> {
-        let own: Vec<&Fit> = fits
-            .iter()
-            .map(|f| f.fit.as_ref().map(|kept| &kept.0))
-            .collect::<Option<_>>()?;
-        Some(Self {
-            life: CompetingLife::new(own.iter().map(|f| f.life()).collect())?,
-            draws: CompetingDraws::new(&own, DRAWS, options.seed),
-            options,
-        })
-    }
-
-    fn without(&self, mode: usize) -> Option<Self> {
-        Some(Self {
-            life: self.life.without(mode)?,
-            draws: self.draws.as_ref().and_then(|d| d.without(mode)),
-            options: self.options,
-        })
-    }
-
-    fn number(&self, asked: impl Fn(&CompetingLife) -> f64 + Sync) -> Number {
-        let value = asked(&self.life);
-        let estimate = value.is_finite().then_some(value);
-        let Some(draws) = &self.draws else {
-            return Number {
-                estimate,
-                reason: Some("a mode's posterior could not be drawn from".to_owned()),
-                ..Number::default()
-            };
-        };
-        let bounds = draws.interval(self.options.confidence, asked);
-        let never = || "not finite: fewer seals ever fail".to_owned();
-        Number {
-            estimate,
-            lower: bounds.lower,
-            upper: bounds.upper,
-            reason: estimate.map_or_else(|| Some(never()), |_| Ends::of(&bounds).reason()),
-        }
-    }
-
-    fn ages(&self) -> Vec<AgeAt> {
-        let shares = self.options.quantiles.iter();
-        shares
-            .map(|p| {
-                let n = self.number(|l| l.quantile(*p));
-                AgeAt {
-                    p: *p,
-                    age: n.estimate,
-                    lower: n.lower,
-                    upper: n.upper,
-                    reason: n.reason,
-                }
-            })
-            .collect()
-    }
-
-    fn mean(&self) -> Number {
-        self.number(|l| l.mean().unwrap_or(f64::INFINITY))
-    }
-
-    fn survival(&self) -> Vec<SurvivalAt> {
-        let ages = self.options.at.iter();
-        ages.map(|t| SurvivalAt {
-            time: *t,
-            number: self.number(|l| l.survival(*t)),
-        })
-        .collect()
     }
 }
 

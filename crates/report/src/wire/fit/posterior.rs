@@ -75,6 +75,8 @@ pub(super) fn speak(
     }
     for s in &mut out.survival {
         (s.number, s.ends) = number(Quantity::Survival(s.time));
+        (s.band_lower, s.band_upper) = (None, None);
+        s.band_reason = Some("a posterior has no band here".to_owned());
     }
     for r in &mut out.remaining {
         (r.number, r.ends) = number(Quantity::Remaining { age: r.age, p: r.p });

@@ -56,8 +56,12 @@ impl CompetingDraws {
     /// Two-sided interval of a quantity at confidence `level`; infinite values count as largest, and an infinite end
     /// is none.
     #[must_use]
-    pub fn interval(&self, level: f64, asked: impl Fn(&CompetingLife) -> f64 + Sync) -> Bounds {
-        let mut values: Vec<f64> = self.lives.par_iter().map(|l| asked(l)).collect();
+    pub fn interval(
+        &self,
+        level: f64,
+        asked: impl Fn(&CompetingLife) -> f64 + Sync + Send,
+    ) -> Bounds {
+        let mut values: Vec<f64> = self.lives.par_iter().map(asked).collect();
         values.sort_by(f64::total_cmp);
         let side = 0.5 * (1.0 - level);
         let last = values.len().saturating_sub(1) as f64;

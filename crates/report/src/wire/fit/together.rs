@@ -67,7 +67,7 @@ impl<'a> Together<'a> {
         })
     }
 
-    fn number(&self, asked: impl Fn(&CompetingLife) -> f64 + Sync) -> Number {
+    fn number(&self, asked: impl Fn(&CompetingLife) -> f64 + Sync + Send) -> Number {
         let value = asked(&self.life);
         let estimate = value.is_finite().then_some(value);
         let Some(draws) = &self.draws else {

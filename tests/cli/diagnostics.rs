@@ -240,6 +240,27 @@ fn unknown_outcomes_and_several_mechanisms_are_read_both_ways() {
     // Without one mode life is longer than with both.
     let without = modes["modes"][0]["without"][0]["age"].as_f64();
     assert!(without > modes["all_modes"][0]["age"].as_f64());
+    // Each life has its interval: by the mode alone as of any fit, of all together by draws that state their error.
+    let within = |n: &Value, key: &str| {
+        let at = |key: &str| n[key].as_f64().unwrap();
+        assert!(at("lower") < at(key) && at(key) < at("upper"), "{n}");
+    };
+    within(&modes["modes"][0]["life"]["quantiles"][0], "estimate");
+    within(&modes["modes"][1]["life"]["mean_life"], "estimate");
+    within(&modes["modes"][0]["without"][1], "age");
+    within(&modes["all_modes"][0], "age");
+    within(&modes["all_modes_mean"], "estimate");
+    assert!(modes["bounds"].as_str().unwrap().contains("draws"));
+    assert!(modes["simulation_error"].as_f64().unwrap() < 0.01);
+    let text = sealspan(&["fit", &path, "--modes", "--at", "200"]).out;
+    for words in [
+        "all at work",
+        "without cut",
+        "share surviving 200",
+        "by draws of each mode's law",
+    ] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
 }
 
 #[test]
@@ -321,6 +342,130 @@ fn a_posterior_answers_where_the_likelihood_has_no_maximum() {
     assert!(at("lower") < 150.0);
 }
 
+const THREE: &str = "100:failed 180:failed 240:failed 300:running 400:running";
+
+/// With a prior of the shape few failures have estimates, and the answer says how much of them is prior.
+#[test]
+fn a_posterior_of_few_failures_is_shown_with_what_its_prior_supplies() {
+    for (name, rows) in [
+        ("p1.csv", "100:failed 200:running 200:running"),
+        ("p3.csv", THREE),
+        (
+            "p5.csv",
+            "100:failed 100:failed 100:failed 100:failed 100:failed 90:running",
+        ),
+    ] {
+        let path = lives(name, rows);
+        let group = fit(&[&path, "--bounds", "posterior", "--age", "50"]);
+        let fit = &group["fits"][0];
+        assert_eq!(fit["withheld"], false, "{name}");
+        let of = &fit["prior_parameters"][0];
+        assert_eq!(
+            (&of["name"], &of["scale"]),
+            (&"shape".into(), &"logarithm".into())
+        );
+        let supplies = of["supplies"].as_f64().unwrap();
+        assert!(supplies > 0.1 && supplies < 1.0, "{name}: {supplies}");
+        for number in [
+            &fit["quantiles"][0],
+            &fit["mean_life"],
+            &fit["remaining"][0],
+        ] {
+            let at = |key: &str| number[key].as_f64().unwrap();
+            assert!(
+                at("lower") < at("estimate") && at("estimate") < at("upper"),
+                "{number}"
+            );
+        }
+        let run = sealspan(&["fit", &path, "--bounds", "posterior"]);
+        assert_eq!(run.status, 0, "{name}: {}", run.err);
+        let said = run.out.matches("the prior supplies").count();
+        assert!(
+            said == 1 && run.out.contains("% of that on shape"),
+            "{}",
+            run.out
+        );
+        assert!(
+            run.out.contains("logarithm of shape normal with mean 0.70"),
+            "{}",
+            run.out
+        );
+        assert!(!run.out.contains("parameter 2") && !run.out.contains("not shown"));
+    }
+}
+
+/// What rests on a shape that is not shown is not spoken of; the plain way out is named.
+#[test]
+fn a_withheld_fit_keeps_its_warnings_to_itself() {
+    let path = lives("withheld.csv", THREE);
+    for method in ["calibrated", "profile", "wald", "bootstrap"] {
+        let group = fit(&[&path, "--bounds", method]);
+        assert_eq!(group["fits"][0]["withheld"], true);
+        let ladder = group["ladder"].as_str().unwrap();
+        assert!(ladder.contains("--bounds posterior"), "{ladder}");
+        let warnings = group["fits"][0]["warnings"].as_array().unwrap();
+        assert_eq!(warnings.len(), 1, "{warnings:?}");
+        let text = sealspan(&["fit", &path, "--bounds", method]).out;
+        assert!(
+            !text.contains("intervals by") && !text.contains("covered"),
+            "{text}"
+        );
+    }
+    let stated = fit(&[&path, "--shape", "2"]);
+    assert_eq!(stated["fits"][0]["withheld"], false);
+    assert!(stated["ladder"].as_str().unwrap().contains("shape stated"));
+}
+
+/// With a known shape and few failures the ends are chi-square bounds, and are called so.
+#[test]
+fn chi_square_ends_are_not_called_refits() {
+    let path = lives("chi.csv", SEVEN);
+    let fit = fit(&[&path, "--shape", "2"])["fits"][0].clone();
+    assert_eq!(fit["bounds"], "chi_square");
+    let text = sealspan(&["fit", &path, "--shape", "2"]).out;
+    assert!(
+        text.contains("intervals by chi-square") && !text.contains("calibrated by refits"),
+        "{text}"
+    );
+}
+
+/// No limit and no result are different answers, in words and for programs.
+#[test]
+fn ends_without_limit_are_told_from_ends_not_found() {
+    let run = sealspan(&["fit", NIST, "--family", "generalised_gamma"]);
+    assert!(
+        run.out.contains("to no limit)") && !run.out.contains("open"),
+        "{}",
+        run.out
+    );
+    let group = fit(&[NIST, "--family", "generalised_gamma"]);
+    let mean = &group["fits"][0]["mean_life"];
+    assert!(mean["upper"].is_null() && mean["reason"].as_str().unwrap().contains("no upper limit"));
+    assert_eq!(group["fits"][0]["mean_life_ends"]["no_upper"], "no_limit");
+    // The three-parameter law has all its ends, though one path runs towards the first failure.
+    let group = fit(&[
+        NIST,
+        "--family",
+        "three_parameter_weibull",
+        "--at",
+        "20,200",
+    ]);
+    let fit = &group["fits"][0];
+    for number in fit["parameters"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .chain([&fit["survival"][0], &fit["survival"][1]])
+    {
+        assert!(
+            number["lower"].is_f64() && number["upper"].is_f64(),
+            "{number}"
+        );
+    }
+    assert_eq!(fit["survival"][0]["estimate"], 1.0);
+    assert!(fit["survival"][0]["lower"].as_f64() < Some(0.99));
+}
+
 #[test]
 fn with_fewer_than_ten_failures_the_coverage_to_expect_is_stated() {
     let path = lives("coverage.csv", SEVEN);
@@ -334,6 +479,14 @@ fn with_fewer_than_ten_failures_the_coverage_to_expect_is_stated() {
         );
     }
     assert!(!warned(&fit(&[NIST]), "intervals of this kind covered"));
+    // They were simulated at 90 %, and not with fewer than 4 failures.
+    assert!(!warned(&fit(&[&path]), "none were simulated"));
+    assert!(warned(
+        &fit(&[&path, "--confidence", "0.95"]),
+        "none were simulated at the 95\u{a0}%"
+    ));
+    let few = fit(&[&lives("coverage-3.csv", THREE), "--bounds", "profile"]);
+    assert!(!warned(&few, "intervals of this kind covered"));
 }
 
 #[test]

@@ -2,8 +2,12 @@
 
 use crate::contour::Contour;
 use crate::edge;
+use crate::family::Family;
 use crate::fit::Fit;
+use crate::held;
+use crate::law::Link;
 use crate::quantity::Quantity;
+use crate::sweep;
 use nalgebra::DVector;
 use sealspan_numeric::roots::{bracket_from, bracketed};
 use sealspan_numeric::special::normal_quantile;
@@ -23,6 +27,9 @@ pub enum Method {
     Bootstrap,
     /// Quantiles of the posterior under weak priors (see [`crate::posterior`]).
     Posterior,
+    /// Chi-square ends of the one scale under a shape taken as known (see [`crate::few::scale_bounds`]): what
+    /// calibrated intervals are with few failures.
+    ChiSquare,
 }
 
 impl Method {
@@ -35,17 +42,55 @@ impl Method {
             Self::Calibrated => "likelihood ratio calibrated by refits",
             Self::Bootstrap => "studentised bootstrap",
             Self::Posterior => "posterior under weak priors",
+            Self::ChiSquare => "chi-square, the shape taken as known",
         }
     }
 }
 
-/// A two-sided interval; each end is also the one-sided bound at (1 + level) / 2.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// Why an interval has no end on one side.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum NoEnd {
+    /// There is none: values as far on this side as one likes are admitted.
+    NoLimit,
+    /// There may be one: the search for it broke off.
+    NotFound,
+    /// The quantity hangs on stated parameters alone.
+    Stated,
+}
+
+/// An end of an interval, or why there is none.
+pub(crate) type End = Result<f64, NoEnd>;
+
+/// A two-sided interval; each end is also the one-sided bound at (1 + level) / 2. Where values are admitted down to
+/// the least there is (a life of 0, a share of 0 or 1), that is the end.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Bounds {
-    /// Lower end; `None` when the data set none.
+    /// Lower end.
     pub lower: Option<f64>,
-    /// Upper end; `None` when the data set none.
+    /// Upper end.
     pub upper: Option<f64>,
+    /// Why there is no lower end.
+    pub no_lower: Option<NoEnd>,
+    /// Why there is no upper end.
+    pub no_upper: Option<NoEnd>,
+}
+
+impl Bounds {
+    pub(crate) fn of([lower, upper]: [End; 2]) -> Self {
+        Self {
+            lower: lower.ok(),
+            upper: upper.ok(),
+            no_lower: lower.err(),
+            no_upper: upper.err(),
+        }
+    }
+
+    /// No end on either side, for one reason.
+    #[must_use]
+    pub fn none(why: NoEnd) -> Self {
+        Self::of([Err(why); 2])
+    }
 }
 
 /// Bounds of `quantity` at two-sided confidence `level` (0.9 for 90 %), in the quantity's own unit.
@@ -59,44 +104,156 @@ pub fn bounds(fit: &Fit, quantity: Quantity, method: Method, level: f64) -> Boun
     }
     let centre = fit.family.quantity(&fit.theta, quantity).value;
     let error = fit.scaled_error(quantity);
-    both_ends(fit, quantity, |side| Some(centre + side * z * error))
+    match place(fit, quantity) {
+        Place::Inside => {
+            let ends = both_ends(fit, quantity, |side| Ok(centre + side * z * error));
+            // No failure-free time passes a failure, which the normal approximation does not know.
+            let most = sweep::greatest(fit, quantity);
+            Bounds {
+                upper: ends.upper.map(|u| most.map_or(u, |m| u.min(m))),
+                ..ends
+            }
+        }
+        Place::Stated => Bounds::none(NoEnd::Stated),
+        Place::NeverReached | Place::BelowZero | Place::AllSurvive | Place::NoDigits => {
+            Bounds::none(NoEnd::NotFound)
+        }
+    }
 }
 
 /// The ends at which the signed root of the likelihood ratio has these depths, below and above the estimate.
 #[must_use]
 pub fn at_depths(fit: &Fit, quantity: Quantity, lower: f64, upper: f64) -> Bounds {
-    both_ends(fit, quantity, |side| {
-        let depth = if side < 0.0 { lower } else { upper };
-        profile_end(fit, quantity, depth, side)
-    })
+    match place(fit, quantity) {
+        Place::Inside => both_ends(fit, quantity, |side| {
+            let depth = if side < 0.0 { lower } else { upper };
+            profile_end(fit, quantity, depth, side)
+        }),
+        Place::Stated => Bounds::none(NoEnd::Stated),
+        Place::NoDigits => Bounds::none(NoEnd::NotFound),
+        // The estimate is itself the upper end.
+        Place::AllSurvive => Bounds::of([
+            // The index grows as survival falls.
+            profile_end(fit, quantity, upper, 1.0).map(|index| fit.family.unscale(quantity, index)),
+            Ok(1.0),
+        ]),
+        Place::NeverReached => {
+            Bounds::of([reached(fit, quantity, lower, 1.0), Err(NoEnd::NoLimit)])
+        }
+        Place::BelowZero => Bounds::of([Ok(0.0), reached(fit, quantity, upper, -1.0)]),
+    }
+}
+
+/// Where the estimate of a quantity lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Place {
+    /// Inside its range, with a standard error.
+    Inside,
+    /// It hangs on stated parameters alone.
+    Stated,
+    /// The survival of an age before which no seal can fail: 1, without a standard error.
+    AllSurvive,
+    /// An age by which a share fails that the fitted law never reaches.
+    NeverReached,
+    /// An age by which a share fails that lies below 0 (normal law).
+    BelowZero,
+    /// Out of reach of the arithmetic.
+    NoDigits,
+}
+
+/// Where a quantity's estimate lies.
+pub(crate) fn place(fit: &Fit, quantity: Quantity) -> Place {
+    let error = fit.scaled_error(quantity);
+    let value = fit.family.quantity(&fit.theta, quantity).value;
+    match quantity {
+        Quantity::Survival(_) if value == f64::NEG_INFINITY => Place::AllSurvive,
+        Quantity::Quantile(_) | Quantity::Remaining { .. } if value.is_nan() => {
+            if beyond(fit.family, &fit.theta, quantity) > 0.0 {
+                Place::NeverReached
+            } else {
+                Place::BelowZero
+            }
+        }
+        _ if error > 0.0 && error.is_finite() && value.is_finite() => Place::Inside,
+        _ if error <= 0.0 && fit.free.len() < fit.theta.len() => Place::Stated,
+        _ => Place::NoDigits,
+    }
 }
 
 /// Both ends on the quantity's scale, brought back to its unit.
-fn both_ends(fit: &Fit, quantity: Quantity, end: impl Fn(f64) -> Option<f64>) -> Bounds {
-    let error = fit.scaled_error(quantity);
-    if error <= 0.0 || !error.is_finite() {
-        return Bounds {
-            lower: None,
-            upper: None,
-        };
-    }
-    let ends = [-1.0, 1.0].map(end);
-    let mut ends = ends.map(|e| e.map(|x| fit.family.unscale(quantity, x)));
+fn both_ends(fit: &Fit, quantity: Quantity, end: impl Fn(f64) -> End) -> Bounds {
+    let mut ends = [-1.0, 1.0].map(|side| match end(side) {
+        Err(NoEnd::NoLimit) => limit(fit, quantity, side),
+        found => {
+            let value = fit.family.unscale(quantity, found?);
+            if value.is_finite() {
+                Ok(value)
+            } else {
+                Err(NoEnd::NoLimit)
+            }
+        }
+    });
     // Survival falls as its index grows.
     if matches!(quantity, Quantity::Survival(_)) {
         ends.reverse();
     }
-    Bounds {
-        lower: ends[0],
-        upper: ends[1],
+    Bounds::of(ends)
+}
+
+/// The end of a quantity's own range on one side of its scale, where it has one.
+fn limit(fit: &Fit, quantity: Quantity, side: f64) -> End {
+    let link = match quantity {
+        Quantity::Parameter(i) => fit.family.reported().get(i).map(|p| p.link),
+        Quantity::Survival(_) => Some(Link::Logit),
+        Quantity::Quantile(_) | Quantity::Mean | Quantity::Remaining { .. } => Some(Link::Log),
+    };
+    let value = match (link, side < 0.0, quantity) {
+        (_, low, Quantity::Survival(_)) => f64::from(u8::from(low)),
+        (Some(Link::Log | Link::Logit), true, _) => 0.0,
+        (Some(Link::Logit), false, _) => 1.0,
+        _ => return Err(NoEnd::NoLimit),
+    };
+    Ok(value)
+}
+
+/// An age by which a share fails that is no number, as the infinity it stands for: below 0 where more have failed by
+/// age 0 already, else never reached.
+pub(crate) fn beyond(family: &dyn Family, theta: &[f64], quantity: Quantity) -> f64 {
+    match quantity {
+        Quantity::Quantile(p) if family.ln_survival(theta, f64::MIN_POSITIVE) < (-p).ln_1p() => {
+            f64::NEG_INFINITY
+        }
+        _ => f64::INFINITY,
     }
+}
+
+/// The lower (`side` 1) or upper end of an age by which a share fails where the estimate has none: the age whose
+/// survival has its own end there.
+fn reached(fit: &Fit, quantity: Quantity, depth: f64, side: f64) -> End {
+    let Quantity::Quantile(p) = quantity else {
+        return Err(NoEnd::NotFound);
+    };
+    let off = |ln_age: f64| {
+        let survival = Quantity::Survival(ln_age.exp());
+        let index = profile_end(fit, survival, depth, side);
+        index.map_or(f64::NAN, |i| 1.0 - p - fit.family.unscale(survival, i))
+    };
+    let start = fit.terms.extent.oldest.ln();
+    let step = if off(start) < 0.0 { 0.2 } else { -0.2 };
+    let (low, high) = bracket_from(off, start, step, 12).ok_or(NoEnd::NotFound)?;
+    bracketed(off, low, high, 1e-9)
+        .map(f64::exp)
+        .ok_or(NoEnd::NotFound)
 }
 
 /// The extreme of the quantity's scale on the contour ℓ(θ) = ℓ̂ − z²/2, going down (`side` −1) or up, over the
 /// family and the simpler laws at its edges.
-pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<f64> {
+pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> End {
     if fit.free.len() == 1 {
         return one_dimension(fit, quantity, z, side);
+    }
+    if place(fit, quantity) == Place::AllSurvive {
+        return sweep::profile_end(fit, quantity, z, side).unwrap_or(Err(NoEnd::NotFound));
     }
     let problem = fit.problem(&fit.terms);
     let asked = |x: &[f64]| problem.picked(&fit.family.quantity(&problem.place(x), quantity));
@@ -112,17 +269,57 @@ pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> O
     match contour.follow(z) {
         Ok(inside) => {
             let edge = edge::profile_end(fit, quantity, z, side, None);
-            Some(edge.map_or(inside, |e| farther(inside, e)))
+            Ok(edge.map_or(inside, |e| farther(inside, e)))
         }
-        // The path broke off: the end lies on the edge it was on the way to, if that reaches farther.
-        Err(broken) => edge::profile_end(fit, quantity, z, side, Some(&problem.place(&broken.x)))
-            .filter(|e| (e - broken.value) * side >= 0.0),
+        Err(broken) => {
+            if let Some(end) = sweep::profile_end(fit, quantity, z, side) {
+                return end;
+            }
+            // The path broke off: the end lies on the edge it was on the way to, if that reaches farther.
+            let edge = edge::profile_end(fit, quantity, z, side, Some(&problem.place(&broken.x)))
+                .filter(|e| (e - broken.value) * side >= 0.0);
+            if let Some(end) = edge {
+                return Ok(end);
+            }
+            let far = |value: f64| without_limit(fit, quantity, value);
+            match held::walk(&problem, &asked, &contour, &broken, z, &far) {
+                Err(NoEnd::NotFound)
+                    if edge::runs_off(fit, quantity, z, &problem.place(&broken.x)) =>
+                {
+                    Err(NoEnd::NoLimit)
+                }
+                end => end,
+            }
+        }
+    }
+}
+
+/// A value this far from the estimate on its scale (160,000 times it or less), a share this near to 0 or 1 on the
+/// scale of its log odds, or a survival this near to 1 or 0 on that of ln(−ln) that is still admitted has no limit
+/// (rules of ours).
+const FAR: f64 = 12.0;
+const FAR_LOGIT: f64 = 25.0;
+const FAR_INDEX: [f64; 2] = [-25.0, 6.5];
+
+fn without_limit(fit: &Fit, quantity: Quantity, value: f64) -> bool {
+    let estimate = fit.family.quantity(&fit.theta, quantity).value;
+    let link = match quantity {
+        Quantity::Parameter(i) => fit.family.reported().get(i).map(|p| p.link),
+        _ => None,
+    };
+    match quantity {
+        Quantity::Survival(_) => {
+            let [low, high] = FAR_INDEX;
+            value < low || value > high.max(estimate)
+        }
+        _ if link == Some(Link::Logit) => value.abs() > FAR_LOGIT,
+        _ => (value - estimate).abs() > FAR,
     }
 }
 
 /// One free parameter: the quantity is monotone in it, so the contour's two points are its ends.
-fn one_dimension(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<f64> {
-    let at = *fit.free.first()?;
+fn one_dimension(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> End {
+    let at = *fit.free.first().ok_or(NoEnd::NotFound)?;
     let place = |x: f64| {
         let mut theta = fit.theta.clone();
         if let Some(slot) = theta.get_mut(at) {
@@ -130,8 +327,9 @@ fn one_dimension(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<f64
         }
         theta
     };
-    let here = *fit.theta.get(at)?;
-    let slope = *fit.family.quantity(&fit.theta, quantity).gradient.get(at)?;
+    let here = *fit.theta.get(at).ok_or(NoEnd::NotFound)?;
+    let q = fit.family.quantity(&fit.theta, quantity);
+    let slope = *q.gradient.get(at).ok_or(NoEnd::NotFound)?;
     let step = side * slope.signum() * fit.covariance[(at, at)].sqrt() * z;
     let fall = |x: f64| {
         let value = fit.family.log_likelihood(&place(x), &fit.terms);
@@ -141,7 +339,7 @@ fn one_dimension(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<f64
             1e300
         }
     };
-    let (lo, hi) = bracket_from(fall, here, step, 40)?;
-    let end = bracketed(fall, lo, hi, 1e-13)?;
-    Some(fit.family.quantity(&place(end), quantity).value)
+    let (lo, hi) = bracket_from(fall, here, step, 40).ok_or(NoEnd::NoLimit)?;
+    let end = bracketed(fall, lo, hi, 1e-13).ok_or(NoEnd::NotFound)?;
+    Ok(fit.family.quantity(&place(end), quantity).value)
 }

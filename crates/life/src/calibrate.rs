@@ -5,11 +5,11 @@
 //! inference from signed roots of likelihood ratios", Canadian Journal of Statistics 29; from memory). Both
 //! are measured on refits under the observed pattern, and the cut-offs moved, lower and upper apart.
 
-use crate::fit::{Fit, Problem};
-use crate::maximise::LogLikelihood;
+use crate::fit::Fit;
+use crate::held::maximum;
 use crate::quantity::Quantity;
-use crate::refits::{Refit, Refits, ask, matrix};
-use nalgebra::{DMatrix, DVector};
+use crate::refits::{Refit, Refits, ask};
+use nalgebra::DVector;
 use rayon::prelude::*;
 use sealspan_numeric::special::{LN_SQRT_TWO_PI, normal_quantile};
 
@@ -151,70 +151,26 @@ pub fn signed_root(fit: &Fit, quantity: Quantity, theta: &[f64]) -> Option<f64> 
     let x = problem.pick(&fit.theta);
     let own = ask(&problem, &x, quantity).value;
     let target = fit.family.quantity(theta, quantity).value;
-    let held = held_maximum(&problem, &x, quantity, target)
-        .or_else(|| held_maximum(&problem, &problem.pick(theta), quantity, target))?;
-    root_of(fit.log_likelihood, held, own - target)
+    let asked = |x: &[f64]| ask(&problem, x, quantity);
+    let held = maximum(&problem, &asked, &x, target)
+        .or_else(|| maximum(&problem, &asked, &problem.pick(theta), target))?;
+    root_of(fit.log_likelihood, held.value, own - target)
 }
 
 /// The signed root of one refit, the truth being `target` on the quantity's scale.
 fn root_of_refit(refits: &Refits, refit: &Refit, quantity: Quantity, target: f64) -> Option<f64> {
     let problem = refits.fit.problem(&refit.terms);
     let own = ask(&problem, &refit.x, quantity).value;
-    let held = held_maximum(&problem, &refit.x, quantity, target).or_else(|| {
+    let asked = |x: &[f64]| ask(&problem, x, quantity);
+    let held = maximum(&problem, &asked, &refit.x, target).or_else(|| {
         let truth = problem.pick(&refits.fit.theta);
-        held_maximum(&problem, &truth, quantity, target)
+        maximum(&problem, &asked, &truth, target)
     })?;
-    root_of(refit.value, held, own - target)
+    root_of(refit.value, held.value, own - target)
 }
 
 /// The signed root from the log-likelihood at its maximum and with the quantity held.
 fn root_of(top: f64, held: f64, above: f64) -> Option<f64> {
     let depth = 2.0 * (top - held);
     (depth > -1e-6 && above.is_finite()).then(|| depth.max(0.0).sqrt().copysign(above))
-}
-
-/// Largest log-likelihood with the quantity held at `target`: Newton on Lagrange's conditions.
-fn held_maximum(problem: &Problem, start: &[f64], quantity: Quantity, target: f64) -> Option<f64> {
-    let n = start.len();
-    let mut x = start.to_vec();
-    let mut multiplier: Option<f64> = None;
-    for _ in 0..60 {
-        let l = problem.derivatives(&x);
-        let q = ask(problem, &x, quantity);
-        if !l.value.is_finite() || !q.value.is_finite() {
-            return None;
-        }
-        let (gl, gq) = (
-            DVector::from_column_slice(&l.gradient),
-            DVector::from_column_slice(&q.gradient),
-        );
-        let lambda = *multiplier.get_or_insert(gq.dot(&gl) / gq.norm_squared());
-        let curvature = matrix(&l.hessian) - matrix(&q.hessian) * lambda;
-        let mut system = DMatrix::zeros(n + 1, n + 1);
-        let mut right = DVector::zeros(n + 1);
-        for i in 0..n {
-            for j in 0..n {
-                system[(i, j)] = curvature[(i, j)];
-            }
-            system[(i, n)] = -gq[i];
-            system[(n, i)] = gq[i];
-            right[i] = -gl[i];
-        }
-        right[n] = target - q.value;
-        let step = system.lu().solve(&right)?;
-        let length = step.rows(0, n).amax();
-        if !length.is_finite() {
-            return None;
-        }
-        let share = (1.0 / length).min(1.0);
-        for (value, s) in x.iter_mut().zip(step.iter()) {
-            *value += share * s;
-        }
-        multiplier = Some(lambda + share * (step[n] - lambda));
-        // Newton squares the error: after this step the value is exact to far below what is drawn from it.
-        if length < 1e-4 {
-            return Some(problem.value(&x)).filter(|v| v.is_finite());
-        }
-    }
-    None
 }

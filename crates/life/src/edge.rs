@@ -108,6 +108,14 @@ pub(crate) fn profile_end(
         .reduce(|a, b| if (b - a) * side > 0.0 { b } else { a })
 }
 
+/// Whether a parameter has no end because the likelihood admits the edge beyond which the law hardly changes while
+/// its parameters run off, on the way from the estimate to θ.
+pub(crate) fn runs_off(fit: &Fit, quantity: Quantity, z: f64, towards: &[f64]) -> bool {
+    let held = |b: &Beside| matches!(b.edge, Edge::Held { .. }) && b.edge.ahead(fit, towards);
+    matches!(quantity, Quantity::Parameter(_))
+        && beside(fit).iter().any(|b| b.gain < z * z && held(b))
+}
+
 impl Edge {
     /// Whether θ lies on the way from the estimate to this edge.
     fn ahead(&self, fit: &Fit, theta: &[f64]) -> bool {
@@ -140,7 +148,7 @@ impl Beside {
             (Edge::Held { .. }, Quantity::Parameter(_)) => return None,
             _ => quantity,
         };
-        end_of(&self.fit, asked, left, side)
+        end_of(&self.fit, asked, left, side).ok()
     }
 
     /// The simpler law's parameter of the same name.

@@ -116,6 +116,19 @@ impl LowerBounds {
         (-(t / self.scale).powf(self.shape)).exp()
     }
 
+    /// Lower bound of the time that a seal of age `age` has left, by which the share `p` of such seals has failed.
+    #[must_use]
+    pub fn remaining(&self, age: f64, p: f64) -> f64 {
+        // ((a/η)^β − ln(1 − p))^(1/β) η − a, without loss when it is small.
+        let now = (age / self.scale).powf(self.shape);
+        let left = age * ((-(-p).ln_1p() / now).ln_1p() / self.shape).exp_m1();
+        if left.is_finite() {
+            left
+        } else {
+            self.quantile(p)
+        }
+    }
+
     /// Lower bound of the mean life.
     #[must_use]
     pub fn mean(&self) -> f64 {

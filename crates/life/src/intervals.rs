@@ -1,6 +1,6 @@
 //! Every way to an interval behind one door, with what each way needs made once.
 
-use crate::bounds::{Bounds, Method, at_depths, bounds};
+use crate::bounds::{Bounds, Method, NoEnd, Place, at_depths, bounds, place};
 use crate::calibrate::calibrate;
 use crate::few::scale_bounds;
 use crate::fit::Fit;
@@ -27,8 +27,9 @@ const FEW: f64 = 10.0;
 const CALIBRATING_MANY: usize = 300;
 /// Failures above which the smaller number does.
 const ENOUGH: f64 = 60.0;
-/// Refits of the studentised bootstrap.
+/// Refits of the studentised bootstrap, and the fewest of them with a quantity that its ends are read from.
 const BOOTSTRAP: usize = 4000;
+const FEWEST_REFITS: usize = 100;
 
 /// Whether a fit is refitted without being asked, for calibrated intervals and for tests of fit: not when the
 /// sample is large, nor when many refits of its law run off.
@@ -99,8 +100,44 @@ pub struct Interval {
     pub bounds: Bounds,
     /// Monte-Carlo standard error of the confidence of each end (0.003 is 0.3 points).
     pub simulation_error: Option<f64>,
-    /// How it was made: the profile likelihood where too few refits bear the method asked for.
+    /// How it was made: the profile likelihood where the method asked for does not apply.
     pub method: Method,
+    /// Why it was made otherwise than the rest.
+    pub instead: Option<Instead>,
+}
+
+/// Why one interval is a profile-likelihood interval and the others of its fit are not.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Instead {
+    /// Too few refits have the quantity.
+    FewRefits,
+    /// The estimate lies at the end of its range and has no standard error.
+    AtEdge,
+}
+
+impl Instead {
+    /// The reason in words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::FewRefits => "too few refits have an estimate there",
+            Self::AtEdge => {
+                "the estimate lies at the end of its range, where it has no standard error to calibrate or studentise by"
+            }
+        }
+    }
+}
+
+impl Interval {
+    /// An interval made as the rest of its fit are.
+    fn plain(bounds: Bounds, method: Method) -> Self {
+        Self {
+            bounds,
+            simulation_error: None,
+            method,
+            instead: None,
+        }
+    }
 }
 
 impl<'a> Intervals<'a> {
@@ -121,6 +158,7 @@ impl<'a> Intervals<'a> {
                 .and_then(|shape| scale_bounds(sample, shape, level))
                 .map(|(lower, upper)| [lower.ln(), upper.ln()]);
             if out.chi_square.is_some() {
+                out.method = Method::ChiSquare;
                 return out;
             }
         }
@@ -135,7 +173,7 @@ impl<'a> Intervals<'a> {
                 }
                 return out;
             }
-            Method::Profile | Method::Wald => return out,
+            Method::Profile | Method::Wald | Method::ChiSquare => return out,
         };
         out.refits = Pattern::of(sample).and_then(|p| Refits::new(fit, &p, count, seed));
         if out.refits.is_none() {
@@ -172,6 +210,11 @@ impl<'a> Intervals<'a> {
         reduced.is_finite().then_some(reduced)
     }
 
+    /// The posterior, if that is the method, which the intervals then have no more.
+    pub fn take_posterior(&mut self) -> Option<Posterior> {
+        self.posterior.take()
+    }
+
     /// Effective number of draws of a sampled posterior.
     #[must_use]
     pub fn effective_draws(&self) -> Option<f64> {
@@ -181,47 +224,55 @@ impl<'a> Intervals<'a> {
     /// The interval of a quantity.
     #[must_use]
     pub fn of(&self, quantity: Quantity) -> Interval {
-        let plain = |method| Interval {
-            bounds: bounds(self.fit, quantity, method, self.level),
-            simulation_error: None,
-            method,
+        let plain =
+            |method| Interval::plain(bounds(self.fit, quantity, method, self.level), method);
+        let instead = |why| Interval {
+            instead: Some(why),
+            ..plain(Method::Profile)
         };
         if let Some(ends) = self.chi_square {
-            return Interval {
-                bounds: self.at_scales(ends, quantity),
-                simulation_error: None,
-                method: self.method,
-            };
+            return Interval::plain(self.at_scales(ends, quantity), self.method);
         }
-        match (self.method, &self.refits, &self.posterior) {
-            (Method::Calibrated, Some(refits), _) => self
-                .calibrated(refits, quantity)
-                .unwrap_or_else(|| plain(Method::Profile)),
-            (Method::Bootstrap, Some(refits), _) => self.studentised(refits, quantity),
-            (Method::Posterior, _, Some(posterior)) => {
-                let side = 0.5 * (1.0 - self.level);
-                let ends = posterior.quantiles(quantity, &[side, 1.0 - side]);
-                // The worse of the two ends.
-                let errors = [side, 1.0 - side].map(|share| posterior.error(quantity, share));
-                let error = errors.into_iter().flatten().reduce(f64::max);
-                Interval {
-                    bounds: Bounds {
-                        lower: ends.first().copied().flatten(),
-                        upper: ends.get(1).copied().flatten(),
-                    },
-                    simulation_error: error,
-                    method: Method::Posterior,
-                }
+        if let (Method::Posterior, Some(posterior)) = (self.method, &self.posterior) {
+            return self.credible(posterior, quantity);
+        }
+        match place(self.fit, quantity) {
+            Place::Stated => return Interval::plain(Bounds::none(NoEnd::Stated), self.method),
+            Place::AllSurvive | Place::NeverReached | Place::BelowZero
+                if self.method != Method::Profile =>
+            {
+                return instead(Instead::AtEdge);
             }
-            (Method::Wald, ..) => plain(Method::Wald),
+            _ => {}
+        }
+        match (self.method, &self.refits) {
+            (Method::Calibrated, Some(refits)) => self
+                .calibrated(refits, quantity)
+                .unwrap_or_else(|| instead(Instead::FewRefits)),
+            (Method::Bootstrap, Some(refits)) => self
+                .studentised(refits, quantity)
+                .unwrap_or_else(|| instead(Instead::FewRefits)),
+            (Method::Wald, _) => plain(Method::Wald),
             _ => plain(Method::Profile),
         }
     }
 
-    /// Whether the ends are chi-square bounds: with few failures of a law whose shape is known.
-    #[must_use]
-    pub fn by_chi_square(&self) -> bool {
-        self.chi_square.is_some()
+    /// Quantiles of the posterior; where one is infinite there is no limit.
+    fn credible(&self, posterior: &Posterior, quantity: Quantity) -> Interval {
+        let side = 0.5 * (1.0 - self.level);
+        let ends = posterior.quantiles(quantity, &[side, 1.0 - side]);
+        let end = |i: usize| ends.get(i).copied().flatten().ok_or(NoEnd::NoLimit);
+        // The worse of the two ends.
+        let errors = [side, 1.0 - side].map(|share| posterior.error(quantity, share));
+        let error = errors.into_iter().flatten().reduce(f64::max);
+        let bounds = match place(self.fit, quantity) {
+            Place::Stated => Bounds::none(NoEnd::Stated),
+            _ => Bounds::of([end(0), end(1)]),
+        };
+        Interval {
+            simulation_error: error,
+            ..Interval::plain(bounds, Method::Posterior)
+        }
     }
 
     /// A quantity at both ends of the one free scale; a stated parameter has no ends.
@@ -235,10 +286,10 @@ impl<'a> Intervals<'a> {
             family.unscale(quantity, family.quantity(&theta, quantity).value)
         };
         let [a, b] = ends.map(at);
-        Bounds {
-            lower: (a != b).then_some(a.min(b)),
-            upper: (a != b).then_some(a.max(b)),
+        if a == b {
+            return Bounds::none(NoEnd::Stated);
         }
+        Bounds::of([Ok(a.min(b)), Ok(a.max(b))])
     }
 
     /// Ends of the likelihood ratio at calibrated cut-offs; `None` when too few refits have one.
@@ -262,11 +313,13 @@ impl<'a> Intervals<'a> {
             bounds,
             simulation_error: Some(depths.error),
             method: Method::Calibrated,
+            instead: None,
         })
     }
 
-    /// Ends from the refits' own (estimate − truth) / standard error (Efron & Tibshirani 1993, chapter 12).
-    fn studentised(&self, refits: &Refits, quantity: Quantity) -> Interval {
+    /// Ends from the refits' own (estimate − truth) / standard error (Efron & Tibshirani 1993, chapter 12); `None`
+    /// when too few refits have one.
+    fn studentised(&self, refits: &Refits, quantity: Quantity) -> Option<Interval> {
         let centre = self.fit.family.quantity(&self.fit.theta, quantity).value;
         let error = self.fit.scaled_error(quantity);
         let mut t: Vec<f64> = refits
@@ -276,15 +329,8 @@ impl<'a> Intervals<'a> {
             .filter(|t| t.is_finite())
             .collect();
         t.sort_by(f64::total_cmp);
-        if error <= 0.0 || t.len() < 100 {
-            return Interval {
-                bounds: Bounds {
-                    lower: None,
-                    upper: None,
-                },
-                simulation_error: None,
-                method: Method::Bootstrap,
-            };
+        if error <= 0.0 || t.len() < FEWEST_REFITS {
+            return None;
         }
         let side = 0.5 * (1.0 - self.level);
         let at = |share: f64| {
@@ -294,23 +340,23 @@ impl<'a> Intervals<'a> {
             y(low) + rest * (y(low + 1) - y(low))
         };
         let mut ends = [1.0 - side, side].map(|share| {
-            Some(
-                self.fit
-                    .family
-                    .unscale(quantity, centre - at(share) * error),
-            )
+            let end = self
+                .fit
+                .family
+                .unscale(quantity, centre - at(share) * error);
+            if end.is_finite() {
+                Ok(end)
+            } else {
+                Err(NoEnd::NoLimit)
+            }
         });
         if matches!(quantity, Quantity::Survival(_)) {
             ends.reverse();
         }
-        Interval {
-            bounds: Bounds {
-                lower: ends[0],
-                upper: ends[1],
-            },
+        Some(Interval {
             simulation_error: Some((side * (1.0 - side) / t.len() as f64).sqrt()),
-            method: Method::Bootstrap,
-        }
+            ..Interval::plain(Bounds::of(ends), Method::Bootstrap)
+        })
     }
 }
 

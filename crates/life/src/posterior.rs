@@ -5,6 +5,7 @@
 //! over its cell, so that distribution functions have no steps. More parameters: importance sampling from multivariate t
 //! laws that learn from their draws ([`crate::importance`]), with its effective sample size.
 
+use crate::bounds::beyond;
 use crate::family::Family;
 use crate::fit::{NoFit, Problem};
 use crate::importance::{self, Draws, Effort};
@@ -200,7 +201,7 @@ impl Posterior {
         let plain = (share * (1.0 - share) / self.effective_draws?).sqrt();
         let spread = self.spreads(quantity);
         let share = self.turned(quantity, share);
-        let Some(end) = quantile(&spread, share) else {
+        let Some(end) = quantile(&spread, share).filter(|end| end.is_finite()) else {
             return Some(plain);
         };
         let starts = std::iter::once(0).chain(self.chains.iter().copied());
@@ -258,6 +259,19 @@ impl Posterior {
             .collect()
     }
 
+    /// Standard deviation of a quantity on the scale of its intervals; `None` where it is infinite somewhere.
+    #[must_use]
+    pub fn standard_deviation(&self, quantity: Quantity) -> Option<f64> {
+        let value = |theta: &[f64]| self.family.quantity(theta, quantity).value;
+        let values: Vec<(f64, f64)> = self.points.iter().map(|(t, w)| (value(t), *w)).collect();
+        let mean = values.iter().map(|(v, w)| v * w).sum::<f64>();
+        let square = values
+            .iter()
+            .map(|(v, w)| w * (v - mean).powi(2))
+            .sum::<f64>();
+        square.is_finite().then(|| square.sqrt())
+    }
+
     /// A point's weight over the quantity's scale.
     fn spread(&self, theta: &[f64], weight: f64, quantity: Quantity) -> Spread {
         let q = self.family.quantity(theta, quantity);
@@ -277,9 +291,8 @@ impl Posterior {
         }
         let [a, b] = half;
         Spread {
-            // An age that is never reached.
             value: if q.value.is_nan() {
-                f64::INFINITY
+                beyond(self.family, theta, quantity)
             } else {
                 q.value
             },

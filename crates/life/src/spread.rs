@@ -29,15 +29,22 @@ impl Spread {
     }
 }
 
-/// Where the spread weights reach a share, by halving.
+/// Where the spread weights reach a share, by halving; −∞ where the weight there (survivals of 1) does.
 pub(crate) fn quantile(spread: &[Spread], share: f64) -> Option<f64> {
+    let lowest = spread.iter().filter(|s| s.value == f64::NEG_INFINITY);
+    if lowest.map(|s| s.weight).sum::<f64>() >= share {
+        return Some(f64::NEG_INFINITY);
+    }
     let finite = spread.iter().filter(|s| s.value.is_finite());
     let (mut low, mut high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), s| {
         let reach = s.wide + s.narrow;
         (l.min(s.value - reach), h.max(s.value + reach))
     });
     let below = |x: f64| spread.iter().map(|s| s.below(x)).sum::<f64>();
-    if low >= high || below(high) < share {
+    if below(high) < share {
+        return Some(f64::INFINITY);
+    }
+    if low >= high {
         return None;
     }
     for _ in 0..60 {

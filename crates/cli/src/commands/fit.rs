@@ -1,5 +1,7 @@
 //! `fit`: life models by group.
 
+mod modes;
+
 use crate::Answer;
 use crate::args::Fit;
 use crate::failure::Failure;
@@ -7,10 +9,11 @@ use crate::input::{self, Asked};
 use crate::output::{Format, Output};
 use crate::progress::Progress;
 use crate::table::table;
+use sealspan_life::bounds::NoEnd;
 use sealspan_report::number::{self, Unit};
 use sealspan_report::wire::Number;
 use sealspan_report::wire::fit::{
-    FamilyFit, FitDocument, FitOptions, GroupFit, GroupModes, Refitted, by_mode, document,
+    Ends, FamilyFit, FitDocument, FitOptions, GroupFit, Refitted, by_mode, document, missing,
 };
 
 pub fn run(args: &Fit) -> Answer {
@@ -44,10 +47,11 @@ pub fn run(args: &Fit) -> Answer {
     if args.modes {
         let family = options.families.first().copied();
         let family = family.map_or_else(|| input::family("weibull"), Ok)?;
-        document.modes = by_mode(&records, &question, family, &args.quantile, args.confidence)?;
+        document.modes = by_mode(&records, &question, family, &options)?;
     }
     // Nothing estimated and nothing bounded anywhere: the data do not answer.
-    let silent = |g: &GroupFit| g.assumed_shapes.is_empty() && !g.fits.iter().any(|f| f.converged);
+    let silent =
+        |g: &GroupFit| g.assumed_shapes.is_empty() && !g.fits.iter().any(|f| f.bounds.is_some());
     let status = u8::from(document.groups.iter().all(silent));
     if status == 1 && args.format.format == Format::Text {
         let why = document
@@ -64,89 +68,50 @@ pub fn run(args: &Fit) -> Answer {
 }
 
 /// A number with its interval, or why not.
-fn cell(n: &Number, unit: &Unit) -> String {
+fn cell(n: &Number, ends: Ends, unit: &Unit) -> String {
     let write = |x: f64, width: Option<f64>| match (unit, width) {
         (Unit::Share, _) => number::percent(x),
         (_, Some(width)) => number::to_width(x, width),
         _ => number::significant(x, 3),
     };
     let width = n.lower.zip(n.upper).map(|(l, u)| u - l);
-    let end = |x: Option<f64>| x.map_or_else(|| "open".to_owned(), |x| write(x, width));
+    let lower = n
+        .lower
+        .map_or_else(|| missing(ends.no_lower).to_owned(), |x| write(x, width));
+    let upper = n
+        .upper
+        .map_or_else(|| missing(ends.no_upper).to_owned(), |x| write(x, width));
     match (n.estimate, n.lower, n.upper) {
-        (Some(e), None, None) if n.reason.as_deref().is_some_and(|r| r.starts_with("stated")) => {
+        (Some(e), None, None) if ends.no_lower == Some(NoEnd::Stated) => {
             format!("{} (stated)", write(e, None))
         }
-        (Some(e), l, u) => format!("{} ({} to {})", write(e, width), end(l), end(u)),
-        (None, Some(l), _) => format!("at least {}", write(l, None)),
-        (None, None, Some(u)) => format!("at most {}", write(u, None)),
+        (Some(e), ..) => format!("{} ({lower} to {upper})", write(e, width)),
         (None, None, None) => "none".to_owned(),
+        (None, Some(l), None) => format!("at least {}", write(l, None)),
+        (None, None, Some(u)) => format!("at most {}", write(u, None)),
+        // No less than nothing and no more than all say nothing.
+        (None, Some(l), Some(1.0)) if *unit == Unit::Share => {
+            format!("at least {}", write(l, None))
+        }
+        (None, Some(0.0), Some(u)) => format!("at most {}", write(u, None)),
+        (None, Some(_), Some(_)) => format!("between {lower} and {upper}"),
     }
 }
 
 fn text(d: &FitDocument) -> String {
     let mut out = format!(
-        "{} rows read, {} set aside; ages in {}; {} intervals in brackets\n",
+        "{} rows read, {} set aside; ages in {}; {} intervals in brackets (two-sided: each end by itself is a {} bound)\n",
         d.rows_read,
         d.set_aside,
         d.unit,
         number::level(d.confidence),
+        number::level(0.5 + 0.5 * d.confidence),
     );
     for g in &d.groups {
         out.push_str(&format!("\n{}\n", group_text(g, d)));
     }
     for g in &d.modes {
-        out.push_str(&format!("\n{}", modes_text(g, d.unit)));
-    }
-    out
-}
-
-/// The failure modes of one group.
-fn modes_text(g: &GroupModes, unit: &str) -> String {
-    let mut out = format!("{}: failure modes\n", g.group.words());
-    let age = |a: Option<f64>| a.map_or_else(|| "none".to_owned(), |a| number::significant(a, 3));
-    let head: Vec<String> = g
-        .all_modes
-        .iter()
-        .map(|a| format!("{} failed by without it, {unit}", number::percent(a.p)))
-        .collect();
-    let head: Vec<&str> = ["mode", "failures", "share failed by it so far"]
-        .into_iter()
-        .chain(head.iter().map(String::as_str))
-        .collect();
-    let mut rows: Vec<Vec<String>> = g
-        .modes
-        .iter()
-        .map(|m| {
-            let last = m.incidence.last().map(|p| number::percent(p.incidence));
-            [
-                m.mode.clone(),
-                number::fixed(m.failures, 0),
-                last.unwrap_or_else(|| "none".to_owned()),
-            ]
-            .into_iter()
-            .chain(m.without.iter().map(|a| age(a.age)))
-            .collect()
-        })
-        .collect();
-    if !rows.is_empty() {
-        let all = ["all modes at work", "", ""].map(str::to_owned).into_iter();
-        rows.push(all.chain(g.all_modes.iter().map(|a| age(a.age))).collect());
-        out.push_str(&table(&head, &rows));
-        out.push('\n');
-        out.push_str(&format!("  {}\n", g.caution));
-    }
-    if let Some(reason) = &g.reason {
-        out.push_str(&format!("  {reason}\n"));
-    }
-    if let Some(r) = &g.removals {
-        out.push_str(&format!(
-            "  {} seals taken off worn: {} failed by {} {unit} if they had gone on like the rest, by {} if all had failed that day. {}\n",
-            number::fixed(r.worn, 0),
-            number::percent(r.p),
-            age(r.as_sound),
-            age(r.as_failed),
-            r.sentence
-        ));
+        out.push_str(&format!("\n{}", modes::text(g, d)));
     }
     out
 }
@@ -169,7 +134,7 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
     }
     let mut rows: Vec<Vec<String>> = vec![];
     for fit in &g.fits {
-        rows.extend(family_rows(fit, !g.assumed_shapes.is_empty()));
+        rows.extend(family_rows(fit));
     }
     if !rows.is_empty() {
         out.push_str(&table(&["model", "quantity", "estimate"], &rows));
@@ -177,7 +142,8 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
     }
     if !g.assumed_shapes.is_empty() {
         out.push_str(&format!(
-            "  with fewer than 5 failures no shape is trusted; lower bounds of life in {} if the shape were known (watching taken to end at a stated time):\n",
+            "  with fewer than 5 failures no shape is trusted; {} lower bounds (one-sided) of life in {} if the shape were known (watching taken to end at a stated time):\n",
+            number::level(g.assumed_shapes[0].one_sided_confidence),
             d.unit
         ));
         let head: Vec<String> = g.assumed_shapes[0]
@@ -207,14 +173,7 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
         out.push('\n');
     }
     for fit in &g.fits {
-        let hidden = !g.assumed_shapes.is_empty() && fit.converged && fit.free_shape;
-        if hidden {
-            for warning in &fit.warnings {
-                out.push_str(&format!("  {}: {warning}\n", fit.family));
-            }
-        } else {
-            out.push_str(&below(fit));
-        }
+        out.push_str(&below(fit));
     }
     if let Some(choice) = &g.choice {
         out.push_str(&format!("  {}\n", choice.sentence));
@@ -226,7 +185,7 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
 fn below(fit: &FamilyFit) -> String {
     let mut out = String::new();
     let mut say = |text: String| out.push_str(&format!("  {}: {text}\n", fit.family));
-    if let Some(method) = fit.bounds {
+    if let Some(method) = fit.bounds.filter(|_| !fit.withheld) {
         let error = fit.simulation_error.map_or_else(String::new, |e| {
             format!(
                 "; simulation error of each end's confidence {}",
@@ -238,23 +197,27 @@ fn below(fit: &FamilyFit) -> String {
         });
         say(format!("intervals by {}{error}{draws}", method.words()));
     }
+    if let Some(bands) = bands(fit) {
+        say(bands);
+    }
     if let Some(priors) = &fit.priors {
         say(format!("priors: {priors}"));
     }
-    if let Some(why) = fit.bounds_reason.filter(|_| fit.converged) {
+    if let Some(why) = fit.bounds_reason.filter(|_| fit.converged && !fit.withheld) {
         say(format!("asked for another interval: {why}"));
     }
-    for b in &fit.profile_beside {
-        let end =
-            |x: Option<f64>| x.map_or_else(|| "open".to_owned(), |x| number::significant(x, 3));
+    for b in fit.profile_beside.iter().filter(|_| !fit.withheld) {
+        let end = |x: Option<f64>, why| {
+            x.map_or_else(|| missing(why).to_owned(), |x| number::significant(x, 3))
+        };
         say(format!(
             "profile-likelihood interval of {}: {} to {}",
             b.of,
-            end(b.lower),
-            end(b.upper)
+            end(b.lower, b.ends.no_lower),
+            end(b.upper, b.ends.no_upper)
         ));
     }
-    if let Some(shape) = fit.bias_reduced_shape {
+    if let Some(shape) = fit.bias_reduced_shape.filter(|_| !fit.withheld) {
         say(format!(
             "shape with its small-sample bias taken off: {}",
             number::significant(shape, 3)
@@ -266,8 +229,31 @@ fn below(fit: &FamilyFit) -> String {
     out
 }
 
-fn family_rows(fit: &FamilyFit, few: bool) -> Vec<Vec<String>> {
-    if few && fit.converged && fit.free_shape {
+/// The band of survival at the ages asked about.
+fn bands(fit: &FamilyFit) -> Option<String> {
+    let parts: Vec<String> = fit
+        .survival
+        .iter()
+        .filter(|_| !fit.withheld)
+        .filter_map(|s| {
+            Some(format!(
+                "{} to {} survive {}",
+                number::percent(s.band_lower?),
+                number::percent(s.band_upper?),
+                number::significant(s.time, 4)
+            ))
+        })
+        .collect();
+    (!parts.is_empty()).then(|| {
+        format!(
+            "at all ages at once (band by the likelihood of all parameters together, not calibrated): {}",
+            parts.join(", ")
+        )
+    })
+}
+
+fn family_rows(fit: &FamilyFit) -> Vec<Vec<String>> {
+    if fit.withheld {
         return vec![vec![
             fit.family.to_owned(),
             "not shown".to_owned(),
@@ -305,24 +291,33 @@ fn family_rows(fit: &FamilyFit, few: bool) -> Vec<Vec<String>> {
 }
 
 fn numbers(fit: &FamilyFit) -> Vec<Vec<String>> {
-    let row = |name: String, n: &Number, unit: &Unit| vec![String::new(), name, cell(n, unit)];
+    let row = |name: String, n: &Number, ends: Ends, unit: &Unit| {
+        vec![String::new(), name, cell(n, ends, unit)]
+    };
     let mut rows: Vec<Vec<String>> = fit
         .parameters
         .iter()
-        .map(|p| row(p.name.to_owned(), &p.number, &Unit::None))
+        .map(|p| row(p.name.to_owned(), &p.number, p.ends, &Unit::None))
         .collect();
     rows.extend(fit.quantiles.iter().map(|q| {
         row(
             format!("{} failed by", number::percent(q.p)),
             &q.number,
+            q.ends,
             &Unit::None,
         )
     }));
-    rows.push(row("mean life".to_owned(), &fit.mean_life, &Unit::None));
+    rows.push(row(
+        "mean life".to_owned(),
+        &fit.mean_life,
+        fit.mean_life_ends,
+        &Unit::None,
+    ));
     rows.extend(fit.survival.iter().map(|s| {
         row(
             format!("share surviving {}", number::significant(s.time, 4)),
             &s.number,
+            s.ends,
             &Unit::Share,
         )
     }));
@@ -332,7 +327,7 @@ fn numbers(fit: &FamilyFit) -> Vec<Vec<String>> {
             number::percent(r.p),
             number::significant(r.age, 4)
         );
-        row(name, &r.number, &Unit::None)
+        row(name, &r.number, r.ends, &Unit::None)
     }));
     rows
 }

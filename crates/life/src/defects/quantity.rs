@@ -154,18 +154,18 @@ impl DefectFit {
     #[must_use]
     pub fn bounds(&self, quantity: DefectQuantity, level: f64) -> Bounds {
         let z = normal_quantile(0.5 + 0.5 * level);
-        let none = Bounds {
-            lower: None,
-            upper: None,
-        };
         if self.scaled_error(quantity).is_none_or(|e| e <= 0.0) {
-            return none;
+            return Bounds::default();
         }
         let (lower, upper) = rayon::join(
             || self.profile_end(quantity, z, -1.0),
             || self.profile_end(quantity, z, 1.0),
         );
-        let mut out = Bounds { lower, upper };
+        let mut out = Bounds {
+            lower,
+            upper,
+            ..Bounds::default()
+        };
         if quantity == DefectQuantity::Detection && upper.is_none() && self.holds_perfect(z) {
             out.upper = Some(1.0);
         }

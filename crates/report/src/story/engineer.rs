@@ -59,18 +59,23 @@ fn life_table(results: &Results) -> Table {
         .groups
         .iter()
         .map(|g| {
-            let shape = words::first(g)
+            let withheld = words::first(g).is_some_and(|f| f.withheld);
+            let or_reason = |n: Option<&crate::wire::Number>| match n {
+                Some(n) => cell(n),
+                None if withheld => "not shown: fewer than 5 failures".to_owned(),
+                None => String::new(),
+            };
+            let shape = words::usable(g)
                 .and_then(|f| f.parameters.iter().find(|p| p.name == "shape"))
-                .map_or_else(String::new, |p| cell(&p.number));
-            let or_reason = |n: Option<&crate::wire::Number>| n.map_or_else(String::new, cell);
+                .map(|p| &p.number);
             vec![
                 g.group.words(),
                 number::fixed(g.counts.total, 0),
                 number::fixed(failures(g), 0),
-                shape,
+                or_reason(shape),
                 or_reason(words::tenth(g)),
                 or_reason(words::median(g)),
-                or_reason(words::first(g).map(|f| &f.mean_life)),
+                or_reason(words::usable(g).map(|f| &f.mean_life)),
             ]
         })
         .collect();

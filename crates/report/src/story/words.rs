@@ -60,7 +60,14 @@ pub fn cell(n: &Number) -> String {
                 number::significant(l, 3)
             )
         }
-        (Some(e), _, _) => number::significant(e, 3),
+        (Some(e), None, Some(u)) => {
+            format!(
+                "{} (at most {})",
+                number::significant(e, 3),
+                number::significant(u, 3)
+            )
+        }
+        (Some(e), None, None) => number::significant(e, 3),
         (None, Some(l), _) => format!("at least {}", number::significant(l, 3)),
         (None, None, Some(u)) => format!("at most {}", number::significant(u, 3)),
         (None, None, None) => "not estimable".to_owned(),
@@ -72,9 +79,14 @@ pub fn first(group: &GroupFit) -> Option<&FamilyFit> {
     group.fits.first()
 }
 
+/// The same where its estimate is to be used: not with fewer than five failures and a shape estimated from them.
+pub fn usable(group: &GroupFit) -> Option<&FamilyFit> {
+    first(group).filter(|f| !f.withheld)
+}
+
 /// Age by which half have failed.
 pub fn median(group: &GroupFit) -> Option<&Number> {
-    first(group)?
+    usable(group)?
         .quantiles
         .iter()
         .find(|q| q.p == 0.5)
@@ -83,7 +95,7 @@ pub fn median(group: &GroupFit) -> Option<&Number> {
 
 /// Age by which one in ten has failed.
 pub fn tenth(group: &GroupFit) -> Option<&Number> {
-    first(group)?
+    usable(group)?
         .quantiles
         .iter()
         .find(|q| q.p == 0.1)

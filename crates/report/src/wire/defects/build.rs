@@ -71,6 +71,8 @@ const NONE: &str = "not finite under this law";
 const NO_BOUNDS: Bounds = Bounds {
     lower: None,
     upper: None,
+    no_lower: None,
+    no_upper: None,
 };
 
 impl<'a> Asker<'a> {
@@ -190,6 +192,7 @@ fn fitted(fit: &DefectFit, spacing: Option<f64>, options: &DefectOptions) -> Fit
     let bounds = |named: Option<&Named>| Bounds {
         lower: named.and_then(|n| n.value.lower),
         upper: named.and_then(|n| n.value.upper),
+        ..NO_BOUNDS
     };
     let found = doubts(
         fit,

@@ -1,6 +1,7 @@
 //! What can be said with few or no failures.
 
 use super::{FitOptions, RankLineResult};
+use sealspan_life::bounds::Method;
 use sealspan_life::few::{LowerBounds, lower_bounds};
 use sealspan_life::laws;
 use sealspan_life::rank_regression::{MedianRank, Paper, rank_regression};
@@ -38,7 +39,7 @@ pub struct ShareBound {
 }
 
 /// Below this many failures no shape is trusted by itself (a rule of ours).
-const TRUSTED_FAILURES: f64 = 5.0;
+pub(super) const TRUSTED_FAILURES: f64 = 5.0;
 /// Shapes shown when none can be estimated: no ageing, mild and clear wear-out (a rule of ours).
 const ASSUMED: [f64; 3] = [1.0, 2.0, 3.0];
 
@@ -66,14 +67,31 @@ pub(super) fn rank_line(sample: &Sample) -> Result<RankLineResult, String> {
 }
 
 /// What this many failures allow to say, in words.
-pub(super) fn ladder(failures: f64) -> String {
-    let words = match failures as u64 {
-        0 => "no failure: lower bounds of life only, each for a shape taken as known",
-        1 => "one failure: lower bounds of life for shapes taken as known; no shape can be told",
-        2..=4 => {
-            "fewer than 5 failures: lower bounds of life for shapes taken as known, or the shape of like groups; a free shape is not trusted"
+pub(super) fn ladder(failures: f64, options: &FitOptions) -> String {
+    let posterior = options.bounds == Some(Method::Posterior);
+    let words = match (failures as u64, options.shape.is_some(), posterior) {
+        (0, true, _) => "no failure: lower bounds of life only, for the shape stated",
+        (1..=4, true, _) => {
+            "fewer than 5 failures: the life rests on the shape stated; see how it moves with another"
         }
-        5..=9 => "fewer than 10 failures: indicative; the interval matters more than the estimate",
+        (0, _, true) => {
+            "no failure: the posterior rests on its priors and on how long seals have lasted; beside it lower bounds of life for shapes taken as known"
+        }
+        (1..=4, _, true) => {
+            "fewer than 5 failures: the posterior leans on the prior of the shape, as far as is stated below; beside it lower bounds of life for shapes taken as known"
+        }
+        (0, ..) => {
+            "no failure: lower bounds of life only, each for a shape taken as known; --bounds posterior weighs all shapes by a prior"
+        }
+        (1, ..) => {
+            "one failure: lower bounds of life for shapes taken as known; no shape can be told; --bounds posterior weighs all shapes by a prior"
+        }
+        (2..=4, ..) => {
+            "fewer than 5 failures: lower bounds of life for shapes taken as known, or the shape of like groups; a free shape is not trusted; --bounds posterior weighs all shapes by a prior"
+        }
+        (5..=9, ..) => {
+            "fewer than 10 failures: indicative; the interval matters more than the estimate"
+        }
         _ => return String::new(),
     };
     words.to_owned()

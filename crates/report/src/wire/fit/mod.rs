@@ -3,14 +3,23 @@
 mod choice;
 mod curve;
 mod doubts;
+mod ends;
 mod few;
 mod modes;
 mod one;
+mod parts;
+mod posterior;
+mod priors;
+mod together;
+mod unfitted;
 
 pub use choice::{Averaged, Choice, Weight};
 pub use curve::empirical;
+pub use ends::{Ends, missing};
 pub use few::{AssumedShape, ShareBound};
-pub use modes::{GroupModes, by_mode};
+pub use modes::{GroupModes, ModeResult, by_mode};
+pub use parts::{Beside, GoodnessResult, PriorOf, RankLineResult, ResidualRow};
+pub use together::{AgeAt, SurvivalAt};
 
 use super::{GroupKey, Number};
 use rayon::prelude::*;
@@ -179,6 +188,8 @@ pub struct FamilyFit {
     pub converged: bool,
     /// Whether a shape was estimated along with the life.
     pub free_shape: bool,
+    /// Whether the estimate is not to be used: fewer than five failures fix no shape by themselves.
+    pub withheld: bool,
     /// Why not.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
@@ -196,6 +207,9 @@ pub struct FamilyFit {
     pub bic: Option<f64>,
     /// Mean life.
     pub mean_life: Number,
+    /// What its interval lacks.
+    #[serde(skip_serializing_if = "Ends::complete")]
+    pub mean_life_ends: Ends,
     /// Ages by which shares have failed.
     pub quantiles: Vec<AtShare>,
     /// Shares surviving ages.
@@ -217,6 +231,9 @@ pub struct FamilyFit {
     /// The priors of a posterior, in words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub priors: Option<String>,
+    /// The same for programs, one entry a reported parameter.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub prior_parameters: Vec<PriorOf>,
     /// Tests of fit.
     pub goodness: Option<GoodnessResult>,
     /// Why there are none.
@@ -258,6 +275,9 @@ pub struct ParameterFit {
     /// Estimate and interval.
     #[serde(flatten)]
     pub number: Number,
+    /// What the interval lacks.
+    #[serde(flatten)]
+    pub ends: Ends,
 }
 
 /// Age by which the share `p` has failed.
@@ -268,6 +288,9 @@ pub struct AtShare {
     /// Age.
     #[serde(flatten)]
     pub number: Number,
+    /// What the interval lacks.
+    #[serde(flatten)]
+    pub ends: Ends,
 }
 
 /// Share surviving an age.
@@ -278,13 +301,16 @@ pub struct AtTime {
     /// Share.
     #[serde(flatten)]
     pub number: Number,
+    /// What the interval lacks.
+    #[serde(flatten)]
+    pub ends: Ends,
     /// Lower edge of the band that holds at all ages at once.
     pub band_lower: Option<f64>,
     /// Upper edge.
     pub band_upper: Option<f64>,
     /// Why the band has no edge.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub band_reason: Option<&'static str>,
+    pub band_reason: Option<String>,
 }
 
 /// Time left to a seal of some age, by which a share of such seals has failed.
@@ -297,60 +323,9 @@ pub struct Remaining {
     /// Time from now.
     #[serde(flatten)]
     pub number: Number,
-}
-
-/// Tests of fit with p-values from refits.
-#[derive(Debug, Clone, Copy, Serialize)]
-pub struct GoodnessResult {
-    /// Anderson–Darling statistic.
-    pub anderson_darling: f64,
-    /// Cramér–von Mises statistic.
-    pub cramer_von_mises: f64,
-    /// p-value of the Anderson–Darling statistic.
-    pub p_value: f64,
-    /// p-value of the Cramér–von Mises statistic.
-    pub p_value_cramer_von_mises: f64,
-    /// Monte-Carlo standard error of the p-value.
-    pub p_value_error: f64,
-    /// Refits behind it.
-    pub refits: usize,
-}
-
-/// A line through median ranks (IEC 61649 describes it).
-#[derive(Debug, Clone, Copy, Serialize)]
-pub struct RankLineResult {
-    /// Weibull shape, the reciprocal of the line's slope.
-    pub shape: f64,
-    /// Characteristic life.
-    pub scale: f64,
-    /// Failures on the line.
-    pub failures: usize,
-    /// What it is good for.
-    pub note: &'static str,
-}
-
-/// A profile-likelihood interval beside another.
-#[derive(Debug, Clone, Serialize)]
-pub struct Beside {
-    /// Of what.
-    pub of: String,
-    /// Lower end.
-    pub lower: Option<f64>,
-    /// Upper end.
-    pub upper: Option<f64>,
-}
-
-/// A seal's residuals.
-#[derive(Debug, Clone, Copy, Serialize)]
-pub struct ResidualRow {
-    /// Last age known.
-    pub time: f64,
-    /// Whether it failed.
-    pub failed: bool,
-    /// Cumulative hazard lived through.
-    pub cox_snell: f64,
-    /// Deviance residual.
-    pub deviance: f64,
+    /// What the interval lacks.
+    #[serde(flatten)]
+    pub ends: Ends,
 }
 
 /// Answers every group of an answer, in parallel and in order.
@@ -410,7 +385,7 @@ fn group_with(
             interval: tally.interval,
             total: tally.total(),
         },
-        ladder: few::ladder(tally.failures()),
+        ladder: few::ladder(tally.failures(), options),
         empirical: empirical(sample, options.confidence),
         choice: choice::choice(&fits, &options.quantiles),
         rank_line_reason: rank_line.as_ref().err().cloned(),

@@ -1,16 +1,18 @@
 //! Failure modes against each other: incidence of each, life by each, life without each, and how far removals
 //! on condition may bend the life to failure.
 
-use crate::wire::GroupKey;
+use super::together::{AgeAt, BY_DRAWS, SurvivalAt, Together};
+use super::{FamilyFit, FitOptions};
+use crate::wire::{GroupKey, Number};
 use sealspan_life::competing::INDEPENDENCE;
-use sealspan_life::competing::incidence::cumulative_incidence;
-use sealspan_life::competing::life::CompetingLife;
+use sealspan_life::competing::incidence::{Step, cumulative_incidence};
 use sealspan_life::competing::removals::removal_bound;
 use sealspan_life::competing::rows::{ByMode, ModeRow};
 use sealspan_life::family::Family;
-use sealspan_life::fit::fit;
+use sealspan_life::terms::Terms;
 use sealspan_records::{Answer, Error, Question, Records, Sample, ask, modes};
 use serde::Serialize;
+use std::sync::Arc;
 
 /// The modes of one group.
 #[derive(Debug, Clone, Serialize)]
@@ -21,6 +23,19 @@ pub struct GroupModes {
     pub modes: Vec<ModeResult>,
     /// Ages by which shares have failed by any mode, each mode with its own law.
     pub all_modes: Vec<AgeAt>,
+    /// Mean life under all modes.
+    pub all_modes_mean: Number,
+    /// Shares surviving the ages asked about, under all modes.
+    pub all_modes_survival: Vec<SurvivalAt>,
+    /// How the intervals of lives under several modes are made.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bounds: Option<&'static str>,
+    /// Monte-Carlo standard error of the confidence of each of their ends.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub simulation_error: Option<f64>,
+    /// Modes that no seal of this group ended by, left out.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub not_seen: Vec<String>,
     /// Why there are none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
@@ -49,6 +64,8 @@ pub struct ModeResult {
     /// Why it has no life.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
+    /// Its life as of a group of its own, with intervals: parameters, quantiles, mean, doubts.
+    pub life: FamilyFit,
     /// Ages by which shares would have failed if this mode were removed.
     pub without: Vec<AgeAt>,
 }
@@ -66,15 +83,6 @@ pub struct IncidencePoint {
     pub lower: Option<f64>,
     /// Upper end.
     pub upper: Option<f64>,
-}
-
-/// An age by which a share has failed; a point value without an interval.
-#[derive(Debug, Clone, Copy, Serialize)]
-pub struct AgeAt {
-    /// Share failed.
-    pub p: f64,
-    /// Age; `null` where so many never fail.
-    pub age: Option<f64>,
 }
 
 /// Two readings of removals on condition.
@@ -103,8 +111,7 @@ pub fn by_mode(
     records: &Records,
     question: &Question,
     family: &'static dyn Family,
-    shares: &[f64],
-    confidence: f64,
+    options: &FitOptions,
 ) -> Result<Vec<GroupModes>, Error> {
     let words = modes(records);
     let asked = |mode: Option<&str>| {
@@ -132,7 +139,7 @@ pub fn by_mode(
             let worn = worn
                 .as_ref()
                 .and_then(|a| a.groups.get(i).map(|g| &g.sample));
-            let mut out = one(&words, &group.sample, &by, family, shares, confidence);
+            let mut out = one(&words, &group.sample, &by, family, options);
             out.group = GroupKey(group.key.clone());
             out.removals = worn.and_then(|w| removals(&group.sample, w, family));
             out
@@ -145,13 +152,17 @@ fn one(
     all: &Sample,
     by: &[&Sample],
     family: &'static dyn Family,
-    shares: &[f64],
-    confidence: f64,
+    options: &FitOptions,
 ) -> GroupModes {
     let mut out = GroupModes {
         group: GroupKey::default(),
         modes: vec![],
         all_modes: vec![],
+        all_modes_mean: Number::default(),
+        all_modes_survival: vec![],
+        bounds: None,
+        simulation_error: None,
+        not_seen: vec![],
         reason: None,
         caution: INDEPENDENCE,
         removals: None,
@@ -167,67 +178,87 @@ fn one(
             return out;
         }
     };
-    let incidence = cumulative_incidence(&lives, confidence);
-    let fits: Vec<_> = (0..lives.modes())
-        .map(|m| fit(family, &lives.cause_specific(m)))
+    let incidence = cumulative_incidence(&lives, options.confidence);
+    let samples: Vec<Sample> = (0..lives.modes())
+        .map(|m| lives.cause_specific(m))
         .collect();
-    let known: Option<Vec<_>> = fits
+    let names = words.iter().cloned().chain([UNNAMED.to_owned()]);
+    let (seen, not_seen): (Vec<_>, Vec<_>) = names
+        .zip(&samples)
+        .enumerate()
+        .partition(|(_, (_, sample))| sample.tally().failures() > 0.0);
+    out.not_seen = not_seen.into_iter().map(|(_, (name, _))| name).collect();
+    let fits: Vec<FamilyFit> = seen
         .iter()
-        .map(|f| f.as_ref().ok().map(sealspan_life::fit::Fit::life))
+        .map(|(_, (_, sample))| {
+            let terms = Arc::new(Terms::new(sample));
+            super::one::family(family, sample, &terms, options, true)
+        })
         .collect();
-    let together = known.and_then(CompetingLife::new);
-    let ages = |life: Option<&CompetingLife>| -> Vec<AgeAt> {
-        shares
-            .iter()
-            .map(|p| AgeAt {
-                p: *p,
-                age: life.map(|l| l.quantile(*p)).filter(|a| a.is_finite()),
-            })
-            .collect()
-    };
+    let together = Together::new(&fits, options);
     if together.is_none() {
         out.reason = Some(
             "a mode has no life of its own (see there), so lives by all modes and without one are not worked out"
                 .to_owned(),
         );
     }
-    out.all_modes = ages(together.as_ref());
-    out.modes = words
-        .iter()
-        .zip(&fits)
+    if let Some(together) = &together {
+        out.all_modes = together.ages();
+        out.all_modes_mean = together.mean();
+        out.all_modes_survival = together.survival();
+        out.bounds = together.draws.is_some().then_some(BY_DRAWS);
+        out.simulation_error = together
+            .draws
+            .as_ref()
+            .map(|d| d.simulation_error(options.confidence));
+    }
+    let steps = |m: usize| {
+        let own = incidence.as_ref().and_then(|i| i.modes.get(m));
+        own.map(|steps| steps.iter().map(IncidencePoint::of).collect())
+            .unwrap_or_default()
+    };
+    out.modes = seen
+        .into_iter()
+        .zip(fits)
         .enumerate()
-        .map(|(m, (word, fit))| ModeResult {
-            mode: word.clone(),
-            failures: lives.cause_specific(m).tally().failures(),
-            incidence: incidence
-                .as_ref()
-                .and_then(|i| i.modes.get(m))
-                .map(|steps| {
-                    steps
-                        .iter()
-                        .map(|s| IncidencePoint {
-                            time: s.time,
-                            incidence: s.incidence,
-                            std_error: s.std_error,
-                            lower: s.lower,
-                            upper: s.upper,
-                        })
-                        .collect()
-                })
-                .unwrap_or_default(),
+        .map(|(at, ((m, (mode, sample)), fit))| ModeResult {
+            mode,
+            failures: sample.tally().failures(),
+            incidence: steps(m),
             incidence_reason: incidence
                 .is_none()
                 .then_some("failures known only between two ages: read the lives by mode instead"),
             family: family.name(),
             parameters: fit
+                .fit
                 .as_ref()
-                .map(|f| f.life().parameters().into_iter().collect())
+                .map(|f| f.0.life().parameters().into_iter().collect())
                 .unwrap_or_default(),
-            reason: fit.as_ref().err().map(ToString::to_string),
-            without: ages(together.as_ref().and_then(|t| t.without(m)).as_ref()),
+            reason: fit.reason.clone(),
+            life: fit,
+            without: together
+                .as_ref()
+                .and_then(|t| t.without(at))
+                .map(|t| t.ages())
+                .unwrap_or_default(),
         })
         .collect();
     out
+}
+
+/// Ends without a mode make a mode of this name.
+const UNNAMED: &str = "not named";
+
+impl IncidencePoint {
+    fn of(step: &Step) -> Self {
+        Self {
+            time: step.time,
+            incidence: step.incidence,
+            std_error: step.std_error,
+            lower: step.lower,
+            upper: step.upper,
+        }
+    }
 }
 
 /// Rows with their modes: each mode's own answer shows which rows ended by it.

@@ -1,0 +1,175 @@
+//! The failure modes of one group, in text.
+
+use super::cell;
+use crate::table::table;
+use sealspan_report::number::{self, Unit};
+use sealspan_report::wire::Number;
+use sealspan_report::wire::fit::{AgeAt, Ends, FitDocument, GroupModes, ModeResult};
+
+pub(super) fn text(g: &GroupModes, d: &FitDocument) -> String {
+    let mut out = format!("{}: failure modes\n", g.group.words());
+    if !g.modes.is_empty() {
+        out.push_str(&format!(
+            "  each mode by itself, the others taken as removals; life in {}:\n",
+            d.unit
+        ));
+        out.push_str(&own_table(g));
+        out.push('\n');
+        out.push_str(&own_words(g));
+        if !g.all_modes.is_empty() {
+            out.push_str(&format!(
+                "  all modes at work together, and with one removed, in {}:\n",
+                d.unit
+            ));
+            out.push_str(&together_table(g));
+            out.push('\n');
+        }
+        if let (Some(how), Some(error)) = (g.bounds, g.simulation_error) {
+            out.push_str(&format!(
+                "  intervals of these lives by {how}; simulation error of each end's confidence {}\n",
+                number::percent(error)
+            ));
+        }
+        out.push_str(&format!("  {}\n", g.caution));
+    }
+    if !g.not_seen.is_empty() {
+        out.push_str(&format!(
+            "  no seal here ended by {}: left out, which takes its rate here as 0\n",
+            g.not_seen.join(", ")
+        ));
+    }
+    if let Some(reason) = &g.reason {
+        out.push_str(&format!("  {reason}\n"));
+    }
+    if let Some(r) = &g.removals {
+        let age =
+            |a: Option<f64>| a.map_or_else(|| "none".to_owned(), |a| number::significant(a, 3));
+        out.push_str(&format!(
+            "  {} seals taken off worn: {} failed by {} {} if they had gone on like the rest, by {} if all had failed that day. {}\n",
+            number::fixed(r.worn, 0),
+            number::percent(r.p),
+            age(r.as_sound),
+            d.unit,
+            age(r.as_failed),
+            r.sentence
+        ));
+    }
+    out
+}
+
+/// Each mode's own life.
+fn own_table(g: &GroupModes) -> String {
+    let quantiles = g.modes.first().map_or(&[][..], |m| &m.life.quantiles);
+    let shares = quantiles
+        .iter()
+        .map(|q| format!("{} failed by", number::percent(q.p)));
+    let head: Vec<String> = ["mode", "failures", "share failed by it so far"]
+        .into_iter()
+        .map(str::to_owned)
+        .chain(shares)
+        .chain(["mean life".to_owned()])
+        .collect();
+    let head: Vec<&str> = head.iter().map(String::as_str).collect();
+    let rows: Vec<Vec<String>> = g.modes.iter().map(own_row).collect();
+    table(&head, &rows)
+}
+
+fn own_row(m: &ModeResult) -> Vec<String> {
+    let so_far = m.incidence.last().map_or_else(
+        || "none".to_owned(),
+        |p| {
+            let number = Number {
+                estimate: Some(p.incidence),
+                lower: p.lower,
+                upper: p.upper,
+                reason: None,
+            };
+            cell(&number, Ends::default(), &Unit::Share)
+        },
+    );
+    let life = |n: &Number, ends: Ends| {
+        if m.life.withheld {
+            "not shown".to_owned()
+        } else {
+            cell(n, ends, &Unit::None)
+        }
+    };
+    let quantiles = m.life.quantiles.iter().map(|q| life(&q.number, q.ends));
+    [m.mode.clone(), number::fixed(m.failures, 0), so_far]
+        .into_iter()
+        .chain(quantiles)
+        .chain([life(&m.life.mean_life, m.life.mean_life_ends)])
+        .collect()
+}
+
+/// How the modes' own intervals were made, and doubts.
+fn own_words(g: &GroupModes) -> String {
+    let mut out = String::new();
+    for m in &g.modes {
+        let fit = &m.life;
+        if fit.withheld {
+            out.push_str(&format!(
+                "  {}: fewer than 5 failures fix no shape; --shape or --bounds posterior say more; in the lives below the prior of its shape does the rest\n",
+                m.mode
+            ));
+        } else if let Some(method) = fit.bounds {
+            out.push_str(&format!("  {}: intervals by {}\n", m.mode, method.words()));
+        }
+        if let Some(reason) = &fit.reason {
+            out.push_str(&format!("  {}: {reason}\n", m.mode));
+        }
+        for warning in &fit.warnings {
+            out.push_str(&format!("  {}: {warning}\n", m.mode));
+        }
+    }
+    out
+}
+
+/// The life under all modes and without each.
+fn together_table(g: &GroupModes) -> String {
+    let shares = g
+        .all_modes
+        .iter()
+        .map(|a| format!("{} failed by", number::percent(a.p)));
+    let ages = g.all_modes_survival.iter();
+    let ages = ages.map(|s| format!("share surviving {}", number::significant(s.time, 4)));
+    let head: Vec<String> = ["modes".to_owned()]
+        .into_iter()
+        .chain(shares)
+        .chain(["mean life".to_owned()])
+        .chain(ages)
+        .collect();
+    let head: Vec<&str> = head.iter().map(String::as_str).collect();
+    let survival = g.all_modes_survival.iter();
+    let all = ["all at work".to_owned()]
+        .into_iter()
+        .chain(g.all_modes.iter().map(age))
+        .chain([cell(&g.all_modes_mean, NO_END, &Unit::None)])
+        .chain(survival.map(|s| cell(&s.number, NO_END, &Unit::Share)))
+        .collect();
+    let mut rows: Vec<Vec<String>> = vec![all];
+    for m in g.modes.iter().filter(|m| !m.without.is_empty()) {
+        let own = [format!("without {}", m.mode)]
+            .into_iter()
+            .chain(m.without.iter().map(age));
+        let blank = vec![String::new(); 1 + g.all_modes_survival.len()];
+        rows.push(own.chain(blank).collect());
+    }
+    table(&head, &rows)
+}
+
+/// An end that the draws do not set is none: so many draws never get there.
+const NO_END: Ends = Ends {
+    no_lower: Some(sealspan_life::bounds::NoEnd::NoLimit),
+    no_upper: Some(sealspan_life::bounds::NoEnd::NoLimit),
+};
+
+fn age(a: &AgeAt) -> String {
+    let number = Number {
+        estimate: a.age,
+        lower: a.lower,
+        upper: a.upper,
+        reason: None,
+    };
+    cell(&number, NO_END, &Unit::None)
+}

@@ -1,0 +1,157 @@
+//! How sure the life under several modes is: draws of each mode's law from its posterior, put together.
+
+use crate::bounds::{Bounds, NoEnd};
+use crate::competing::life::CompetingLife;
+use crate::fit::Fit;
+use crate::life::Life;
+use crate::posterior::Posterior;
+use rayon::prelude::*;
+use sealspan_numeric::random::Stream;
+
+/// Draws of the life under all modes. The modes' likelihoods share no parameter, so their posteriors are independent
+/// and are drawn from apart.
+#[derive(Debug, Clone)]
+pub struct CompetingDraws {
+    lives: Vec<CompetingLife>,
+}
+
+impl CompetingDraws {
+    /// `count` draws under the weak priors of each mode's law. `None` without a mode, or where a posterior has no
+    /// mode that could be reached.
+    #[must_use]
+    pub fn new(fits: &[&Fit], count: usize, seed: u64) -> Option<Self> {
+        let mut by_mode = vec![];
+        for (m, fit) in fits.iter().enumerate() {
+            let posterior =
+                Posterior::new(fit.family, &fit.terms, &fit.theta, &fit.free, seed).ok()?;
+            let mut lives = posterior.lives(count, seed);
+            // They come in the order of the grid: mixed, no mode's long lives meet another's.
+            shuffle(&mut lives, &mut Stream::new(seed, 1 + m as u64));
+            by_mode.push(lives);
+        }
+        let lives = (0..count)
+            .map(|i| {
+                let modes: Vec<Life> = by_mode.iter().filter_map(|m| m.get(i).cloned()).collect();
+                CompetingLife::new(modes)
+            })
+            .collect::<Option<_>>()?;
+        Some(Self { lives })
+    }
+
+    /// The draws with `mode` removed. `None` when there is no such mode or no other.
+    #[must_use]
+    pub fn without(&self, mode: usize) -> Option<Self> {
+        let lives = self.lives.iter().map(|l| l.without(mode));
+        Some(Self {
+            lives: lives.collect::<Option<_>>()?,
+        })
+    }
+
+    /// How many draws there are.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.lives.len()
+    }
+
+    /// Two-sided interval of a quantity at confidence `level`; infinite values count as largest, and an infinite end
+    /// is none.
+    #[must_use]
+    pub fn interval(
+        &self,
+        level: f64,
+        asked: impl Fn(&CompetingLife) -> f64 + Sync + Send,
+    ) -> Bounds {
+        let mut values: Vec<f64> = self.lives.par_iter().map(asked).collect();
+        values.sort_by(f64::total_cmp);
+        let side = 0.5 * (1.0 - level);
+        let last = values.len().saturating_sub(1) as f64;
+        let end = |share: f64| {
+            let x = share * last;
+            let y = |i: usize| values.get(i).or(values.last()).copied();
+            let (a, b) = (y(x as usize)?, y(x.ceil() as usize)?);
+            Some(a + x.fract() * (b - a)).filter(|v| v.is_finite())
+        };
+        Bounds::of([side, 1.0 - side].map(|share| end(share).ok_or(NoEnd::NoLimit)))
+    }
+
+    /// Monte-Carlo standard error of the confidence of each end.
+    #[must_use]
+    pub fn simulation_error(&self, level: f64) -> f64 {
+        let side = 0.5 * (1.0 - level);
+        (side * (1.0 - side) / self.lives.len() as f64).sqrt()
+    }
+}
+
+/// Fisher and Yates' shuffle.
+fn shuffle<T>(items: &mut [T], stream: &mut Stream) {
+    for last in (1..items.len()).rev() {
+        let other = (stream.uniform() * (last + 1) as f64) as usize;
+        items.swap(last, other.min(last));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::fit::fit;
+    use crate::laws::by_name;
+    use crate::quantity::Quantity;
+    use sealspan_records::observation::{Observation, Sample};
+
+    /// `n` lives at the middles of equal shares of a Weibull law, and as many running on to `end`.
+    fn mode(shape: f64, scale: f64, n: u32, end: f64) -> Fit {
+        let life = Life::weibull(shape, scale).unwrap();
+        let rows = (0..n).map(|i| {
+            let t = life.quantile((f64::from(i) + 0.5) / f64::from(n));
+            if t < end {
+                Observation::exact(t, 0.0, 1.0).unwrap()
+            } else {
+                Observation::right(end, 0.0, 1.0).unwrap()
+            }
+        });
+        fit(by_name("weibull").unwrap(), &Sample::new(rows.collect())).unwrap()
+    }
+
+    #[test]
+    fn one_mode_has_its_posteriors_own_quantiles() {
+        let only = mode(2.0, 100.0, 30, 120.0);
+        let draws = CompetingDraws::new(&[&only], 4000, 1).unwrap();
+        let posterior =
+            Posterior::new(only.family, &only.terms, &only.theta, &only.free, 1).unwrap();
+        let own = posterior.quantiles(Quantity::Quantile(0.1), &[0.05, 0.95]);
+        let ours = draws.interval(0.9, |l| l.quantile(0.1));
+        for (a, b) in [ours.lower, ours.upper].iter().zip(own) {
+            assert!((a.unwrap() / b.unwrap() - 1.0).abs() < 0.02, "{ours:?}");
+        }
+    }
+
+    /// Large samples: ln of the age at which ΣH = −ln(1 − p) has the delta method's standard error, each mode's
+    /// share of it weighed by its share of the hazard there.
+    #[test]
+    fn two_modes_agree_with_the_delta_method() {
+        let (a, b) = (mode(2.0, 100.0, 400, 150.0), mode(1.2, 300.0, 400, 150.0));
+        let life = CompetingLife::new(vec![a.life(), b.life()]).unwrap();
+        let age = life.quantile(0.1);
+        let variance: f64 = [&a, &b]
+            .iter()
+            .map(|f| {
+                let own = f.life();
+                let h = -own.ln_survival(age);
+                // d ln age = −dH/(t h): H(t) = exp(index).
+                (h * f.scaled_error(Quantity::Survival(age)) / (age * life.hazard(age))).powi(2)
+            })
+            .sum();
+        let draws = CompetingDraws::new(&[&a, &b], 4000, 1).unwrap();
+        let ours = draws.interval(0.9, |l| l.quantile(0.1));
+        let width = (ours.upper.unwrap() / ours.lower.unwrap()).ln();
+        let wanted = 2.0 * 1.644_853_627 * variance.sqrt();
+        assert!((width / wanted - 1.0).abs() < 0.06, "{width} {wanted}");
+        // Without the first mode the interval is the second's alone.
+        let rest = draws.without(0).unwrap().interval(0.9, |l| l.quantile(0.1));
+        let alone = CompetingDraws::new(&[&b], 4000, 1).unwrap();
+        let alone = alone.interval(0.9, |l| l.quantile(0.1));
+        assert!((rest.lower.unwrap() / alone.lower.unwrap() - 1.0).abs() < 0.02);
+        assert!(draws.without(2).is_none());
+    }
+}

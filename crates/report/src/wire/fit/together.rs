@@ -1,0 +1,118 @@
+//! Lives under several failure modes at once, with intervals by draws.
+
+use super::{Ends, FamilyFit, FitOptions};
+use crate::wire::Number;
+use sealspan_life::competing::draws::CompetingDraws;
+use sealspan_life::competing::life::CompetingLife;
+use sealspan_life::fit::Fit;
+use serde::Serialize;
+
+/// An age by which a share has failed, with its interval.
+#[derive(Debug, Clone, Serialize)]
+pub struct AgeAt {
+    /// Share failed.
+    pub p: f64,
+    /// Age; `null` where so many never fail.
+    pub age: Option<f64>,
+    /// Lower end of its interval.
+    pub lower: Option<f64>,
+    /// Upper end.
+    pub upper: Option<f64>,
+    /// Why something is missing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
+/// Share surviving an age under all modes.
+#[derive(Debug, Clone, Serialize)]
+pub struct SurvivalAt {
+    /// Age.
+    pub time: f64,
+    /// Share.
+    #[serde(flatten)]
+    pub number: Number,
+}
+
+/// Draws behind the intervals of lives under several modes.
+const DRAWS: usize = 1000;
+pub(super) const BY_DRAWS: &str =
+    "draws of each mode's law from its posterior under weak priors, put together";
+
+/// The life under several modes, with draws of it.
+pub(super) struct Together<'a> {
+    life: CompetingLife,
+    pub(super) draws: Option<CompetingDraws>,
+    options: &'a FitOptions,
+}
+
+impl<'a> Together<'a> {
+    /// `None` where a mode has no life of its own.
+    pub(super) fn new(fits: &[FamilyFit], options: &'a FitOptions) -> Option<Self> {
+        let own: Vec<&Fit> = fits
+            .iter()
+            .map(|f| f.fit.as_ref().map(|kept| &kept.0))
+            .collect::<Option<_>>()?;
+        Some(Self {
+            life: CompetingLife::new(own.iter().map(|f| f.life()).collect())?,
+            draws: CompetingDraws::new(&own, DRAWS, options.seed),
+            options,
+        })
+    }
+
+    pub(super) fn without(&self, mode: usize) -> Option<Self> {
+        Some(Self {
+            life: self.life.without(mode)?,
+            draws: self.draws.as_ref().and_then(|d| d.without(mode)),
+            options: self.options,
+        })
+    }
+
+    fn number(&self, asked: impl Fn(&CompetingLife) -> f64 + Sync + Send) -> Number {
+        let value = asked(&self.life);
+        let estimate = value.is_finite().then_some(value);
+        let Some(draws) = &self.draws else {
+            return Number {
+                estimate,
+                reason: Some("a mode's posterior could not be drawn from".to_owned()),
+                ..Number::default()
+            };
+        };
+        let bounds = draws.interval(self.options.confidence, asked);
+        let never = || "not finite: fewer seals ever fail".to_owned();
+        Number {
+            estimate,
+            lower: bounds.lower,
+            upper: bounds.upper,
+            reason: estimate.map_or_else(|| Some(never()), |_| Ends::of(&bounds).reason()),
+        }
+    }
+
+    pub(super) fn ages(&self) -> Vec<AgeAt> {
+        let shares = self.options.quantiles.iter();
+        shares
+            .map(|p| {
+                let n = self.number(|l| l.quantile(*p));
+                AgeAt {
+                    p: *p,
+                    age: n.estimate,
+                    lower: n.lower,
+                    upper: n.upper,
+                    reason: n.reason,
+                }
+            })
+            .collect()
+    }
+
+    pub(super) fn mean(&self) -> Number {
+        self.number(|l| l.mean().unwrap_or(f64::INFINITY))
+    }
+
+    pub(super) fn survival(&self) -> Vec<SurvivalAt> {
+        let ages = self.options.at.iter();
+        ages.map(|t| SurvivalAt {
+            time: *t,
+            number: self.number(|l| l.survival(*t)),
+        })
+        .collect()
+    }
+}

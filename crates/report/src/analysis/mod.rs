@@ -11,6 +11,7 @@ pub mod lives;
 pub mod materials;
 pub mod materials_field;
 pub mod outlook;
+pub mod plans;
 pub mod positions;
 pub mod prices;
 pub mod run;

@@ -40,6 +40,7 @@ const VANISHED: f64 = 1e-12;
 const EFFORT: Effort = Effort {
     draws: 2000,
     rounds: 4,
+    most: importance::MOST_ROUNDS,
     enough: 2000.0,
 };
 

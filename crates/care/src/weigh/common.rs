@@ -92,7 +92,9 @@ fn best_age(
 ) -> Option<(Candidate, f64)> {
     let step = look.or(turn).unwrap_or(Calendar::Months.days());
     let life = model.mean_onset() + model.mean_delay().unwrap_or(0.0);
-    let stops = (1..=(LIVES * life / step).ceil() as usize).map(|m| Some(m as f64 * step));
+    let opened = look.is_some() || turn.is_some();
+    let first = if opened { 2 } else { 1 };
+    let stops = (first..=(LIVES * life / step).ceil() as usize).map(|m| Some(m as f64 * step));
     let row = Row {
         open: Candidate {
             inspect_every: look,

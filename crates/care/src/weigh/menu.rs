@@ -187,11 +187,13 @@ fn row(open: Candidate, replace: Choice, ages: &[f64], end: f64) -> Row {
             let step = look.into_iter().chain(turn).fold(f64::INFINITY, f64::min);
             let mut list = vec![None];
             let mut last = 0.0;
-            for stop in (1..).map(|m| f64::from(m) * step) {
+            // Replaced before it, a seal would never be looked at or turned.
+            let begun = look.into_iter().chain(turn).fold(0.0, f64::max);
+            for stop in (2..).map(|m| f64::from(m) * step) {
                 if stop > end {
                     break;
                 }
-                if stop > last * (1.0 + NEAR) {
+                if stop > begun * (1.0 + 1e-9) && stop > last * (1.0 + NEAR) {
                     list.push(Some(stop));
                     last = stop;
                 }

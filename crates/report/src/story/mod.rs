@@ -11,6 +11,7 @@ mod finance;
 mod forest;
 mod maker;
 mod picture;
+mod plans;
 mod positions;
 mod tables;
 mod words;

@@ -25,7 +25,7 @@ use sealspan_care::weigh::{Weighing, weigh};
 use sealspan_life::life::Life;
 use sealspan_records::histories::{HistoryGroup, HistoryQuestion, histories};
 use sealspan_records::practice::{GroupPractice, practice};
-use sealspan_records::{Clock, Records};
+use sealspan_records::{Clock, Records, Study};
 
 /// What is known of the seals apart from their lives, as stated.
 #[derive(Debug, Clone)]
@@ -46,6 +46,26 @@ pub struct Facts {
     pub shortest: Option<f64>,
     /// Range of stated inputs, as a share either way.
     pub price_range: f64,
+}
+
+/// Range of stated inputs unless told: a quarter either way.
+pub const PRICE_RANGE: f64 = 0.25;
+
+impl Facts {
+    /// What a study states; all else from its records.
+    #[must_use]
+    pub fn of(study: &Study) -> Self {
+        Self {
+            detection: None,
+            handling_damage: study.costs.handling_damage.unwrap_or(0.0),
+            hidden: false,
+            severities: vec![],
+            one_stage: false,
+            calendar: Calendar::default(),
+            shortest: None,
+            price_range: PRICE_RANGE,
+        }
+    }
 }
 
 /// What the records say beside the lives.
@@ -88,7 +108,11 @@ impl Evidence {
     ) {
         let histories = self.histories.clone().and_then(|groups| {
             if key.is_empty() {
-                return Ok(together(groups));
+                return match groups.as_slice() {
+                    [_] => groups.into_iter().next(),
+                    _ => None,
+                }
+                .ok_or_else(|| TOGETHER.to_owned());
             }
             let mine = groups.into_iter().find(|g| g.key == key);
             mine.ok_or_else(|| "no inspection history of this group can be used".to_owned())
@@ -101,17 +125,8 @@ impl Evidence {
     }
 }
 
-fn together(groups: Vec<HistoryGroup>) -> HistoryGroup {
-    let spacing = groups
-        .iter()
-        .max_by_key(|g| g.histories.len())
-        .and_then(|g| g.spacing);
-    HistoryGroup {
-        key: vec![],
-        histories: groups.into_iter().flat_map(|g| g.histories).collect(),
-        spacing,
-    }
-}
+/// Groups mixed would look like looks that miss.
+const TOGETHER: &str = "defects are followed within each group, not over all groups together";
 
 /// Fewer draws than this are not weighed by.
 const FEWEST: usize = 20;
@@ -262,10 +277,12 @@ fn basis(
     } else {
         histories
             .map_err(|why| {
-                one(
-                    why,
-                    "record every look with its finding: sound, worn or failed",
-                )
+                let cure = if why == TOGETHER {
+                    "read the plans of the groups"
+                } else {
+                    "record every look with its finding: sound, worn or failed"
+                };
+                one(why, cure)
             })
             .and_then(|group| {
                 stages(

@@ -12,8 +12,7 @@ use sealspan_records::histories::HistoryGroup;
 
 /// The defect model of a group, with what it leaves open.
 pub struct Stages {
-    /// The model at the middle of what is possible: medians of the draws where detection is at its edge,
-    /// else the maximum of the likelihood.
+    /// The model at the maximum of the likelihood, or at the middle of the draws.
     pub centre: DefectDraw,
     /// What the log leaves possible.
     pub draws: Vec<DefectDraw>,
@@ -71,7 +70,7 @@ pub fn stages(
     };
     let fitted = fit(model, group.histories.clone())
         .map_err(|why| one(why.to_string(), why.cure(), vec![]))?;
-    let draws = DefectDraws::new(&fitted, seed).map_err(|why| {
+    let draws = DefectDraws::few(&fitted, count, seed).map_err(|why| {
         one(
             why.to_string(),
             "go on recording looks and failures",
@@ -100,7 +99,7 @@ pub fn stages(
         ));
     }
     let list = draws.draws(count);
-    let centre = centre(&fitted, &draws).ok_or_else(|| {
+    let centre = centre(&fitted, &list).ok_or_else(|| {
         one(
             "the defect model has no middle to plan by".to_owned(),
             "go on recording looks and failures",
@@ -142,18 +141,48 @@ fn open(fit: &DefectFit, draws: &DefectDraws, spacing: Option<f64>, confidence: 
     )
 }
 
-/// Where looks that miss nothing fit best, detection at its median: a maximum at the edge is no middle.
-fn centre(fit: &DefectFit, draws: &DefectDraws) -> Option<DefectDraw> {
-    let (defect, delay) = fit.lives()?;
-    let detection = if fit.detection_at_edge {
-        let median = draws.quantiles(DefectQuantity::Detection, &[0.5]);
-        median.first().copied().flatten()?
-    } else {
-        fit.detection()
+/// The maximum of the likelihood; where looks that miss nothing fit best, which is an edge and no middle, the
+/// draw nearest to the medians of all.
+fn centre(fit: &DefectFit, list: &[DefectDraw]) -> Option<DefectDraw> {
+    if !fit.detection_at_edge {
+        let (defect, delay) = fit.lives()?;
+        return Some(DefectDraw {
+            defect,
+            delay,
+            detection: fit.detection(),
+        });
+    }
+    let places: Vec<[f64; 4]> = list.iter().map(place).collect();
+    let middle = [0, 1, 2, 3].map(|i| {
+        let mut all: Vec<f64> = places.iter().filter_map(|p| p.get(i).copied()).collect();
+        all.sort_by(f64::total_cmp);
+        let at = |share: f64| {
+            let rank = (share * all.len() as f64) as usize;
+            all.get(rank.min(all.len().max(1) - 1))
+                .copied()
+                .unwrap_or(0.0)
+        };
+        (at(0.5), (at(0.75) - at(0.25)).max(1e-9))
+    });
+    let off = |p: &[f64; 4]| -> f64 {
+        let parts = p.iter().zip(&middle);
+        parts
+            .map(|(x, (at, width))| ((x - at) / width).powi(2))
+            .sum()
     };
-    Some(DefectDraw {
-        defect,
-        delay,
-        detection,
-    })
+    let ranked = list.iter().zip(&places);
+    ranked
+        .min_by(|a, b| off(a.1).total_cmp(&off(b.1)))
+        .map(|(draw, _)| draw.clone())
+}
+
+/// A draw as ln of the mean ages, the spread of the defect's age, and the logit of detection.
+fn place(draw: &DefectDraw) -> [f64; 4] {
+    let spread = draw.defect.quantile(0.9) / draw.defect.quantile(0.1);
+    [
+        draw.defect.mean().ln(),
+        spread.ln(),
+        draw.delay.mean().ln(),
+        (draw.detection / (1.0 - draw.detection)).ln(),
+    ]
 }

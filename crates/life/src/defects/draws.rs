@@ -67,23 +67,19 @@ impl DefectDraws {
         Self::with(fit, effort, KEPT, seed)
     }
 
-    /// The same in a hurry: `count` draws of equal weight out of half as many again, from one t law around the
-    /// mode. Enough to average decisions over; where they are worth fewer than a third of that, as [`Self::new`].
+    /// The same in a hurry: `count` draws of equal weight out of two or three times as many, in three rounds at
+    /// most. Enough to average decisions over; [`Self::effective`] says how many independent draws they are worth.
     ///
     /// # Errors
     /// As [`Self::new`].
     pub fn few(fit: &DefectFit, count: usize, seed: u64) -> Result<Self, NoFit> {
         let effort = Effort {
-            draws: count as u64 * 3 / 2,
+            draws: count as u64,
             rounds: 1,
-            most: 1,
-            enough: 0.0,
+            most: 3,
+            enough: 0.5 * count as f64,
         };
-        let few = Self::with(fit, effort, count, seed)?;
-        if few.effective * 3.0 < count as f64 {
-            return Self::new(fit, seed);
-        }
-        Ok(few)
+        Self::with(fit, effort, count, seed)
     }
 
     fn with(fit: &DefectFit, effort: Effort, kept: usize, seed: u64) -> Result<Self, NoFit> {

@@ -7,7 +7,7 @@ use crate::wire::plan::WholePlan;
 use sealspan_care::calendar::Calendar;
 use sealspan_care::costs::{DAYS_PER_YEAR, hours_per_unit};
 use sealspan_care::replacement::Goal;
-use sealspan_care::weigh::{Average, Candidate, Flip, Swing};
+use sealspan_care::weigh::{Average, Candidate, CommonPractice, Flip, Swing};
 
 /// Flips told.
 const FLIPS: usize = 3;
@@ -65,6 +65,27 @@ impl Pen<'_> {
         format!("{:.0} {}{plural} ({plain})", count.round(), step.word())
     }
 
+    /// How far a plan is from common practice, and why.
+    #[must_use]
+    pub fn common(&self, c: &CommonPractice) -> String {
+        let off = if c.extra_share.abs() < WORTH_SAYING {
+            "costs as much as the plan".to_owned()
+        } else if c.extra_share > 0.0 {
+            format!("is {} above the plan", number::percent(c.extra_share))
+        } else {
+            format!(
+                "is {} below the plan at the estimates",
+                number::percent(-c.extra_share)
+            )
+        };
+        format!(
+            "Common practice (no source), {}, {off} ({}): {}.",
+            self.policy(&c.policy),
+            self.measure(c.measure),
+            c.because.join("; ")
+        )
+    }
+
     /// A policy.
     #[must_use]
     pub fn policy(&self, c: &Candidate) -> String {
@@ -113,7 +134,7 @@ pub(super) fn sentences(
     out.extend(more(plan, &pen));
     out.extend(stages(plan));
     out.extend(turning(plan));
-    out.extend(common(block, &pen));
+    out.extend(block.common_practice.as_ref().map(|c| pen.common(c)));
     out
 }
 
@@ -302,25 +323,5 @@ fn turning(plan: &WholePlan) -> Option<String> {
         "Turning: the door's sectors wear as {} ({from}); the most that turning can make of the life is {} times. A door out of line gains more: see `sealspan positions`.",
         wear.join(" : "),
         number::significant(t.limit_ratio, 3)
-    ))
-}
-
-fn common(block: &CareBlock, pen: &Pen) -> Option<String> {
-    let c = block.common_practice.as_ref()?;
-    let off = if c.extra_share.abs() < WORTH_SAYING {
-        "costs as much as the plan".to_owned()
-    } else if c.extra_share > 0.0 {
-        format!("is {} above the plan", number::percent(c.extra_share))
-    } else {
-        format!(
-            "is {} below the plan at the estimates",
-            number::percent(-c.extra_share)
-        )
-    };
-    Some(format!(
-        "Common practice (no source), {}, {off} ({}): {}.",
-        pen.policy(&c.policy),
-        pen.measure(c.measure),
-        c.because.join("; ")
     ))
 }

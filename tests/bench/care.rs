@@ -3,13 +3,16 @@
 
 use divan::Bencher;
 use divan::counter::ItemsCount;
+use sealspan_care::calendar::Calendar;
 use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::plan::{Planner, Request};
 use sealspan_care::policy::{CarePolicy, Policy};
 use sealspan_care::seal::Seal;
 use sealspan_care::simulate::{play, simulate};
 use sealspan_care::terms::{Handling, Terms};
+use sealspan_care::weigh::{Weighing, weigh};
 use sealspan_life::life::Life;
+use sealspan_numeric::random::Stream;
 use sealspan_records::observation::Clock;
 
 fn main() {
@@ -62,6 +65,43 @@ fn seals_inspected(bencher: Bencher, count: usize) {
     bencher
         .counter(ItemsCount::new(count))
         .bench(|| play(&seal, &policy, &terms, count, 1).unwrap());
+}
+
+/// Policies of the calendar weighed over 200 lives drawn about an invented gasket on an uneven ring.
+#[divan::bench]
+fn policies_weighed(bencher: Bencher) {
+    let costs = Costs::new(PRICES, Clock::Days).unwrap();
+    let of = |i: u64| {
+        let mut stream = Stream::new(7, i);
+        let mut near = |x: f64| x * (0.1 * stream.normal()).exp();
+        let onset = Life::weibull(near(2.0), near(300.0)).unwrap();
+        let delay = Life::weibull(near(2.0), near(90.0)).unwrap();
+        Seal {
+            detection: 0.9,
+            handling_damage: 0.005,
+            ..Seal::two_stage(onset, delay)
+        }
+        .with_severities(&[1.5, 1.0, 1.0, 1.0])
+        .unwrap()
+    };
+    let draws: Vec<Seal> = (0..200).map(of).collect();
+    let centre = gasket().with_severities(&[1.5, 1.0, 1.0, 1.0]).unwrap();
+    bencher.bench(|| {
+        weigh(&Weighing {
+            seal: &centre,
+            draws: &draws,
+            costs: &costs,
+            handling: HANDLING,
+            request: Request::default(),
+            calendar: Calendar::Months,
+            shortest: None,
+            today: &[],
+            watched: Some(1e5),
+            confidence: 0.9,
+            price_range: 0.25,
+        })
+        .unwrap()
+    });
 }
 
 /// The best plan of inspections and a replacement age, and with turns of an uneven ring.

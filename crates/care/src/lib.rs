@@ -34,3 +34,4 @@ pub mod stock;
 pub mod successes;
 pub mod terms;
 pub mod trial;
+pub mod weigh;

@@ -10,8 +10,8 @@ use sealspan_numeric::random::Stream;
 const FREEDOM: f64 = 5.0;
 /// Change of ln volume for each parameter, from one round to the next, at which the draws reach far enough.
 const SETTLED: f64 = 0.05;
-/// Rounds at most.
-const MOST_ROUNDS: u64 = 20;
+/// Rounds at most, whatever is asked.
+pub(crate) const MOST_ROUNDS: u64 = 20;
 /// Kernels of a later proposal.
 const KERNELS: usize = 100;
 const WIDENED: f64 = 1.5;
@@ -26,6 +26,8 @@ pub(crate) struct Effort {
     pub(crate) draws: u64,
     /// Rounds at least.
     pub(crate) rounds: u64,
+    /// Rounds at most.
+    pub(crate) most: u64,
     /// Effective draws that are enough.
     pub(crate) enough: f64,
 }
@@ -132,7 +134,7 @@ pub(crate) fn sample(
     let mut drawn: Vec<Drawn> = vec![];
     let mut weights = vec![];
     let mut last_volume = f64::NEG_INFINITY;
-    for round in 0..MOST_ROUNDS {
+    for round in 0..effort.most.min(MOST_ROUNDS) {
         let (Some(first), Some(latest)) = (rounds.first(), rounds.last()) else {
             break;
         };
@@ -292,6 +294,7 @@ mod tests {
             Effort {
                 draws: 2000,
                 rounds: 4,
+                most: MOST_ROUNDS,
                 enough: 2000.0,
             },
             3,

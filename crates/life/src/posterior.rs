@@ -45,6 +45,7 @@ const VANISHED: f64 = 1e-12;
 const EFFORT: Effort = Effort {
     draws: 1000,
     rounds: 4,
+    most: importance::MOST_ROUNDS,
     enough: 1000.0,
 };
 /// Independent chains of draws, whose differences say how far to trust them.

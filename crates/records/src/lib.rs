@@ -39,6 +39,7 @@ mod modes;
 mod notes;
 pub mod observation;
 pub mod positions;
+pub mod practice;
 mod read;
 mod seal;
 mod sheet;

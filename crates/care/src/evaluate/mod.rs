@@ -64,6 +64,12 @@ pub struct Cutoff {
     pub outcome: Outcome,
 }
 
+/// A policy without a replacement age, and what replacing at each of its stops would come to.
+pub(crate) struct Stops {
+    pub stops: Vec<Cutoff>,
+    pub end: Outcome,
+}
+
 impl Prepared {
     /// Checks a seal and prepares its tables.
     ///
@@ -125,6 +131,12 @@ impl Prepared {
     #[must_use]
     pub fn mean_delay(&self) -> Option<f64> {
         self.delay.as_ref().map(Delay::mean)
+    }
+
+    /// Whether a look can find anything.
+    #[must_use]
+    pub fn looks_can_find(&self) -> bool {
+        self.seal.detection > 0.0 && (self.delay.is_some() || self.hidden)
     }
 
     /// The same seal handled without harm, its failure showing at once.
@@ -234,12 +246,32 @@ impl Prepared {
             .walk(policy, terms, SEARCH_LEVEL, cutoffs)
     }
 
+    /// As [`Prepared::rough`], with the figures of replacing at each stop instead, and only there.
+    pub(crate) fn stops(&self, policy: &CarePolicy, terms: &Terms) -> Result<Stops> {
+        let mut stops = vec![];
+        let model = self.under(policy)?;
+        let end = model.walk_by(policy, terms, SEARCH_LEVEL, Some(&mut stops), 0)?;
+        Ok(Stops { stops, end })
+    }
+
     fn walk(
         &self,
         policy: &CarePolicy,
         terms: &Terms,
         level: u32,
+        cutoffs: Option<&mut Vec<Cutoff>>,
+    ) -> Result<Outcome> {
+        self.walk_by(policy, terms, level, cutoffs, EARLY)
+    }
+
+    /// Follows one cycle; ages between stops are looked at in the first `early` stretches.
+    fn walk_by(
+        &self,
+        policy: &CarePolicy,
+        terms: &Terms,
+        level: u32,
         mut cutoffs: Option<&mut Vec<Cutoff>>,
+        early: usize,
     ) -> Result<Outcome> {
         let mut walk = Walk::new(self, level);
         let mut breaks = [self.free_until, self.opportunities_from]
@@ -275,7 +307,7 @@ impl Prepared {
                 }
                 CareAction::Open(opening) => {
                     if let Some(list) = cutoffs.as_deref_mut()
-                        && stretches < EARLY
+                        && stretches < early
                     {
                         let gap = opening.age - walk.age;
                         list.extend(BETWEEN.map(|part| {

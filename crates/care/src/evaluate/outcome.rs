@@ -27,6 +27,8 @@ pub struct Outcome {
     pub damaged: f64,
     /// Share replaced while the asset was open anyway.
     pub opportunity: f64,
+    /// Openings in a cycle, each for a look, a turn or both.
+    pub openings_per_cycle: f64,
     /// Looks in a cycle.
     pub inspections_per_cycle: f64,
     /// Turns in a cycle.
@@ -76,6 +78,7 @@ impl Totals {
             preventive: self.preventive.min(1.0),
             damaged: self.damaged,
             opportunity: self.opportunity,
+            openings_per_cycle: self.openings,
             inspections_per_cycle: self.looks,
             turns_per_cycle: self.turns,
         }
@@ -83,6 +86,24 @@ impl Totals {
 }
 
 impl Outcome {
+    /// The same cycle at other prices and times down: nothing has to be worked out anew.
+    #[must_use]
+    pub fn priced(&self, terms: &Terms) -> Self {
+        Totals {
+            service: self.mean_service,
+            undetected: self.undetected_time,
+            found: self.found,
+            failed: self.failed,
+            preventive: self.preventive,
+            damaged: self.damaged,
+            opportunity: self.opportunity,
+            openings: self.openings_per_cycle,
+            looks: self.inspections_per_cycle,
+            turns: self.turns_per_cycle,
+        }
+        .outcome(terms)
+    }
+
     /// Largest difference of the figures from those of another, relative for times and rates and
     /// absolute for shares.
     pub(crate) fn difference(&self, other: &Self) -> f64 {

@@ -48,7 +48,7 @@ pub struct Limits {
 
 impl Limits {
     /// How far a policy is from keeping them; 0 when it does.
-    fn broken(&self, outcome: &Outcome) -> f64 {
+    pub(crate) fn broken(&self, outcome: &Outcome) -> f64 {
         let up = self
             .least_availability
             .map_or(0.0, |least| least - outcome.availability);
@@ -204,8 +204,7 @@ impl Planner {
     /// Whether a look can find anything.
     #[must_use]
     pub fn looks_can_find(&self) -> bool {
-        let seal = self.model.seal();
-        seal.detection > 0.0 && (seal.delay.is_some() || self.hidden())
+        self.model.looks_can_find()
     }
 
     /// The goal's own measure: less is better.

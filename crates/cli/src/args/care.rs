@@ -1,5 +1,6 @@
 //! Arguments of `care`.
 
+use super::intervals::CalendarArg;
 use super::{FormatArgs, QuestionArgs, above_zero, not_negative, share};
 use clap::{Args, ValueEnum};
 use sealspan_care::plan::Choice;
@@ -83,6 +84,24 @@ pub struct PolicyArgs {
     /// Largest share of seals that may fail before they are taken off
     #[arg(long, value_parser = share, value_name = "SHARE")]
     pub most_failure_probability: Option<f64>,
+}
+
+/// How plans from records are weighed.
+#[derive(Args)]
+#[command(next_help_heading = "Plans from records")]
+pub struct WeighArgs {
+    /// Step of the service calendar on the clock of days; lives of a few steps take a finer one
+    #[arg(long, value_enum, default_value_t)]
+    pub calendar: CalendarArg,
+    /// Least time between two openings that the site can do
+    #[arg(long, value_parser = above_zero, value_name = "T")]
+    pub least_between_openings: Option<f64>,
+    /// Range over which stated prices, hours and chances are moved, as a share either way
+    #[arg(long, default_value = "0.25", value_parser = share, value_name = "SHARE")]
+    pub price_range: f64,
+    /// Plan with failures that come without warning, whatever the looks say
+    #[arg(long)]
+    pub one_stage: bool,
 }
 
 /// Further questions.
@@ -179,6 +198,8 @@ pub struct Care {
     pub handling: HandlingArgs,
     #[command(flatten)]
     pub policy: PolicyArgs,
+    #[command(flatten)]
+    pub weigh: WeighArgs,
     #[command(flatten)]
     pub more: MoreArgs,
 }

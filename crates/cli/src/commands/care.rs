@@ -3,6 +3,7 @@
 mod plan_text;
 mod seal;
 mod text;
+mod whole_text;
 
 use crate::Answer;
 use crate::args::{Care, GoalArg, PriceArgs};
@@ -13,8 +14,9 @@ use crate::progress::Progress;
 use sealspan_care::costs::{Costs, HOURS_PER_DAY, Prices};
 use sealspan_care::plan::{Choice, Limits, Request, StopGap};
 use sealspan_care::replacement::Goal;
-use sealspan_records::{Clock, Study};
+use sealspan_records::{Clock, Form, Study};
 use sealspan_report::analysis::lives::{GroupLife, groups, together};
+use sealspan_report::analysis::plans::{Evidence, whole};
 use sealspan_report::analysis::prices;
 use sealspan_report::cautions;
 use sealspan_report::wire::care::{CareBlock, CareDocument, GroupCare, PlanQuestion, plan_block};
@@ -49,7 +51,7 @@ pub fn run(args: &Care) -> Answer {
 fn source(args: &Care) -> Result<(Clock, Study, Option<Asked>), Failure> {
     match (&args.input, args.life.as_ref().or(args.defect.as_ref())) {
         (Some(input), None) => {
-            let asked = input::asked(input, &args.question)?;
+            let asked = input::asked_by_study(input, &args.question)?;
             Ok((
                 asked.question.clock,
                 asked.records.study.clone(),
@@ -123,6 +125,7 @@ fn question<'a>(args: &Care, study: &Study, costs: &'a Costs) -> Result<PlanQues
         opportunity_every: args.more.opportunity_every,
         horizon: args.more.horizon,
         stop_gap: stop_gap(args, costs)?,
+        currency: study.currency.clone().unwrap_or_default(),
     })
 }
 
@@ -151,6 +154,10 @@ fn from_records(
     question: &PlanQuestion,
 ) -> Result<(CareBlock, Vec<GroupCare>), Failure> {
     let family = input::family(&args.family)?;
+    let by = &asked.question.by;
+    let facts = seal::facts(args, study);
+    let evidence = (asked.records.form == Form::Seals)
+        .then(|| Evidence::read(&asked.records, by, asked.question.clock, facts.hidden));
     let answer = |group: &GroupLife| -> Result<CareBlock, Failure> {
         let fitted = group.fitted.as_ref().map_err(|why| {
             Failure::unanswerable(
@@ -158,12 +165,17 @@ fn from_records(
                 "wait for more failures, or state a life with --life",
             )
         })?;
-        let seal = seal::of_life(fitted.life.clone(), args, study)?;
-        let oldest = Some(group.sample.oldest());
-        Ok(plan_block(&seal, &fitted.draws, oldest, question)?)
+        match &evidence {
+            Some(evidence) => Ok(whole(group, evidence, &facts, question)?),
+            None => {
+                let seal = seal::of_life(fitted.life.clone(), args, study)?;
+                let oldest = Some(group.sample.oldest());
+                Ok(plan_block(&seal, &fitted.draws, oldest, question)?)
+            }
+        }
     };
     let all = answer(&together(&asked.answer, family, args.seed))?;
-    if args.question.by.is_empty() {
+    if by.is_empty() {
         return Ok((all, vec![]));
     }
     let groups = groups(&asked.answer, family, args.seed)

@@ -5,7 +5,7 @@ use super::model::{Model, Theta};
 use super::moments::DETECTION;
 use super::quantity::{DefectQuantity, scaled, unscale};
 use crate::fit::NoFit;
-use crate::importance::{self, Effort};
+use crate::importance::{self, Effort, MOST_ROUNDS};
 use crate::law::{LN_SIGMA, LOCATION, Prior};
 use crate::life::Life;
 use crate::maximise::{LogLikelihood, maximise, refine};
@@ -57,6 +57,32 @@ impl DefectDraws {
     /// # Errors
     /// [`NoFit`] when the posterior has no mode that could be reached.
     pub fn new(fit: &DefectFit, seed: u64) -> Result<Self, NoFit> {
+        let pieces = fit.counts.sound_looks + 5.0 * fit.counts.seals;
+        let effort = Effort {
+            draws: (PIECES / pieces).clamp(FEWEST, MOST).round() as u64,
+            rounds: 1,
+            most: MOST_ROUNDS,
+            enough: ENOUGH,
+        };
+        Self::with(fit, effort, KEPT, seed)
+    }
+
+    /// The same in a hurry: `count` draws of equal weight out of two or three times as many, in three rounds at
+    /// most. Enough to average decisions over; [`Self::effective`] says how many independent draws they are worth.
+    ///
+    /// # Errors
+    /// As [`Self::new`].
+    pub fn few(fit: &DefectFit, count: usize, seed: u64) -> Result<Self, NoFit> {
+        let effort = Effort {
+            draws: count as u64,
+            rounds: 1,
+            most: 3,
+            enough: 0.5 * count as f64,
+        };
+        Self::with(fit, effort, count, seed)
+    }
+
+    fn with(fit: &DefectFit, effort: Effort, kept: usize, seed: u64) -> Result<Self, NoFit> {
         let model = Model {
             detection: fit.model.detection.filter(|_| !fit.detection_at_edge),
             ..fit.model
@@ -90,15 +116,9 @@ impl DefectDraws {
             .map_err(|lost| lost.why)?;
         let shape = mode.covariance.clone().cholesky().ok_or(NoFit::Ridge)?;
         let centre = DVector::from_column_slice(&mode.x);
-        let pieces = fit.counts.sound_looks + 5.0 * fit.counts.seals;
-        let effort = Effort {
-            draws: (PIECES / pieces).clamp(FEWEST, MOST).round() as u64,
-            rounds: 1,
-            enough: ENOUGH,
-        };
         let drawn = importance::sample(|x| target.value(x), vec![(centre, shape)], effort, seed);
         let (list, effective) = (drawn.points, drawn.effective);
-        let points = systematic(&list, KEPT, seed);
+        let points = systematic(&list, kept, seed);
         Ok(Self {
             model,
             points: points.iter().map(|x| target.problem.place(x)).collect(),

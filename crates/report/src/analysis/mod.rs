@@ -15,6 +15,7 @@ pub mod materials_field;
 pub mod materials_here;
 mod materials_words;
 pub mod outlook;
+pub mod plans;
 pub mod positions;
 pub mod prices;
 pub mod run;

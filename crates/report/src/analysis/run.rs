@@ -6,13 +6,14 @@ use super::extras;
 use super::heat::{Heat, heat};
 use super::lives::{GroupLife, groups, together};
 use super::outlook::{self, Total, totals};
+use super::plans::{Evidence, Facts, whole};
 use super::positions::{PositionsOptions, answer as positions};
 use super::screen::{Explained, Screen, screen};
 use super::{prices, spares};
 use crate::wire::GroupKey;
 use crate::wire::ageing::AgeingDocument;
 use crate::wire::batches::BatchesDocument;
-use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
+use crate::wire::care::{CareDocument, CareQuestion, GroupCare, PlanQuestion, block};
 use crate::wire::check::{CheckDocument, document};
 use crate::wire::compare::{CompareDocument, CompareOptions, More, compare};
 use crate::wire::condition::ConditionDocument;
@@ -22,6 +23,7 @@ use crate::wire::materials::MaterialsDocument;
 use crate::wire::positions::PositionsDocument;
 use crate::wire::stock::StockDocument;
 use sealspan_care::costs::Costs;
+use sealspan_care::plan::Request;
 use sealspan_care::replacement::{Evaluator, Goal};
 use sealspan_life::family::Family;
 use sealspan_life::laws;
@@ -114,6 +116,8 @@ pub struct Results {
     pub heat: Option<Heat>,
     /// When to replace.
     pub care: Part<CareDocument>,
+    /// The whole plan by group: looks, turns and replacement age together.
+    pub plans: Part<Vec<GroupCare>>,
     /// Today's stated replacement age against the best, by group.
     pub practice: Vec<Practice>,
     /// Spare seals.
@@ -264,6 +268,14 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
             confidence,
             options.seed,
             question.clock,
+        )),
+        plans: Part::of(planned(
+            records,
+            &question,
+            &lives,
+            costs.as_ref(),
+            confidence,
+            options.seed,
         )),
         practice: costs
             .as_ref()
@@ -434,6 +446,43 @@ fn cared(
         groups: groups.collect(),
         cautions: crate::cautions::always(),
     })
+}
+
+fn planned(
+    records: &Records,
+    asked: &Question,
+    lives: &[GroupLife],
+    costs: Result<&Costs, &String>,
+    confidence: f64,
+    seed: u64,
+) -> Result<Vec<GroupCare>, String> {
+    if records.form != Form::Seals {
+        return Err("plain lives hold no looks or turns".to_owned());
+    }
+    let study = &records.study;
+    let question = PlanQuestion {
+        costs: costs.map_err(Clone::clone)?,
+        handling: prices::handling(study),
+        request: Request::default(),
+        confidence,
+        seed,
+        block: false,
+        opportunity_every: None,
+        horizon: None,
+        stop_gap: None,
+        currency: study.currency.clone().unwrap_or_default(),
+    };
+    let facts = Facts::of(study);
+    let evidence = Evidence::read(records, &asked.by, asked.clock, facts.hidden);
+    let answer = |group: &GroupLife| {
+        let result = whole(group, &evidence, &facts, &question);
+        GroupCare {
+            group: group.key.clone(),
+            reason: result.as_ref().err().map(ToString::to_string),
+            block: result.ok(),
+        }
+    };
+    Ok(lives.iter().map(answer).collect())
 }
 
 fn practice(lives: &[GroupLife], costs: &Costs, study: &Study) -> Vec<Practice> {

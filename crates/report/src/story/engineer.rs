@@ -1,7 +1,7 @@
 //! The engineer's page: how long seals last, what differs, when to replace.
 
 use super::words::{self, cell, failures};
-use super::{decide, effects, more, picture};
+use super::{decide, effects, more, picture, plans};
 use crate::analysis::run::Results;
 use crate::cautions;
 use crate::document::{Block, Page, Table};
@@ -17,6 +17,7 @@ pub fn page(results: &Results) -> Page {
     more::material(results, &mut blocks);
     more::condition(results, &mut blocks);
     replacing(results, &mut blocks);
+    plans::engineer(results, &mut blocks);
     blocks.push(Block::Heading("What would change this advice".into()));
     blocks.push(Block::List(changes(results)));
     blocks.push(Block::Cautions(cautions::all()));

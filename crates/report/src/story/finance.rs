@@ -1,7 +1,7 @@
 //! The finance manager's page: what it costs now, what the plan saves, what to hold and to budget.
 
-use super::decide;
 use super::words::{self, money};
+use super::{decide, plans};
 use crate::analysis::run::Results;
 use crate::document::{Block, Page, Table};
 use crate::number;
@@ -10,6 +10,7 @@ use crate::number;
 pub fn page(results: &Results) -> Page {
     let mut blocks = vec![];
     saving(results, &mut blocks);
+    plans::finance(results, &mut blocks);
     budget(results, &mut blocks);
     spares(results, &mut blocks);
     blocks.push(Block::Heading("What would change these figures".into()));

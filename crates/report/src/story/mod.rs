@@ -13,6 +13,7 @@ mod forest;
 mod maker;
 mod more;
 mod picture;
+mod plans;
 mod positions;
 mod residuals;
 mod tables;

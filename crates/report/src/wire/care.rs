@@ -1,6 +1,7 @@
 //! How to care for a seal: the answer from one life or two stages, with what the estimate leaves open.
 
 use super::GroupKey;
+use super::plan::WholePlan;
 use sealspan_care::age_spread::{AgeSpread, age_spread};
 use sealspan_care::answer::{Replace, RunToFailure};
 use sealspan_care::block::{BlockAnswer, best_block};
@@ -16,7 +17,9 @@ use sealspan_care::replacement::Goal;
 use sealspan_care::seal::{Onset, Seal};
 use sealspan_care::simulate::{Played, play};
 use sealspan_care::terms::Handling;
+use sealspan_care::weigh::{CommonPractice, common_practice};
 use sealspan_life::life::Life;
+use sealspan_records::Clock;
 use serde::Serialize;
 
 /// The whole answer.
@@ -87,6 +90,13 @@ pub struct CareBlock {
     /// Why that is not known.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub uncertainty_reason: Option<String>,
+    /// Common practice at the same laws and prices; on the clock of days, where looks find something.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub common_practice: Option<CommonPractice>,
+    /// The policies weighed over what the records leave open; from records only. What is recommended above is
+    /// this plan.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plan: Option<WholePlan>,
     /// What to know before using the figures.
     pub notes: Vec<String>,
 }
@@ -174,6 +184,7 @@ pub struct CareQuestion<'a> {
 }
 
 /// What is asked about a whole plan.
+#[derive(Clone)]
 pub struct PlanQuestion<'a> {
     /// Checked costs on the life's clock.
     pub costs: &'a Costs,
@@ -193,6 +204,8 @@ pub struct PlanQuestion<'a> {
     pub horizon: Option<f64>,
     /// Also ask whether a worn seal lasts.
     pub stop_gap: Option<StopGap>,
+    /// Currency of sentences.
+    pub currency: String,
 }
 
 /// Seals played by the check simulation.
@@ -223,6 +236,7 @@ pub fn block(
         opportunity_every: None,
         horizon: None,
         stop_gap: None,
+        currency: String::new(),
     };
     plan_block(&Seal::one_stage(life.clone()), draws, oldest, &plan)
 }
@@ -237,6 +251,20 @@ pub fn plan_block(
     oldest: Option<f64>,
     question: &PlanQuestion,
 ) -> Result<CareBlock> {
+    planned_block(seal, draws, oldest, question, None)
+}
+
+/// As [`plan_block`], around a policy that is already chosen.
+///
+/// # Errors
+/// As [`plan_block`].
+pub fn planned_block(
+    seal: &Seal,
+    draws: &[Life],
+    oldest: Option<f64>,
+    question: &PlanQuestion,
+    chosen: Option<CarePolicy>,
+) -> Result<CareBlock> {
     let planner = Planner::new(seal, question.costs, &question.handling, question.request)?;
     let run = planner.run_to_failure()?;
     let given = match question.request.replace {
@@ -246,7 +274,13 @@ pub fn plan_block(
     let replace = planner.replace_alone(given)?;
     let (inspect, inspect_reason) = inspect(&planner)?;
     let (turn, turn_reason) = turn(&planner)?;
-    let plan = plan(&planner, &replace)?;
+    let plan = match chosen {
+        Some(policy) => Plan {
+            outcome: planner.evaluate(&policy)?,
+            policy,
+        },
+        None => plan(&planner, &replace)?,
+    };
     let simulated = play(seal, &plan.policy, planner.terms(), PLAYED, question.seed)?;
     let age = plan.policy.replace_at;
     let spread = uncertainty(draws, &planner, &plan.policy, question);
@@ -260,6 +294,13 @@ pub fn plan_block(
         far_beyond_records: matches!((age, oldest), (Some(age), Some(oldest)) if age > 2.0 * oldest),
         recommended: recommended(&planner, &plan, &run, &replace),
         more: more(seal, &planner, question)?,
+        common_practice: (question.costs.clock() == Clock::Days)
+            .then(|| {
+                let goal = question.request.goal;
+                common_practice(planner.model(), planner.terms(), goal, &plan.policy)
+            })
+            .flatten(),
+        plan: None,
         notes: notes(question, age, oldest),
         run_to_failure: run,
         replace,
@@ -381,7 +422,8 @@ fn recommended(
     }
 }
 
-fn more(seal: &Seal, planner: &Planner, question: &PlanQuestion) -> Result<More> {
+/// Answers to further questions on a seal.
+pub(crate) fn more(seal: &Seal, planner: &Planner, question: &PlanQuestion) -> Result<More> {
     let single = planner.single_life()?;
     let need = || {
         sealspan_care::error::Error::unanswerable(

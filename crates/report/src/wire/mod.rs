@@ -18,6 +18,7 @@ pub mod intervals;
 pub mod log_rank;
 pub mod materials;
 pub mod pairwise;
+pub mod plan;
 pub mod positions;
 pub mod separated;
 pub mod stock;

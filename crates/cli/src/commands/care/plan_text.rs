@@ -1,7 +1,9 @@
 //! A plan of inspections, turns and a replacement age in words.
 
 use crate::table::table;
+use sealspan_care::calendar::Calendar;
 use sealspan_care::plan::{InspectAnswer, TurnAnswer};
+use sealspan_report::analysis::plans::Pen;
 use sealspan_report::number;
 use sealspan_report::wire::care::{CareBlock, CareDocument, Recommended};
 
@@ -65,6 +67,15 @@ pub fn block_text(lead: &str, b: &CareBlock, d: &CareDocument, currency: &str) -
         w.rate(b.simulated.cost_rate),
         number::significant(b.simulated.std_error, 2)
     ));
+    if let Some(practice) = &b.common_practice {
+        let pen = Pen {
+            unit: d.unit,
+            currency,
+            goal: d.goal,
+            calendar: Some(Calendar::Months.word()),
+        };
+        out.push_str(&format!("  {}\n", pen.common(practice)));
+    }
     if let Some(reason) = &b.uncertainty_reason {
         out.push_str(&format!("  no interval: {reason}\n"));
     }

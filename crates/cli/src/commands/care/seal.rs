@@ -6,6 +6,7 @@ use sealspan_care::seal::{FailureSign, Seal};
 use sealspan_care::terms::Handling;
 use sealspan_life::life::Life;
 use sealspan_records::Study;
+use sealspan_report::analysis::plans::Facts;
 use sealspan_report::analysis::prices;
 
 /// Prices of looking and turning: the arguments over the study.
@@ -40,6 +41,24 @@ pub fn stated(args: &Care) -> Result<Seal, Failure> {
         }
     };
     with_facts(seal, args, None)
+}
+
+/// What is stated of the seals beside their lives.
+pub fn facts(args: &Care, study: &Study) -> Facts {
+    let given = &args.handling;
+    Facts {
+        detection: given.detection,
+        handling_damage: given
+            .handling_damage
+            .or(study.costs.handling_damage)
+            .unwrap_or(0.0),
+        hidden: given.undetected_cost.is_some(),
+        severities: given.sector_severity.clone(),
+        one_stage: args.weigh.one_stage,
+        calendar: args.weigh.calendar.into(),
+        shortest: args.weigh.least_between_openings,
+        price_range: args.weigh.price_range,
+    }
 }
 
 /// A seal of a life fitted to records.

@@ -1,6 +1,6 @@
 //! What `care` says in the terminal.
 
-use super::plan_text;
+use super::{plan_text, whole_text};
 use crate::table::table;
 use sealspan_care::replacement::Goal;
 use sealspan_report::number;
@@ -56,6 +56,10 @@ fn block_text(name: &str, b: &CareBlock, d: &CareDocument, currency: &str) -> St
     } else {
         format!("{name}: ")
     };
+    if let Some(plan) = &b.plan {
+        out.push_str(&whole_text::block_text(&lead, plan, b, d, currency));
+        return out;
+    }
     if plan_text::is_plan(b) {
         out.push_str(&plan_text::block_text(&lead, b, d, currency));
         return out;

@@ -1,0 +1,381 @@
+//! Weighing care policies over everything that an estimate leaves possible.
+//!
+//! The policies are those a service calendar can hold. Each is worked out in every world drawn from the
+//! estimate; the one with the least average is the plan. Beside it stand the chance that each policy is
+//! the best one, the regret, what more watching would be worth, and which input flips the decision.
+
+mod common;
+mod flips;
+mod inputs;
+mod judge;
+mod menu;
+mod table;
+
+pub use common::{CommonPractice, common_practice};
+pub use flips::{Flip, Swing};
+pub use inputs::Input;
+pub use judge::{METHOD, MoreWatching, Regret, SAFE};
+pub use menu::{Candidate, Kind};
+
+use crate::calendar::Calendar;
+use crate::costs::{Costs, HOURS_PER_DAY};
+use crate::error::{Error, Result};
+use crate::evaluate::{Outcome, Prepared};
+use crate::plan::Request;
+use crate::policy::CarePolicy;
+use crate::seal::Seal;
+use crate::terms::{Handling, Terms};
+use judge::{Judge, quantile};
+use menu::Menu;
+use rayon::prelude::*;
+use sealspan_records::observation::Clock;
+use serde::Serialize;
+use std::collections::BTreeMap;
+use table::{Table, mean, measure};
+
+/// A part of the fleet cared for alike today.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Practice {
+    /// Share of the seals' time spent under it.
+    pub share: f64,
+    /// What is done.
+    pub policy: CarePolicy,
+}
+
+/// What is weighed.
+#[derive(Debug, Clone)]
+pub struct Weighing<'a> {
+    /// The seal at its estimate.
+    pub seal: &'a Seal,
+    /// Worlds that the estimate leaves possible, all equally likely.
+    pub draws: &'a [Seal],
+    /// Costs on the life's clock.
+    pub costs: &'a Costs,
+    /// Prices of looking and turning.
+    pub handling: Handling,
+    /// What is free, given or left out, the goal and the limits.
+    pub request: Request,
+    /// Step of the service calendar.
+    pub calendar: Calendar,
+    /// Least time between two openings, units of the clock.
+    pub shortest: Option<f64>,
+    /// What is done today.
+    pub today: &'a [Practice],
+    /// Seal-time behind the estimate.
+    pub watched: Option<f64>,
+    /// Two-sided level of intervals.
+    pub confidence: f64,
+    /// Range of stated inputs, as a share either way.
+    pub price_range: f64,
+}
+
+/// A measure averaged over the worlds, with its interval.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Average {
+    /// Mean over the worlds.
+    pub mean: f64,
+    /// Lower end of the interval.
+    pub lower: f64,
+    /// Upper end.
+    pub upper: f64,
+}
+
+/// A policy and the chance that it is the best one.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Rated {
+    /// The policy.
+    #[serde(flatten)]
+    pub policy: Candidate,
+    /// Share of worlds in which it is the best.
+    pub chance_best: f64,
+    /// Mean measure.
+    pub mean: f64,
+    /// Mean share of seals that fail.
+    pub failed: f64,
+}
+
+/// Today's practice and the plan side by side.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Saving {
+    /// Today's practice.
+    pub now: Average,
+    /// Today's less the plan's.
+    pub saving: Average,
+    /// Share of worlds in which the plan is dearer than today's practice.
+    pub chance_dearer: f64,
+}
+
+/// The plan and how sure it is. Measures are money per unit of the clock, or the share of time down when
+/// that is the goal.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Weighed {
+    /// Worlds weighed.
+    pub draws: usize,
+    /// Worlds left out because they have no long-run figures.
+    pub left_out: usize,
+    /// Step of the service calendar; `None` for round numbers of usage.
+    pub calendar: Option<&'static str>,
+    /// Policies on the menu.
+    pub policies: usize,
+    /// The plan.
+    pub plan: Candidate,
+    /// Its measure.
+    pub then: Average,
+    /// Mean share of seals that fail under it.
+    pub failed: f64,
+    /// Mean share of time up.
+    pub availability: f64,
+    /// Share of worlds in which the plan keeps the limits; `None` without limits.
+    pub chance_of_keeping_limits: Option<f64>,
+    /// Against today's practice.
+    pub today: Option<Saving>,
+    /// Policies by their chance to be the best one, at least 1 %, the likeliest first; the plan is always
+    /// among them.
+    pub options: Vec<Rated>,
+    /// The same by what they consist of.
+    pub kinds: BTreeMap<Kind, f64>,
+    /// The best policy of each kind on average, within the limits or not.
+    pub alternatives: Vec<Rated>,
+    /// What the choice may cost.
+    pub regret: Regret,
+    /// How much more watching would make it safe.
+    pub more_watching: Option<MoreWatching>,
+    /// Each input moved by itself, the widest first.
+    pub swings: Vec<Swing>,
+}
+
+/// Fewest worlds that give an interval.
+const FEWEST: usize = 20;
+/// Policies with less chance are not listed.
+const LISTED: f64 = 0.01;
+const DAYS_PER_MONTH: f64 = crate::costs::DAYS_PER_YEAR / 12.0;
+
+/// Weighs the policies.
+///
+/// # Errors
+/// When an input is out of range, fewer than 20 worlds have long-run figures, or no policy of the menu keeps the
+/// limits: the nearest one is said.
+pub fn weigh(weighing: &Weighing) -> Result<Weighed> {
+    let terms = Terms::new(weighing.costs, &weighing.handling)?;
+    let request = &weighing.request;
+    let centre = Prepared::new(weighing.seal)?;
+    let menu = Menu::new(
+        &centre,
+        request,
+        weighing.costs.clock(),
+        weighing.calendar,
+        weighing.shortest,
+    )?;
+    let all: Vec<Option<(Prepared, Option<f64>)>> = weighing
+        .draws
+        .par_iter()
+        .map(|seal| world(seal, weighing, &terms))
+        .collect();
+    let left_out = all.iter().filter(|w| w.is_none()).count();
+    let (models, now): (Vec<Prepared>, Vec<Option<f64>>) = all.into_iter().flatten().unzip();
+    if models.len() < FEWEST {
+        return Err(Error::no_answer(
+            "Too few of the lives drawn from the estimate have a long-run cost to weigh policies by.",
+        ));
+    }
+    let table = Table::new(&menu, &models, &terms, request.goal, &request.limits);
+    let kept = within_limits(&table, weighing)?;
+    let judge = Judge::new(kept.measures(request.goal)).ok_or_else(|| {
+        Error::no_answer("No policy of the calendar can be worked out in every life drawn.")
+    })?;
+    let plan = kept.policies.get(judge.chosen()).copied();
+    let outcomes = kept.outcomes.get(judge.chosen());
+    let (Some(plan), Some(outcomes)) = (plan, outcomes) else {
+        return Err(Error::no_answer(
+            "No policy of the calendar can be worked out.",
+        ));
+    };
+    let own: Vec<f64> = outcomes.iter().map(|o| measure(request.goal, o)).collect();
+    let averages = Table::averages(outcomes);
+    Ok(Weighed {
+        draws: models.len(),
+        left_out,
+        calendar: menu.calendar.map(Calendar::word),
+        policies: menu.rows.iter().map(|row| row.ages.len()).sum(),
+        plan,
+        then: average(&own, weighing.confidence),
+        failed: averages.failed,
+        availability: averages.availability,
+        chance_of_keeping_limits: (request.limits != crate::plan::Limits::default()).then(|| {
+            let keeps = outcomes.iter().map(|o| request.limits.broken(o) <= 0.0);
+            mean(keeps.map(|k| f64::from(u8::from(k))))
+        }),
+        today: saving(&now, &own, weighing.confidence),
+        options: options(&kept, &judge),
+        kinds: kinds(&kept, &judge),
+        alternatives: alternatives(&table, &kept, &judge, weighing),
+        regret: judge.regret(),
+        more_watching: weighing.watched.map(|watched| {
+            let mut more = judge.more_watching(watched);
+            if weighing.costs.clock() == Clock::Days {
+                more.seal_months = more.seal_time.map(|t| t / DAYS_PER_MONTH);
+            } else if let (Clock::Hours, Some(t)) = (weighing.costs.clock(), more.seal_time) {
+                more.seal_months = Some(t / (HOURS_PER_DAY * DAYS_PER_MONTH));
+            }
+            more
+        }),
+        swings: flips::swings(weighing, &menu, &plan),
+    })
+}
+
+/// A world with its tables, and today's practice in it.
+fn world(seal: &Seal, weighing: &Weighing, terms: &Terms) -> Option<(Prepared, Option<f64>)> {
+    let model = Prepared::new(seal).ok()?;
+    let whole: f64 = weighing.today.iter().map(|p| p.share).sum();
+    let now: Option<f64> = weighing
+        .today
+        .iter()
+        .map(|p| {
+            let outcome = model.rough(&p.policy, terms, None).ok()?;
+            Some(p.share / whole * measure(weighing.request.goal, &outcome))
+        })
+        .sum();
+    Some((model, now.filter(|_| whole > 0.0)))
+}
+
+fn average(values: &[f64], confidence: f64) -> Average {
+    let tail = 0.5 - 0.5 * confidence;
+    Average {
+        mean: mean(values.iter().copied()),
+        lower: quantile(values.to_vec(), tail),
+        upper: quantile(values.to_vec(), 1.0 - tail),
+    }
+}
+
+fn saving(now: &[Option<f64>], own: &[f64], confidence: f64) -> Option<Saving> {
+    let now: Vec<f64> = now.iter().copied().collect::<Option<_>>()?;
+    let saved: Vec<f64> = now.iter().zip(own).map(|(now, own)| now - own).collect();
+    Some(Saving {
+        now: average(&now, confidence),
+        chance_dearer: mean(saved.iter().map(|s| f64::from(u8::from(*s < 0.0)))),
+        saving: average(&saved, confidence),
+    })
+}
+
+/// The policies that keep the limits on average.
+fn within_limits(table: &Table, weighing: &Weighing) -> Result<Table> {
+    let broken = table.broken(&weighing.request.limits);
+    let mut kept = Table {
+        policies: vec![],
+        outcomes: vec![],
+    };
+    for ((policy, outcomes), broken) in table.policies.iter().zip(&table.outcomes).zip(&broken) {
+        if *broken <= 0.0 {
+            kept.policies.push(*policy);
+            kept.outcomes.push(outcomes.clone());
+        }
+    }
+    if kept.policies.is_empty() && !table.policies.is_empty() {
+        let nearest = judge::first_least(broken.iter().copied());
+        let found = nearest.and_then(|i| Some((table.policies.get(i)?, table.outcomes.get(i)?)));
+        return Err(found.map_or_else(
+            || Error::no_answer("No policy keeps the limits."),
+            |(policy, of)| infeasible(policy, &Table::averages(of), weighing),
+        ));
+    }
+    Ok(kept)
+}
+
+fn infeasible(policy: &Candidate, figures: &Outcome, weighing: &Weighing) -> Error {
+    let unit = weighing.costs.clock().unit();
+    let mut missed = vec![];
+    if let Some(most) = weighing.request.limits.most_failure_probability
+        && figures.failed > most
+    {
+        missed.push(format!(
+            "{:.3} fail where at most {most} may",
+            figures.failed
+        ));
+    }
+    if let Some(least) = weighing.request.limits.least_availability
+        && figures.availability < least
+    {
+        missed.push(format!(
+            "{:.6} of the time is up where at least {least} is asked",
+            figures.availability
+        ));
+    }
+    Error::no_answer(format!(
+        "No policy of the calendar keeps the limits. The nearest is: {}; with it {}, at a cost of {:.4} per {}. Loosen the limit to that, allow a finer calendar or shorter steps, or make failure rarer (another material, better detection).",
+        words(policy, unit),
+        missed.join(" and "),
+        figures.cost_rate,
+        unit.strip_suffix('s').unwrap_or(unit),
+    ))
+}
+
+/// A policy in words, ages in the unit of the clock.
+#[must_use]
+pub fn words(policy: &Candidate, unit: &str) -> String {
+    let part = |what: &str, age: Option<f64>| age.map(|age| format!("{what} {age:.0} {unit}"));
+    let parts: Vec<String> = [
+        part("inspect every", policy.inspect_every),
+        part("turn every", policy.turn_every),
+        part("replace at", policy.replace_at),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    if parts.is_empty() {
+        return "replace on failure only".to_owned();
+    }
+    parts.join(", ")
+}
+
+fn options(kept: &Table, judge: &Judge) -> Vec<Rated> {
+    let mut list: Vec<(usize, Rated)> = kept
+        .policies
+        .iter()
+        .zip(&kept.outcomes)
+        .zip(judge.chances().iter().zip(judge.means()))
+        .map(|((policy, of), (chance, mean))| Rated {
+            policy: *policy,
+            chance_best: *chance,
+            mean: *mean,
+            failed: Table::averages(of).failed,
+        })
+        .enumerate()
+        .filter(|(i, rated)| rated.chance_best >= LISTED || *i == judge.chosen())
+        .collect();
+    list.sort_by(|a, b| {
+        b.1.chance_best
+            .total_cmp(&a.1.chance_best)
+            .then(a.0.cmp(&b.0))
+    });
+    list.into_iter().map(|(_, rated)| rated).collect()
+}
+
+fn alternatives(table: &Table, kept: &Table, judge: &Judge, weighing: &Weighing) -> Vec<Rated> {
+    let measures = table.measures(weighing.request.goal);
+    let chances = judge.chances();
+    let chance = |policy: &Candidate| {
+        let at = kept.policies.iter().position(|p| p == policy);
+        at.and_then(|i| chances.get(i).copied()).unwrap_or(0.0)
+    };
+    let rated = |i: usize| {
+        let (policy, of) = (table.policies.get(i)?, table.outcomes.get(i)?);
+        Some(Rated {
+            policy: *policy,
+            chance_best: chance(policy),
+            mean: mean(measures.get(i)?.iter().copied()),
+            failed: Table::averages(of).failed,
+        })
+    };
+    let firsts = table.first_of_kinds(&measures);
+    firsts.into_iter().filter_map(rated).collect()
+}
+
+fn kinds(kept: &Table, judge: &Judge) -> BTreeMap<Kind, f64> {
+    let mut sums = BTreeMap::new();
+    for (policy, chance) in kept.policies.iter().zip(judge.chances()) {
+        if chance > 0.0 {
+            *sums.entry(policy.kind()).or_insert(0.0) += chance;
+        }
+    }
+    sums
+}

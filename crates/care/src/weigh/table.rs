@@ -1,0 +1,190 @@
+//! What each policy of the menu comes to in each world that the estimate leaves possible.
+//!
+//! A few worlds are asked about the whole menu first; all of them about the policies that come near the
+//! best somewhere.
+
+use super::menu::{Candidate, Kind, Menu};
+use crate::evaluate::{Outcome, Prepared};
+use crate::plan::Limits;
+use crate::replacement::Goal;
+use crate::terms::Terms;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Worlds asked about the whole menu.
+const FIRST: usize = 16;
+/// A policy goes on when it comes within this share of the best on average, or of some world's own best.
+const NEAR_ON_AVERAGE: f64 = 0.15;
+const NEAR_SOMEWHERE: f64 = 0.02;
+/// Policies nearest to the limits that go on when none keeps them.
+const NEAREST: usize = 12;
+
+/// Policies by world.
+#[derive(Debug, Clone)]
+pub(crate) struct Table {
+    pub policies: Vec<Candidate>,
+    /// Outcomes of a policy, one for each world.
+    pub outcomes: Vec<Vec<Outcome>>,
+}
+
+/// What is least: money, or time down.
+pub(crate) fn measure(goal: Goal, outcome: &Outcome) -> f64 {
+    match goal {
+        Goal::Cost => outcome.cost_rate,
+        Goal::Availability => 1.0 - outcome.availability,
+    }
+}
+
+pub(crate) fn mean(values: impl ExactSizeIterator<Item = f64>) -> f64 {
+    let n = values.len().max(1) as f64;
+    values.sum::<f64>() / n
+}
+
+impl Table {
+    /// The menu in the worlds `models`, which come in no particular order.
+    pub fn new(
+        menu: &Menu,
+        models: &[Prepared],
+        terms: &Terms,
+        goal: Goal,
+        limits: &Limits,
+    ) -> Self {
+        let step = models.len().div_ceil(FIRST).max(1);
+        let some: Vec<&Prepared> = models.iter().step_by(step).collect();
+        let rows: Vec<usize> = (0..menu.rows.len()).collect();
+        let all = Self::of(menu, &rows, &some, terms, |_| true);
+        if some.len() == models.len() {
+            return all;
+        }
+        let kept = all.near(goal, limits);
+        let rows: Vec<usize> = rows
+            .into_iter()
+            .filter(|r| {
+                menu.rows
+                    .get(*r)
+                    .is_some_and(|row| row.candidates().any(|c| kept.contains(&c)))
+            })
+            .collect();
+        let models: Vec<&Prepared> = models.iter().collect();
+        Self::of(menu, &rows, &models, terms, |c| kept.contains(c))
+    }
+
+    /// The policies of some rows that are wanted and can be worked out in every world.
+    fn of(
+        menu: &Menu,
+        rows: &[usize],
+        models: &[&Prepared],
+        terms: &Terms,
+        wanted: impl Fn(&Candidate) -> bool + Sync,
+    ) -> Self {
+        let rows: Vec<_> = rows.iter().filter_map(|r| menu.rows.get(*r)).collect();
+        let names: Vec<Candidate> = rows.iter().flat_map(|row| row.candidates()).collect();
+        let wanted: Vec<bool> = names.iter().map(&wanted).collect();
+        let by_world: Vec<Vec<Option<Outcome>>> = models
+            .par_iter()
+            .map(|model| {
+                let all = rows
+                    .iter()
+                    .flat_map(|row| row.outcomes(model, terms, menu.turn_by));
+                let mine = all.zip(&wanted).filter(|(_, wanted)| **wanted);
+                mine.map(|(outcome, _)| outcome).collect()
+            })
+            .collect();
+        let names = names.into_iter().zip(&wanted).filter(|(_, w)| **w);
+        let (mut policies, mut outcomes) = (vec![], vec![]);
+        for (i, (name, _)) in names.enumerate() {
+            let of: Option<Vec<Outcome>> = by_world
+                .iter()
+                .map(|world| world.get(i).copied().flatten())
+                .collect();
+            if let Some(of) = of {
+                policies.push(name);
+                outcomes.push(of);
+            }
+        }
+        Self { policies, outcomes }
+    }
+
+    /// Mean share failing and mean share of time up of a policy.
+    pub fn averages(of: &[Outcome]) -> Outcome {
+        Outcome {
+            failed: mean(of.iter().map(|o| o.failed)),
+            availability: mean(of.iter().map(|o| o.availability)),
+            cost_rate: mean(of.iter().map(|o| o.cost_rate)),
+            ..Outcome::default()
+        }
+    }
+
+    /// How far each policy is on average from keeping the limits; 0 when it keeps them.
+    pub fn broken(&self, limits: &Limits) -> Vec<f64> {
+        let of = self.outcomes.iter();
+        of.map(|of| limits.broken(&Self::averages(of))).collect()
+    }
+
+    /// The measure, policy by world.
+    pub fn measures(&self, goal: Goal) -> Vec<Vec<f64>> {
+        let one = |of: &Vec<Outcome>| of.iter().map(|o| measure(goal, o)).collect();
+        self.outcomes.iter().map(one).collect()
+    }
+
+    /// The same cycles at other prices.
+    pub fn priced(&self, terms: &Terms) -> Self {
+        let one = |of: &Vec<Outcome>| of.iter().map(|o| o.priced(terms)).collect();
+        Self {
+            policies: self.policies.clone(),
+            outcomes: self.outcomes.iter().map(one).collect(),
+        }
+    }
+
+    /// The policies that go on.
+    fn near(&self, goal: Goal, limits: &Limits) -> Vec<Candidate> {
+        let measures = self.measures(goal);
+        let broken = self.broken(limits);
+        let kept = |i: usize| broken.get(i).is_some_and(|b| *b <= 0.0);
+        let any = broken.iter().any(|b| *b <= 0.0);
+        let mut last: Vec<f64> = broken.clone();
+        last.sort_by(f64::total_cmp);
+        let ceiling = last.get(NEAREST.min(last.len().max(1) - 1)).copied();
+        let worlds = measures.first().map_or(0, Vec::len);
+        let least = |of: &dyn Fn(&Vec<f64>) -> f64| {
+            let mine = measures.iter().enumerate().filter(|(i, _)| kept(*i));
+            mine.map(|(_, m)| of(m)).fold(f64::INFINITY, f64::min)
+        };
+        let average = |m: &Vec<f64>| mean(m.iter().copied());
+        let best_on_average = least(&average);
+        let best: Vec<f64> = (0..worlds)
+            .map(|d| least(&|m: &Vec<f64>| m.get(d).copied().unwrap_or(f64::INFINITY)))
+            .collect();
+        let wanted = |i: usize, m: &Vec<f64>| {
+            if !any {
+                return broken.get(i).copied() <= ceiling;
+            }
+            // A limit kept only just in a few worlds may be kept in all of them, and the other way round.
+            let somewhere = m
+                .iter()
+                .zip(&best)
+                .any(|(x, b)| *x <= b * (1.0 + NEAR_SOMEWHERE));
+            (kept(i) || broken.get(i).is_some_and(|b| *b < 0.01))
+                && (somewhere || average(m) <= best_on_average * (1.0 + NEAR_ON_AVERAGE))
+        };
+        let firsts = self.first_of_kinds(&measures);
+        let names = self.policies.iter().enumerate().zip(&measures);
+        names
+            .filter(|((i, _), m)| wanted(*i, m) || firsts.contains(i))
+            .map(|((_, name), _)| *name)
+            .collect()
+    }
+
+    /// Place of the best policy of each kind on average, without regard to limits.
+    pub fn first_of_kinds(&self, measures: &[Vec<f64>]) -> Vec<usize> {
+        let mut best: BTreeMap<Kind, (usize, f64)> = BTreeMap::new();
+        for (i, (policy, m)) in self.policies.iter().zip(measures).enumerate() {
+            let own = mean(m.iter().copied());
+            let first = best.entry(policy.kind()).or_insert((i, own));
+            if own < first.1 {
+                *first = (i, own);
+            }
+        }
+        best.into_values().map(|(i, _)| i).collect()
+    }
+}

@@ -1,0 +1,429 @@
+//! The whole plan from records: the defect model joined with turning and a replacement age, weighed over
+//! what the estimates leave open, beside what is done today.
+
+mod severity;
+mod stages;
+mod today;
+mod words;
+
+pub use severity::Arcs;
+pub use stages::{OneStage, Stages, stages};
+pub use today::{SiteToday, Today, today};
+pub use words::Pen;
+
+use super::DRAWS;
+use super::lives::GroupLife;
+use crate::wire::care::{CareBlock, PlanQuestion, more, plan_block, planned_block};
+use crate::wire::plan::{TurningBasis, WholePlan};
+use sealspan_care::calendar::Calendar;
+use sealspan_care::evaluate::Prepared;
+use sealspan_care::plan::Planner;
+use sealspan_care::policy::CarePolicy;
+use sealspan_care::seal::{FailureSign, Seal};
+use sealspan_care::terms::Terms;
+use sealspan_care::weigh::{Weighing, weigh};
+use sealspan_life::life::Life;
+use sealspan_records::histories::{HistoryGroup, HistoryQuestion, histories};
+use sealspan_records::practice::{GroupPractice, practice};
+use sealspan_records::{Clock, Records, Study};
+
+/// What is known of the seals apart from their lives, as stated.
+#[derive(Debug, Clone)]
+pub struct Facts {
+    /// Chance that a look finds a defect; estimated when not stated.
+    pub detection: Option<f64>,
+    /// Chance that an opening spoils the seal.
+    pub handling_damage: f64,
+    /// Failures do not show themselves.
+    pub hidden: bool,
+    /// Relative wear of the frame's sectors; from the records when empty.
+    pub severities: Vec<f64>,
+    /// Take failures as coming without warning, whatever the looks say.
+    pub one_stage: bool,
+    /// Step of the service calendar.
+    pub calendar: Calendar,
+    /// Least time between two openings, units of the clock.
+    pub shortest: Option<f64>,
+    /// Range of stated inputs, as a share either way.
+    pub price_range: f64,
+}
+
+/// Range of stated inputs unless told: a quarter either way.
+pub const PRICE_RANGE: f64 = 0.25;
+
+impl Facts {
+    /// What a study states; all else from its records.
+    #[must_use]
+    pub fn of(study: &Study) -> Self {
+        Self {
+            detection: None,
+            handling_damage: study.costs.handling_damage.unwrap_or(0.0),
+            hidden: false,
+            severities: vec![],
+            one_stage: false,
+            calendar: Calendar::default(),
+            shortest: None,
+            price_range: PRICE_RANGE,
+        }
+    }
+}
+
+/// What the records say beside the lives.
+pub struct Evidence {
+    histories: Result<Vec<HistoryGroup>, String>,
+    practice: Vec<GroupPractice>,
+    arcs: Result<Arcs, String>,
+}
+
+impl Evidence {
+    /// Reads it.
+    #[must_use]
+    pub fn read(records: &Records, by: &[String], clock: Clock, hidden: bool) -> Self {
+        let question = HistoryQuestion {
+            by: by.to_vec(),
+            clock,
+            hidden,
+        };
+        let looked = records.inspections.iter().any(|i| i.finding.is_some());
+        Self {
+            histories: if looked {
+                histories(records, &question)
+                    .map(|h| h.groups)
+                    .map_err(|e| e.to_string())
+            } else {
+                Err("the records hold no looks with a finding".to_owned())
+            },
+            practice: practice(records, by, clock).unwrap_or_default(),
+            arcs: Arcs::read(records, clock),
+        }
+    }
+
+    /// Histories and practice of one group, or of all together without a key.
+    fn of(
+        &self,
+        key: &[(String, String)],
+    ) -> (
+        Result<HistoryGroup, String>,
+        Vec<sealspan_records::practice::Practice>,
+    ) {
+        let histories = self.histories.clone().and_then(|groups| {
+            if key.is_empty() {
+                return match groups.as_slice() {
+                    [_] => groups.into_iter().next(),
+                    _ => None,
+                }
+                .ok_or_else(|| TOGETHER.to_owned());
+            }
+            let mine = groups.into_iter().find(|g| g.key == key);
+            mine.ok_or_else(|| "no inspection history of this group can be used".to_owned())
+        });
+        let mine = self
+            .practice
+            .iter()
+            .filter(|g| key.is_empty() || g.key == key);
+        (histories, mine.flat_map(|g| g.sites.clone()).collect())
+    }
+}
+
+/// Groups mixed would look like looks that miss.
+const TOGETHER: &str = "defects are followed within each group, not over all groups together";
+
+/// Fewer draws than this are not weighed by.
+const FEWEST: usize = 20;
+const UNWEIGHED: &str = "No weighing over what the estimate leaves open: it has no draws (the fit gives no covariance). The plan is that of the estimate alone.";
+
+/// The seal at its estimate and in all worlds, and how it came about.
+struct Basis {
+    centre: Seal,
+    draws: Vec<Seal>,
+    two_stage: Result<Vec<crate::wire::defects::DoubtRow>, OneStage>,
+}
+
+/// The whole plan of one group with all answers beside it.
+///
+/// # Errors
+/// In words: when there is no life, or no plan keeps the limits.
+pub fn whole(
+    group: &GroupLife,
+    evidence: &Evidence,
+    facts: &Facts,
+    question: &PlanQuestion,
+) -> Result<CareBlock, sealspan_care::error::Error> {
+    let fitted = group
+        .fitted
+        .as_ref()
+        .map_err(|why| sealspan_care::error::Error::unanswerable(&why.to_string()))?;
+    let (histories, sites) = evidence.of(&group.key.0);
+    let basis = basis(fitted, histories, facts, question);
+    let oldest = Some(group.sample.oldest());
+    if basis.draws.len() < FEWEST {
+        let mut block = plan_block(&basis.centre, &fitted.draws, oldest, question)?;
+        block.notes.push(UNWEIGHED.to_owned());
+        return Ok(block);
+    }
+    let terms = Terms::new(question.costs, &question.handling)?;
+    let mean_life = basis_mean(&basis.centre)?;
+    let today = today(&sites, &terms, mean_life);
+    let (basis, turning) = on_frames(basis, evidence, facts, &today, question.seed);
+    let weighed = weigh(&Weighing {
+        seal: &basis.centre,
+        draws: &basis.draws,
+        costs: question.costs,
+        handling: question.handling,
+        request: question.request,
+        calendar: facts.calendar,
+        shortest: facts.shortest,
+        today: &today.policies,
+        watched: (today.watched > 0.0).then_some(today.watched),
+        confidence: question.confidence,
+        price_range: facts.price_range,
+    })?;
+    let policy = weighed.plan.policy(question.request.turn_by);
+    let mut block = answers(fitted, &basis, question, policy, oldest)?;
+    let plan = WholePlan {
+        stages: if basis.two_stage.is_ok() {
+            "two_stage"
+        } else {
+            "one_stage"
+        },
+        stages_reason: basis.two_stage.as_ref().err().map(|o| o.reason.clone()),
+        cure: basis.two_stage.as_ref().err().map(|o| o.cure.clone()),
+        doubts: match basis.two_stage {
+            Ok(doubts) => doubts,
+            Err(one) => one.doubts,
+        },
+        detection: (basis.centre.delay.is_some()).then_some(basis.centre.detection),
+        turning: turning.as_ref().ok().cloned(),
+        turning_reason: turning.err(),
+        practice: today,
+        sentences: vec![],
+        weighed,
+    };
+    let sentences = words::sentences(&plan, &block, question);
+    block.plan = Some(WholePlan { sentences, ..plan });
+    Ok(block)
+}
+
+/// Every other answer around the plan. Questions that are worked out in one stage only are asked of the life
+/// to failure.
+fn answers(
+    fitted: &super::lives::Fitted,
+    basis: &Basis,
+    question: &PlanQuestion,
+    policy: CarePolicy,
+    oldest: Option<f64>,
+) -> Result<CareBlock, sealspan_care::error::Error> {
+    if basis.centre.delay.is_none() {
+        return planned_block(&basis.centre, &fitted.draws, oldest, question, Some(policy));
+    }
+    let fewer = PlanQuestion {
+        block: false,
+        opportunity_every: None,
+        horizon: None,
+        ..question.clone()
+    };
+    let mut block = planned_block(&basis.centre, &[], oldest, &fewer, Some(policy))?;
+    block.uncertainty_reason = Some("the intervals stand under `plan`".to_owned());
+    let asked =
+        question.block || question.opportunity_every.is_some() || question.horizon.is_some();
+    if asked {
+        let alone = Seal {
+            handling_damage: basis.centre.handling_damage,
+            ..Seal::one_stage(fitted.life.clone())
+        };
+        let planner = Planner::new(&alone, question.costs, &question.handling, question.request)?;
+        let stop_gap = block.more.stop_gap.take();
+        let quiet = PlanQuestion {
+            stop_gap: None,
+            ..question.clone()
+        };
+        block.more = more(&alone, &planner, &quiet)?;
+        block.more.stop_gap = stop_gap;
+    }
+    Ok(block)
+}
+
+fn basis_mean(seal: &Seal) -> Result<f64, sealspan_care::error::Error> {
+    let model = Prepared::new(seal)?;
+    Ok(model.mean_onset() + model.mean_delay().unwrap_or(0.0))
+}
+
+/// Two stages where the log can tell them, else the life to failure.
+fn basis(
+    fitted: &super::lives::Fitted,
+    histories: Result<HistoryGroup, String>,
+    facts: &Facts,
+    question: &PlanQuestion,
+) -> Basis {
+    let dressed = |seal: Seal| Seal {
+        handling_damage: facts.handling_damage,
+        failure: if facts.hidden {
+            FailureSign::Hidden
+        } else {
+            FailureSign::Evident
+        },
+        ..seal
+    };
+    let one = |reason: String, cure: &str| OneStage {
+        reason,
+        cure: cure.to_owned(),
+        doubts: vec![],
+    };
+    let found = if facts.one_stage {
+        Err(one(
+            "one stage was asked for".to_owned(),
+            "leave out --one-stage",
+        ))
+    } else {
+        histories
+            .map_err(|why| {
+                let cure = if why == TOGETHER {
+                    "read the plans of the groups"
+                } else {
+                    "record every look with its finding: sound, worn or failed"
+                };
+                one(why, cure)
+            })
+            .and_then(|group| {
+                stages(
+                    &group,
+                    facts.detection,
+                    question.confidence,
+                    DRAWS,
+                    question.seed,
+                )
+            })
+    };
+    match found {
+        Ok(stages) => {
+            let two = |d: &sealspan_life::defects::DefectDraw| Seal {
+                detection: d.detection,
+                ..dressed(Seal::two_stage(d.defect.clone(), d.delay.clone()))
+            };
+            Basis {
+                centre: two(&stages.centre),
+                draws: stages.draws.iter().map(two).collect(),
+                two_stage: Ok(stages.doubts),
+            }
+        }
+        Err(why) => {
+            let alone = |life: &Life| Seal {
+                detection: facts.detection.unwrap_or(1.0),
+                ..dressed(Seal::one_stage(life.clone()))
+            };
+            Basis {
+                centre: alone(&fitted.life),
+                draws: fitted.draws.iter().map(alone).collect(),
+                two_stage: Err(why),
+            }
+        }
+    }
+}
+
+/// Weibull shape of the seal's first event.
+fn shape(seal: &Seal) -> Option<f64> {
+    let sealspan_care::seal::Onset::Law(life) = &seal.onset else {
+        return None;
+    };
+    match life.family() {
+        "weibull" => life
+            .parameters()
+            .iter()
+            .find(|p| p.0 == "shape")
+            .map(|p| p.1),
+        "exponential" => Some(1.0),
+        _ => None,
+    }
+}
+
+/// Puts the seals on frames: stated severities, or those the records leave possible. A life read from
+/// seals that were turned is that of turned seals; never turned it is shorter.
+fn on_frames(
+    basis: Basis,
+    evidence: &Evidence,
+    facts: &Facts,
+    today: &Today,
+    seed: u64,
+) -> (Basis, Result<TurningBasis, String>) {
+    if shape(&basis.centre).is_none() {
+        let why = "turning is worked out for Weibull and exponential laws".to_owned();
+        return (basis, Err(why));
+    }
+    let place = |seal: &Seal, world: Option<u64>| -> Seal {
+        let law = shape(seal);
+        match (&evidence.arcs, facts.severities.as_slice(), world) {
+            (Ok(arcs), [], None) => arcs.at_estimate(seal.clone(), law),
+            (Ok(arcs), [], Some(n)) => arcs.drawn(seal.clone(), law, seed.wrapping_add(n)),
+            (_, stated, _) => seal
+                .clone()
+                .with_severities(stated)
+                .unwrap_or_else(|_| seal.clone()),
+        }
+    };
+    if let (Err(why), []) = (&evidence.arcs, facts.severities.as_slice()) {
+        return (basis, Err(why.clone()));
+    }
+    let centre = place(&basis.centre, None);
+    let shorter = turned_share(&centre, today.turns_every);
+    let back = |seal: Seal| scaled(&seal, shorter).unwrap_or(seal);
+    let Some(ring) = centre.ring().cloned() else {
+        return (basis, Err("the severities give no ring".to_owned()));
+    };
+    let draws = basis.draws.iter().zip(0..);
+    let basis = Basis {
+        draws: draws.map(|(seal, n)| back(place(seal, Some(n)))).collect(),
+        centre: back(centre),
+        two_stage: basis.two_stage,
+    };
+    let turning = TurningBasis {
+        severities: ring.severities().to_vec(),
+        limit_ratio: ring.limit_ratio(),
+        counts: match (&evidence.arcs, facts.severities.as_slice()) {
+            (Ok(arcs), []) => Some(arcs.counts().to_vec()),
+            _ => None,
+        },
+        p_value: match (&evidence.arcs, facts.severities.as_slice()) {
+            (Ok(arcs), []) => arcs.p_value(seed),
+            _ => None,
+        },
+    };
+    (basis, Ok(turning))
+}
+
+/// Mean age at the onset never turned, over that under today's turns.
+fn turned_share(centre: &Seal, turns_every: Option<f64>) -> f64 {
+    let ratio = || {
+        let alone = Seal {
+            delay: None,
+            handling_damage: 0.0,
+            failure: FailureSign::Evident,
+            ..centre.clone()
+        };
+        let model = Prepared::new(&alone).ok()?;
+        let free = Terms::default();
+        let turned = model
+            .rough(&CarePolicy::turn_every(turns_every?), &free, None)
+            .ok()?;
+        Some(model.mean_onset() / turned.mean_service)
+    };
+    ratio().filter(|r| r.is_finite() && *r > 0.0).unwrap_or(1.0)
+}
+
+/// The ring with its scale multiplied.
+fn scaled(seal: &Seal, by: f64) -> Option<Seal> {
+    let ring = seal.ring()?;
+    let life = ring.never_turned().ok()?;
+    let (shape, scale) = life
+        .parameters()
+        .iter()
+        .fold((1.0, None), |(shape, scale), p| match p.0 {
+            "shape" => (p.1, scale),
+            "scale" | "mean" => (shape, Some(p.1)),
+            _ => (shape, scale),
+        });
+    let alone = Seal {
+        onset: sealspan_care::seal::Onset::Law(Life::weibull(shape, scale? * by)?),
+        ..seal.clone()
+    };
+    alone.with_severities(ring.severities()).ok()
+}

@@ -1,0 +1,119 @@
+//! Today's practice as the records show it, as policies and as booked costs.
+
+use sealspan_care::policy::{CarePolicy, Looks, Turn};
+use sealspan_care::terms::{Event, Terms};
+use sealspan_care::weigh;
+use sealspan_records::practice::Practice;
+use sealspan_records::words::Outcome;
+use serde::Serialize;
+
+/// What is done at one site today, read from its records.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SiteToday {
+    /// The site; `null` where the assets name none.
+    pub site: Option<String>,
+    /// Seals in the records.
+    pub seals: u64,
+    /// Share of the group's seal-time.
+    pub share: f64,
+    /// Mean time between looks; `null`: hardly ever looked at.
+    pub inspect_every: Option<f64>,
+    /// Mean time between turns; `null`: hardly ever turned.
+    pub turn_every: Option<f64>,
+    /// Median age of seals replaced by schedule; `null`: fewer than one removal in ten is by schedule.
+    pub replace_at: Option<f64>,
+}
+
+/// Today's practice of a group.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Today {
+    /// By site.
+    pub sites: Vec<SiteToday>,
+    /// Seal-time under watch, units of the clock.
+    pub watched: f64,
+    /// Money per unit of the clock that the recorded failures, removals, looks and turns come to at the
+    /// study's prices: no model in it.
+    pub booked_rate: Option<f64>,
+    /// What the booked figure leaves out.
+    pub booked_note: Option<String>,
+    /// The same practice as policies.
+    #[serde(skip)]
+    pub policies: Vec<weigh::Practice>,
+    /// Mean time between turns over all sites.
+    #[serde(skip)]
+    pub turns_every: Option<f64>,
+}
+
+/// Share of removals by schedule from which a site replaces at an age (a rule of ours).
+const SCHEDULED: f64 = 0.1;
+/// A time between looks or turns of more than this many mean lives is none.
+const RARE: f64 = 3.0;
+
+/// Reads today's practice of seals with a mean life.
+#[must_use]
+pub fn today(sites: &[Practice], terms: &Terms, mean_life: f64) -> Today {
+    let watched: f64 = sites.iter().map(|s| s.time).sum();
+    let often = |every: Option<f64>| every.filter(|t| *t <= RARE * mean_life);
+    let read = |s: &Practice| SiteToday {
+        site: s.site.clone(),
+        seals: s.seals,
+        share: s.time / watched,
+        inspect_every: often(s.looks_every()),
+        turn_every: often(s.turns_every()),
+        replace_at: s
+            .scheduled_age
+            .filter(|_| s.ended_so(Outcome::Preventive) as f64 >= SCHEDULED * s.removed() as f64),
+    };
+    let list: Vec<SiteToday> = sites.iter().map(read).collect();
+    let turns: u64 = sites.iter().map(|s| s.turns).sum();
+    let unknown: u64 = sites.iter().map(|s| s.ended_so(Outcome::Unknown)).sum();
+    Today {
+        policies: list.iter().map(policy).collect(),
+        sites: list,
+        watched,
+        booked_rate: booked(sites, terms, watched),
+        booked_note: (unknown > 0).then(|| {
+            format!("{unknown} removals of unknown outcome are priced as planned replacements")
+        }),
+        turns_every: (turns > 0).then(|| watched / turns as f64),
+    }
+}
+
+fn policy(site: &SiteToday) -> weigh::Practice {
+    weigh::Practice {
+        share: site.share,
+        policy: CarePolicy {
+            looks: site.inspect_every.map_or(Looks::Never, Looks::Every),
+            turn: site.turn_every.map(|every| Turn { every, by: 1 }),
+            replace_at: site.replace_at,
+            ..CarePolicy::run_to_failure()
+        },
+    }
+}
+
+/// Money booked over the time in service and down.
+fn booked(sites: &[Practice], terms: &Terms, watched: f64) -> Option<f64> {
+    let (mut money, mut down) = (0.0, 0.0);
+    let mut add = |count: u64, event: Event| {
+        money += count as f64 * event.money;
+        down += count as f64 * event.down;
+    };
+    for site in sites {
+        for (outcome, count) in &site.ended {
+            let event = match outcome {
+                Outcome::Failed => terms.failed,
+                Outcome::Worn => terms.found,
+                Outcome::Damaged => terms.damaged,
+                Outcome::Opportunity => terms.opportunity,
+                Outcome::InService => continue,
+                Outcome::Preventive | Outcome::Unknown => terms.planned,
+            };
+            add(*count, event);
+        }
+        add(site.openings, terms.opening);
+        let labour = |money: f64| Event { money, down: 0.0 };
+        add(site.looks, labour(terms.look));
+        add(site.turns, labour(terms.turn));
+    }
+    (watched > 0.0).then(|| money / (watched + down))
+}

@@ -1,0 +1,327 @@
+//! A whole plan in sentences: what to do, what it costs then and now, how sure it is, why, and what
+//! would change it.
+
+use crate::number;
+use crate::wire::care::{CareBlock, PlanQuestion};
+use crate::wire::plan::WholePlan;
+use sealspan_care::calendar::Calendar;
+use sealspan_care::costs::{DAYS_PER_YEAR, hours_per_unit};
+use sealspan_care::replacement::Goal;
+use sealspan_care::weigh::{Average, Candidate, CommonPractice, Flip, Swing};
+
+/// Flips told.
+const FLIPS: usize = 3;
+/// Share from which a change of the measure is worth a word.
+const WORTH_SAYING: f64 = 0.005;
+
+/// How measures and ages are written.
+pub struct Pen<'a> {
+    /// Unit of ages.
+    pub unit: &'static str,
+    /// Currency.
+    pub currency: &'a str,
+    /// What is least.
+    pub goal: Goal,
+    /// Step of the calendar.
+    pub calendar: Option<&'static str>,
+}
+
+impl Pen<'_> {
+    /// A measure: money per unit of the clock, or the share of time down.
+    #[must_use]
+    pub fn measure(&self, x: f64) -> String {
+        match self.goal {
+            Goal::Cost => {
+                let one = self.unit.strip_suffix('s').unwrap_or(self.unit);
+                format!("{} per {one}", number::money(x, self.currency))
+            }
+            Goal::Availability => format!("{} of the time down", number::percent(x)),
+        }
+    }
+
+    fn interval(&self, a: &Average, level: &str) -> String {
+        format!(
+            "{} ({level} interval {} to {})",
+            self.measure(a.mean),
+            self.measure(a.lower),
+            self.measure(a.upper)
+        )
+    }
+
+    /// An age in whole steps of the calendar where it is one, else in the unit.
+    #[must_use]
+    pub fn age(&self, x: f64) -> String {
+        let plain = format!("{} {}", number::significant(x, 3), self.unit);
+        let all = [Calendar::Weeks, Calendar::Months, Calendar::Quarters];
+        let step = all.into_iter().find(|c| Some(c.word()) == self.calendar);
+        let Some(step) = step else {
+            return plain;
+        };
+        let count = x / step.days();
+        if (count - count.round()).abs() > 1e-6 || count < 0.5 {
+            return plain;
+        }
+        let plural = if count < 1.5 { "" } else { "s" };
+        format!("{:.0} {}{plural} ({plain})", count.round(), step.word())
+    }
+
+    /// How far a plan is from common practice, and why.
+    #[must_use]
+    pub fn common(&self, c: &CommonPractice) -> String {
+        let off = if c.extra_share.abs() < WORTH_SAYING {
+            "costs as much as the plan".to_owned()
+        } else if c.extra_share > 0.0 {
+            format!("is {} above the plan", number::percent(c.extra_share))
+        } else {
+            format!(
+                "is {} below the plan at the estimates",
+                number::percent(-c.extra_share)
+            )
+        };
+        format!(
+            "Common practice (no source), {}, {off} ({}): {}.",
+            self.policy(&c.policy),
+            self.measure(c.measure),
+            c.because.join("; ")
+        )
+    }
+
+    /// A policy.
+    #[must_use]
+    pub fn policy(&self, c: &Candidate) -> String {
+        let mut parts = vec![];
+        if let Some(step) = c.inspect_every {
+            parts.push(format!("inspect every {}", self.age(step)));
+        }
+        if let Some(turn) = c.turn_every {
+            parts.push(match c.inspect_every.map(|look| turn / look) {
+                Some(n) if (n - 1.0).abs() < 1e-6 => "turn it each time".to_owned(),
+                Some(n) if (n - n.round()).abs() < 1e-6 => {
+                    format!("turn it at one inspection in {:.0}", n.round())
+                }
+                _ => format!("turn it every {}", self.age(turn)),
+            });
+        }
+        match c.replace_at {
+            Some(age) => parts.push(format!("replace at {}", self.age(age))),
+            None if c.inspect_every.is_some() => {
+                parts.push("replace what is found worn".to_owned())
+            }
+            None => parts.push("replace on failure only".to_owned()),
+        }
+        parts.join(", ")
+    }
+}
+
+/// All sentences, the answer first.
+pub(super) fn sentences(
+    plan: &WholePlan,
+    block: &CareBlock,
+    question: &PlanQuestion,
+) -> Vec<String> {
+    let pen = Pen {
+        unit: question.costs.clock().unit(),
+        currency: &question.currency,
+        goal: question.request.goal,
+        calendar: plan.weighed.calendar,
+    };
+    let level = number::level(question.confidence);
+    let mut out = vec![answer(plan, &pen, &level)];
+    out.extend(money(plan, &pen, &level, question));
+    out.push(sureness(plan, &pen));
+    out.extend(why(plan, &pen));
+    out.extend(flips(plan, &pen));
+    out.extend(more(plan, &pen));
+    out.extend(stages(plan));
+    out.extend(turning(plan));
+    out.extend(block.common_practice.as_ref().map(|c| pen.common(c)));
+    out
+}
+
+fn answer(plan: &WholePlan, pen: &Pen, level: &str) -> String {
+    let w = &plan.weighed;
+    let kept = w.chance_of_keeping_limits.map_or_else(String::new, |c| {
+        format!(
+            "; the limits are kept on average, and in {} of the lives drawn",
+            number::percent(c)
+        )
+    });
+    let does = pen.policy(&w.plan);
+    format!(
+        "{}{}: {}, {} of seals fail{kept}.",
+        does.chars()
+            .next()
+            .map(|c| c.to_uppercase().to_string())
+            .unwrap_or_default(),
+        does.chars().skip(1).collect::<String>(),
+        pen.interval(&w.then, level),
+        number::percent(w.failed)
+    )
+}
+
+/// Cost now and then.
+fn money(plan: &WholePlan, pen: &Pen, level: &str, question: &PlanQuestion) -> Vec<String> {
+    let mut out = vec![];
+    if let Some(today) = &plan.weighed.today {
+        let mut text = format!(
+            "Cared for as the records show today, it is {}; the plan saves {}",
+            pen.interval(&today.now, level),
+            pen.interval(&today.saving, level)
+        );
+        let units = hours_per_unit(question.costs.clock()).map(|h| DAYS_PER_YEAR * 24.0 / h);
+        if let (Goal::Cost, Some(units)) = (pen.goal, units) {
+            text.push_str(&format!(
+                ", {} a year for each seal",
+                number::money(today.saving.mean * units, pen.currency)
+            ));
+        }
+        out.push(format!(
+            "{text}, and is dearer than today's practice with chance {}.",
+            number::percent(today.chance_dearer)
+        ));
+    }
+    if let (Goal::Cost, Some(booked)) = (pen.goal, plan.practice.booked_rate) {
+        let note = plan.practice.booked_note.as_ref();
+        out.push(format!(
+            "The recorded failures, removals, looks and turns themselves come to {} at these prices{}.",
+            pen.measure(booked),
+            note.map_or_else(String::new, |n| format!(" ({n})"))
+        ));
+    }
+    out
+}
+
+fn sureness(plan: &WholePlan, pen: &Pen) -> String {
+    let w = &plan.weighed;
+    let r = &w.regret;
+    let mine = w.options.iter().find(|o| o.policy == w.plan);
+    format!(
+        "Chance of being wrong (another policy over 2 % better): {}; the plan is the very best of {} policies in {} of {} lives drawn. The choice costs {} on average over knowing the laws exactly ({} of the plan, the most that any study is worth), and at most {} in nine cases of ten.",
+        number::percent(r.chance_of_being_wrong),
+        w.policies,
+        number::percent(mine.map_or(0.0, |o| o.chance_best)),
+        w.draws,
+        pen.measure(r.mean),
+        number::percent(r.mean_share),
+        pen.measure(r.quantile_90)
+    )
+}
+
+/// What the other kinds of policy would come to.
+fn why(plan: &WholePlan, pen: &Pen) -> Option<String> {
+    let w = &plan.weighed;
+    let parts: Vec<String> = w
+        .alternatives
+        .iter()
+        .filter(|o| o.policy.kind() != w.plan.kind())
+        .map(|o| {
+            let extra = o.mean / w.then.mean - 1.0;
+            let much = if extra.abs() < WORTH_SAYING {
+                "as much".to_owned()
+            } else if extra > 0.0 {
+                format!("{} more", number::percent(extra))
+            } else {
+                format!("{} less, but out of the limits", number::percent(-extra))
+            };
+            format!("{}: {much}", pen.policy(&o.policy))
+        })
+        .collect();
+    (!parts.is_empty())
+        .then(|| format!("Why: the best of each other kind is {}.", parts.join("; ")))
+}
+
+fn flips(plan: &WholePlan, pen: &Pen) -> Option<String> {
+    let two = plan.stages == "two_stage";
+    let mut all: Vec<(&Swing, &Flip)> = plan
+        .weighed
+        .swings
+        .iter()
+        .flat_map(|s| {
+            let both = [s.flips_below.as_ref(), s.flips_above.as_ref()];
+            both.into_iter().flatten().map(move |f| (s, f))
+        })
+        .collect();
+    all.sort_by(|a, b| a.1.factor.ln().abs().total_cmp(&b.1.factor.ln().abs()));
+    let said: Vec<String> = all
+        .iter()
+        .take(FLIPS)
+        .map(|(s, f)| {
+            format!(
+                "{} at {} ({} times {}): {}",
+                s.input.words(two),
+                number::significant(f.at, 3),
+                number::significant(f.factor, 2),
+                number::significant(s.value, 3),
+                pen.policy(&f.to)
+            )
+        })
+        .collect();
+    if said.is_empty() {
+        return Some(
+            "What would flip it: no input by itself, moved to a fifth or to five times its value, makes another policy over 2 % better.".to_owned(),
+        );
+    }
+    Some(format!(
+        "What would flip it, nearest first: {}.",
+        said.join("; ")
+    ))
+}
+
+fn more(plan: &WholePlan, pen: &Pen) -> Option<String> {
+    let m = plan.weighed.more_watching.as_ref()?;
+    let much = |time: f64, months: Option<f64>| match months {
+        Some(months) => format!("{} seal-months", number::significant(months, 2)),
+        None => format!("{} seal-{}", number::significant(time, 2), pen.unit),
+    };
+    Some(match m.seal_time {
+        Some(time) if time <= 0.0 => {
+            "More watching: the choice is safe as it is (expected regret at most 1 % of the plan)."
+                .to_owned()
+        }
+        Some(time) => format!(
+            "More watching: about {} more, beside {} so far, bring the expected regret down to 1 % of the plan (normal approximation).",
+            much(time, m.seal_months),
+            much(
+                m.watched,
+                m.seal_months.map(|months| months * m.watched / time)
+            )
+        ),
+        None => format!("More watching: {}.", m.reason.unwrap_or("not known")),
+    })
+}
+
+fn stages(plan: &WholePlan) -> Vec<String> {
+    let mut out = vec![];
+    if let Some(reason) = &plan.stages_reason {
+        out.push(format!(
+            "Planned in one stage, failure without warning, so looks are not judged: {reason}. What would cure it: {}. Seals taken off worn are read as sound until then, which makes this life look too long where removals catch seals about to fail.",
+            plan.cure.as_deref().unwrap_or("not known")
+        ));
+    }
+    for doubt in &plan.doubts {
+        out.push(format!("Doubt: {}; mend: {}.", doubt.message, doubt.mend));
+    }
+    out
+}
+
+fn turning(plan: &WholePlan) -> Option<String> {
+    if let Some(why) = &plan.turning_reason {
+        return Some(format!("Turning is not judged: {why}."));
+    }
+    let t = plan.turning.as_ref()?;
+    let wear: Vec<String> = t.severities.iter().map(|w| number::fixed(*w, 2)).collect();
+    let from = t.counts.as_ref().map_or_else(
+        || "as stated".to_owned(),
+        |c| {
+            format!(
+                "from {} seals with a known arc, all doors together",
+                c.iter().sum::<u32>()
+            )
+        },
+    );
+    Some(format!(
+        "Turning: the door's sectors wear as {} ({from}); the most that turning can make of the life is {} times. A door out of line gains more: see `sealspan positions`.",
+        wear.join(" : "),
+        number::significant(t.limit_ratio, 3)
+    ))
+}

@@ -1,0 +1,289 @@
+//! The whole plan on the pages: what it is, what it saves, how sure it is, and its two figures.
+
+use super::words::{money, per_year};
+use crate::analysis::plans::Pen;
+use crate::analysis::run::Results;
+use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::document::{Block, Table};
+use crate::number;
+use crate::scale::Tick;
+use crate::wire::care::GroupCare;
+use crate::wire::plan::WholePlan;
+use sealspan_care::replacement::Goal;
+
+/// Options and inputs drawn.
+const OPTIONS: usize = 8;
+const INPUTS: usize = 10;
+
+fn all(results: &Results) -> Vec<(&GroupCare, &WholePlan)> {
+    let groups = results.plans.found().map_or(&[][..], Vec::as_slice);
+    let of = |g| Some((g, GroupCare::plan(g)?));
+    groups.iter().filter_map(of).collect()
+}
+
+impl GroupCare {
+    fn plan(&self) -> Option<&WholePlan> {
+        self.block.as_ref()?.plan.as_ref()
+    }
+}
+
+/// Seals of a group that run now, as far as counted.
+fn positions(results: &Results, group: &GroupCare) -> f64 {
+    let of = results.lives.iter().find(|l| l.key == group.group);
+    of.map_or(0.0, |l| l.running.iter().map(|r| r.count).sum())
+}
+
+/// The plan of the group with the most seals running.
+fn busiest(results: &Results) -> Option<(&GroupCare, &WholePlan)> {
+    let by = |g: &GroupCare| positions(results, g);
+    all(results)
+        .into_iter()
+        .max_by(|a, b| by(a.0).total_cmp(&by(b.0)))
+}
+
+fn pen<'a>(results: &'a Results, plan: &WholePlan) -> Pen<'a> {
+    Pen {
+        unit: results.unit,
+        currency: &results.currency,
+        goal: Goal::Cost,
+        calendar: plan.weighed.calendar,
+    }
+}
+
+/// The engineer's part: what to do in each group, and how sure that is.
+pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
+    blocks.push(Block::Heading(
+        "Looks, turns and replacement age together".into(),
+    ));
+    let list = all(results);
+    let Some((group, plan)) = busiest(results) else {
+        let why = results
+            .plans
+            .reason()
+            .unwrap_or("no group has a plan that could be weighed");
+        blocks.push(Block::Text(format!("No whole plan: {why}.")));
+        return;
+    };
+    let mut sentences = plan.sentences.iter();
+    blocks.extend(
+        sentences
+            .next()
+            .map(|s| Block::Answer(format!("{}: {s}", group.group.words()))),
+    );
+    blocks.extend(sentences.map(|s| Block::Text(s.clone())));
+    blocks.extend(chances(results).map(|c| Block::Figure(Box::new(c))));
+    blocks.extend(tornado(results).map(|c| Block::Figure(Box::new(c))));
+    let rows = list.iter().map(|(group, plan)| {
+        let w = &plan.weighed;
+        vec![
+            group.group.words(),
+            pen(results, plan).policy(&w.plan),
+            if plan.stages == "two_stage" {
+                "defect, then failure".to_owned()
+            } else {
+                "failure without warning".to_owned()
+            },
+            number::percent(w.failed),
+            number::percent(w.regret.chance_of_being_wrong),
+        ]
+    });
+    blocks.push(Block::Table(Table::new(
+        "The plan by group, on whole steps of the calendar",
+        &["group", "plan", "rests on", "fail", "chance of being wrong"],
+        rows.collect(),
+    )));
+    blocks.push(Block::Text(
+        "The replacement ages further up read seals taken off worn as sound until then; this plan follows defects to failure where the looks let it, so the two may differ.".into(),
+    ));
+}
+
+/// The finance part: now, then, and the chance that it goes wrong.
+pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
+    let list = all(results);
+    let (units, per) = per_year(results);
+    let (mut now, mut then, mut rows) = (0.0, 0.0, vec![]);
+    for (group, plan) in &list {
+        let n = positions(results, group);
+        let w = &plan.weighed;
+        let Some(today) = &w.today else { continue };
+        let sum = |rate: f64| money(rate * n * units, &results.currency);
+        now += today.now.mean * n * units;
+        then += w.then.mean * n * units;
+        rows.push(vec![
+            group.group.words(),
+            number::fixed(n, 0),
+            sum(today.now.mean),
+            sum(w.then.mean),
+            format!(
+                "{} ({} to {})",
+                sum(today.saving.mean),
+                sum(today.saving.lower),
+                sum(today.saving.upper)
+            ),
+            number::percent(today.chance_dearer),
+            sum(w.regret.mean),
+        ]);
+    }
+    if rows.is_empty() {
+        return;
+    }
+    blocks.push(Block::Heading("What does the whole plan save?".into()));
+    blocks.push(Block::Answer(format!(
+        "Cared for as the records show today, seals cost {} per {per}; under the plan of looks, turns and replacement ages {}: {} less.",
+        money(now, &results.currency),
+        money(then, &results.currency),
+        money(now - then, &results.currency)
+    )));
+    blocks.push(Block::Table(Table::new(
+        format!(
+            "Cost of all positions per {per} now and then, with the {} interval of the saving",
+            number::level(results.confidence)
+        ),
+        &[
+            "group",
+            "positions",
+            "as cared for now",
+            "planned",
+            "saved",
+            "chance it is dearer",
+            "worth of certainty",
+        ],
+        rows,
+    )));
+    blocks.push(Block::Text(
+        "Now is today's practice of each site as measured from its looks, turns and removals, priced like the plan. The worth of certainty is the most that any further study of these seals could save.".into(),
+    ));
+}
+
+/// Chance that each option is the best one.
+pub fn chances(results: &Results) -> Option<Chart> {
+    let (group, plan) = busiest(results)?;
+    let shown: Vec<_> = plan.weighed.options.iter().take(OPTIONS).collect();
+    let pen = pen(results, plan);
+    let count = shown.len();
+    let (mut marks, mut ticks, mut own) = (vec![], vec![], vec![]);
+    for (i, option) in shown.iter().enumerate() {
+        let at = (count - i) as f64;
+        let mark = Mark {
+            x_interval: Some((0.0, option.chance_best)),
+            ..Mark::at(option.chance_best, at)
+        };
+        if option.policy == plan.weighed.plan {
+            own.push(mark);
+        } else {
+            marks.push(mark);
+        }
+        ticks.push(Tick {
+            at,
+            text: pen.policy(&option.policy),
+        });
+    }
+    let layer = |name: &str, marks: Vec<Mark>, tone: Tone, marker: Marker| Layer::Points {
+        name: name.into(),
+        marks,
+        tone,
+        marker,
+        label: None,
+    };
+    let name = group.group.words();
+    Some(Chart {
+        id: "chance-best".into(),
+        title: format!("{name}: the chance that each option is the cheapest"),
+        alt: format!(
+            "Horizontal bars of the chance that each of {count} care policies is the cheapest for {name}. The plan has {}.",
+            number::percent(
+                shown
+                    .iter()
+                    .find(|o| o.policy == plan.weighed.plan)
+                    .map_or(0.0, |o| o.chance_best)
+            )
+        ),
+        x: Axis::linear("chance of being the cheapest", "").over(0.0, 1.0),
+        y: Axis::linear("", "")
+            .over(0.5, count as f64 + 0.5)
+            .with_ticks(ticks),
+        layers: vec![
+            layer("other options", marks, Tone::Group(1), Marker::Ring),
+            layer("the plan", own, Tone::Group(0), Marker::Disc),
+        ],
+        at_risk: None,
+        notes: vec![format!(
+            "Full disc: the plan, least on average over {} lives drawn from the estimates. Options near one another share the chance: another one is over 2 % cheaper in {} of the lives.",
+            plan.weighed.draws,
+            number::percent(plan.weighed.regret.chance_of_being_wrong)
+        )],
+    })
+}
+
+/// Cost of the plan with each input moved by itself.
+pub fn tornado(results: &Results) -> Option<Chart> {
+    let (group, plan) = busiest(results)?;
+    let (units, per) = per_year(results);
+    let two = plan.stages == "two_stage";
+    let shown: Vec<_> = plan.weighed.swings.iter().take(INPUTS).collect();
+    let base = group.block.as_ref()?.recommended.cost_rate * units;
+    let count = shown.len();
+    let (mut low, mut high, mut ticks) = (vec![], vec![], vec![]);
+    for (i, s) in shown.iter().enumerate() {
+        let at = (count - i) as f64;
+        let end = |rate: f64| Mark {
+            x_interval: Some((
+                rate.min(base / units) * units,
+                rate.max(base / units) * units,
+            )),
+            ..Mark::at(rate * units, at)
+        };
+        low.push(end(s.plan_at_low));
+        high.push(end(s.plan_at_high));
+        ticks.push(Tick {
+            at,
+            text: format!(
+                "{}, {} to {}",
+                s.input.words(two),
+                number::significant(s.low, 3),
+                number::significant(s.high, 3)
+            ),
+        });
+    }
+    if count == 0 {
+        return None;
+    }
+    let name = group.group.words();
+    let layer = |text: &str, marks: Vec<Mark>, tone: Tone, marker: Marker| Layer::Points {
+        name: text.into(),
+        marks,
+        tone,
+        marker,
+        label: None,
+    };
+    Some(Chart {
+        id: "tornado".into(),
+        title: format!("{name}: what the plan costs when one input is off, the widest first"),
+        alt: format!(
+            "Bars of the plan's cost for {name} when each of {count} inputs is moved by itself to the ends of its range, around {} per {per}. The widest is {}.",
+            money(base, &results.currency),
+            shown.first().map_or("none", |s| s.input.words(two))
+        ),
+        x: Axis::linear(
+            format!("cost of one position per {per}"),
+            results.currency.clone(),
+        ),
+        y: Axis::linear("", "")
+            .over(0.5, count as f64 + 0.5)
+            .with_ticks(ticks),
+        layers: vec![
+            Layer::VLine {
+                at: base,
+                stroke: Stroke::dashed(Tone::Muted),
+                label: Some("at the estimates".into()),
+            },
+            layer("input at its low end", low, Tone::Group(1), Marker::Ring),
+            layer("input at its high end", high, Tone::Group(0), Marker::Disc),
+        ],
+        at_risk: None,
+        notes: vec![format!(
+            "Open ring: the input at its low end; full disc: at its high end; all others at their estimates. Ranges of laws and detection: {} intervals; stated prices, hours and chances: a quarter either way.",
+            number::level(results.confidence)
+        )],
+    })
+}

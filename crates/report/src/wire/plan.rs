@@ -1,0 +1,49 @@
+//! The whole plan from records: what it rests on, what is done today, and how sure the choice is.
+
+use super::defects::DoubtRow;
+use crate::analysis::plans::Today;
+use sealspan_care::weigh::Weighed;
+use serde::Serialize;
+
+/// The plan of one group.
+#[derive(Debug, Clone, Serialize)]
+pub struct WholePlan {
+    /// `two_stage`: a defect, then failure, from the inspection histories; `one_stage`: failure without
+    /// warning.
+    pub stages: &'static str,
+    /// Why there is one stage.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stages_reason: Option<String>,
+    /// Which record would let two stages be told.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cure: Option<String>,
+    /// What the inspection log does not tell, or tells badly.
+    pub doubts: Vec<DoubtRow>,
+    /// Chance that a look finds a defect, as planned with; `null` in one stage.
+    pub detection: Option<f64>,
+    /// How unequally the door wears the seal.
+    pub turning: Option<TurningBasis>,
+    /// Why turning is not judged.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub turning_reason: Option<String>,
+    /// Today's practice as the records show it.
+    pub practice: Today,
+    /// The answer in sentences: what to do, what it costs, how sure it is, why.
+    pub sentences: Vec<String>,
+    /// The policies weighed.
+    #[serde(flatten)]
+    pub weighed: Weighed,
+}
+
+/// The frame that turning is judged on.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TurningBasis {
+    /// Relative wear of the sectors, mean 1.
+    pub severities: Vec<f64>,
+    /// The most that turning can make of the life, as a ratio.
+    pub limit_ratio: f64,
+    /// Seals that gave way at each sector, all doors together; `null` where the severities are stated.
+    pub counts: Option<Vec<u32>>,
+    /// Probability of counts as uneven on even doors.
+    pub p_value: Option<f64>,
+}

@@ -24,6 +24,9 @@ pub(crate) struct Contour<'a, P> {
 /// Steps of r to begin with, and the smallest share of the way a step may shrink to.
 const STEPS: f64 = 4.0;
 const SMALLEST_STEP: f64 = 1e-4;
+/// Newton's last step on the way out, and at the end.
+pub(crate) const ON_THE_WAY: f64 = 0.02;
+const END: f64 = 1e-7;
 
 /// The last point of a path that could not be followed to its depth.
 pub(crate) struct Broken {
@@ -36,6 +39,16 @@ pub(crate) struct Broken {
 impl<P: LogLikelihood> Contour<'_, P> {
     /// The quantity's extreme where ℓ has fallen by z²/2, or where the path to it breaks off.
     pub(crate) fn follow(&self, z: f64) -> Result<f64, Broken> {
+        self.path(z, END).map(|point| self.value(&point))
+    }
+
+    /// The quantity's extreme, sought from a point near it.
+    pub(crate) fn from(&self, near: DVector<f64>, z: f64) -> Option<f64> {
+        self.solve(near, z, END).map(|point| self.value(&point))
+    }
+
+    /// Where that extreme lies, to a last step of Newton's no longer than `enough`.
+    pub(crate) fn path(&self, z: f64, enough: f64) -> Result<DVector<f64>, Broken> {
         let centre = self.centre.clone();
         let gradient = slope(&(self.quantity)(centre.as_slice()));
         let direction = &self.covariance * &gradient;
@@ -46,12 +59,13 @@ impl<P: LogLikelihood> Contour<'_, P> {
         let mut end = self.value(&centre);
         while depth < z {
             let next = (depth + step).min(z);
+            let length = if next < z { ON_THE_WAY } else { enough };
             // From the centre the first guess is the normal approximation; later ones stretch the last.
             let reach = if depth == 0.0 { next } else { next / depth };
-            match self.solve(&centre + &from * reach, next) {
-                Some(point) if self.ahead(&point, &centre, &from, depth) => {
-                    from = &point - &centre;
+            match self.solve(&centre + &from * reach, next, length) {
+                Some(point) if (self.value(&point) - end) * self.side > 0.0 => {
                     end = self.value(&point);
+                    from = point - &centre;
                     depth = next;
                     step = (step * 1.5).min(z / STEPS);
                 }
@@ -71,26 +85,12 @@ impl<P: LogLikelihood> Contour<'_, P> {
                 }
             }
         }
-        Ok(end)
+        Ok(&self.centre + from)
     }
 
-    /// The quantity must have moved on, to the right side.
-    fn ahead(
-        &self,
-        point: &DVector<f64>,
-        centre: &DVector<f64>,
-        from: &DVector<f64>,
-        depth: f64,
-    ) -> bool {
-        let before = if depth == 0.0 {
-            self.value(centre)
-        } else {
-            self.value(&(centre + from))
-        };
-        (self.value(point) - before) * self.side > 0.0
-    }
-
-    fn solve(&self, mut x: DVector<f64>, depth: f64) -> Option<DVector<f64>> {
+    /// The point of this depth that Newton's method comes to, once a step is no longer than `enough`: it squares what
+    /// error is left.
+    fn solve(&self, mut x: DVector<f64>, depth: f64, enough: f64) -> Option<DVector<f64>> {
         let target = self.top - 0.5 * depth * depth;
         let n = x.len();
         let mut multiplier = None;
@@ -122,7 +122,7 @@ impl<P: LogLikelihood> Contour<'_, P> {
             }
             x += step.rows(0, n);
             multiplier = Some(lambda + step[n]);
-            if length < 1e-11 && right[n].abs() < 1e-8 * (1.0 + depth * depth) {
+            if length < enough && right[n].abs() < enough.sqrt() * (1.0 + depth * depth) {
                 // On the way out likelihood falls as the quantity moves: λ and side have opposite signs.
                 return (lambda * self.side < 0.0).then_some(x);
             }

@@ -6,7 +6,7 @@ use super::integral::Point;
 use super::model::{Model, Theta};
 use super::moments::{DETECTION, PARAMETERS};
 use crate::bounds::Bounds;
-use crate::contour::{Contour, ON_THE_WAY};
+use crate::contour::{Contour, Enough};
 use crate::family::Family;
 use crate::law::Link;
 use crate::maximise::LogLikelihood as _;
@@ -38,6 +38,16 @@ pub enum DefectQuantity {
 }
 
 type J = Jet<PARAMETERS>;
+
+/// What is near enough at an interval's end; and by rough integrals on the way there, the step in standard errors.
+const LAST: Enough = Enough {
+    step: 1e-7,
+    fall: 1e-5,
+};
+const ON_THE_WAY: Enough = Enough {
+    step: 0.05,
+    fall: 0.02,
+};
 
 /// Over the fewer of failures and findings, what is added to one in the cut-off of the likelihood ratio: with a constant
 /// rate after the defect, and with the delay's shape estimated. Chosen on 500 invented fleets of two designs, where plain
@@ -225,7 +235,7 @@ impl DefectFit {
         let near = contour(&rough, rough.value(&centre))
             .path(z, ON_THE_WAY)
             .ok()?;
-        let end = contour(&problem, self.log_likelihood).from(near, z)?;
+        let end = contour(&problem, self.log_likelihood).from(near, z, LAST)?;
         unscale(&self.model, quantity, end).filter(|v| v.is_finite())
     }
 

@@ -189,6 +189,7 @@ fn histories(count: usize) -> Vec<sealspan_records::history::History> {
     let plan = LookPlan {
         every: 60.0,
         jitter: 20.0,
+        skipped: 0.0,
         until: (600.0, 1200.0),
         entry: 0.0,
         detection: 0.7,

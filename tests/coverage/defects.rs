@@ -1,20 +1,23 @@
 //! How often do the intervals of the defect model hold the truth, and how far do its estimates lean?
 //!
-//! `cargo run --release --example defect_coverage -- [FLEETS] [SEALS]` prints the tables of
-//! `tests/coverage/defects.md`. The seed is fixed; the fleets are invented.
+//! `cargo run --release --example defect_coverage -- [FLEETS] [SEALS,..] [DESIGN,..] [METHOD,..]` prints the tables of
+//! `tests/coverage/defects.md`; with the method `raw`, one line a fleet. The seed is fixed; the fleets are invented.
 #![allow(clippy::print_stdout)]
 
 use rayon::prelude::*;
 use sealspan_life::defects::simulate::{LookPlan, simulate};
-use sealspan_life::defects::{DETECTION, DefectFit, Model, StageLaw, fit};
+use sealspan_life::defects::{
+    DETECTION, DefectDraws, DefectFit, DefectQuantity, Model, StageLaw, fit,
+};
 use sealspan_life::life::Life;
+use sealspan_life::quantity::Quantity;
 use sealspan_numeric::random::Stream;
-use sealspan_numeric::special::chi_square_quantile;
 
-const SEED: u64 = 20_261_125;
+const SEED: u64 = 20_261_126;
 const LEVEL: f64 = 0.9;
 
 struct Design {
+    word: &'static str,
     name: &'static str,
     model: Model,
     defect: (f64, f64),
@@ -22,84 +25,184 @@ struct Design {
     plan: LookPlan,
 }
 
-fn designs() -> [Design; 3] {
+fn designs() -> [Design; 4] {
     let plan = LookPlan {
         every: 90.0,
         jitter: 40.0,
+        skipped: 0.0,
         until: (400.0, 1200.0),
         entry: 0.0,
         detection: 0.7,
     };
-    let model = |delay| Model {
-        defect: StageLaw::Weibull,
-        delay,
-        detection: None,
+    let design = |word, name, delay_law, shape, plan| Design {
+        word,
+        name,
+        model: Model {
+            defect: StageLaw::Weibull,
+            delay: delay_law,
+            detection: None,
+        },
+        defect: (2.6, 480.0),
+        delay: (shape, 120.0),
+        plan,
+    };
+    let late = LookPlan {
+        entry: 300.0,
+        ..plan
+    };
+    let missed = LookPlan {
+        skipped: 0.3,
+        ..plan
     };
     [
-        Design {
-            name: "constant rate after the defect",
-            model: model(StageLaw::Exponential),
-            defect: (2.6, 480.0),
-            delay: (1.0, 120.0),
+        design(
+            "constant",
+            "constant rate after the defect",
+            StageLaw::Exponential,
+            1.0,
             plan,
-        },
-        Design {
-            name: "Weibull delay",
-            model: model(StageLaw::Weibull),
-            defect: (2.6, 480.0),
-            delay: (1.8, 120.0),
-            plan,
-        },
-        Design {
-            name: "Weibull delay, seals already in place",
-            model: model(StageLaw::Weibull),
-            defect: (2.6, 480.0),
-            delay: (1.8, 120.0),
-            plan: LookPlan {
-                entry: 300.0,
-                ..plan
-            },
-        },
+        ),
+        design("weibull", "Weibull delay", StageLaw::Weibull, 1.8, plan),
+        design(
+            "late",
+            "Weibull delay, seals already in place",
+            StageLaw::Weibull,
+            1.8,
+            late,
+        ),
+        design(
+            "missed",
+            "Weibull delay, three looks in ten not made",
+            StageLaw::Weibull,
+            1.8,
+            missed,
+        ),
     ]
 }
 
-/// Parameters by number: name, and the truth on the scale of the fit.
-fn asked(d: &Design) -> Vec<(&'static str, usize, f64)> {
+/// A parameter: name, its number, the truth on the scale of the fit, and as a quantity.
+struct Asked {
+    name: &'static str,
+    index: usize,
+    truth: f64,
+    quantity: DefectQuantity,
+}
+
+fn asked(d: &Design) -> Vec<Asked> {
     let r = d.plan.detection;
+    let ask = |name, index, truth, quantity| Asked {
+        name,
+        index,
+        truth,
+        quantity,
+    };
+    // A Weibull's parameters are reported as shape, scale.
+    let law = |i| Quantity::Parameter(i);
     let mut out = vec![
-        ("scale of the defect's age", 0, d.defect.1.ln()),
-        ("shape of the defect's age", 1, -d.defect.0.ln()),
-        ("scale of the delay", 2, d.delay.1.ln()),
+        ask(
+            "scale of the defect's age",
+            0,
+            d.defect.1.ln(),
+            DefectQuantity::Defect(law(1)),
+        ),
+        ask(
+            "shape of the defect's age",
+            1,
+            -d.defect.0.ln(),
+            DefectQuantity::Defect(law(0)),
+        ),
     ];
     if d.model.delay == StageLaw::Weibull {
-        out.push(("shape of the delay", 3, -d.delay.0.ln()));
+        out.push(ask(
+            "scale of the delay",
+            2,
+            d.delay.1.ln(),
+            DefectQuantity::Delay(law(1)),
+        ));
+        out.push(ask(
+            "shape of the delay",
+            3,
+            -d.delay.0.ln(),
+            DefectQuantity::Delay(law(0)),
+        ));
+    } else {
+        out.push(ask(
+            "scale of the delay",
+            2,
+            d.delay.1.ln(),
+            DefectQuantity::Delay(law(0)),
+        ));
     }
-    out.push(("detection", DETECTION, (r / (1.0 - r)).ln()));
+    out.push(ask(
+        "detection",
+        DETECTION,
+        (r / (1.0 - r)).ln(),
+        DefectQuantity::Detection,
+    ));
     out
 }
 
-/// Estimate over truth, and whether the interval lay above or below the truth.
+fn own(index: usize, x: f64) -> f64 {
+    match index {
+        1 | 3 => (-x).exp(),
+        DETECTION => 1.0 / (1.0 + (-x).exp()),
+        _ => x.exp(),
+    }
+}
+
+/// Estimate over truth, twice the fall, and whether the interval lay above or below the truth.
 #[derive(Clone, Copy)]
 struct Seen {
     ratio: f64,
+    fall: f64,
     above: bool,
     below: bool,
 }
 
-/// The truth lies in the interval where the profile likelihood has fallen by no more than half the chi-square quantile.
-fn seen(fit: &DefectFit, index: usize, truth: f64) -> Option<Seen> {
-    let own = |x: f64| match index {
-        1 | 3 => (-x).exp(),
-        DETECTION => 1.0 / (1.0 + (-x).exp()),
-        _ => x.exp(),
-    };
-    let missed = fit.fall_at(index, truth)? > 0.5 * chi_square_quantile(LEVEL, 1.0);
-    let (here, there) = (own(fit.theta[index]), own(truth));
+fn profile(fit: &DefectFit, a: &Asked) -> Option<Seen> {
+    let fall = 2.0 * fit.fall_at(a.index, a.truth)?;
+    let missed = fall > fit.depth(LEVEL).powi(2);
+    let (here, there) = (own(a.index, fit.theta[a.index]), own(a.index, a.truth));
     Some(Seen {
         ratio: here / there,
+        fall,
         above: missed && here > there,
         below: missed && here < there,
     })
+}
+
+fn posterior(draws: &DefectDraws, a: &Asked) -> Option<Seen> {
+    let ends = draws.quantiles(a.quantity, &[0.5 - 0.5 * LEVEL, 0.5, 0.5 + 0.5 * LEVEL]);
+    let truth = own(a.index, a.truth);
+    Some(Seen {
+        ratio: ends[1]? / truth,
+        fall: f64::NAN,
+        above: ends[0]? > truth,
+        below: ends[2]? < truth,
+    })
+}
+
+/// One line a fleet: design, failed, found, at the edge or not, twice the fall of each parameter.
+fn raw(d: &Design, fleets: u64, seals: usize) {
+    let asked = asked(d);
+    let lines: Vec<Option<String>> = (0..fleets)
+        .into_par_iter()
+        .map(|number| {
+            let fit = fleet(d, seals, number)?;
+            let falls = asked.iter().map(|a| {
+                let fall = fit.fall_at(a.index, a.truth).unwrap_or(f64::NAN);
+                let up = u8::from(fit.theta[a.index] > a.truth);
+                format!("{:.5},{up},{:.5}", 2.0 * fall, fit.theta[a.index] - a.truth)
+            });
+            let c = &fit.counts;
+            let edge = u8::from(fit.detection_at_edge);
+            let head = format!("{},{seals},{},{},{edge}", d.word, c.failed, c.found);
+            Some(falls.fold(head, |line, f| format!("{line},{f}")))
+        })
+        .collect();
+    for line in lines {
+        println!("{}", line.unwrap_or_else(|| format!("{},{seals}", d.word)));
+    }
 }
 
 fn fleet(d: &Design, seals: usize, number: u64) -> Option<DefectFit> {
@@ -112,19 +215,27 @@ fn fleet(d: &Design, seals: usize, number: u64) -> Option<DefectFit> {
     fit(d.model, list.collect::<Option<Vec<_>>>()?).ok()
 }
 
-fn study(d: &Design, fleets: u64, seals: usize) {
+fn study(d: &Design, fleets: u64, seals: usize, method: &str) {
     let asked = asked(d);
-    let rows: Vec<Option<(bool, Vec<Option<Seen>>)>> = (0..fleets)
+    let rows: Vec<Option<([f64; 3], Vec<Option<Seen>>)>> = (0..fleets)
         .into_par_iter()
         .map(|number| {
             let fit = fleet(d, seals, number)?;
-            let list = asked.iter().map(|(_, i, truth)| seen(&fit, *i, *truth));
-            Some((fit.detection_at_edge, list.collect()))
+            let edge = f64::from(u8::from(fit.detection_at_edge));
+            let counts = [edge, fit.counts.failed, fit.counts.found];
+            let list = if method == "posterior" {
+                let draws = DefectDraws::new(&fit, 1).ok()?;
+                asked.iter().map(|a| posterior(&draws, a)).collect()
+            } else {
+                asked.iter().map(|a| profile(&fit, a)).collect()
+            };
+            Some((counts, list))
         })
         .collect();
     let fitted: Vec<_> = rows.iter().flatten().collect();
-    let edge = fitted.iter().filter(|(edge, _)| *edge).count();
-    for (at, (name, _, _)) in asked.iter().enumerate() {
+    let mean =
+        |i: usize| fitted.iter().map(|(c, _)| c[i]).sum::<f64>() / fitted.len().max(1) as f64;
+    for (at, a) in asked.iter().enumerate() {
         let mine: Vec<Seen> = fitted
             .iter()
             .filter_map(|(_, list)| list.get(at).copied().flatten())
@@ -134,15 +245,20 @@ fn study(d: &Design, fleets: u64, seals: usize) {
         let (above, below) = (share(|s| s.above), share(|s| s.below));
         let mut ratios: Vec<f64> = mine.iter().map(|s| s.ratio).collect();
         ratios.sort_by(f64::total_cmp);
+        let fall = mine.iter().map(|s| s.fall).sum::<f64>() / n;
         let part = |p: f64| ratios.get((p * n) as usize).copied().unwrap_or(f64::NAN);
         println!(
-            "| {} | {seals} | {name} | {:.3} | {:.3} to {:.3} | {:.1} | {above:.1}, {below:.1} | {} of {fleets} | {edge} |",
+            "| {} | {seals} | {:.0}, {:.0} | {method} | {} | {:.3} | {:.3} to {:.3} | {:.1} | {above:.1}, {below:.1} | {fall:.2} | {} of {fleets} | {:.0} |",
             d.name,
+            mean(1),
+            mean(2),
+            a.name,
             part(0.5),
             part(0.05),
             part(0.95),
             100.0 - above - below,
             mine.len(),
+            mean(0) * fitted.len() as f64,
         );
     }
 }
@@ -150,12 +266,27 @@ fn study(d: &Design, fleets: u64, seals: usize) {
 fn main() {
     let mut args = std::env::args().skip(1);
     let fleets: u64 = args.next().and_then(|a| a.parse().ok()).unwrap_or(500);
-    let seals: usize = args.next().and_then(|a| a.parse().ok()).unwrap_or(400);
+    let seals = args.next().unwrap_or_else(|| "90,300,500".to_owned());
+    let wanted = args
+        .next()
+        .unwrap_or_else(|| "constant,weibull,late,missed".to_owned());
+    let methods = args.next().unwrap_or_else(|| "profile".to_owned());
     println!(
-        "| design | seals | parameter | median of estimate/truth | nine in ten | coverage, % | interval above, below the truth, % | fleets | looks seem perfect |"
+        "| design | seals | failed, found (means) | method | parameter | median of estimate/truth | nine in ten | coverage, % | interval above, below the truth, % | mean of twice the fall | fleets | looks seem perfect |"
     );
-    println!("|---|---|---|---|---|---|---|---|---|");
+    println!("|---|---|---|---|---|---|---|---|---|---|---|---|");
     for design in designs() {
-        study(&design, fleets, seals);
+        if !wanted.split(',').any(|w| w == design.word) {
+            continue;
+        }
+        for seals in seals.split(',').filter_map(|s| s.parse().ok()) {
+            for method in methods.split(',') {
+                if method == "raw" {
+                    raw(&design, fleets, seals);
+                    continue;
+                }
+                study(&design, fleets, seals, method);
+            }
+        }
     }
 }

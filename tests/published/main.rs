@@ -9,6 +9,7 @@ mod airseal_rivets;
 mod arrhenius;
 mod arrhenius_three_temperatures;
 mod ball_bearings;
+mod bayes_age_replacement;
 mod bone_marrow_transplant;
 mod breast_cosmesis;
 mod care_policies;

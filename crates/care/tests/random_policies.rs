@@ -5,7 +5,7 @@
 use sealspan_care::evaluate::Prepared;
 use sealspan_care::policy::{CarePolicy, Looks, OnFinding, Turn};
 use sealspan_care::seal::{FailureSign, Seal};
-use sealspan_care::simulate::play;
+use sealspan_care::simulate::{play, play_present_value};
 use sealspan_care::terms::{Event, Terms};
 use sealspan_life::life::Life;
 use sealspan_numeric::random::Stream;
@@ -249,6 +249,51 @@ fn evaluator_and_simulator_agree() {
         "mean square {square}"
     );
     assert!(kinds.iter().all(|count| *count >= 20), "{kinds:?}");
+}
+
+/// Present values over the same seals and policies, at discounts from a thousandth to a third of a mean cycle: a
+/// score in units of the standard error for each, judged as above, and near no discount the cost rate over the
+/// discount.
+#[test]
+fn present_values_agree() {
+    let mut scores = vec![];
+    for case in 0..CASES {
+        let mut draws = Draws(Stream::new(20_240_607, case));
+        let seal = draws.seal();
+        let policy = draws.policy(&seal);
+        let terms = draws.terms();
+        let what = format!("case {case}: {seal:?} {policy:?}");
+        let model = Prepared::new(&seal).unwrap();
+        let run = model.evaluate(&policy, &terms).unwrap();
+        let delta = draws.scale(0.001, 0.3) / run.mean_cycle;
+        let want = model
+            .present_value(&policy, &terms, delta)
+            .unwrap_or_else(|e| panic!("{what}: {e}"));
+        let hardly = 1e-9 / run.mean_cycle;
+        let near = model.present_value(&policy, &terms, hardly).unwrap() * hardly;
+        assert!(
+            (near / run.cost_rate - 1.0).abs() < 1e-6,
+            "{what}: {near} {}",
+            run.cost_rate
+        );
+        let (seen, error) = play_present_value(&seal, &policy, &terms, delta, SEALS, case).unwrap();
+        let n = SEALS as f64;
+        let fewest = n * run.failed.min(1.0 - run.failed).max(0.0);
+        if fewest >= ENOUGH || run.failed > 0.5 {
+            let z = (seen - want) / error;
+            assert!(z.abs() < 5.0, "{what}: z = {z}, {seen} {want}");
+            scores.push(z);
+        }
+    }
+    let n = scores.len() as f64;
+    let beyond = scores.iter().filter(|z| z.abs() > 3.0).count();
+    let square = scores.iter().map(|z| z * z).sum::<f64>() / n;
+    println!("{n} present values, {beyond} beyond 3, mean square {square}");
+    assert!(n > 250.0 && beyond <= 5, "{beyond} of {n}");
+    assert!(
+        (square - 1.0).abs() < 5.0 * (2.0 / n).sqrt(),
+        "mean square {square}"
+    );
 }
 
 /// The same bytes whatever the number of threads.

@@ -25,6 +25,21 @@ pub(crate) struct Contour<'a, P> {
 const STEPS: f64 = 4.0;
 const SMALLEST_STEP: f64 = 1e-4;
 
+/// When Newton's method has come near enough to a point: its last step, and how far off its depth the likelihood then
+/// was; it squares what error is left.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Enough {
+    pub(crate) step: f64,
+    pub(crate) fall: f64,
+}
+
+impl Enough {
+    const EXACT: Self = Self {
+        step: 1e-11,
+        fall: 1e-8,
+    };
+}
+
 /// The last point of a path that could not be followed to its depth.
 pub(crate) struct Broken {
     /// The quantity there.
@@ -36,6 +51,16 @@ pub(crate) struct Broken {
 impl<P: LogLikelihood> Contour<'_, P> {
     /// The quantity's extreme where ℓ has fallen by z²/2, or where the path to it breaks off.
     pub(crate) fn follow(&self, z: f64) -> Result<f64, Broken> {
+        self.path(z, Enough::EXACT).map(|point| self.value(&point))
+    }
+
+    /// The quantity's extreme, sought from a point near it.
+    pub(crate) fn from(&self, near: DVector<f64>, z: f64, enough: Enough) -> Option<f64> {
+        self.solve(near, z, enough).map(|point| self.value(&point))
+    }
+
+    /// Where that extreme lies.
+    pub(crate) fn path(&self, z: f64, enough: Enough) -> Result<DVector<f64>, Broken> {
         let centre = self.centre.clone();
         let gradient = slope(&(self.quantity)(centre.as_slice()));
         let direction = &self.covariance * &gradient;
@@ -48,10 +73,10 @@ impl<P: LogLikelihood> Contour<'_, P> {
             let next = (depth + step).min(z);
             // From the centre the first guess is the normal approximation; later ones stretch the last.
             let reach = if depth == 0.0 { next } else { next / depth };
-            match self.solve(&centre + &from * reach, next) {
-                Some(point) if self.ahead(&point, &centre, &from, depth) => {
-                    from = &point - &centre;
+            match self.solve(&centre + &from * reach, next, enough) {
+                Some(point) if (self.value(&point) - end) * self.side > 0.0 => {
                     end = self.value(&point);
+                    from = point - &centre;
                     depth = next;
                     step = (step * 1.5).min(z / STEPS);
                 }
@@ -71,26 +96,10 @@ impl<P: LogLikelihood> Contour<'_, P> {
                 }
             }
         }
-        Ok(end)
+        Ok(&self.centre + from)
     }
 
-    /// The quantity must have moved on, to the right side.
-    fn ahead(
-        &self,
-        point: &DVector<f64>,
-        centre: &DVector<f64>,
-        from: &DVector<f64>,
-        depth: f64,
-    ) -> bool {
-        let before = if depth == 0.0 {
-            self.value(centre)
-        } else {
-            self.value(&(centre + from))
-        };
-        (self.value(point) - before) * self.side > 0.0
-    }
-
-    fn solve(&self, mut x: DVector<f64>, depth: f64) -> Option<DVector<f64>> {
+    fn solve(&self, mut x: DVector<f64>, depth: f64, enough: Enough) -> Option<DVector<f64>> {
         let target = self.top - 0.5 * depth * depth;
         let n = x.len();
         let mut multiplier = None;
@@ -122,7 +131,7 @@ impl<P: LogLikelihood> Contour<'_, P> {
             }
             x += step.rows(0, n);
             multiplier = Some(lambda + step[n]);
-            if length < 1e-11 && right[n].abs() < 1e-8 * (1.0 + depth * depth) {
+            if length < enough.step && right[n].abs() < enough.fall * (1.0 + depth * depth) {
                 // On the way out likelihood falls as the quantity moves: λ and side have opposite signs.
                 return (lambda * self.side < 0.0).then_some(x);
             }

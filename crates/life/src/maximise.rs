@@ -45,6 +45,9 @@ const COARSE: f64 = 1e-4;
 /// Gain of log-likelihood for each seal that is next to nothing.
 const NOTHING: f64 = 1e-10;
 
+/// A Newton step at most this long.
+const LONGEST: f64 = 4.0;
+
 /// No maximum: why, and where the search ended.
 #[derive(Debug, Clone)]
 pub struct Lost {
@@ -83,6 +86,50 @@ pub fn refine(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lo
 /// As for [`maximise`].
 pub fn climb(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
     at_maximum(problem, polish(problem, start.to_vec(), STILL)?)
+}
+
+/// A point near a maximum, and the likelihood that one more Newton step would come to.
+#[derive(Debug, Clone)]
+pub(crate) struct Near {
+    pub(crate) x: Vec<f64>,
+    pub(crate) value: f64,
+}
+
+/// Newton's method until a step would gain no more than `gain` of log-likelihood, which may be as rough as that.
+/// `None` where it comes to nothing.
+pub(crate) fn approach(problem: &impl LogLikelihood, start: &[f64], gain: f64) -> Option<Near> {
+    let mut x = start.to_vec();
+    let mut here = problem.derivatives(&x);
+    for _ in 0..60 {
+        if !here.value.is_finite() || x.iter().any(|v| v.abs() > FAR) {
+            return None;
+        }
+        let slope = DVector::from_column_slice(&here.gradient);
+        let information = information(&here);
+        let step = newton_step(&information, &slope);
+        let promised = 0.5 * slope.dot(&step);
+        let moved = |scale: f64| -> Vec<f64> {
+            x.iter()
+                .zip(step.iter())
+                .map(|(a, s)| a + scale * s)
+                .collect()
+        };
+        if promised <= gain && information.cholesky().is_some() {
+            return Some(Near {
+                value: here.value + promised,
+                x: moved(1.0),
+            });
+        }
+        let mut scale = (LONGEST / step.amax()).min(1.0);
+        let next = (0..30).find_map(|_| {
+            let next = moved(scale);
+            scale *= 0.5;
+            let there = problem.derivatives(&next);
+            (there.value >= here.value - 0.1 * gain).then_some((next, there))
+        });
+        (x, here) = next?;
+    }
+    None
 }
 
 fn at_maximum(problem: &impl LogLikelihood, x: Vec<f64>) -> Result<Maximum, Lost> {
@@ -179,7 +226,7 @@ fn uphill(
     step: &DVector<f64>,
     value: f64,
 ) -> Option<Vec<f64>> {
-    let mut scale = (4.0 / step.amax()).min(1.0);
+    let mut scale = (LONGEST / step.amax()).min(1.0);
     for _ in 0..50 {
         let next: Vec<f64> = x
             .iter()

@@ -41,6 +41,7 @@ fn planted() -> (Life, Life) {
 const PLAN: LookPlan = LookPlan {
     every: 90.0,
     jitter: 40.0,
+    skipped: 0.0,
     until: (400.0, 1200.0),
     entry: 0.0,
     detection: 0.7,
@@ -250,6 +251,7 @@ fn perfect_detection_is_a_trap() {
     let plan = LookPlan {
         every: 2.0,
         jitter: 0.0,
+        skipped: 0.0,
         until: (60.0, 60.0),
         entry: 0.0,
         detection: 0.73,
@@ -294,7 +296,7 @@ fn bounds_hold_the_estimate_and_lie_at_their_depth() {
         let list = list.map(|x| x.unwrap_or_else(|| panic!("{quantity:?} {list:?}")));
         assert!(list.is_sorted(), "{quantity:?} {list:?}");
     }
-    // With detection held at its bound, the best fit has lost 1.645²/2.
+    // With detection held at its bound, the best fit has lost the depth of the interval.
     let b = fit.bounds(DefectQuantity::Detection, 0.9);
     let held = Model {
         detection: b.lower,
@@ -304,10 +306,18 @@ fn bounds_hold_the_estimate_and_lie_at_their_depth() {
     let fall = fit.log_likelihood - there.log_likelihood;
     let logit = b.lower.map(|r| (r / (1.0 - r)).ln()).unwrap();
     assert!((fit.fall_at(DETECTION, logit).unwrap() - fall).abs() < 1e-6);
-    assert!(
-        (fall - 0.5 * 1.644_853_626_951_472_6_f64.powi(2)).abs() < 1e-6,
-        "{fall}"
-    );
+    assert!((fall - 0.5 * fit.depth(0.9).powi(2)).abs() < 1e-6, "{fall}");
+}
+
+/// Deeper than the normal quantile where the log is thin, by the fewer of failures and findings, and in the limit not.
+#[test]
+fn thin_logs_ask_for_deeper_intervals() {
+    let (defect, delay) = planted();
+    let of = |seals, seed| fit(WEIBULLS, fleet((&defect, &delay), &PLAN, seals, seed)).unwrap();
+    let (few, many) = (of(150, 5), of(1500, 5));
+    let normal = 1.644_853_626_951_472_6;
+    assert!(few.depth(0.9) > 1.02 * normal && few.depth(0.9) > many.depth(0.9));
+    assert!(many.depth(0.9) > normal && many.depth(0.9) < 1.05 * normal);
 }
 
 #[test]

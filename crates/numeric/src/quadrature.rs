@@ -33,22 +33,27 @@ const GAUSS: [f64; 4] = [
     0.417_959_183_673_469_37,
 ];
 
-/// Nodes and weights of the 14-point Gauss–Legendre rule on [−1, 1], exact for polynomials of degree 27,
-/// from Newton's method on the Legendre polynomial (Abramowitz & Stegun 25.4.29).
-pub static LEGENDRE: LazyLock<[(f64, f64); 14]> =
-    LazyLock::new(|| std::array::from_fn(legendre_node));
+/// Nodes and weights of the 14-point Gauss–Legendre rule on [−1, 1], exact for polynomials of degree 27.
+pub static LEGENDRE: LazyLock<[(f64, f64); 14]> = LazyLock::new(legendre);
 
-fn legendre_node(i: usize) -> (f64, f64) {
-    const N: f64 = 14.0;
-    let mut x = (std::f64::consts::PI * (i as f64 + 0.75) / (N + 0.5)).cos();
+/// Nodes and weights of the N-point Gauss–Legendre rule on [−1, 1], exact for polynomials of degree 2N − 1, from
+/// Newton's method on the Legendre polynomial (Abramowitz & Stegun 25.4.29).
+#[must_use]
+pub fn legendre<const N: usize>() -> [(f64, f64); N] {
+    std::array::from_fn(|i| legendre_node(i, N))
+}
+
+fn legendre_node(i: usize, count: usize) -> (f64, f64) {
+    let n = count as f64;
+    let mut x = (std::f64::consts::PI * (i as f64 + 0.75) / (n + 0.5)).cos();
     let mut slope = 1.0;
     for _ in 0..20 {
         let (mut before, mut here) = (1.0, x);
-        for k in 2..=14 {
-            let k = f64::from(k);
+        for k in 2..=count {
+            let k = k as f64;
             (before, here) = (here, ((2.0 * k - 1.0) * x * here - (k - 1.0) * before) / k);
         }
-        slope = N * (x * here - before) / (x * x - 1.0);
+        slope = n * (x * here - before) / (x * x - 1.0);
         x -= here / slope;
     }
     (x, 2.0 / ((1.0 - x * x) * slope * slope))

@@ -4,7 +4,7 @@ use super::curve::Delay;
 use sealspan_numeric::double_exponential::Node;
 
 /// Rows of the delay at the distances of evenly spaced stops, worked out once for all cohorts.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct EvenRows {
     rows: Vec<Vec<(f64, f64)>>,
 }
@@ -34,6 +34,10 @@ pub(crate) struct Cohort {
     first: usize,
     /// Mean time spent defective up to the last stop, by node.
     spent: Vec<f64>,
+    /// The same for money: masses discounted by the age at onset, and time discounted from there; none without
+    /// discounting.
+    present_mass: Vec<f64>,
+    present_spent: Vec<f64>,
     /// Stops since.
     stops: usize,
 }
@@ -46,13 +50,21 @@ pub(crate) struct Defective {
 }
 
 impl Cohort {
-    pub fn new(end: f64, length: f64, first: usize, mass: Vec<f64>) -> Self {
+    pub fn new(
+        end: f64,
+        length: f64,
+        first: usize,
+        mass: Vec<f64>,
+        present_mass: Vec<f64>,
+    ) -> Self {
         Self {
             end,
             length,
             weight: 1.0,
             spent: vec![0.0; mass.len()],
+            present_spent: vec![0.0; present_mass.len()],
             mass,
+            present_mass,
             first,
             stops: 0,
         }
@@ -93,6 +105,44 @@ impl Cohort {
             share: sum.share * self.weight,
             time: sum.time * self.weight,
         }
+    }
+
+    /// Time spent defective in the stretch to a stop at age `to`, discounted by age. To be asked before the cohort
+    /// is followed there.
+    pub fn follow_present(
+        &mut self,
+        delay: &Delay,
+        nodes: &[Node],
+        to: f64,
+        even: Option<(&mut EvenRows, f64)>,
+    ) -> f64 {
+        let mut sum = 0.0;
+        let mut add = |mass: f64, spent: &mut f64, (_, now): (f64, f64)| {
+            sum += mass * (now - *spent);
+            *spent = now;
+        };
+        let own = self.present_mass.iter().zip(&mut self.present_spent);
+        match even {
+            Some((rows, step)) => {
+                let row = rows.row(delay, nodes, step, self.stops);
+                for ((mass, spent), at) in own.zip(row.iter().skip(self.first)) {
+                    add(*mass, spent, *at);
+                }
+            }
+            None => {
+                let past = to - self.end;
+                for ((mass, spent), node) in own.zip(nodes.iter().skip(self.first)) {
+                    add(*mass, spent, delay.at(past + node.right * self.length));
+                }
+            }
+        }
+        sum * self.weight
+    }
+
+    /// Time still spent defective until all have failed, discounted; `mean` is the whole delay's.
+    pub fn present_to_the_end(&self, mean: f64) -> f64 {
+        let left = self.present_mass.iter().zip(&self.present_spent);
+        self.weight * left.map(|(mass, spent)| mass * (mean - spent)).sum::<f64>()
     }
 
     /// Follows the cohort until all have failed: the time they still spend defective.

@@ -4,6 +4,7 @@ use crate::error::Result;
 use crate::ladder::{Cut, Ladder};
 use crate::seal::weibull;
 use sealspan_life::life::Life;
+use sealspan_numeric::quadrature::integrate;
 
 /// Survival and density of a life.
 #[derive(Debug, Clone)]
@@ -57,10 +58,11 @@ struct Knot {
     second: f64,
 }
 
-/// A delay: survival, and mean time spent up to an age, ∫₀ᵗ S.
+/// A delay: survival, and mean time spent up to an age, ∫₀ᵗ e^(−δx) S, δ being 0 unless discounted.
 #[derive(Debug, Clone)]
 pub(crate) struct Delay {
     curve: Curve,
+    delta: f64,
     mean: f64,
     ln_low: f64,
     step: f64,
@@ -98,6 +100,36 @@ impl Delay {
             step,
             knots,
             curve,
+            delta: 0.0,
+        })
+    }
+
+    /// The same table with time discounted from the onset at the rate `delta`.
+    ///
+    /// # Errors
+    /// When the mean is not finite.
+    pub fn discounted(life: &Life, delta: f64) -> Result<Self> {
+        let plain = Self::new(life)?;
+        let worth = |t: f64| (-delta * t).exp();
+        let (mut age, mut value) = (0.0, 0.0);
+        let knots = (0..plain.knots.len()).map(|i| {
+            let next = (plain.ln_low + plain.step * i as f64).exp();
+            value += integrate(|t| worth(t) * plain.curve.survival(t), age, next, 1e-13).value;
+            age = next;
+            let (survival, density) = plain.curve.at(next);
+            let slope = next * worth(next) * survival;
+            Knot {
+                value,
+                first: slope,
+                second: slope * (1.0 - delta * next) - next * next * worth(next) * density,
+            }
+        });
+        let knots: Vec<Knot> = knots.collect();
+        Ok(Self {
+            mean: knots.last().map_or(0.0, |knot| knot.value),
+            delta,
+            knots,
+            ..plain
         })
     }
 
@@ -113,8 +145,9 @@ impl Delay {
         if let Curve::Weibull(shape, ln_scale) = self.curve
             && shape == 1.0
         {
-            let x = h / ln_scale.exp();
-            return ((-x).exp(), -self.mean * (-x).exp_m1());
+            let rate = (-ln_scale).exp();
+            let ends = rate + self.delta;
+            return ((-rate * h).exp(), -(-ends * h).exp_m1() / ends);
         }
         (self.curve.survival(h), self.spent(h))
     }
@@ -123,7 +156,11 @@ impl Delay {
     fn spent(&self, h: f64) -> f64 {
         let place = (h.ln() - self.ln_low) / self.step;
         if place < 0.0 {
-            return h;
+            return if self.delta > 0.0 {
+                -(-self.delta * h).exp_m1() / self.delta
+            } else {
+                h
+            };
         }
         let index = place as usize;
         let (Some(a), Some(b)) = (self.knots.get(index), self.knots.get(index + 1)) else {

@@ -4,6 +4,7 @@
 //! of its own; the rest is followed as if there were neither.
 
 use super::cohort::{Cohort, EvenRows};
+use super::discount::{Discount, Way};
 use super::outcome::Totals;
 use super::{Prepared, SEARCH_LEVEL};
 use crate::policy::Opening;
@@ -20,6 +21,7 @@ const NONE_LEFT: f64 = 38.0;
 pub(super) struct Walk<'a> {
     model: &'a Prepared,
     rule: &'static Rule,
+    pub level: u32,
     forgotten: f64,
     /// Step of the stops so far, while they are even.
     even: Option<f64>,
@@ -33,6 +35,8 @@ pub(super) struct Walk<'a> {
     /// Share neither damaged nor taken at an opportunity.
     pub kept: f64,
     pub totals: Totals,
+    /// Money's worth at the time, where a present value is asked for.
+    pub discount: Option<Discount>,
 }
 
 /// What the stretch to the next stop does.
@@ -43,12 +47,24 @@ struct Stretch {
     sound_time: f64,
     /// Nodes' masses of new defects.
     mass: Vec<f64>,
+    /// Time spent sound, and masses, discounted by age; nothing without discounting.
+    present_time: f64,
+    present_mass: Vec<f64>,
+}
+
+/// Time defective in a stretch.
+#[derive(Clone, Copy, Default)]
+struct Late {
+    time: f64,
+    /// Discounted by age.
+    present: f64,
 }
 
 impl<'a> Walk<'a> {
-    pub fn new(model: &'a Prepared, level: u32) -> Self {
+    pub fn new(model: &'a Prepared, level: u32, discount: Option<Discount>) -> Self {
         Self {
             model,
+            level,
             rule: if level > SEARCH_LEVEL {
                 Rule::of_level(level)
             } else {
@@ -69,6 +85,7 @@ impl<'a> Walk<'a> {
             unseen: 0.0,
             kept: 1.0,
             totals: Totals::default(),
+            discount,
         }
     }
 
@@ -114,6 +131,8 @@ impl<'a> Walk<'a> {
             sound: self.onset(length).0,
             sound_time: 0.0,
             mass: vec![],
+            present_time: 0.0,
+            present_mass: vec![],
         };
         for node in self.nodes() {
             let after = node.left * length;
@@ -124,6 +143,13 @@ impl<'a> Walk<'a> {
             if with_delay {
                 out.mass.push(weight * density);
             }
+            if let Some(discount) = &self.discount {
+                let worth = discount.at_age(self.age + after);
+                out.present_time += weight * survival * passed * worth;
+                if with_delay {
+                    out.present_mass.push(weight * density * worth);
+                }
+            }
         }
         out
     }
@@ -132,7 +158,7 @@ impl<'a> Walk<'a> {
     pub fn run_to(&mut self, age: f64) {
         let length = age - self.age;
         let mut stretch = self.stretch(length);
-        let (mut defective, mut defective_time) = (0.0, 0.0);
+        let (mut defective, mut late) = (0.0, Late::default());
         if let Some(delay) = &self.model.delay {
             let step = if self.age == 0.0 {
                 Some(length)
@@ -150,20 +176,30 @@ impl<'a> Walk<'a> {
                 length,
                 first,
                 std::mem::take(&mut stretch.mass),
+                std::mem::take(&mut stretch.present_mass),
             ));
             let nodes = self.rule.nodes();
             for cohort in &mut self.cohorts {
+                if let Some(Discount {
+                    delay: Some(delay),
+                    rows,
+                    ..
+                }) = &mut self.discount
+                {
+                    let even = self.even.map(|step| (rows, step));
+                    late.present += cohort.follow_present(delay, nodes, age, even);
+                }
                 let even = self.even.map(|step| (&mut self.rows, step));
                 let now = cohort.follow(delay, nodes, age, even);
                 defective += now.share;
-                defective_time += now.time;
+                late.time += now.time;
                 if now.share < self.forgotten {
                     cohort.weight = 0.0;
                 }
             }
             self.cohorts.retain(|cohort| cohort.weight > 0.0);
         }
-        self.account(length, &stretch, defective, defective_time);
+        self.account(length, &stretch, defective, late);
         if let (Some(ring), Some(state)) = (self.model.seal.ring(), &mut self.ring) {
             ring.wear(state, length);
         }
@@ -172,11 +208,17 @@ impl<'a> Walk<'a> {
         self.defective = defective;
     }
 
-    fn account(&mut self, length: f64, stretch: &Stretch, defective: f64, defective_time: f64) {
+    fn account(&mut self, length: f64, stretch: &Stretch, defective: f64, late: Late) {
         let before = self.sound + self.defective;
         let after = stretch.sound + defective;
-        let alive_time = stretch.sound_time + defective_time;
+        let alive_time = stretch.sound_time + late.time;
         let passed = self.passed_by(length);
+        self.account_present(
+            length,
+            stretch.present_time + late.present,
+            before,
+            after * passed,
+        );
         if self.model.hidden {
             let whole = before + self.unseen;
             self.totals.service += self.kept * whole * length;
@@ -194,30 +236,72 @@ impl<'a> Walk<'a> {
         self.kept *= passed;
     }
 
+    /// The same discounted: `alive` is time discounted by age, of the shares `before` and `after` the stretch.
+    fn account_present(&mut self, length: f64, alive: f64, before: f64, after: f64) {
+        let Some(discount) = &mut self.discount else {
+            return;
+        };
+        let alive = discount.on_clock(alive);
+        if self.model.hidden {
+            let whole = (before + self.unseen) * discount.stretch(self.age, length);
+            let undetected = self.kept * (whole - alive).max(0.0);
+            discount.serve(self.kept * whole, undetected);
+            return;
+        }
+        let taken = match self.model.opportunities_from {
+            Some(from) if self.age >= from => self.model.seal.opportunity_rate * alive,
+            _ => 0.0,
+        };
+        // By parts: what leaves a stretch is worth what enters it less what is left, less the interest on the time.
+        let gone = before * discount.worth(self.age)
+            - after * discount.worth(self.age + length)
+            - discount.delta * alive;
+        discount.serve(self.kept * alive, 0.0);
+        discount.end(Way::Opportunity, self.kept * taken);
+        discount.end(Way::Failed, self.kept * (gone - taken).max(0.0));
+    }
+
     /// Opens the equipment at the age reached.
     pub fn open(&mut self, opening: Opening) {
-        let all = self.in_service();
+        let (all, age) = (self.in_service(), self.age);
         self.totals.openings += all;
         if opening.look {
             self.totals.looks += all;
+            if let Some(discount) = &mut self.discount {
+                discount.looked(all, age);
+            }
             self.look();
         }
         if opening.turn > 0 {
             let left = if opening.look { self.in_service() } else { all };
             self.totals.turns += left;
+            if let Some(discount) = &mut self.discount {
+                discount.turned(left, age);
+            }
             if let (Some(ring), Some(state)) = (self.model.seal.ring(), &mut self.ring) {
                 ring.turn(state, opening.turn);
             }
         }
         let damage = self.model.seal.handling_damage;
-        self.totals.damaged += damage * self.in_service();
+        let damaged = damage * self.in_service();
+        self.totals.damaged += damaged;
+        if let Some(discount) = &mut self.discount {
+            discount.end_at_opening(Way::Damaged, damaged, age);
+            discount.opened(all, age);
+        }
         self.kept *= 1.0 - damage;
     }
 
     fn look(&mut self) {
         let (worn, failed) = (self.model.finds_defect, self.model.finds_failure);
-        self.totals.found += worn * self.defective * self.kept;
-        self.totals.failed += failed * self.unseen * self.kept;
+        let found = worn * self.defective * self.kept;
+        let come_to_light = failed * self.unseen * self.kept;
+        self.totals.found += found;
+        self.totals.failed += come_to_light;
+        if let Some(discount) = &mut self.discount {
+            discount.end_at_opening(Way::Found, found, self.age);
+            discount.end_at_opening(Way::Failed, come_to_light, self.age);
+        }
         for cohort in &mut self.cohorts {
             cohort.weight *= 1.0 - worn;
         }
@@ -231,6 +315,7 @@ impl<'a> Walk<'a> {
         let mut fork = Self {
             model: self.model,
             rule: self.rule,
+            level: self.level,
             forgotten: self.forgotten,
             even: None,
             rows: EvenRows::default(),
@@ -242,6 +327,7 @@ impl<'a> Walk<'a> {
             unseen: self.unseen,
             kept: self.kept,
             totals: self.totals,
+            discount: None,
         };
         fork.run_to(age);
         fork.replaced()
@@ -256,18 +342,41 @@ impl<'a> Walk<'a> {
         }
     }
 
+    /// What they come to in money now, replaced here.
+    pub fn replaced_present(&mut self) {
+        if let Some(discount) = &mut self.discount {
+            let worth = self.kept * discount.worth(self.age);
+            discount.end(Way::Preventive, worth * (self.sound + self.defective));
+            discount.end(Way::Failed, worth * self.unseen);
+        }
+    }
+
     /// Lets all seals run until they fail; only where failure shows by itself.
     pub fn run_out(&mut self) {
         let length = self.time_until_none_left();
         let stretch = self.stretch(length);
         let mean = self.model.delay.as_ref().map_or(0.0, |delay| delay.mean());
-        let late: f64 = self.cohorts.iter().map(|c| c.to_the_end(mean)).sum();
+        let old: f64 = self.cohorts.iter().map(|c| c.to_the_end(mean)).sum();
         let new: f64 = stretch.mass.iter().sum::<f64>() * mean;
+        let discounted = self.discount.as_ref().and_then(|d| d.delay.as_ref());
+        let present = discounted.map_or(0.0, |delay| {
+            let mean = delay.mean();
+            let old: f64 = self
+                .cohorts
+                .iter()
+                .map(|c| c.present_to_the_end(mean))
+                .sum();
+            old + stretch.present_mass.iter().sum::<f64>() * mean
+        });
+        let late = Late {
+            time: old + new,
+            present,
+        };
         let tail = Stretch {
             sound: 0.0,
             ..stretch
         };
-        self.account(length, &tail, 0.0, late + new);
+        self.account(length, &tail, 0.0, late);
         self.age += length;
         self.sound = 0.0;
         self.defective = 0.0;

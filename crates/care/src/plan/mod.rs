@@ -319,8 +319,21 @@ impl Planner {
                 nearest.failed
             ));
         }
+        let parts = [
+            self.request.inspect,
+            self.request.turn,
+            self.request.replace,
+        ];
+        let (beside, free) = if parts.iter().any(|part| *part != Choice::Free) {
+            (
+                ", and what was given or ruled out of the policy",
+                ", leave more of the policy free",
+            )
+        } else {
+            ("", "")
+        };
         Error::no_answer(format!(
-            "No policy keeps the limits: {} is out of reach with these lives, chances and durations. Loosen it, make failure rarer (another material, better detection), or shorten the time down.",
+            "No policy keeps the limits: {} is out of reach with these lives, chances and durations{beside}. Loosen it{free}, make failure rarer (another material, better detection), or shorten the time down.",
             missed.join(" and ")
         ))
     }

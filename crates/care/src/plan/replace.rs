@@ -2,7 +2,7 @@
 
 use super::{BROKEN, Limits, Planner};
 use crate::answer::{OffBest, Replace, RunToFailure};
-use crate::error::{Result, positive};
+use crate::error::{Error, Result, positive};
 use crate::evaluate::Outcome;
 use crate::policy::CarePolicy;
 use crate::replacement::{Evaluator, FLAT, WORTH_DOING};
@@ -10,7 +10,7 @@ use crate::seal::{FailureSign, Onset};
 use crate::search;
 use sealspan_life::life::Life;
 
-const TWO_STAGE: &str = "No present value: it is worked out for one-stage, evident failures only.";
+const NO_DISCOUNT: &str = "No present value: no discount rate was given.";
 
 impl Planner {
     /// The life of a seal whose failure is one evident event: what the simpler evaluator of replacement
@@ -42,10 +42,8 @@ impl Planner {
             if self.handling.spare_wait_hours > 0.0 {
                 run.cost_rate = figures.cost_rate;
                 run.availability = run.availability.map(|_| figures.availability);
-                run.present_value = None;
-                run.left_out_reason = Some(
-                    "No present value: it is worked out without waiting for spares.".to_owned(),
-                );
+                (run.present_value, run.left_out_reason) =
+                    self.present_or_why(&CarePolicy::run_to_failure());
             }
             return Ok(run);
         }
@@ -63,13 +61,37 @@ impl Planner {
             });
         }
         let run = self.evaluate(&CarePolicy::run_to_failure())?;
+        let (present_value, left_out_reason) = self.present_or_why(&CarePolicy::run_to_failure());
         Ok(RunToFailure {
             cost_rate: run.cost_rate,
             availability: timed.then_some(run.availability),
             mean_life,
-            present_value: None,
-            left_out_reason: Some(TWO_STAGE.to_owned()),
+            present_value,
+            left_out_reason,
         })
+    }
+
+    /// Money now for a policy kept up for ever at the discount rate of the prices, the first fitting not counted.
+    ///
+    /// # Errors
+    /// When no discount rate was given or a unit of the clock has no length, and as [`Planner::evaluate`].
+    pub fn present_value(&self, policy: &CarePolicy) -> Result<f64> {
+        let Some(delta) = self.costs.discount_per_unit() else {
+            return Err(Error::no_answer(
+                self.costs.clock_note().unwrap_or(NO_DISCOUNT).to_owned(),
+            ));
+        };
+        if delta <= 0.0 {
+            return Err(Error::no_answer(NO_DISCOUNT));
+        }
+        self.model.present_value(policy, &self.terms, delta)
+    }
+
+    fn present_or_why(&self, policy: &CarePolicy) -> (Option<f64>, Option<String>) {
+        match self.present_value(policy) {
+            Ok(value) => (Some(value), None),
+            Err(why) => (None, Some(why.to_string())),
+        }
     }
 
     /// Replacing at an age without looks or turns: the given age, or the best.
@@ -141,6 +163,7 @@ impl Planner {
             1.0 - self.measure(&here) / self.terms.undetected
         };
         let flat_zone = zone.0.map(|low| (low, zone.1));
+        let (present_value, left_out_reason) = self.present_or_why(&CarePolicy::replace_at(age));
         Ok(Replace {
             age: Some(age),
             reason: None,
@@ -154,8 +177,8 @@ impl Planner {
             failure_probability: here.failed,
             availability: self.costs.hours_per_unit().map(|_| here.availability),
             mean_cycle: here.mean_cycle,
-            present_value: None,
-            left_out_reason: Some(TWO_STAGE.to_owned()),
+            present_value,
+            left_out_reason,
             saving,
             quarter_early: Some(off(0.75)?),
             quarter_late: Some(off(1.25)?),

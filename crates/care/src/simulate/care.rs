@@ -4,7 +4,7 @@ use super::moments::{Moments, Sums};
 use super::one::{Cycle, End, Game};
 use super::replacement::{Ends, play_ends};
 use super::{BLOCK, enough};
-use crate::error::Result;
+use crate::error::{Result, positive};
 use crate::policy::{CarePolicy, Looks, Policy};
 use crate::seal::{FailureSign, Onset, Seal};
 use crate::terms::Terms;
@@ -72,7 +72,7 @@ pub fn play(
     if let (Onset::Law(life), Some(by_age)) = (&seal.onset, by_age_alone(&seal, &policy)) {
         return Ok(quickly(life, by_age, terms, seals, seed));
     }
-    let game = Game::new(&seal, &policy, terms)?;
+    let game = Game::new(&seal, &policy, terms, 0.0)?;
     let blocks: Vec<Seen> = (0..seals.div_ceil(BLOCK))
         .into_par_iter()
         .map(|block| {
@@ -86,6 +86,46 @@ pub fn play(
         all.merge(block);
     }
     Ok(all.result(seals))
+}
+
+/// Money now for all cycles to come, and its standard error (ratio estimator, delta method): the mean worth of a
+/// cycle's money at its start over one less the mean worth of money at its end. `delta` is the continuous discount
+/// rate per unit of the clock.
+///
+/// # Errors
+/// As [`play`], and when `delta` is not a finite number above zero.
+pub fn play_present_value(
+    seal: &Seal,
+    policy: &CarePolicy,
+    terms: &Terms,
+    delta: f64,
+    seals: usize,
+    seed: u64,
+) -> Result<(f64, f64)> {
+    enough(seals)?;
+    positive("the discount rate", delta)?;
+    let seal = seal.clone().checked()?;
+    let policy = policy.clone().checked()?;
+    crate::evaluate::Prepared::new(&seal)?.ends(&policy)?;
+    let game = Game::new(&seal, &policy, terms, delta)?;
+    let blocks: Vec<Moments> = (0..seals.div_ceil(BLOCK))
+        .into_par_iter()
+        .map(|block| {
+            let mut stream = Stream::new(seed, block as u64);
+            let mut sums = Sums::default();
+            for _ in 0..BLOCK.min(seals - block * BLOCK) {
+                let cycle = game.play(&mut stream);
+                let end = cycle.service + cycle.down;
+                sums.add(cycle.present, -(-delta * end).exp_m1());
+            }
+            sums.moments()
+        })
+        .collect();
+    let mut all = Moments::default();
+    for block in &blocks {
+        all.merge(block);
+    }
+    Ok(all.rate())
 }
 
 /// The policy of replacement by age that a policy is, for a seal that fails evidently in one stage.

@@ -10,7 +10,7 @@ mod moments;
 mod one;
 mod replacement;
 
-pub use care::{Played, play};
+pub use care::{Played, play, play_present_value};
 pub use replacement::{Simulated, simulate};
 
 use crate::error::{Error, Result};

@@ -4,7 +4,7 @@ use super::draw::Draw;
 use crate::error::Result;
 use crate::policy::{CareAction, CarePolicy, OnFinding, Opening};
 use crate::seal::{FailureSign, Onset, Ring, RingState, Seal};
-use crate::terms::Terms;
+use crate::terms::{Event, Terms};
 use sealspan_numeric::random::Stream;
 
 /// How a cycle ended.
@@ -27,6 +27,8 @@ pub(super) struct Cycle {
     pub unseen: f64,
     pub looks: u32,
     pub turns: u32,
+    /// The cycle's money at its worth when it starts; 0 unless discounted.
+    pub present: f64,
 }
 
 /// What is needed to play a seal, made once.
@@ -37,6 +39,8 @@ pub(super) struct Game<'a> {
     /// Age at the onset; for a ring, the limit of one sector's damage age.
     onset: Draw,
     delay: Option<Draw>,
+    /// Continuous discount rate per unit of the clock; 0 for none.
+    delta: f64,
 }
 
 /// A seal in service.
@@ -51,7 +55,12 @@ struct Fitted {
 }
 
 impl<'a> Game<'a> {
-    pub fn new(seal: &'a Seal, policy: &'a CarePolicy, terms: &'a Terms) -> Result<Self> {
+    pub fn new(
+        seal: &'a Seal,
+        policy: &'a CarePolicy,
+        terms: &'a Terms,
+        delta: f64,
+    ) -> Result<Self> {
         let onset = match &seal.onset {
             Onset::Law(life) => Draw::new(life),
             Onset::Ring(ring) => Draw::Weibull(ring.sector_scale().ln(), 1.0 / ring.shape()),
@@ -62,6 +71,7 @@ impl<'a> Game<'a> {
             terms,
             onset,
             delay: seal.delay.as_ref().map(Draw::new),
+            delta,
         })
     }
 
@@ -75,18 +85,19 @@ impl<'a> Game<'a> {
                 CareAction::ReplaceAt(age) | CareAction::Open(Opening { age, .. }) => age,
             };
             if let Some(end) = self.run_to(&mut seal, next, stream) {
-                return self.finish(seal, end);
+                return self.finish_now(seal, end);
             }
             let end = match action {
                 // A hidden failure has come to light, or the seal still holds.
-                CareAction::ReplaceAt(_) if seal.fails_by(next) => Some(End::Failed),
-                CareAction::ReplaceAt(_) => Some(End::Preventive),
-                CareAction::Open(opening) => self.open(&mut seal, opening, stream),
-                CareAction::Run => Some(End::Failed),
+                CareAction::ReplaceAt(_) if seal.fails_by(next) => End::Failed,
+                CareAction::ReplaceAt(_) => End::Preventive,
+                CareAction::Open(opening) => match self.open(&mut seal, opening, stream) {
+                    Some(end) => return self.finish(seal, end),
+                    None => continue,
+                },
+                CareAction::Run => End::Failed,
             };
-            if let Some(end) = end {
-                return self.finish(seal, end);
-            }
+            return self.finish_now(seal, end);
         }
     }
 
@@ -112,6 +123,7 @@ impl<'a> Game<'a> {
                 unseen: 0.0,
                 looks: 0,
                 turns: 0,
+                present: 0.0,
             },
         };
         self.next_opportunity(&mut seal, 0.0, stream);
@@ -144,13 +156,35 @@ impl<'a> Game<'a> {
             seal.age = fails;
             return Some(End::Failed);
         }
+        if self.delta > 0.0 && fails < age {
+            // What an unseen failure costs flows on until the next stop.
+            let (from, to) = (self.worth(seal, fails.max(seal.age)), self.worth(seal, age));
+            seal.cycle.present += self.terms.undetected * (from - to) / self.delta;
+        }
         seal.age = age;
         None
     }
 
+    /// What money is worth at an age of the seal, downtime of openings so far included.
+    fn worth(&self, seal: &Fitted, age: f64) -> f64 {
+        (-self.delta * (age + seal.cycle.down)).exp()
+    }
+
     fn open(&self, seal: &mut Fitted, opening: Opening, stream: &mut Stream) -> Option<End> {
-        seal.cycle.money += self.terms.opening.money;
+        let money = seal.cycle.money;
+        let end = self.handle(seal, opening, stream);
+        if self.delta > 0.0 {
+            // All that an opening costs is paid at its start.
+            let event = end.map_or(0.0, |end| self.event(end).money);
+            let paid = seal.cycle.money - money + event;
+            seal.cycle.present += paid * self.worth(seal, seal.age);
+        }
         seal.cycle.down += self.terms.opening.down;
+        end
+    }
+
+    fn handle(&self, seal: &mut Fitted, opening: Opening, stream: &mut Stream) -> Option<End> {
+        seal.cycle.money += self.terms.opening.money;
         if opening.look {
             seal.cycle.looks += 1;
             seal.cycle.money += self.terms.look;
@@ -181,14 +215,26 @@ impl<'a> Game<'a> {
         }
     }
 
-    fn finish(&self, seal: Fitted, end: End) -> Cycle {
-        let event = match end {
+    fn event(&self, end: End) -> Event {
+        match end {
             End::Failed => self.terms.failed,
             End::Found => self.terms.found,
             End::Preventive => self.terms.planned,
             End::Damaged => self.terms.damaged,
             End::Opportunity => self.terms.opportunity,
-        };
+        }
+    }
+
+    /// A cycle that ends away from an opening: its last event is still to be paid.
+    fn finish_now(&self, mut seal: Fitted, end: End) -> Cycle {
+        if self.delta > 0.0 {
+            seal.cycle.present += self.event(end).money * self.worth(&seal, seal.age);
+        }
+        self.finish(seal, end)
+    }
+
+    fn finish(&self, seal: Fitted, end: End) -> Cycle {
+        let event = self.event(end);
         let unseen = (seal.age - seal.fails()).max(0.0);
         Cycle {
             end,

@@ -3,14 +3,11 @@
 use crate::Answer;
 use crate::args::Intervals;
 use crate::cautioned::before_acting;
-use crate::input::{self, Asked};
+use crate::input;
 use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
-use sealspan_care::costs::Prices;
-use sealspan_records::{Clock, Question, Study, ask};
-use sealspan_report::analysis::intervals::{SheetQuestion, sheet, words};
-use sealspan_report::analysis::prices;
+use sealspan_report::analysis::intervals::{SheetQuestion, clocks, prices_of, sheet, words};
 use sealspan_report::number;
 use sealspan_report::wire::intervals::{
     ClockIntervals, GroupIntervals, Interval, IntervalsDocument,
@@ -18,7 +15,12 @@ use sealspan_report::wire::intervals::{
 
 pub fn run(args: &Intervals) -> Answer {
     let asked = input::asked_by_study_or_material(&args.input, &args.question)?;
-    let (answers, one_clock_reason) = clocks(&asked, args.question.clock.is_some());
+    let (answers, one_clock_reason) = if args.question.clock.is_some() {
+        let why = "one clock was asked for".to_owned();
+        (vec![asked.answer.clone()], Some(why))
+    } else {
+        clocks(&asked.records, &asked.question, &asked.answer)
+    };
     let question = SheetQuestion {
         share: args.share,
         confidence: args.confidence,
@@ -30,41 +32,6 @@ pub fn run(args: &Intervals) -> Answer {
     let _progress = Progress::start("working out intervals");
     let document = sheet(&asked.records, &answers, one_clock_reason, &question);
     Ok(Output::new(args.format.format, document, text))
-}
-
-/// The answer on the clock asked for, and on the other one recorded, or why not.
-fn clocks(asked: &Asked, stated: bool) -> (Vec<sealspan_records::Answer>, Option<String>) {
-    let mut answers = vec![asked.answer.clone()];
-    let other = match asked.question.clock {
-        Clock::Days => asked.records.study.question.readings,
-        _ => Some(Clock::Days),
-    };
-    let reason = match other {
-        _ if stated => Some("one clock was asked for".to_owned()),
-        None => Some("the study does not say that readings are recorded".to_owned()),
-        Some(clock) => {
-            let question = Question {
-                clock,
-                ..asked.question.clone()
-            };
-            match ask(&asked.records, &question) {
-                Ok(answer) => {
-                    answers.push(answer);
-                    None
-                }
-                Err(why) => Some(why.message().to_owned()),
-            }
-        }
-    };
-    (answers, reason)
-}
-
-/// The study's prices, when it says what a failure costs.
-fn prices_of(study: &Study) -> Option<Prices> {
-    let given = prices::replacement(study);
-    let failure = given.failure_cost + given.failure_hours * given.downtime_cost;
-    let planned = given.planned_cost + given.planned_hours * given.downtime_cost;
-    (failure > 0.0 && planned > 0.0).then_some(given)
 }
 
 fn text(d: &IntervalsDocument) -> String {

@@ -23,6 +23,8 @@ pub struct Doubt {
 pub const TRUSTED: f64 = 5.0;
 /// Fewer than this and the answer is indicative (a rule of ours).
 const INDICATIVE: f64 = 10.0;
+/// Widening of intervals from which it is said.
+const WIDER_SAID: f64 = 0.05;
 /// Correlation of two estimates beyond which one stands for the other (a rule of ours).
 const CONFOUNDED: f64 = 0.9;
 /// Width of detection's interval that tells next to nothing (a rule of ours).
@@ -104,6 +106,19 @@ fn few(fit: &DefectFit, out: &mut Vec<Doubt>) {
                 c.failed
             ),
             cure: "ask for --delay-law exponential, or pool like groups",
+        });
+    }
+    let wider = fit.widened() - 1.0;
+    if wider > WIDER_SAID {
+        out.push(Doubt {
+            kind: "thin_log",
+            message: format!(
+                "{} failures and {} findings are few for this model, whose plain likelihood intervals would then hold the truth too seldom: those given reach about {:.0} % farther, by what invented fleets showed",
+                c.failed,
+                c.found,
+                100.0 * wider
+            ),
+            cure: "go on recording; pool like groups",
         });
     }
     if c.failed.min(c.found) < INDICATIVE {

@@ -8,7 +8,7 @@ use crate::fit::NoFit;
 use crate::importance::{self, Effort, MOST_ROUNDS};
 use crate::law::{LN_SIGMA, LOCATION, Prior};
 use crate::life::Life;
-use crate::maximise::{LogLikelihood, maximise, refine};
+use crate::maximise::{LogLikelihood, approach, information};
 use crate::posterior::WithPrior;
 use nalgebra::DVector;
 use rayon::prelude::*;
@@ -41,14 +41,17 @@ pub struct DefectDraws {
 }
 
 /// Draws at least and at most, and how many likelihood pieces (looks, and five a seal) are worked out in all.
-const FEWEST: f64 = 1000.0;
+const FEWEST: f64 = 400.0;
 const MOST: f64 = 3000.0;
 const PIECES: f64 = 2e6;
 /// Draws of equal weight that are kept.
 const KEPT: usize = 1000;
 
-/// Effective draws that are enough.
+/// Effective draws that are enough, and for logs so large that a round is of the fewest draws.
 const ENOUGH: f64 = 1000.0;
+const ENOUGH_OF_MANY: f64 = 400.0;
+/// Gain of log-likelihood that the way to the mode does not go after.
+const NEAR: f64 = 0.01;
 
 impl DefectDraws {
     /// Draws around the fit by importance sampling (see [`crate::posterior`]); where looks that miss nothing fit best,
@@ -58,11 +61,16 @@ impl DefectDraws {
     /// [`NoFit`] when the posterior has no mode that could be reached.
     pub fn new(fit: &DefectFit, seed: u64) -> Result<Self, NoFit> {
         let pieces = fit.counts.sound_looks + 5.0 * fit.counts.seals;
+        let affordable = PIECES / pieces;
         let effort = Effort {
-            draws: (PIECES / pieces).clamp(FEWEST, MOST).round() as u64,
+            draws: affordable.clamp(FEWEST, MOST).round() as u64,
             rounds: 1,
             most: MOST_ROUNDS,
-            enough: ENOUGH,
+            enough: if affordable < FEWEST {
+                ENOUGH_OF_MANY
+            } else {
+                ENOUGH
+            },
         };
         Self::with(fit, effort, KEPT, seed)
     }
@@ -107,14 +115,23 @@ impl DefectDraws {
                 base,
                 free,
                 seals: fit.counts.seals,
+                rough: true,
             },
         };
-        let start = target.problem.pick(&base);
-        let mode = refine(&target, &start)
-            .and_then(|m| refine(&target, &m.x))
-            .or_else(|_| maximise(&target, &start))
-            .map_err(|lost| lost.why)?;
-        let shape = mode.covariance.clone().cholesky().ok_or(NoFit::Ridge)?;
+        // The first proposal need not lie at the mode to the last digit, but on the highest hill in sight.
+        let starts = [base[DETECTION], 0.0, 4.0].map(|logit| {
+            let mut theta = base;
+            theta[DETECTION] = logit;
+            target.problem.pick(&model.pinned(theta))
+        });
+        let modes = starts.iter().filter_map(|x| approach(&target, x, NEAR));
+        let mode = modes
+            .max_by(|a, b| a.value.total_cmp(&b.value))
+            .ok_or(NoFit::Ridge)?;
+        let shape = information(&target.derivatives(&mode.x))
+            .try_inverse()
+            .and_then(|covariance| covariance.cholesky())
+            .ok_or(NoFit::Ridge)?;
         let centre = DVector::from_column_slice(&mode.x);
         let drawn = importance::sample(|x| target.value(x), vec![(centre, shape)], effort, seed);
         let (list, effective) = (drawn.points, drawn.effective);

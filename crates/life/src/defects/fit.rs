@@ -1,13 +1,14 @@
 //! Maximum likelihood of a defect model, or why there is none and which record would mend that.
 
 use super::counts::{Counts, NoDefectFit};
+use super::integral::Point;
 use super::likelihood::total;
 use super::model::{Model, Theta};
 use super::moments::{DETECTION, PARAMETERS};
 use super::starts::starts;
 use crate::fit::NoFit;
 use crate::life::Life;
-use crate::maximise::{LogLikelihood, Maximum, maximise, refine};
+use crate::maximise::{LogLikelihood, Near, approach, maximise, refine};
 use crate::quantity::Derivatives;
 use nalgebra::DMatrix;
 use sealspan_records::history::History;
@@ -39,9 +40,19 @@ pub(super) struct Problem<'a> {
     pub(super) base: Theta,
     pub(super) free: Vec<usize>,
     pub(super) seals: f64,
+    /// Whether integrals to about 1e-5 are enough.
+    pub(super) rough: bool,
 }
 
 impl Problem<'_> {
+    fn point(&self, theta: &Theta) -> Point {
+        if self.rough {
+            Point::rough(theta)
+        } else {
+            Point::new(theta)
+        }
+    }
+
     /// Detection towards 1, a stage a thousand times the other or beyond, or a spread that is none.
     fn ran_off(&self, theta: &Theta) -> bool {
         let [defect, a, delay, b, logit] = *theta;
@@ -75,12 +86,14 @@ impl Problem<'_> {
 
 impl LogLikelihood for Problem<'_> {
     fn value(&self, x: &[f64]) -> f64 {
-        total(self.model.term(), &self.place(x), self.histories, false).value
+        let point = self.point(&self.place(x));
+        total(self.model.term(), point, self.histories, false).value
     }
     /// Not a number once a parameter has run off, which ends a climb that leads nowhere.
     fn derivatives(&self, x: &[f64]) -> Derivatives {
         let theta = self.place(x);
-        let mut whole = total(self.model.term(), &theta, self.histories, true);
+        let point = self.point(&theta);
+        let mut whole = total(self.model.term(), point, self.histories, true);
         if self.ran_off(&theta) {
             whole.value = f64::NAN;
         }
@@ -124,6 +137,9 @@ const FAR_APART: f64 = 7.5;
 const SPREADS: std::ops::RangeInclusive<f64> = -5.0..=2.5;
 /// Starts that are followed uphill.
 const FOLLOWED: usize = 3;
+/// Gain of log-likelihood that a climb by rough integrals does not go after, and one by exact ones.
+const ROUGHLY: f64 = 0.01;
+const EXACTLY: f64 = 1e-8;
 /// Looks beyond which the slow fallback is not tried.
 const SLOW: f64 = 2_000.0;
 
@@ -151,6 +167,7 @@ fn climb(
         base: model.pinned([0.0; PARAMETERS]),
         free: model.free(),
         seals: counts.seals,
+        rough: true,
     };
     let mut ranked: Vec<(f64, Theta)> = starts(model, histories)
         .into_iter()
@@ -158,41 +175,33 @@ fn climb(
         .filter(|(value, _)| value.is_finite())
         .collect();
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let mut best: Option<Maximum> = None;
-    let mut lost = NoFit::NotReached { slope: f64::NAN };
+    let mut best: Option<(Near, Theta)> = None;
     for (_, theta) in ranked.iter().take(FOLLOWED) {
         problem.base = *theta;
-        let start = problem.pick(theta);
-        // The second pass squares what error the first left.
-        let up = refine(&problem, &start).and_then(|m| refine(&problem, &m.x));
-        let up = match up {
-            // With detection free a climb that fails mostly runs off towards 1, and a slower one would too.
-            Err(_)
-                if model.detection.is_some()
-                    && counts.sound_looks + counts.seals < SLOW
-                    && best.is_none() =>
-            {
-                maximise(&problem, &start)
-            }
-            other => other,
+        let Some(found) = approach(&problem, &problem.pick(theta), ROUGHLY) else {
+            continue;
         };
-        match up {
-            Ok(found) => {
-                let better = best.as_ref().is_none_or(|b| found.value > b.value + 1e-9);
-                let same = best
-                    .as_ref()
-                    .is_some_and(|b| (found.value - b.value).abs() < 1e-6);
-                if better {
-                    best = Some(found);
-                }
-                if same {
-                    break;
-                }
-            }
-            Err(l) => lost = l.why,
+        let lead = best.as_ref().map(|(b, _)| found.value - b.value);
+        if lead.is_none_or(|lead| lead > ROUGHLY) {
+            best = Some((found, *theta));
+        } else if lead.is_some_and(|lead| lead.abs() <= ROUGHLY) {
+            break;
         }
     }
-    let maximum = best.ok_or(lost)?;
+    problem.rough = false;
+    let near = best.map(|(near, theta)| {
+        problem.base = theta;
+        near.x
+    });
+    let first = ranked.first().map_or(problem.base, |(_, theta)| *theta);
+    let start = near.clone().unwrap_or_else(|| problem.pick(&first));
+    // With detection free a climb that fails mostly runs off towards 1, and a slower one would too.
+    let slowly = model.detection.is_some() && counts.sound_looks + counts.seals < SLOW;
+    let maximum = match refine(&problem, &start).and_then(|m| refine(&problem, &m.x)) {
+        Err(_) if slowly => maximise(&problem, &start),
+        other => other,
+    }
+    .map_err(|lost| lost.why)?;
     let theta = problem.place(&maximum.x);
     let mut covariance = DMatrix::zeros(PARAMETERS, PARAMETERS);
     for (i, a) in problem.free.iter().enumerate() {
@@ -243,31 +252,60 @@ impl DefectFit {
             (open.detection.is_none() && index != DETECTION).then_some(perfect),
         ];
         let best = tried.into_iter().flatten().filter_map(|model| {
-            let mut base = self.theta;
+            let mut near = self.theta;
             if model.detection.is_none() && self.detection_at_edge {
-                base[DETECTION] = 2.0;
+                near[DETECTION] = 2.0;
             }
-            base = model.pinned(base);
+            let mut moved = near;
             let variance = self.covariance[(index, index)];
             if variance > 0.0 {
                 // Where a normal law would have the others.
                 let step = (value - self.theta[index]) / variance;
-                for (i, x) in base.iter_mut().enumerate() {
+                for (i, x) in moved.iter_mut().enumerate() {
                     *x += step * self.covariance[(i, index)];
                 }
             }
-            base[index] = value;
-            let mut problem = self.problem();
-            problem.model = model;
-            problem.free = model.free();
-            problem.free.retain(|i| *i != index);
-            problem.base = base;
-            let start = problem.pick(&base);
-            let up = refine(&problem, &start).and_then(|m| refine(&problem, &m.x));
-            up.ok().map(|m| m.value)
+            // The likelihood may have a second hill at this value.
+            let mut bases = starts(model, &self.histories);
+            bases.extend([moved, near].map(|theta| model.pinned(theta)));
+            self.best_with(model, index, value, &bases)
         });
         let top = best.fold(f64::NEG_INFINITY, f64::max);
         top.is_finite().then_some(self.log_likelihood - top)
+    }
+
+    /// The greatest log-likelihood with parameter `index` held at `value`, sought from the best of `bases`.
+    fn best_with(&self, model: Model, index: usize, value: f64, bases: &[Theta]) -> Option<f64> {
+        let mut problem = self.problem();
+        problem.model = model;
+        problem.free = model.free();
+        problem.free.retain(|i| *i != index);
+        problem.rough = true;
+        let mut best: Option<(Near, Theta)> = None;
+        let mut ranked: Vec<(f64, Theta)> = bases
+            .iter()
+            .map(|base| {
+                let mut base = *base;
+                base[index] = value;
+                problem.base = base;
+                (problem.value(&problem.pick(&base)), base)
+            })
+            .filter(|(value, _)| value.is_finite())
+            .collect();
+        ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+        for (_, base) in ranked.iter().take(FOLLOWED) {
+            problem.base = *base;
+            let found = approach(&problem, &problem.pick(base), ROUGHLY);
+            if let Some(found) = found
+                && best.as_ref().is_none_or(|(b, _)| found.value > b.value)
+            {
+                best = Some((found, *base));
+            }
+        }
+        let (near, base) = best?;
+        problem.rough = false;
+        problem.base = base;
+        approach(&problem, &near.x, EXACTLY).map(|m| m.value)
     }
 
     pub(super) fn problem(&self) -> Problem<'_> {
@@ -277,6 +315,7 @@ impl DefectFit {
             base: self.theta,
             free: self.model.free(),
             seals: self.counts.seals,
+            rough: false,
         }
     }
 

@@ -3,7 +3,7 @@
 use super::moments::{DETECTION, Moments, PARAMETERS};
 use super::stage::{Kernel, Local, Stage};
 use crate::law::Law;
-use sealspan_numeric::quadrature::{END_RULE, EndNode, LEGENDRE};
+use sealspan_numeric::quadrature::{END_RULE, EndNode, legendre};
 use std::sync::LazyLock;
 
 /// Change of the integrand, as a power of e, over a piece, and its bend, that the rules still take to
@@ -26,13 +26,29 @@ const NEGLIGIBLE: f64 = 70.0;
 /// Where in a piece its spread is measured.
 const PROBES: [f64; 3] = [0.02, 0.5, 0.98];
 
-/// The two rules with the logarithms of their weights.
-static SMOOTH: LazyLock<[(f64, f64); 14]> = LazyLock::new(|| LEGENDRE.map(|(x, w)| (x, w.ln())));
+/// A rule with the logarithms of its weights.
+type Smooth<const N: usize> = LazyLock<[(f64, f64); N]>;
+/// The rules inside, and how they thin out.
+static FULL: Smooth<14> = LazyLock::new(|| legendre().map(|(x, w)| (x, w.ln())));
+static HALF: Smooth<7> = LazyLock::new(|| legendre().map(|(x, w)| (x, w.ln())));
+static FIVE: Smooth<5> = LazyLock::new(|| legendre().map(|(x, w)| (x, w.ln())));
+static THREE: Smooth<3> = LazyLock::new(|| legendre().map(|(x, w)| (x, w.ln())));
 static SINGULAR: LazyLock<Vec<(EndNode, f64)>> =
     LazyLock::new(|| END_RULE.iter().map(|n| (*n, n.weight.ln())).collect());
+/// Every second node of the rule for singular ends: a trapezoid rule of twice the step.
+static SPARSE: LazyLock<Vec<(EndNode, f64)>> = LazyLock::new(|| {
+    let nodes = END_RULE.iter().skip(1).step_by(2);
+    nodes.map(|n| (*n, (2.0 * n.weight).ln())).collect()
+});
 
-/// Nodes at each end of the second rule with weights below 1e-14.
+/// Nodes at each end of the rule for singular ends with weights below 1e-14, and of its sparse form below 1e-10.
 const OUTERMOST: usize = 6;
+const SPARSE_OUTERMOST: usize = 4;
+
+/// Change and bend over an inner piece, and its length over the distance to a singular end, up to which fewer nodes do:
+/// by the error of Gauss's rule on e^(a x − b x²) and on a power whose branch point lies that far off, 1e-11 and better.
+const TAME: (f64, f64, f64) = (3.0, 0.2, 0.75);
+const TAMER: (f64, f64, f64) = (1.0, 0.03, 0.3);
 
 /// The parameters at one point, taken apart.
 #[derive(Debug, Clone, Copy)]
@@ -43,6 +59,8 @@ pub(super) struct Point {
     pub(super) detection: f64,
     /// ln of the probability that it does not.
     pub(super) ln_missed: f64,
+    /// Whether integrals to about 1e-5 are enough: on the way to a point, for draws and for replays.
+    pub(super) rough: bool,
 }
 
 impl Point {
@@ -59,6 +77,15 @@ impl Point {
             delay: Stage::new(theta[2], theta[3]),
             detection: 1.0 / (1.0 + (-logit).exp()),
             ln_missed,
+            rough: false,
+        }
+    }
+
+    /// The same, for integrals to about 1e-5.
+    pub(super) fn rough(theta: &[f64; PARAMETERS]) -> Self {
+        Self {
+            rough: true,
+            ..Self::new(theta)
         }
     }
 }
@@ -168,7 +195,7 @@ impl<U: Law<2>, H: Law<2>, const D: bool> Piece<'_, U, H, D> {
         } else if at_start || at_end {
             self.singular(a, b);
         } else {
-            self.smooth(a, b);
+            self.smooth(a, b, both);
         }
     }
 
@@ -198,10 +225,24 @@ impl<U: Law<2>, H: Law<2>, const D: bool> Piece<'_, U, H, D> {
         )
     }
 
-    fn smooth(&mut self, a: f64, b: f64) {
+    fn smooth(&mut self, a: f64, b: f64, probes: [f64; 3]) {
+        let width = b - a;
+        let off = a.min(self.end - b);
+        let fits = |(spread, bend, reach): (f64, f64, f64)| {
+            is_tame(probes, spread, bend) && width <= reach * off
+        };
+        match (fits(TAMER), fits(TAME), self.point.rough) {
+            (true, _, false) | (false, true, true) => self.gauss(a, b, &*FIVE),
+            (true, _, true) => self.gauss(a, b, &*THREE),
+            (false, true, false) | (false, false, true) => self.gauss(a, b, &*HALF),
+            (false, false, false) => self.gauss(a, b, &*FULL),
+        }
+    }
+
+    fn gauss(&mut self, a: f64, b: f64, nodes: &[(f64, f64)]) {
         let (centre, half) = (0.5 * (a + b), 0.5 * (b - a));
         let ln_half = half.ln();
-        for (x, ln_weight) in SMOOTH.iter() {
+        for (x, ln_weight) in nodes {
             let u = centre + half * x;
             self.node(u, self.end - u, ln_weight + ln_half);
         }
@@ -212,12 +253,14 @@ impl<U: Law<2>, H: Law<2>, const D: bool> Piece<'_, U, H, D> {
         let ln_width = width.ln();
         // Where the integrand is bounded at the ends, the outermost nodes weigh nothing.
         let delay_bounded = self.kernel != Kernel::Density || self.point.delay.is_bounded();
-        let spare = if self.point.defect.is_bounded() && delay_bounded {
-            OUTERMOST
+        let (rule, spare) = if self.point.rough {
+            (&*SPARSE, SPARSE_OUTERMOST)
         } else {
-            0
+            (&*SINGULAR, OUTERMOST)
         };
-        let nodes = SINGULAR.get(spare..SINGULAR.len() - spare);
+        let bounded = self.point.defect.is_bounded() && delay_bounded;
+        let spare = if bounded { spare } else { 0 };
+        let nodes = rule.get(spare..rule.len() - spare);
         for (node, ln_weight) in nodes.unwrap_or_default() {
             let u = a + width * node.left;
             let h = (self.end - b) + width * node.right;

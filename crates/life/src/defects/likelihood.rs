@@ -115,11 +115,10 @@ fn between<U: Law<2>, H: Law<2>, const D: bool>(
 /// The log-likelihood of reduced histories with its derivatives.
 pub(super) fn total(
     term: Term,
-    theta: &[f64; PARAMETERS],
+    point: Point,
     histories: &[History],
     derivatives: bool,
 ) -> Derivatives {
-    let point = Point::new(theta);
     let zero = || Jet::<PARAMETERS>::constant(0.0);
     let chunk = |list: &[History]| {
         list.iter().fold(zero(), |sum, history| {

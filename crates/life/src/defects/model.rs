@@ -1,5 +1,6 @@
 //! Which laws, and what is stated instead of estimated.
 
+use super::integral::Point;
 use super::likelihood::{Term, term, total};
 use super::moments::{DETECTION, PARAMETERS};
 use crate::family::Family;
@@ -138,13 +139,13 @@ impl Model {
     /// The log-likelihood of histories at `theta`.
     #[must_use]
     pub fn log_likelihood(&self, theta: &Theta, histories: &[History]) -> f64 {
-        total(self.term(), theta, histories, false).value
+        total(self.term(), Point::new(theta), histories, false).value
     }
 
     /// The same with its derivatives in all five parameters.
     #[must_use]
     pub fn log_likelihood_derivatives(&self, theta: &Theta, histories: &[History]) -> Derivatives {
-        total(self.term(), theta, histories, true)
+        total(self.term(), Point::new(theta), histories, true)
     }
 
     /// The laws at `theta`: of the defect's age and of the delay.

@@ -6,9 +6,10 @@ use super::integral::Point;
 use super::model::{Model, Theta};
 use super::moments::{DETECTION, PARAMETERS};
 use crate::bounds::Bounds;
-use crate::contour::Contour;
+use crate::contour::{Contour, Enough};
 use crate::family::Family;
 use crate::law::Link;
+use crate::maximise::LogLikelihood as _;
 use crate::quantity::{Derivatives, Quantity};
 use nalgebra::{DMatrix, DVector};
 use sealspan_numeric::jet::{Jet, Scalar};
@@ -37,6 +38,22 @@ pub enum DefectQuantity {
 }
 
 type J = Jet<PARAMETERS>;
+
+/// What is near enough at an interval's end; and by rough integrals on the way there, the step in standard errors.
+const LAST: Enough = Enough {
+    step: 1e-7,
+    fall: 1e-5,
+};
+const ON_THE_WAY: Enough = Enough {
+    step: 0.05,
+    fall: 0.02,
+};
+
+/// Over the fewer of failures and findings, what is added to one in the cut-off of the likelihood ratio: with a constant
+/// rate after the defect, and with the delay's shape estimated. Chosen on 500 invented fleets of two designs, where plain
+/// 90 % intervals of the weakest parameters covered 88.6 % and 84.7 %; judged on other fleets.
+const THIN: f64 = 10.0;
+const THIN_WITH_SHAPE: f64 = 30.0;
 
 fn embed(d: &Derivatives, at: usize) -> J {
     let mut out = J::constant(d.value);
@@ -149,11 +166,30 @@ impl DefectFit {
         )
     }
 
+    /// How deep below the maximum, as r in ℓ̂ − r²/2, the ends of an interval at two-sided confidence `level` lie: the
+    /// normal quantile, deeper where the log is thin (`tests/coverage/defects.md` tells how that was measured).
+    #[must_use]
+    pub fn depth(&self, level: f64) -> f64 {
+        normal_quantile(0.5 + 0.5 * level) * self.widened()
+    }
+
+    /// How many times deeper than in a large log.
+    #[must_use]
+    pub fn widened(&self) -> f64 {
+        let thin = if self.model.delay.has_spread() {
+            THIN_WITH_SHAPE
+        } else {
+            THIN
+        };
+        let fewer = self.counts.failed.min(self.counts.found).max(1.0);
+        (1.0 + thin / fewer).sqrt()
+    }
+
     /// Profile-likelihood bounds at two-sided confidence `level`. An end that the likelihood does not set
     /// is `None`; a detection up to 1 is given as 1. A stated parameter has none.
     #[must_use]
     pub fn bounds(&self, quantity: DefectQuantity, level: f64) -> Bounds {
-        let z = normal_quantile(0.5 + 0.5 * level);
+        let z = self.depth(level);
         if self.scaled_error(quantity).is_none_or(|e| e <= 0.0) {
             return Bounds::default();
         }
@@ -173,7 +209,8 @@ impl DefectFit {
     }
 
     fn profile_end(&self, quantity: DefectQuantity, z: f64, side: f64) -> Option<f64> {
-        let problem = self.problem();
+        let (mut rough, problem) = (self.problem(), self.problem());
+        rough.rough = true;
         let asked = |x: &[f64]| {
             let jet = scaled(&self.model, &problem.place(x), quantity)
                 .unwrap_or_else(|| J::constant(f64::NAN));
@@ -185,16 +222,20 @@ impl DefectFit {
         };
         let n = problem.free.len();
         let at = |i: usize| problem.free.get(i).copied().unwrap_or(0);
-        let end = Contour {
-            likelihood: &problem,
+        let centre = problem.pick(&self.theta);
+        let contour = |problem, top| Contour {
+            likelihood: problem,
             quantity: &asked,
-            top: self.log_likelihood,
-            centre: DVector::from_vec(problem.pick(&self.theta)),
+            top,
+            centre: DVector::from_column_slice(&centre),
             covariance: DMatrix::from_fn(n, n, |i, j| self.covariance[(at(i), at(j))]),
             side,
-        }
-        .follow(z)
-        .ok()?;
+        };
+        // The way out roughly, the last of it exactly.
+        let near = contour(&rough, rough.value(&centre))
+            .path(z, ON_THE_WAY)
+            .ok()?;
+        let end = contour(&problem, self.log_likelihood).from(near, z, LAST)?;
         unscale(&self.model, quantity, end).filter(|v| v.is_finite())
     }
 

@@ -11,6 +11,8 @@ pub struct LookPlan {
     pub every: f64,
     /// Largest stray.
     pub jitter: f64,
+    /// Probability that a planned look is not made.
+    pub skipped: f64,
     /// Watching ends at an age even between these two.
     pub until: (f64, f64),
     /// Watching begins at an age even between 0 and this, of seals that are still in place then.
@@ -53,6 +55,9 @@ fn once(
         }
         if end <= age {
             break Ended::Running(end);
+        }
+        if plan.skipped > 0.0 && stream.uniform() < plan.skipped {
+            continue;
         }
         if u < age && stream.uniform() < plan.detection {
             break Ended::Found(age);

@@ -1,6 +1,7 @@
 //! The interval sheet: by material and condition, the age by which few fail and the age of least cost, rounded
 //! down, with how far they were tested.
 
+use super::prices;
 use crate::cautions;
 use crate::number;
 use crate::wire::Number;
@@ -12,7 +13,7 @@ use sealspan_care::calendar::{Calendar, Rounded, rounded_down};
 use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::replacement::{Evaluator, Goal};
 use sealspan_life::family::Family;
-use sealspan_records::{Answer, Clock, Records, Sample};
+use sealspan_records::{Answer, Clock, Question, Records, Sample, Study, ask};
 
 /// Below this many failures no interval is stated (a rule of ours; the fit trusts no free shape below it).
 const LEAST_FAILURES: f64 = 5.0;
@@ -33,6 +34,46 @@ pub struct SheetQuestion {
     pub prices: Option<Prices>,
     /// Seed of everything drawn.
     pub seed: u64,
+}
+
+/// The answer on the clock asked for, and on the other one recorded, or why there is only one.
+#[must_use]
+pub fn clocks(
+    records: &Records,
+    question: &Question,
+    answer: &Answer,
+) -> (Vec<Answer>, Option<String>) {
+    let mut answers = vec![answer.clone()];
+    let other = match question.clock {
+        Clock::Days => records.study.question.readings,
+        _ => Some(Clock::Days),
+    };
+    let reason = match other {
+        None => Some("the study does not say that readings are recorded".to_owned()),
+        Some(clock) => {
+            let question = Question {
+                clock,
+                ..question.clone()
+            };
+            match ask(records, &question) {
+                Ok(answer) => {
+                    answers.push(answer);
+                    None
+                }
+                Err(why) => Some(why.message().to_owned()),
+            }
+        }
+    };
+    (answers, reason)
+}
+
+/// The study's prices, when it says what a failure costs.
+#[must_use]
+pub fn prices_of(study: &Study) -> Option<Prices> {
+    let given = prices::replacement(study);
+    let failure = given.failure_cost + given.failure_hours * given.downtime_cost;
+    let planned = given.planned_cost + given.planned_hours * given.downtime_cost;
+    (failure > 0.0 && planned > 0.0).then_some(given)
 }
 
 /// Makes the sheet from the answers on each clock, the one asked for first.

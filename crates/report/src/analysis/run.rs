@@ -4,6 +4,7 @@ use super::ageing::Ageing;
 use super::condition::Condition;
 use super::extras;
 use super::heat::{Heat, heat};
+use super::intervals::{self, SheetQuestion};
 use super::lives::{GroupLife, groups, together};
 use super::outlook::{self, Total, totals};
 use super::plans::{Evidence, Facts, whole};
@@ -19,9 +20,11 @@ use crate::wire::compare::{CompareDocument, CompareOptions, More, compare};
 use crate::wire::condition::ConditionDocument;
 use crate::wire::fit::{self, FitDocument, FitOptions, GroupFit, Refitted, group};
 use crate::wire::forecast::{ForecastDocument, ForecastQuestion};
+use crate::wire::intervals::IntervalsDocument;
 use crate::wire::materials::MaterialsDocument;
 use crate::wire::positions::PositionsDocument;
 use crate::wire::stock::StockDocument;
+use sealspan_care::calendar::Calendar;
 use sealspan_care::costs::Costs;
 use sealspan_care::plan::Request;
 use sealspan_care::replacement::{Evaluator, Goal};
@@ -34,6 +37,8 @@ use serde::Serialize;
 pub const CONFIDENCE: f64 = 0.9;
 /// Periods a forecast is cut into.
 const PERIODS: usize = 12;
+/// Share that may fail within an interval that is stated.
+const SHARE_STATED: f64 = 0.1;
 /// Shares failed at which lives are given.
 const SHARES: [f64; 2] = [0.1, 0.5];
 
@@ -126,6 +131,8 @@ pub struct Results {
     pub forecast: Part<ForecastDocument>,
     /// First failures of all groups together.
     pub totals: Vec<Total>,
+    /// What to state as an interval, by group.
+    pub intervals: IntervalsDocument,
     /// The regression that the screen ends with, for figures.
     #[serde(skip)]
     pub explained: Option<Explained>,
@@ -225,6 +232,15 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         |c| c.document.clone(),
     );
     let (ageing, ovens) = parts(extras::ovens(records, confidence), |a| a.document.clone());
+    let (clocks, one_clock) = intervals::clocks(records, &question, &answer);
+    let stated = SheetQuestion {
+        share: SHARE_STATED,
+        confidence: 0.5 + 0.5 * confidence,
+        calendar: Calendar::default(),
+        family,
+        prices: intervals::prices_of(study),
+        seed: options.seed,
+    };
     let (screen, explained) = screened(records, &question, family, confidence);
     Ok(Results {
         schema: "sealspan.results.v1",
@@ -260,6 +276,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         ageing,
         paths,
         ovens,
+        intervals: intervals::sheet(records, &clocks, one_clock, &stated),
         explained,
         care: Part::of(cared(
             &lives,

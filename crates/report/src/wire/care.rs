@@ -167,6 +167,11 @@ pub struct Recommended {
     pub mean_cycle: f64,
     /// Share saved against replacing on failure only, in the goal's own measure.
     pub saving: Option<f64>,
+    /// Money now for the plan kept up for ever, the first fitting not counted.
+    pub present_value: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub present_value_reason: Option<String>,
 }
 
 /// What is asked about replacement by age alone.
@@ -301,7 +306,14 @@ pub fn planned_block(
             })
             .flatten(),
         plan: None,
-        notes: notes(question, age, oldest),
+        notes: {
+            let blind = plan.policy.looks != Looks::Never && !planner.looks_can_find();
+            let blind = blind.then(|| BLIND.to_owned());
+            blind
+                .into_iter()
+                .chain(notes(question, age, oldest))
+                .collect()
+        },
         run_to_failure: run,
         replace,
         inspect,
@@ -404,6 +416,7 @@ fn recommended(
             .availability
             .map(|up| 1.0 - (1.0 - plan.outcome.availability) / (1.0 - up)),
     };
+    let present = planner.present_value(policy);
     Recommended {
         inspect_every,
         turn_every: policy.turn.map(|turn| turn.every),
@@ -419,6 +432,8 @@ fn recommended(
         turns_per_cycle: plan.outcome.turns_per_cycle,
         mean_cycle: plan.outcome.mean_cycle,
         saving: saving.filter(|share| share.is_finite()),
+        present_value_reason: present.as_ref().err().map(ToString::to_string),
+        present_value: present.ok(),
     }
 }
 
@@ -457,6 +472,8 @@ pub(crate) fn more(seal: &Seal, planner: &Planner, question: &PlanQuestion) -> R
             .transpose()?,
     })
 }
+
+const BLIND: &str = "The inspections asked for find nothing before failure here, so they only cost: give a detection probability above 0, and the two stages (--defect and --delay) or an undetected cost, or leave them out.";
 
 fn notes(question: &PlanQuestion, age: Option<f64>, oldest: Option<f64>) -> Vec<String> {
     let mut notes: Vec<String> = question

@@ -302,6 +302,16 @@ fn turning(t: &TurnAnswer, w: &Words) -> String {
 pub fn more_text(b: &CareBlock, d: &CareDocument, currency: &str) -> String {
     let w = Words::of(d, currency);
     let mut out = String::new();
+    if let Some(value) = b.recommended.present_value {
+        out.push_str(&format!(
+            "  present value of all replacements to come, first fitting not counted: {}",
+            number::money(value, currency)
+        ));
+        out.push_str(&match b.run_to_failure.present_value {
+            Some(run) => format!(" ({} on failure only)\n", number::money(run, currency)),
+            None => "\n".to_owned(),
+        });
+    }
     if let Some(block) = &b.more.block_replacement {
         out.push_str(&match (block.every, &block.reason) {
             (Some(every), _) => format!(

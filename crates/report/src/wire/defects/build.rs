@@ -59,7 +59,9 @@ pub(super) fn group(group: &HistoryGroup, options: &DefectOptions) -> GroupDefec
 struct Asker<'a> {
     fit: &'a DefectFit,
     options: &'a DefectOptions,
-    /// Whether the likelihood sets limits where the log is weakest.
+    /// The likelihood's bounds where the log is weakest.
+    weakest: [(DefectQuantity, Bounds); 2],
+    /// Whether the likelihood sets limits there.
     closed: bool,
     draws: OnceCell<Option<DefectDraws>>,
 }
@@ -79,17 +81,20 @@ impl<'a> Asker<'a> {
     /// One method for the whole group where it can be: the posterior where the likelihood leaves detection or the
     /// mean delay open, as it does at the edge of perfect detection.
     fn new(fit: &'a DefectFit, options: &'a DefectOptions) -> Self {
-        let closed = |quantity| {
-            let b = fit.bounds(quantity, options.confidence);
-            let stated = fit.scaled_error(quantity).is_none_or(|e| e <= 0.0);
+        let weakest = [
+            DefectQuantity::Delay(Quantity::Mean),
+            DefectQuantity::Detection,
+        ]
+        .map(|quantity| (quantity, fit.bounds(quantity, options.confidence)));
+        let closed = |(quantity, b): &(DefectQuantity, Bounds)| {
+            let stated = fit.scaled_error(*quantity).is_none_or(|e| e <= 0.0);
             stated || (b.lower.is_some() && b.upper.is_some())
         };
-        let closed = !fit.detection_at_edge
-            && closed(DefectQuantity::Delay(Quantity::Mean))
-            && closed(DefectQuantity::Detection);
+        let closed = !fit.detection_at_edge && weakest.iter().all(closed);
         Self {
             fit,
             options,
+            weakest,
             closed,
             draws: OnceCell::new(),
         }
@@ -108,7 +113,8 @@ impl<'a> Asker<'a> {
             };
         }
         let b = if self.closed {
-            self.fit.bounds(quantity, level)
+            let known = self.weakest.iter().find(|(q, _)| *q == quantity);
+            known.map_or_else(|| self.fit.bounds(quantity, level), |(_, b)| *b)
         } else {
             NO_BOUNDS
         };

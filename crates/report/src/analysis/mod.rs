@@ -3,8 +3,10 @@
 pub mod ageing;
 mod ageing_results;
 pub mod ageing_words;
+pub(crate) mod alike;
 pub mod condition;
 pub mod condition_model;
+pub(crate) mod habits;
 pub mod heat;
 pub mod intervals;
 pub mod lives;

@@ -12,6 +12,7 @@ pub mod defects;
 pub mod fit;
 pub mod forecast;
 pub mod frailty;
+pub mod habits;
 pub mod hazards;
 pub mod intervals;
 pub mod log_rank;

@@ -1,6 +1,7 @@
 //! Do groups differ, and by what life ratio?
 
 mod asked;
+mod many;
 mod options;
 mod plan;
 mod predict;
@@ -10,6 +11,7 @@ mod seals;
 mod stress;
 pub mod term;
 
+pub use many::{RandomFactorResult, RandomLevel};
 pub use options::{CompareOptions, Concentration, More};
 pub use plan::Plan;
 pub use predict::{PredictedLife, PredictionResult};
@@ -215,6 +217,9 @@ pub fn compare(
     let (groups, mut warnings) = seals::complete(groups, options);
     if groups.is_empty() {
         return Err(warnings.join("; "));
+    }
+    if let Some(column) = many::factor(&groups, options) {
+        return many::compare(unit, &groups, options, &column, warnings);
     }
     let mut asked = Asked::new(unit, &groups, options)?;
     warnings.append(&mut asked.plan.remarks);

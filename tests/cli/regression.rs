@@ -446,7 +446,7 @@ fn trouble_is_named() {
 }
 
 #[test]
-fn missing_values_are_set_aside_by_name_and_thousands_of_levels_refused() {
+fn missing_values_are_set_aside_by_name() {
     let cells = [
         ("A,60", ages(20, 900.0, 2.0)),
         ("B,80", ages(20, 500.0, 2.0)),
@@ -461,16 +461,91 @@ fn missing_values_are_set_aside_by_name_and_thousands_of_levels_refused() {
         json["warnings"]
     );
     effect(&json, "kind=B");
-    let mut text = String::from("time,status,name\n");
-    for i in 0..10_000 {
-        writeln!(text, "{},failed,n{i}", 100 + i % 97).unwrap();
+}
+
+/// Ten thousand levels are an answer, which says that it is penalised: each level is a draw from one normal.
+#[test]
+fn ten_thousand_levels_are_drawn_from_one_normal() {
+    // Four kinds of lot, each a quarter of the lots: lives of 0.5, 1 and 2 times the middle; kind B lasts 1.5 times.
+    let mut text = String::from("time,status,kind,lot\n");
+    for lot in 0..10_000 {
+        let (kind, times) = if lot % 2 == 0 { ("A", 1.0) } else { ("B", 1.5) };
+        let own = [0.5, 1.0, 1.0, 2.0][(lot / 2) % 4];
+        for age in ages(2, 500.0 * own * times, 2.0) {
+            writeln!(text, "{age},failed,{kind},L{lot}").unwrap();
+        }
     }
-    let path = file("names.csv", text.as_bytes());
-    let why = refused(&[path.to_str().unwrap(), "--by", "name"]);
-    assert!(
-        why.contains("`name` alone has 10000 levels") && why.contains("--cluster"),
-        "{why}"
+    let path = file("lots.csv", text.as_bytes());
+    let path = path.to_str().unwrap();
+    let json = compare(&[path, "--by", "kind", "--given", "lot"]);
+    let said = json["regression"]["penalised"].as_str().unwrap();
+    assert!(said.contains("`lot` has 10000 levels"), "{said}");
+    near(
+        number(effect(&json, "kind=B"), "estimate"),
+        1.5_f64.ln(),
+        0.03,
     );
+    let random = &json["regression"]["random"];
+    let levels = random["levels"].as_array().unwrap();
+    assert_eq!(levels.len(), 10_000);
+    // The standard deviation of ln 0.5, 0, 0 and ln 2 is 0.49.
+    let spread = number(random, "spread");
+    assert!((0.3..0.6).contains(&spread), "{spread}");
+    // Lives of half the middle are drawn towards 1, and stay below it.
+    let first = number(&levels[0], "life_ratio");
+    assert!(0.5 < first && first < 0.9, "{first}");
+    let text = sealspan(&["compare", path, "--by", "lot"]);
+    assert!(
+        text.out.contains("levels of lot lie apart") && text.out.contains("do not lie apart"),
+        "{}",
+        text.out
+    );
+    // An interaction with such a column is still refused by name.
+    let mut text = String::from("time,status,kind,lot\n");
+    for lot in 0..250 {
+        let kind = if lot % 2 == 0 { "A" } else { "B" };
+        writeln!(text, "{},failed,{kind},L{lot}", 100 + lot).unwrap();
+    }
+    let few = file("few-lots.csv", text.as_bytes());
+    let crossed = [
+        "--by",
+        "kind",
+        "--given",
+        "lot",
+        "--interaction",
+        "kind:lot",
+    ];
+    let all: Vec<&str> = few.to_str().into_iter().chain(crossed).collect();
+    let why = refused(&all);
+    assert!(why.contains("`lot`") && why.contains("--cluster"), "{why}");
+}
+
+/// Batches by the thousand are weighed, and the ones that differ are found among them.
+#[test]
+fn thousands_of_batches_are_weighed() {
+    let mut text = String::from("time,status,batch\n");
+    for batch in 0..5_000 {
+        let own = if batch == 1234 { 0.2 } else { 1.0 };
+        // Other batches end at other shares of one law, so that none differs.
+        for k in 0..4 {
+            let share = (f64::from(batch * 4 + k) * 0.618_034)
+                .fract()
+                .clamp(1e-3, 0.999);
+            let age = own * 500.0 * (-(-share).ln_1p()).sqrt();
+            writeln!(text, "{age},failed,B{batch}").unwrap();
+        }
+        if batch == 1234 {
+            for age in ages(8, 100.0, 2.0) {
+                writeln!(text, "{age},failed,B{batch}").unwrap();
+            }
+        }
+    }
+    let path = file("batches.csv", text.as_bytes());
+    let run = sealspan(&["batches", path.to_str().unwrap(), "--format", "json"]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let column = &run.json()["columns"][0];
+    assert_eq!(column["levels"].as_array().unwrap().len(), 5_000);
+    assert_eq!(column["differing"], serde_json::json!(["B1234"]));
 }
 
 /// Four seals are enough to see a batch that lasts a quarter as long, and what all four share beside it is named.

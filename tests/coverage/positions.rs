@@ -15,42 +15,7 @@ use std::path::{Path, PathBuf};
 const PLANTED: [&str; 2] = ["HL1-T17", "HL3-T34"];
 
 /// Every position alike: one site, one material, one duty, doors in line; seals are never turned.
-const ALIKE: &str = r#"
-title = "alike"
-records_from = "2020-01-01"
-cut_off = "2024-12-31"
-burn_in_days = 900
-sectors = 4
-wear = { reference_c = 60.0, reference_cycles_per_week = 5.0, cycle_share = 0.5 }
-gauge = { new_mm = 8.0, loss_at_defect_mm = 2.0, noise_mm = 0.1 }
-supply = { shelf_days = 30, suppliers = ["supplier A"] }
-
-[[material]]
-symbol = "NBR"
-part_no = "N"
-defect = { shape = 2.5, scale_days = 300.0 }
-delay = { shape = 2.0, scale_days = 100.0 }
-activation_energy_kj_per_mol = 40.0
-mechanisms = { abraded = 1.0 }
-
-[[site]]
-code = "AA"
-name = "Site AA"
-
-[site.practice]
-mix = { NBR = 1.0 }
-inspect_every_days = 50.0
-detection = 0.7
-handling_damage = 0.01
-
-[[site.group]]
-model = "test"
-tanks = 120
-positions = ["top"]
-cycles_per_week = 5.0
-cycles_spread = 0.0
-temperature_c = 60.0
-"#;
+const ALIKE: &str = include_str!("alike.toml");
 
 /// What one fleet showed.
 #[derive(Default, Clone)]

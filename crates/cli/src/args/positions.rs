@@ -7,7 +7,7 @@ use std::path::PathBuf;
 #[derive(Args)]
 #[command(
     allow_negative_numbers = true,
-    after_help = "Replacements that count are failed, worn and damaged unless --count or --mode says otherwise;\npreventive removals do not count as failures.\n\nExamples:\n  sealspan positions datasets/harrow-lane/study.toml\n  sealspan positions datasets/harrow-lane/study.toml --by site --out positions-by-site\n  sealspan positions seals.csv --like material,site --turn-every 90"
+    after_help = "Replacements that count are failed, worn and damaged unless --count or --mode says otherwise;\npreventive removals do not count as failures. Positions are held against alike seals: of the same kind\n(--like), in the same place (site, columns of the assets), at the same duty.\n\nExamples:\n  sealspan positions datasets/harrow-lane/study.toml\n  sealspan positions datasets/harrow-lane/study.toml --by site --out positions-by-site\n  sealspan positions seals.csv --like material,site --turn-every 90"
 )]
 pub struct Positions {
     #[arg(help = INPUT)]
@@ -18,6 +18,9 @@ pub struct Positions {
     /// Columns whose seals are expected to live alike [default: the study's groups, else material]
     #[arg(long, value_delimiter = ',', value_name = "COL[,COL]")]
     pub like: Option<Vec<String>>,
+    /// Do not hold constant where the seals sit: site, columns of the assets, duty
+    #[arg(long)]
+    pub not_adjusted: bool,
     /// Time scale [default: the study's, else days]
     #[arg(long, value_enum)]
     pub clock: Option<ClockArg>,

@@ -94,8 +94,12 @@ fn text(d: &BatchesDocument) -> String {
         out.push('\n');
     }
     if !d.given.is_empty() {
+        let without = match d.strata_without.as_slice() {
+            [] => String::new(),
+            some => format!(" (without {})", some.join(", ")),
+        };
         out.push_str(&format!(
-            "{} as a whole, over the calendar\n",
+            "{} as a whole, over the calendar{without}\n",
             d.given.join(", ")
         ));
         out.push_str(&alarms(&d.strata));

@@ -25,6 +25,7 @@ pub fn run(raw: &[OsString], args: &Positions) -> Answer {
     let options = PositionsOptions {
         by: args.by.clone(),
         like: args.like.clone(),
+        not_adjusted: args.not_adjusted,
         clock: args.clock.map(Into::into),
         counted: counted(&args.count)?,
         mode: args.mode.clone(),

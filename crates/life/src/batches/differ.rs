@@ -1,24 +1,39 @@
-//! Which levels differ: each against the rest of its strata, many looks allowed for.
+//! Which levels differ: failures of each against those that one regression of all expects, many looks allowed for.
+//!
+//! One fit serves all levels: each is judged by its failures against those expected under the regression without
+//! it, with what the level itself tells the regression taken off (a score test, Rao 1948, with the Poisson law for
+//! the tails). So ten thousand levels cost about as much as ten. What a level tells is weighed by the failures
+//! expected, not those seen: a level far off would otherwise seem to have no information of its own.
 
-use super::Cell;
+use super::expected;
 use crate::family::Family;
-use crate::fit::{Model, fit_terms};
-use crate::regression::{Cell as Row, regress};
+use crate::fit::NoFit;
+use crate::regression::{Design, Line, Regression, fit_design};
 use crate::terms::Terms;
+use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
-use sealspan_numeric::special::{chi_square_survival, normal_quantile};
+use sealspan_numeric::special::{chi_square_survival, ln_gamma, normal_at_ln_survival};
 use sealspan_records::observation::Sample;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// A level whose p-value, times the number of levels, is below this is left out of the others' rest.
 const BEYOND_DOUBT: f64 = 0.01;
+/// Most levels left out so (a rule of ours).
+const MOST_APART: usize = 12;
+/// A level that the regression's own columns tell to more than this share cannot be judged.
+const OWN_SHARE: f64 = 1e-3;
+/// Failures seen and expected up to which the tail of the Poisson law is summed term by term.
+const SUMMED: f64 = 200.0;
+/// Steps and the last one of a level's own shift.
+const STEPS: usize = 60;
+const LAST: f64 = 1e-9;
 
 /// A level against the rest.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Differing {
-    /// Life ratio to the rest, not drawn towards 1, over the strata where some of its seals failed; `None`
-    /// where there is no such stratum.
+    /// Life ratio to the rest, not drawn towards 1; `None` where none of its seals failed or nothing can be
+    /// compared.
     pub ratio: Option<f64>,
     /// p-value of no difference, for this level alone; `None` where nothing can be compared.
     pub p_value: Option<f64>,
@@ -26,166 +41,302 @@ pub struct Differing {
     pub false_discovery: Option<f64>,
 }
 
-/// One stratum's look: signed root of the likelihood ratio, weight, ln ratio.
-struct Look {
-    root: f64,
-    weight: f64,
-    ln_ratio: Option<f64>,
+/// Lives that share a design row, a stratum and a level.
+#[derive(Clone)]
+pub struct Marked {
+    /// What they share in the design.
+    pub line: Line,
+    /// Their lives.
+    pub sample: Sample,
+    /// Their level; `None` where it is not recorded.
+    pub level: Option<usize>,
 }
 
-/// Tests every level. In a stratum: likelihood ratio of a shift of ln life, shape common with the rest;
-/// without failures, the exact chance of none. Strata are joined by their signed roots.
-#[must_use]
-pub fn differing(family: &'static dyn Family, count: usize, cells: &[Cell]) -> Vec<Differing> {
-    let first = against(family, count, cells, &BTreeSet::new());
-    // What differs beyond doubt is no measure for the others: they are judged again without it.
-    let beyond = |d: &Differing| d.p_value.is_some_and(|p| p * (count as f64) < BEYOND_DOUBT);
-    let apart: BTreeSet<usize> = (0..)
-        .zip(&first)
-        .filter(|(_, d)| beyond(d))
-        .map(|l| l.0)
-        .collect();
-    let mut out = if apart.is_empty() {
-        first
-    } else {
-        against(family, count, cells, &apart)
-    };
-    let known: Vec<f64> = out.iter().filter_map(|d| d.p_value).collect();
-    let mut shares = discoveries(&known).into_iter();
-    for d in &mut out {
-        d.false_discovery = d.p_value.and_then(|_| shares.next());
-    }
-    out
-}
-
-/// Every level against the rest, of which the levels `apart` are left out.
-fn against(
+/// Tests each of `count` levels beside the effects of a design, of which only names, strata and penalties are read.
+/// Also gives the regression of all that does not differ beyond doubt.
+///
+/// # Errors
+/// [`NoFit`] where the design cannot be fitted.
+pub fn differing(
     family: &'static dyn Family,
+    base: &Design,
+    marked: &[Marked],
     count: usize,
-    cells: &[Cell],
-    apart: &BTreeSet<usize>,
-) -> Vec<Differing> {
-    let strata: BTreeSet<usize> = cells.iter().map(|c| c.stratum).collect();
-    // One law for a level and its rest is the same for all levels that are not left out.
-    let common: BTreeMap<usize, f64> = strata
-        .into_par_iter()
-        .filter_map(|stratum| {
-            let of = |c: &&Cell| c.stratum == stratum && !apart.contains(&c.level);
-            Some((stratum, together(family, cells.iter().filter(of))?))
-        })
-        .collect();
-    let level = |level: usize| {
-        let own = cells.iter().filter(|c| c.level == level);
-        let looks = own.filter_map(|cell| {
-            let without = (!apart.contains(&level)).then(|| common.get(&cell.stratum).copied());
-            look(family, cells, cell, apart, without)
-        });
-        joined(looks.collect())
-    };
-    (0..count).into_par_iter().map(level).collect()
-}
-
-/// Log-likelihood of one law for all of some cells.
-fn together<'a>(family: &'static dyn Family, cells: impl Iterator<Item = &'a Cell>) -> Option<f64> {
-    let rows = cells.flat_map(|c| c.sample.rows().iter().copied());
-    let terms = Arc::new(Terms::new(&Sample::new(rows.collect())));
-    let fit = fit_terms(Model::free(family), &terms).ok()?;
-    Some(fit.log_likelihood)
-}
-
-fn joined(looks: Vec<Look>) -> Differing {
-    let squares: f64 = looks.iter().map(|l| l.weight * l.weight).sum();
-    if squares <= 0.0 {
-        return Differing {
-            ratio: None,
-            p_value: None,
-            false_discovery: None,
+) -> Result<(Vec<Differing>, Regression), NoFit> {
+    let mut apart: BTreeSet<usize> = BTreeSet::new();
+    let mut fit = Judged::new(family, base, marked, &apart)?;
+    let mut looks = fit.looks(count);
+    // What differs beyond doubt is no measure for the others: they are judged again without it. One after another,
+    // the plainest first, for a level far off makes others look off the other way.
+    while apart.len() < MOST_APART.min(count / 2) {
+        let Some(next) = plainest(&looks, &apart) else {
+            break;
         };
+        let mut without = apart.clone();
+        without.insert(next);
+        let Ok(again) = Judged::new(family, base, marked, &without) else {
+            break;
+        };
+        for (at, (own, other)) in looks.iter_mut().zip(again.looks(count)).enumerate() {
+            if !without.contains(&at) {
+                *own = other;
+            }
+        }
+        (fit, apart) = (again, without);
     }
-    let z = looks.iter().map(|l| l.weight * l.root).sum::<f64>() / squares.sqrt();
-    let known = || {
-        looks
-            .iter()
-            .filter_map(|l| l.ln_ratio.map(|r| (l.weight * l.weight, r)))
+    let p: Vec<Option<f64>> = looks.iter().map(|l| l.map(|l| l.p_value)).collect();
+    let known: Vec<f64> = p.iter().filter_map(|p| *p).collect();
+    let mut shares = discoveries(&known).into_iter();
+    let ratios = ratios(&fit.regression, marked, count);
+    let level = |(p_value, ratio): (Option<f64>, Option<f64>)| Differing {
+        ratio: p_value.and(ratio),
+        p_value,
+        false_discovery: p_value.and_then(|_| shares.next()),
     };
-    let weight: f64 = known().map(|k| k.0).sum();
-    let sum: f64 = known().map(|(w, r)| w * r).sum();
-    Differing {
-        ratio: (weight > 0.0).then(|| (sum / weight).exp()),
-        p_value: Some(chi_square_survival(z * z, 1.0)),
-        false_discovery: None,
+    Ok((
+        p.into_iter().zip(ratios).map(level).collect(),
+        fit.regression,
+    ))
+}
+
+/// A level's look: its p-value, and its largest root, which tells p-values of 0 apart.
+#[derive(Clone, Copy)]
+struct Look {
+    p_value: f64,
+    furthest: f64,
+}
+
+/// The level that differs most plainly among those beyond doubt that are not left out yet.
+fn plainest(looks: &[Option<Look>], apart: &BTreeSet<usize>) -> Option<usize> {
+    let beyond = |look: &Look| look.p_value * (looks.len() as f64) < BEYOND_DOUBT;
+    let all = looks.iter().enumerate();
+    all.filter_map(|(at, look)| Some((at, look.filter(beyond)?)))
+        .filter(|(at, _)| !apart.contains(at))
+        .max_by(|a, b| {
+            let plain = b.1.p_value.total_cmp(&a.1.p_value);
+            plain.then(a.1.furthest.total_cmp(&b.1.furthest))
+        })
+        .map(|(at, _)| at)
+}
+
+/// A fit with failures and expectations line by line.
+struct Judged {
+    design: Design,
+    regression: Regression,
+    levels: Vec<Option<usize>>,
+    seen: Vec<f64>,
+    expected: Vec<f64>,
+    /// Inverse of the information of the design's columns, in expected failures.
+    inverse: DMatrix<f64>,
+}
+
+impl Judged {
+    fn new(
+        family: &'static dyn Family,
+        base: &Design,
+        marked: &[Marked],
+        apart: &BTreeSet<usize>,
+    ) -> Result<Self, NoFit> {
+        let used = marked
+            .iter()
+            .filter(|m| m.level.is_none_or(|l| !apart.contains(&l)));
+        let used: Vec<&Marked> = used.collect();
+        let design = Design {
+            lines: used.iter().map(|m| m.line.clone()).collect(),
+            ..base.clone()
+        };
+        let regression = fit_design(family, &design)?.regression;
+        let of = |m: &&Marked| -> f64 {
+            let theta = regression.theta(&m.line.row, m.line.offset, m.line.stratum);
+            let rows = m.sample.rows().iter();
+            rows.map(|o| expected(family, &theta, o)).sum()
+        };
+        let expected: Vec<f64> = used.par_iter().map(of).collect();
+        Ok(Self {
+            levels: used.iter().map(|m| m.level).collect(),
+            seen: used.iter().map(|m| m.sample.tally().failures()).collect(),
+            inverse: inverse(&regression, &design, &expected)?,
+            expected,
+            design,
+            regression,
+        })
+    }
+
+    fn looks(&self, count: usize) -> Vec<Option<Look>> {
+        let mut rows: Vec<BTreeMap<usize, Vec<usize>>> = vec![BTreeMap::new(); count];
+        for (at, (level, line)) in self.levels.iter().zip(&self.design.lines).enumerate() {
+            if let Some(own) = level.and_then(|l| rows.get_mut(l)) {
+                own.entry(line.stratum).or_default().push(at);
+            }
+        }
+        rows.par_iter().map(|own| self.look(own)).collect()
+    }
+
+    /// A level in one stratum: failures against those expected. In several: the lesser of a shift common to all,
+    /// and of one in any of them, doubled for the choice.
+    fn look(&self, strata: &BTreeMap<usize, Vec<usize>>) -> Option<Look> {
+        let each: Vec<f64> = strata
+            .values()
+            .filter_map(|lines| self.root(lines))
+            .collect();
+        let two_sided = |z: f64| chi_square_survival(z * z, 1.0);
+        let furthest = each.iter().map(|z| z.abs()).fold(0.0, f64::max);
+        match each.as_slice() {
+            [] => None,
+            [one] => Some(Look {
+                p_value: two_sided(*one),
+                furthest,
+            }),
+            several => {
+                let all: Vec<usize> = strata.values().flatten().copied().collect();
+                let common = self.root(&all).unwrap_or(0.0);
+                let squares: f64 = several.iter().map(|z| z * z).sum();
+                let any = chi_square_survival(squares, several.len() as f64);
+                Some(Look {
+                    p_value: (2.0 * two_sided(common).min(any)).min(1.0),
+                    furthest: furthest.max(common.abs()),
+                })
+            }
+        }
+    }
+
+    /// Signed root of some lines' failures against those expected, standard normal when they do not differ.
+    fn root(&self, lines: &[usize]) -> Option<f64> {
+        let sum = |of: &[f64]| -> f64 { lines.iter().filter_map(|at| of.get(*at)).sum() };
+        let own_share = self.own_share(lines);
+        let (seen, expected) = (sum(&self.seen), sum(&self.expected));
+        (own_share > OWN_SHARE && expected > 0.0)
+            .then(|| poisson_root(seen, expected) / own_share.sqrt())
     }
 }
 
-/// `common` is the log-likelihood of one law for the cell and its rest, where it is known whether there is one.
-fn look(
-    family: &'static dyn Family,
-    cells: &[Cell],
-    cell: &Cell,
-    apart: &BTreeSet<usize>,
-    common: Option<Option<f64>>,
-) -> Option<Look> {
-    let others = || {
-        cells.iter().filter(|c| {
-            c.stratum == cell.stratum && c.level != cell.level && !apart.contains(&c.level)
-        })
+impl Judged {
+    /// Share of some lines' information that the design's columns do not tell.
+    fn own_share(&self, lines: &[usize]) -> f64 {
+        let mut with = DVector::zeros(self.inverse.nrows());
+        let mut own = 0.0;
+        for at in lines {
+            let (Some(line), Some(weight)) = (self.design.lines.get(*at), self.expected.get(*at))
+            else {
+                continue;
+            };
+            own += weight;
+            for (j, value) in &line.row {
+                with[*j] += weight * value;
+            }
+        }
+        let told = with.dot(&(&self.inverse * &with));
+        if own > 0.0 { 1.0 - told / own } else { 0.0 }
+    }
+}
+
+/// Inverse of the design's information with each line weighed by its expected failures. Penalties are of ln life,
+/// information of the failure rate: the law's σ stands between.
+fn inverse(fit: &Regression, design: &Design, expected: &[f64]) -> Result<DMatrix<f64>, NoFit> {
+    let n = design.names.len();
+    let mut information = DMatrix::zeros(n, n);
+    for (line, weight) in design.lines.iter().zip(expected) {
+        for (i, a) in &line.row {
+            for (j, b) in &line.row {
+                information[(*i, *j)] += weight * a * b;
+            }
+        }
+    }
+    let sigma = fit.sigma(0.5).map_or(1.0, |s| s.0);
+    for p in &design.penalties {
+        information[(p.at, p.at)] += (sigma / p.sd).powi(2);
+    }
+    // Columns without a life left are told by nothing; they meet no line.
+    for i in 0..n {
+        if information[(i, i)] <= 0.0 {
+            information[(i, i)] = 1.0;
+        }
+    }
+    let inverse = information.cholesky().map(|c| c.inverse());
+    inverse.ok_or(NoFit::NotReached { slope: f64::NAN })
+}
+
+/// The normal deviate with the tail that a Poisson count has, half of the count's own chance in it.
+fn poisson_root(seen: f64, expected: f64) -> f64 {
+    if seen + expected < SUMMED {
+        let mass = |n: f64| (n * expected.ln() - expected - ln_gamma(n + 1.0)).exp();
+        let whole = seen.floor();
+        let here = mass(seen);
+        let high = seen > expected;
+        // Sum the tail on the side where the count lies: nothing is lost to rounding.
+        let (mut n, mut tail) = (whole, 0.5 * here);
+        loop {
+            n += if high { 1.0 } else { -1.0 };
+            let more = mass(n);
+            if n < 0.0 || more < 1e-17 * tail {
+                break;
+            }
+            tail += more;
+        }
+        let z = normal_at_ln_survival(tail.clamp(1e-300, 0.5).ln());
+        return if high { z } else { -z };
+    }
+    let log = if seen > 0.0 {
+        seen * (seen / expected).ln()
+    } else {
+        0.0
     };
-    let rest = others().flat_map(|c| c.sample.rows().iter().copied());
-    let rest_terms = Arc::new(Terms::new(&Sample::new(rest.collect())));
-    let own = Arc::new(Terms::new(&cell.sample));
-    if rest_terms.extent.failures <= 0.0 {
+    let deviance = 2.0 * (log - seen + expected);
+    (seen - expected).signum() * deviance.max(0.0).sqrt()
+}
+
+/// Life ratio of each level by its own lives, the regression taken as known.
+fn ratios(fit: &Regression, marked: &[Marked], count: usize) -> Vec<Option<f64>> {
+    let mut own: Vec<Vec<(Vec<f64>, Arc<Terms>)>> = vec![vec![]; count];
+    for m in marked {
+        if let Some(list) = m.level.and_then(|l| own.get_mut(l)) {
+            let theta = fit.theta(&m.line.row, m.line.offset, m.line.stratum);
+            list.push((theta, Arc::clone(&m.line.terms)));
+        }
+    }
+    own.par_iter()
+        .map(|lives| shift(fit.family, lives).map(f64::exp))
+        .collect()
+}
+
+/// The shift of ln life that makes some lives likeliest: Newton's method. `None` without failures.
+fn shift(family: &'static dyn Family, lives: &[(Vec<f64>, Arc<Terms>)]) -> Option<f64> {
+    let failures: f64 = lives.iter().map(|(_, t)| t.extent.failures).sum();
+    if failures <= 0.0 {
         return None;
     }
-    if own.extent.failures <= 0.0 {
-        return none_failed(family, &own, &rest_terms);
+    let mut delta = 0.0;
+    for _ in 0..STEPS {
+        let (mut slope, mut bend) = (0.0, 0.0);
+        for (theta, terms) in lives {
+            let mut theta = theta.clone();
+            if let Some(location) = theta.first_mut() {
+                *location += delta;
+            }
+            let d = family.log_likelihood_derivatives(&theta, terms);
+            slope += d.gradient.first().copied().unwrap_or(0.0);
+            bend += d
+                .hessian
+                .first()
+                .and_then(|r| r.first())
+                .copied()
+                .unwrap_or(0.0);
+        }
+        let step = if bend < 0.0 {
+            -slope / bend
+        } else {
+            slope.signum()
+        };
+        delta += step.clamp(-1.0, 1.0);
+        if step.abs() < LAST {
+            break;
+        }
     }
-    let without = common.unwrap_or_else(|| together(family, others().chain([cell])))?;
-    let names = ["intercept".to_owned(), "level".to_owned()];
-    let row = |x: f64, terms: Arc<Terms>| Row {
-        row: vec![1.0, x],
-        terms,
-    };
-    let with = regress(family, &names, &[row(0.0, rest_terms), row(1.0, own)]).ok()?;
-    let ln_ratio = with.x.get(1).copied()?;
-    let error = with.covariance[(1, 1)].max(0.0).sqrt();
-    let statistic = 2.0 * (with.log_likelihood - without);
-    Some(Look {
-        root: ln_ratio.signum() * statistic.max(0.0).sqrt(),
-        weight: error.recip(),
-        ln_ratio: Some(ln_ratio),
-    })
-}
-
-/// No seal of the level failed where e were expected: as likely as e^−e.
-fn none_failed(family: &'static dyn Family, own: &Terms, rest: &Arc<Terms>) -> Option<Look> {
-    let fit = fit_terms(Model::free(family), rest).ok()?;
-    let expected = -family.log_likelihood(&fit.theta, own);
-    let chance = (-expected).exp().clamp(1e-300, 0.5);
-    let sigma = match fit.theta.get(1) {
-        Some(ln_sigma) if family.has_ln_scale() => ln_sigma.exp(),
-        _ => 1.0,
-    };
-    Some(Look {
-        root: -normal_quantile(chance),
-        weight: expected.max(1e-9).sqrt() / sigma,
-        ln_ratio: None,
-    })
+    delta.is_finite().then_some(delta)
 }
 
 /// False discovery share at each p-value, in the order given.
 #[must_use]
 pub fn discoveries(p_values: &[f64]) -> Vec<f64> {
-    let at = |i: &usize| p_values.get(*i).copied().unwrap_or(1.0);
-    let mut order: Vec<usize> = (0..p_values.len()).collect();
-    order.sort_by(|a, b| at(b).total_cmp(&at(a)).then(b.cmp(a)));
-    let n = p_values.len() as f64;
-    let mut out = vec![1.0; p_values.len()];
-    let mut least = 1.0_f64;
-    for (below, i) in order.iter().enumerate() {
-        least = least.min(at(i) * n / (n - below as f64));
-        if let Some(slot) = out.get_mut(*i) {
-            *slot = least;
-        }
-    }
-    out
+    crate::recurrence::many::false_discovery(p_values)
 }

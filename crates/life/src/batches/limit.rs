@@ -5,6 +5,12 @@
 use super::watch::allowance;
 use sealspan_numeric::random::Stream;
 
+/// Charts played in all, over runs: enough for the rate to be known to a part in a hundred or so, and few enough
+/// that ten thousand charts answer in seconds.
+const MOST_PLAYED: usize = 2_000_000;
+/// Fewest runs whatever the number of charts.
+const FEWEST_RUNS: usize = 50;
+
 /// A limit, and how often it is reached without cause.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limit {
@@ -33,7 +39,8 @@ fn highest(stream: &mut Stream, expected: f64, k: f64) -> f64 {
 }
 
 /// Chooses the limit such that all charts together, each expecting so many failures over the time watched,
-/// raise a stated number of false alarms a year. A chart alarms once.
+/// raise a stated number of false alarms a year. A chart alarms once. Many charts are played in fewer runs than
+/// asked: what counts is their number in all.
 #[must_use]
 pub fn limit(
     expected: &[f64],
@@ -43,6 +50,7 @@ pub fn limit(
     runs: usize,
     seed: u64,
 ) -> Limit {
+    let runs = runs.min((MOST_PLAYED / expected.len().max(1)).max(FEWEST_RUNS));
     let k = allowance(ratio);
     let allowed = per_year * years;
     let mut stream = Stream::new(seed, 0);

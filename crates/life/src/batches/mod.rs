@@ -2,8 +2,8 @@
 //!
 //! [`levels`] weighs all levels of a column at once: ln life of level b is shifted by δ_b ~ N(0, τ²) within
 //! its strata, each of which has a law of its own. τ is estimated by the marginal likelihood; a level's
-//! ratio is drawn towards 1 the more the less it has seen. Which levels differ is judged apart, by a test of
-//! each level against the rest, with the share of false discoveries held (Benjamini & Hochberg 1995).
+//! ratio is drawn towards 1 the more the less it has seen. Which levels differ is judged apart, by each level's
+//! failures against those expected, with the share of false discoveries held (Benjamini & Hochberg 1995).
 //! [`watch`] follows failures over the calendar and says when a level first showed too many.
 
 mod differ;
@@ -11,7 +11,7 @@ mod limit;
 mod random;
 mod watch;
 
-pub use differ::{Differing, differing, discoveries};
+pub use differ::{Differing, Marked, differing, discoveries};
 pub use limit::{Limit, limit};
 pub use random::{LevelRatio, RandomLevels, Spread, levels};
 pub use watch::{Course, CoursePoint, Exposed, watch};

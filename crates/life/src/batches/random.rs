@@ -24,6 +24,10 @@ const MIDDLING: f64 = 0.15;
 /// Trapezoid nodes of a bell: from −6 to 6 standard deviations by steps of 1 (error of a normal: 5e-9).
 const NODES: i32 = 6;
 const STEP: f64 = 1.0;
+/// Levels from which the laws, known well by then, are held while τ is sought, and fitted anew between.
+const MANY: usize = 500;
+/// Rounds of that.
+const ROUNDS: usize = 2;
 /// Most Newton steps, and halvings of one.
 const STEPS: usize = 50;
 const HALVES: i32 = 20;
@@ -262,17 +266,50 @@ impl Problem {
 }
 
 impl Problem {
+    /// Marginal log-likelihood at one τ with the laws as they are.
+    fn held(&self, x: &[f64], tau: f64) -> f64 {
+        let one = |level: &Vec<(usize, Terms)>| {
+            let at = |delta| (self.value(level, x, delta), ());
+            self.nodes(level, x, tau, at).0
+        };
+        let each: Vec<f64> = self.cells.par_iter().map(one).collect();
+        each.iter().sum()
+    }
+
+    /// Laws near those at the likeliest τ, for many levels.
+    fn near(&self, start: &[f64]) -> Vec<f64> {
+        let mut near = self.solve(MIDDLING, start).0;
+        if self.cells.len() < MANY {
+            return near;
+        }
+        for _ in 0..ROUNDS {
+            let profile = |q: f64| -self.held(&near, q.exp());
+            let (q, _) = minimise_bracketed(profile, LEAST.ln(), MOST.ln(), 1e-2);
+            near = self.solve(q.exp(), &near).0;
+        }
+        near
+    }
+
     /// τ with its interval and test; `null` is the log-likelihood without spread.
     fn spread(&self, near: &[f64], null: f64, confidence: f64) -> Spread {
         // Laws at one spread are near those at the next that is tried.
         let last = RefCell::new(near.to_vec());
+        let many = self.cells.len() >= MANY;
         let profile = |q: f64| {
+            if many {
+                return self.held(near, q.exp());
+            }
             let from = last.borrow().clone();
             let (x, value) = self.solve(q.exp(), &from);
             last.replace(x);
             value
         };
-        let (q, less) = minimise_bracketed(|q| -profile(q), LEAST.ln(), MOST.ln(), 1e-3);
+        let (q, less) = minimise_bracketed(
+            |q| -profile(q),
+            LEAST.ln(),
+            MOST.ln(),
+            if many { 1e-2 } else { 1e-3 },
+        );
         let best = (-less).max(null);
         let tau = if -less > null + 1e-7 { q.exp() } else { 0.0 };
         let floor = best - 0.5 * chi_square_quantile(confidence, 1.0);
@@ -332,7 +369,7 @@ pub fn levels(
         cells: by_level,
     };
     // Laws at a middling spread are near those at every other.
-    let near = problem.solve(MIDDLING, &start).0;
+    let near = problem.near(&start);
     let spread = problem.spread(&near, null, confidence);
     let tau = spread.tau;
     let laws = if tau > 0.0 {
@@ -358,8 +395,14 @@ fn ratios(
 ) -> Vec<LevelRatio> {
     let z = normal_quantile(0.5 + 0.5 * confidence);
     let x: Vec<f64> = laws.iter().flatten().copied().collect();
-    let each = problem.cells.iter().enumerate();
-    each.map(|(level, own)| {
+    let mut of: Vec<Vec<&Cell>> = vec![vec![]; problem.cells.len()];
+    for cell in cells {
+        if let Some(own) = of.get_mut(cell.level) {
+            own.push(cell);
+        }
+    }
+    let each = problem.cells.iter().zip(&of);
+    each.map(|(own, cells)| {
         let (mean, sd) = if tau > 0.0 {
             problem.shift(own, &x, tau)
         } else {
@@ -373,7 +416,7 @@ fn ratios(
             lower: (mean - z * sd).exp(),
             upper: (mean + z * sd).exp(),
         };
-        for cell in cells.iter().filter(|c| c.level == level) {
+        for cell in cells {
             let tally = cell.sample.tally();
             out.seals += tally.total();
             out.failures += tally.failures();

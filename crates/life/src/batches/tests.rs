@@ -3,7 +3,10 @@
 use super::*;
 use crate::laws::by_name;
 use crate::life::Life;
+use crate::regression::{Design, Line};
+use crate::terms::Terms;
 use sealspan_numeric::random::Stream;
+use std::sync::Arc;
 
 /// Levels of seals of one Weibull life, the first lasting `first` times as long.
 fn fleet(levels: usize, seals: usize, first: f64, seed: u64) -> Vec<Cell> {
@@ -32,11 +35,39 @@ fn fleet(levels: usize, seals: usize, first: f64, seed: u64) -> Vec<Cell> {
         .collect()
 }
 
+/// Every level against the rest, one law for all strata's seals each.
+fn apart(cells: &[Cell], count: usize) -> Vec<Differing> {
+    let strata = 1 + cells.iter().map(|c| c.stratum).max().unwrap();
+    let marked: Vec<Marked> = cells
+        .iter()
+        .map(|c| Marked {
+            line: Line {
+                row: match c.stratum {
+                    0 => vec![(0, 1.0)],
+                    s => vec![(0, 1.0), (s, 1.0)],
+                },
+                offset: 0.0,
+                stratum: c.stratum,
+                terms: Arc::new(Terms::new(&c.sample)),
+            },
+            sample: c.sample.clone(),
+            level: Some(c.level),
+        })
+        .collect();
+    let base = Design {
+        names: (0..strata).map(|s| s.to_string()).collect(),
+        strata,
+        ..Design::default()
+    };
+    let family = by_name("weibull").unwrap();
+    differing(family, &base, &marked, count).unwrap().0
+}
+
 #[test]
 fn a_short_lived_level_is_found_and_drawn_towards_one() {
     let family = by_name("weibull").unwrap();
     let cells = fleet(12, 40, 0.35, 4);
-    let found = differing(family, 12, &cells);
+    let found = apart(&cells, 12);
     for (level, d) in found.iter().enumerate() {
         assert_eq!(
             d.false_discovery.unwrap() <= 0.1,
@@ -53,11 +84,10 @@ fn a_short_lived_level_is_found_and_drawn_towards_one() {
 
 #[test]
 fn like_levels_show_no_spread_and_few_discoveries() {
-    let family = by_name("weibull").unwrap();
     let mut false_ones = 0;
     for seed in 0..40 {
         let cells = fleet(8, 25, 1.0, 100 + seed);
-        let found = differing(family, 8, &cells);
+        let found = apart(&cells, 8);
         false_ones += u32::from(found.iter().any(|d| d.false_discovery.unwrap() <= 0.1));
     }
     // At most a tenth of the fleets, and twice the binomial error above.
@@ -128,4 +158,56 @@ fn false_alarms_come_at_the_stated_rate() {
         (alarms - stated).abs() < 3.5 * error,
         "{alarms} alarms, {stated} stated"
     );
+}
+
+/// A level's ratio by itself is its maximum-likelihood shift against the rest: for a Weibull, that of a regression
+/// on the level with the rest's law.
+#[test]
+fn a_level_far_off_is_measured_against_the_rest_alone() {
+    let cells = fleet(6, 400, 0.4, 21);
+    let found = apart(&cells, 6);
+    let ratio = found[0].ratio.unwrap();
+    assert!((0.36..0.44).contains(&ratio), "{ratio}");
+    // The others are judged without it, so none looks long-lived for its sake.
+    for other in &found[1..] {
+        assert!((other.ratio.unwrap() - 1.0).abs() < 0.1, "{other:?}");
+    }
+}
+
+/// Levels in two strata: a level that differs in one of them only is found too.
+#[test]
+fn a_level_off_in_one_of_its_strata_is_found() {
+    let mut cells = fleet(10, 60, 0.4, 33);
+    cells.extend(
+        fleet(10, 60, 1.0, 34)
+            .into_iter()
+            .map(|c| Cell { stratum: 1, ..c }),
+    );
+    let found = apart(&cells, 10);
+    for (level, d) in found.iter().enumerate() {
+        assert_eq!(
+            d.false_discovery.unwrap() <= 0.1,
+            level == 0,
+            "{level}: {d:?}"
+        );
+    }
+}
+
+/// p-values of like levels are spread evenly: as many below each bound as it says, within the binomial error.
+#[test]
+fn p_values_of_like_levels_are_even() {
+    let mut p: Vec<f64> = vec![];
+    for seed in 0..60 {
+        let found = apart(&fleet(10, 30, 1.0, 700 + seed), 10);
+        p.extend(found.iter().filter_map(|d| d.p_value));
+    }
+    for bound in [0.05, 0.2, 0.5] {
+        let below = p.iter().filter(|p| **p <= bound).count() as f64;
+        let n = p.len() as f64;
+        let error = (n * bound * (1.0 - bound)).sqrt();
+        assert!(
+            (below - n * bound).abs() < 3.5 * error,
+            "{below} of {n} below {bound}"
+        );
+    }
 }

@@ -12,6 +12,7 @@ mod penalty;
 mod predict;
 mod problem;
 mod profile;
+mod random_factor;
 mod robust;
 mod standard;
 mod start;
@@ -22,6 +23,7 @@ pub use hull::distance_to_hull;
 pub use line::{Cell, Design, Line, Row};
 pub use penalty::Penalty;
 pub use predict::{Place, Prediction};
+pub use random_factor::{DrawnLevel, RandomFactor, random_factor};
 pub use robust::{Clustered, Robust};
 
 use crate::family::Family;

@@ -3,10 +3,12 @@
 pub mod ageing;
 mod ageing_results;
 pub mod ageing_words;
+pub(crate) mod alike;
 pub mod celsius;
 pub mod condition;
 pub mod condition_model;
 pub mod extras;
+pub(crate) mod habits;
 pub mod heat;
 pub mod intervals;
 pub mod lives;

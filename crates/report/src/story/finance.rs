@@ -13,6 +13,7 @@ pub fn page(results: &Results) -> Page {
     plans::finance(results, &mut blocks);
     budget(results, &mut blocks);
     spares(results, &mut blocks);
+    habits(results, &mut blocks);
     blocks.push(Block::Heading("What would change these figures".into()));
     blocks.push(Block::List(vec![
         "The price of an hour down weighs most: it is part of every failure and of every planned stop.".into(),
@@ -25,6 +26,17 @@ pub fn page(results: &Results) -> Page {
         reader: "What seals cost now, what the advice saves, and what to hold in stock.".into(),
         blocks,
     }
+}
+
+/// What sites do otherwise than the lives call for.
+fn habits(results: &Results, blocks: &mut Vec<Block>) {
+    let found = results.positions.found();
+    let sentences = found.map_or(&[][..], |p| &p.habits.sentences);
+    if sentences.is_empty() {
+        return;
+    }
+    blocks.push(Block::Heading("Which habits cost money?".into()));
+    blocks.extend(sentences.iter().cloned().map(Block::Text));
 }
 
 fn saving(results: &Results, blocks: &mut Vec<Block>) {

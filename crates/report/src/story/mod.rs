@@ -56,14 +56,15 @@ pub fn story(results: &Results, stamp: Vec<(String, String)>) -> Document {
     }
 }
 
-/// The answers to the four questions, a sentence each: how long, what to change, how to care, what it
-/// takes.
+/// The answers to the four questions, a sentence each: how long, what to change, how to care (with the sites that
+/// do otherwise), what it takes.
 #[must_use]
 pub fn lead(results: &Results) -> Vec<String> {
     [
         words::how_long(results),
         words::what_differs(results),
         words::when(results),
+        words::habits(results),
         words::what_it_takes(results),
     ]
     .into_iter()

@@ -7,6 +7,7 @@ use crate::wire::Number;
 use crate::wire::care::CareBlock;
 use crate::wire::fit::{FamilyFit, GroupFit};
 use sealspan_care::costs::DAYS_PER_YEAR;
+use std::collections::BTreeMap;
 
 /// An estimate as the reader sees it.
 pub fn estimate(n: &Number, level: f64, unit: Unit) -> Estimate {
@@ -294,6 +295,29 @@ pub fn when(results: &Results) -> Option<String> {
             .map(|why| format!("When to replace is not answered: {why}."));
     };
     Some(advice(results, name, block))
+}
+
+/// Sites that care for their seals otherwise than the lives call for; the pages say more.
+pub fn habits(results: &Results) -> Option<String> {
+    let habits = &results.positions.found()?.habits;
+    let mut early: BTreeMap<&str, f64> = BTreeMap::new();
+    for row in habits.replaced.iter().filter(|r| r.too_early) {
+        let own = early.entry(row.site.as_deref().unwrap_or("The fleet"));
+        *own.or_default() += row.yearly_cost.estimate.unwrap_or(0.0);
+    }
+    let mut parts: Vec<String> = early
+        .into_iter()
+        .map(|(site, cost)| {
+            let cost = match cost > 0.0 && results.unit == "days" {
+                true => format!(", at {} a year", money(cost, &results.currency)),
+                false => String::new(),
+            };
+            format!("{site} takes sound seals off too early{cost}")
+        })
+        .collect();
+    let unseen = habits.looks.iter().filter(|l| l.never_inspects);
+    parts.extend(unseen.map(|l| format!("{} never inspects", l.site)));
+    (!parts.is_empty()).then(|| format!("{}.", parts.join("; ")))
 }
 
 /// The advice for one group in a sentence.

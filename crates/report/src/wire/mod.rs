@@ -13,6 +13,7 @@ pub mod drawn_ages;
 pub mod fit;
 pub mod forecast;
 pub mod frailty;
+pub mod habits;
 pub mod hazards;
 pub mod intervals;
 pub mod log_rank;

@@ -24,6 +24,8 @@ pub struct PositionsDocument {
     pub mechanism: Option<&'static str>,
     /// Columns whose seals are expected to live alike.
     pub like: Vec<String>,
+    /// What else is held constant, so that a position is judged against alike seals.
+    pub held_constant: Vec<String>,
     /// Sectors of a ring.
     pub ring_sectors: u32,
     /// Positions under watch.
@@ -64,6 +66,8 @@ pub struct PositionsDocument {
     pub wear: Wear,
     /// The positions, most hungry first.
     pub positions: Vec<PositionResult>,
+    /// How each site cares for its seals.
+    pub habits: super::habits::Habits,
     /// The answers in sentences.
     pub sentences: Vec<String>,
     /// Doubts and assumptions.

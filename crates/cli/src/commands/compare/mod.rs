@@ -181,6 +181,7 @@ fn words(name: &str) -> &str {
         "log_rank_trend" => "log-rank for a trend",
         "common_shape" => "same shape (likelihood ratio)",
         "common_life" => "same life (likelihood ratio)",
+        "no_spread_between_levels" => "levels do not lie apart (likelihood ratio)",
         other => other,
     }
 }

@@ -58,6 +58,7 @@ pub fn coefficients(r: &RegressionResult, unit: &str) -> String {
         out.push_str(&format!("  units: {}\n", units.join(", ")));
     }
     spread(r, &mut out);
+    many(r, &mut out);
     if r.bounds == "profile" {
         out.push_str("  intervals from the likelihood ratio; errors and p-values from the normal approximation\n");
     }
@@ -68,6 +69,40 @@ pub fn coefficients(r: &RegressionResult, unit: &str) -> String {
         ));
     }
     out
+}
+
+/// Levels shown at each end of a factor that is taken as draws.
+const ENDS: usize = 3;
+
+/// A factor of very many levels.
+fn many(r: &RegressionResult, out: &mut String) {
+    let Some(random) = &r.random else {
+        return;
+    };
+    let upper = random.upper.map_or_else(
+        || "without an upper end".to_owned(),
+        |u| format!("to {}", number::significant(u.exp(), 3)),
+    );
+    out.push_str(&format!(
+        "  levels of {} lie apart by a factor of about {} ({} {upper}); drawn towards the middle, the shortest and the longest lives:\n",
+        random.column,
+        number::significant(random.spread.exp(), 3),
+        number::significant(random.lower.exp(), 3),
+    ));
+    let last = random.levels.len().saturating_sub(ENDS);
+    for (at, l) in random.levels.iter().enumerate() {
+        if at < ENDS || at >= last {
+            out.push_str(&format!(
+                "    {}: {} times the middle ({} to {}; {} of {} failed)\n",
+                l.level,
+                number::significant(l.life_ratio, 3),
+                number::significant(l.lower, 3),
+                number::significant(l.upper, 3),
+                number::count(l.failures as u64),
+                number::count(l.seals as u64)
+            ));
+        }
+    }
 }
 
 fn spread(r: &RegressionResult, out: &mut String) {

@@ -1,6 +1,7 @@
 //! What each position is expected to consume: the hazard its seals have gone through.
 
 use super::key;
+use super::like::Likened;
 use crate::wire::Number;
 use crate::wire::positions::Expectation;
 use sealspan_life::bounds::{Method, bounds};
@@ -29,6 +30,8 @@ enum Basis {
 pub(super) struct Expected {
     kinds: BTreeMap<Like, (Sample, Option<Basis>)>,
     fleet: Option<Basis>,
+    /// Mean shift of ln life by position, against its kinds.
+    shifts: Vec<f64>,
     level: f64,
 }
 
@@ -62,7 +65,8 @@ impl Basis {
 }
 
 impl Expected {
-    pub(super) fn new(logs: &[PositionLog], level: f64) -> Self {
+    pub(super) fn new(alike: &Likened, level: f64) -> Self {
+        let logs = &alike.logs;
         let mut rows: BTreeMap<Like, Vec<Observation>> = BTreeMap::new();
         for stretch in logs.iter().flat_map(|l| &l.stretches) {
             rows.entry(stretch.like.clone())
@@ -78,6 +82,7 @@ impl Expected {
         Self {
             fleet: basis(&Sample::new(all)),
             kinds: rows.into_iter().map(kind).collect(),
+            shifts: alike.shifts.clone(),
             level,
         }
     }
@@ -102,8 +107,8 @@ impl Expected {
     }
 
     /// Weibull shape and characteristic life of the kind that most of a position's seals are of; the
-    /// fleet's when that kind has none of its own.
-    pub(super) fn law(&self, log: &PositionLog) -> Option<(Shape, f64)> {
+    /// fleet's when that kind has none of its own. `at` is its place among the positions.
+    pub(super) fn law(&self, at: usize, log: &PositionLog) -> Option<(Shape, f64)> {
         let mut kinds: BTreeMap<&Like, usize> = BTreeMap::new();
         for stretch in &log.stretches {
             *kinds.entry(&stretch.like).or_default() += 1;
@@ -122,7 +127,8 @@ impl Expected {
             estimate: fit.estimate(Quantity::Parameter(0)),
             ln_error: fit.scaled_error(Quantity::Parameter(0)),
         };
-        Some((shape, fit.estimate(Quantity::Parameter(1))))
+        let shift = self.shifts.get(at).copied().unwrap_or(0.0);
+        Some((shape, fit.estimate(Quantity::Parameter(1)) * shift.exp()))
     }
 
     /// The expectations as told to the reader.

@@ -3,9 +3,13 @@
 mod common;
 mod curves;
 mod expected;
+mod like;
+mod sentences;
 mod wear;
-mod words;
 
+use super::alike::{ln_duty, place_columns, words};
+use super::habits::habits;
+use crate::wire::habits::Habits;
 use crate::wire::positions::{PositionResult, PositionsDocument};
 use crate::wire::{GroupKey, Number};
 use expected::Expected;
@@ -32,6 +36,8 @@ pub struct PositionsOptions {
     pub by: Vec<String>,
     /// Columns whose seals are alike.
     pub like: Option<Vec<String>>,
+    /// Not to hold constant what the records know of the place of a seal: site, columns of the assets, duty.
+    pub not_adjusted: bool,
     /// The time scale.
     pub clock: Option<Clock>,
     /// Outcomes that count.
@@ -53,10 +59,26 @@ pub struct PositionsOptions {
 /// The question with everything filled in.
 struct Asked {
     question: PositionsQuestion,
+    /// Columns whose seals share a law; those of the places stand behind them in the question.
+    like: Vec<String>,
+    /// Columns of the places.
+    places: Vec<String>,
     confidence: f64,
     false_discovery: f64,
     turn_every: Option<f64>,
     seed: u64,
+}
+
+impl Asked {
+    fn of_habits(&self) -> super::habits::Asked<'_> {
+        super::habits::Asked {
+            like: &self.like,
+            clock: self.question.clock,
+            confidence: Some(self.confidence),
+            false_discovery: self.false_discovery,
+            seed: self.seed,
+        }
+    }
 }
 
 fn ask(records: &Records, options: &PositionsOptions) -> Result<Asked, Error> {
@@ -76,15 +98,22 @@ fn ask(records: &Records, options: &PositionsOptions) -> Result<Asked, Error> {
     };
     let clock = options.clock.or(study.clock).unwrap_or_default();
     let looked = records.study.practice.inspect_every_days;
+    let like = options.like.clone().unwrap_or_else(usual);
+    let places = match options.not_adjusted {
+        true => vec![],
+        false => place_columns(records, &like),
+    };
     Ok(Asked {
         question: PositionsQuestion {
             clock,
             counted,
             mechanism,
             by: options.by.clone(),
-            like: options.like.clone().unwrap_or_else(usual),
+            like: like.iter().chain(&places).cloned().collect(),
             sectors: options.sectors.or(study.sectors).unwrap_or(SECTORS),
         },
+        like,
+        places,
         confidence: options.confidence.or(study.confidence).unwrap_or(0.9),
         false_discovery: options.false_discovery.unwrap_or(FALSE_DISCOVERY),
         turn_every: options
@@ -101,15 +130,24 @@ fn ask(records: &Records, options: &PositionsOptions) -> Result<Asked, Error> {
 pub fn answer(records: &Records, options: &PositionsOptions) -> Result<PositionsDocument, Error> {
     let asked = ask(records, options)?;
     let logs = positions(records, &asked.question)?;
-    let expected = Expected::new(&logs.list, asked.confidence);
+    let duty = (!options.not_adjusted)
+        .then(|| ln_duty(records, asked.question.clock))
+        .flatten();
+    let alike = like::alike(&logs.list, asked.like.len(), duty.as_ref());
+    let expected = Expected::new(&alike, asked.confidence);
     let mut document = frame(&asked, &logs, &expected);
+    document.held_constant = match alike.adjusted {
+        true => words(records, &asked.places, duty.is_some()),
+        false => vec![],
+    };
     curves::fill(&mut document, &logs.list, &asked);
-    document.positions = rank(&logs.list, &expected, &asked, &mut document.spread);
-    wear::fill(&mut document, &logs.list, &expected, &asked);
+    document.positions = rank(&alike.logs, &expected, &asked, &mut document.spread);
+    wear::fill(&mut document, &alike.logs, &expected, &asked);
     document.positions.sort_by(order);
     let shared = common::shared(records, &asked.question, &document);
-    document.sentences = words::sentences(&document, &shared);
-    document.warnings = words::warnings(&document, &logs);
+    document.habits = habits(records, &asked.of_habits());
+    document.sentences = sentences::sentences(&document, &shared);
+    document.warnings = sentences::warnings(&document, &logs);
     Ok(document)
 }
 
@@ -137,7 +175,8 @@ fn frame(asked: &Asked, logs: &Positions, expected: &Expected) -> PositionsDocum
         false_discovery: asked.false_discovery,
         counted: question.counted.iter().map(|o| o.word()).collect(),
         mechanism: question.mechanism.map(|m| m.word()),
-        like: question.like.clone(),
+        like: asked.like.clone(),
+        held_constant: vec![],
         ring_sectors: question.sectors,
         watched: logs.list.len(),
         replacements: logs.list.iter().map(|l| l.removals.len() as u64).sum(),
@@ -157,6 +196,7 @@ fn frame(asked: &Asked, logs: &Positions, expected: &Expected) -> PositionsDocum
         spread: Default::default(),
         wear: Default::default(),
         positions: vec![],
+        habits: Habits::default(),
         sentences: vec![],
         warnings: vec![],
     }

@@ -60,7 +60,7 @@ pub(super) fn fill(
             .is_some_and(|p| p <= asked.false_discovery);
         row.probability_out_of_line = Some(door.out_of_line);
         judge(row, test);
-        gains(row, &door.shares, expected.law(log), asked);
+        gains(row, &door.shares, expected.law(*at, log), asked);
     }
     document.wear.out_of_line = document.positions.iter().filter(|r| r.out_of_line).count();
 }

@@ -210,7 +210,7 @@ fn coded<'a>(name: &str, ours: String, values: impl Iterator<Item = &'a str> + C
 }
 
 /// Readings a day of each asset: what its seals counted over the days they were in.
-fn duties(records: &Records) -> BTreeMap<&str, f64> {
+pub fn duties(records: &Records) -> BTreeMap<&str, f64> {
     let mut sums: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
     for seal in &records.seals {
         let ends = seal

@@ -6,7 +6,7 @@ mod frame;
 mod ground;
 mod search;
 
-pub use frame::{Column, Frame, groupings};
+pub use frame::{Column, Frame, duties, groupings};
 pub use ground::Ground;
 
 use sealspan_life::family::Family;

@@ -1,6 +1,6 @@
 //! Lives with the levels, stratum and dates that the question needs.
 
-use super::place;
+use crate::analysis::alike::{ln_duty, place, place_columns};
 use crate::wire::GroupKey;
 use sealspan_records::{Form, NONE, Observation, Question, Records, Seal, ask};
 use std::collections::BTreeMap;
@@ -20,6 +20,8 @@ pub(super) struct Placed {
     pub shift: f64,
     /// The place where it sat: the values of the columns that tell places apart.
     pub place: String,
+    /// Ln duty of the asset where it sat, 0 where none is known.
+    pub ln_duty: f64,
     /// Day it was fitted, where the records have dates.
     pub fitted: Option<f64>,
 }
@@ -30,6 +32,8 @@ pub(super) struct Lives {
     pub given: Vec<String>,
     /// Columns that tell apart the places where seals sit.
     pub places: Vec<String>,
+    /// Whether the duties of the assets are known.
+    pub duty: bool,
     pub placed: Vec<Placed>,
     pub remarks: Vec<String>,
 }
@@ -68,7 +72,7 @@ pub(super) fn lives(
         },
     };
     let places = if first == "seal" {
-        place::columns(records, &given)
+        place_columns(records, &given)
     } else {
         vec![]
     };
@@ -82,6 +86,7 @@ pub(super) fn lives(
         columns: vec!["batch".to_owned()],
         given,
         places,
+        duty: false,
         placed: vec![],
         remarks: vec![],
     };
@@ -96,6 +101,7 @@ pub(super) fn lives(
                     observation: *o,
                     shift: 0.0,
                     place: String::new(),
+                    ln_duty: 0.0,
                     fitted: None,
                 }));
         }
@@ -106,11 +112,13 @@ pub(super) fn lives(
         by_name.entry(&seal.seal).or_default().push(seal);
     }
     out.columns.push(CURE_MONTH.to_owned());
+    let duty = ln_duty(records, question.clock);
+    out.duty = duty.is_some();
     let mut twice = 0;
     for group in answer.groups {
         let name = group.key.first().map(|k| k.1.clone()).unwrap_or_default();
         let mut key = group.key;
-        let place = words(key.split_off((1 + out.given.len()).min(key.len())));
+        let place = place(&key.split_off((1 + out.given.len()).min(key.len())));
         let stratum = words(key.into_iter().skip(1).collect());
         let known = by_name.get(name.as_str()).map(Vec::as_slice);
         let ([observation], Some([seal])) = (group.sample.rows(), known) else {
@@ -126,6 +134,11 @@ pub(super) fn lives(
             observation: *observation,
             shift: 0.0,
             place,
+            ln_duty: seal
+                .asset
+                .as_deref()
+                .and_then(|a| duty.as_ref()?.get(a).copied())
+                .unwrap_or(0.0),
             fitted: Some(seal.fitted.middle_day()),
         });
     }

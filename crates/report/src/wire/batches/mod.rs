@@ -8,6 +8,7 @@ mod ratios;
 pub use chart::{Alarm, ChartResult, Watched, picture};
 pub use ratios::{LevelResult, SpreadResult};
 
+use crate::analysis::alike;
 use lives::{Lives, Placed, lives};
 use sealspan_life::batches::Cell;
 use sealspan_life::family::Family;
@@ -62,6 +63,8 @@ pub struct BatchesDocument {
     pub columns: Vec<ColumnResult>,
     /// The strata as a whole over the calendar.
     pub strata: Watched,
+    /// Levels that differ, left out of the strata as a whole.
+    pub strata_without: Vec<String>,
     /// What was left out, and doubts.
     pub warnings: Vec<String>,
 }
@@ -118,7 +121,8 @@ pub fn batches(
     let Lives {
         columns,
         given,
-        mut places,
+        places,
+        duty,
         mut placed,
         remarks,
     } = lives(records, question, options.given.as_deref())?;
@@ -141,14 +145,21 @@ pub fn batches(
         )));
     }
     let strata: Vec<String> = strata.into_iter().map(str::to_owned).collect();
-    if !options.adjust || !place::adjust(&mut placed, &strata, options.family) {
-        places.clear();
+    let judged = judge(&placed, &strata, columns.len(), options);
+    let mut adjusted_for = vec![];
+    if let Some(first) = judged.first().and_then(Option::as_ref) {
+        if first.adjusted {
+            adjusted_for = alike::words(records, &places, duty);
+        }
+        for (p, shift) in placed.iter_mut().zip(&first.shifts) {
+            p.shift = *shift;
+        }
     }
     let strata: Vec<&str> = strata.iter().map(String::as_str).collect();
     let days = question.clock == Clock::Days;
     let mut laws = vec![];
     let mut results = vec![];
-    for (at, column) in columns.iter().enumerate() {
+    for (at, (column, judged)) in columns.iter().zip(&judged).enumerate() {
         let told = told(&placed, &strata, at);
         let unnamed = placed
             .iter()
@@ -159,12 +170,20 @@ pub fn batches(
                 "{unnamed:.0} seals have no {column} and are left out of it"
             ));
         }
-        let (result, own) = ratios::column(column, &told, days, options);
+        let apart = judged.as_ref().map_or(&[][..], |j| &j.levels);
+        let (result, own) = ratios::column(column, &told, apart, days, options);
         if laws.is_empty() {
             laws = own;
         }
         results.push(result);
     }
+    let strata_without = results
+        .first()
+        .map_or_else(Vec::new, |r: &ColumnResult| r.differing.clone());
+    placed.retain(|p| {
+        let own = p.levels.first().and_then(Option::as_ref);
+        own.is_none_or(|level| !strata_without.contains(level))
+    });
     Ok(BatchesDocument {
         schema: "sealspan.batches.v1",
         cautions: crate::cautions::always(),
@@ -172,11 +191,37 @@ pub fn batches(
         confidence: options.confidence,
         family: options.family.name(),
         given,
-        adjusted_for: places,
+        adjusted_for,
         columns: results,
         strata: chart::strata(&placed, &strata, &laws, days, options),
+        strata_without,
         warnings,
     })
+}
+
+/// Judges the levels of each column.
+fn judge(
+    placed: &[Placed],
+    strata: &[String],
+    columns: usize,
+    options: &BatchesOptions,
+) -> Vec<Option<place::Judged>> {
+    let numbers: BTreeMap<&str, usize> = strata.iter().map(String::as_str).zip(0..).collect();
+    let stratum = |p: &Placed| numbers.get(p.stratum.as_str()).copied();
+    let column = |column: usize| {
+        let own = |p: &Placed| p.levels.get(column).cloned().flatten();
+        let names: BTreeSet<String> = placed
+            .iter()
+            .filter(|p| stratum(p).is_some())
+            .filter_map(own)
+            .collect();
+        let names: Vec<String> = names.into_iter().collect();
+        let level = |p: &Placed| names.binary_search(&own(p)?).ok();
+        let sizes = (strata.len(), names.len());
+        let judge = |adjust| place::judge(placed, &stratum, &level, sizes, adjust, options.family);
+        judge(options.adjust).or_else(|| judge(false))
+    };
+    (0..columns).map(column).collect()
 }
 
 /// Strata with enough failures, and those without.

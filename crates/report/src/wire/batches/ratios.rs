@@ -2,7 +2,7 @@
 
 use super::chart::{self, Watched};
 use super::{BatchesOptions, ColumnResult, Told};
-use sealspan_life::batches::{differing, levels};
+use sealspan_life::batches::{Differing, levels};
 use serde::Serialize;
 
 /// How far levels lie apart.
@@ -57,6 +57,7 @@ pub struct LevelResult {
 pub(super) fn column(
     column: &str,
     told: &Told<'_>,
+    apart: &[Differing],
     days: bool,
     options: &BatchesOptions,
 ) -> (ColumnResult, Vec<Vec<f64>>) {
@@ -94,20 +95,29 @@ pub(super) fn column(
         statistic: s.test.statistic,
         p_value: s.test.p_value,
     });
-    let apart = differing(family, count, &told.cells);
+    let untold = Differing {
+        ratio: None,
+        p_value: None,
+        false_discovery: None,
+    };
+    let mut strata: Vec<Vec<String>> = vec![vec![]; count];
+    for cell in &told.cells {
+        let name = told.strata.get(cell.stratum);
+        if let (Some(own), Some(name)) = (strata.get_mut(cell.level), name) {
+            own.push((*name).to_owned());
+        }
+    }
     let each = told
         .names
         .iter()
         .zip(&random.levels)
-        .zip(&apart)
-        .enumerate();
-    for (at, ((name, ratio), apart)) in each {
-        let own = told.cells.iter().filter(|c| c.level == at);
-        let strata = own.filter_map(|c| told.strata.get(c.stratum));
+        .zip(apart.iter().chain(std::iter::repeat(&untold)))
+        .zip(strata);
+    for (((name, ratio), apart), strata) in each {
         let reason = match (apart.p_value, apart.ratio) {
-            (None, _) => {
-                Some("no other seal of its strata failed, or no common law could be fitted")
-            }
+            (None, _) => Some(
+                "what is held constant already tells which seals are of this level, or no common law could be fitted",
+            ),
             (_, None) => Some("none of its seals failed"),
             _ => None,
         };
@@ -119,7 +129,7 @@ pub(super) fn column(
         }
         out.levels.push(LevelResult {
             level: (*name).to_owned(),
-            strata: strata.map(|s| (*s).to_owned()).collect(),
+            strata,
             seals: ratio.seals,
             failures: ratio.failures,
             expected: ratio.expected,

@@ -2,7 +2,7 @@
 
 use super::asked::{Asked, clusters, ratios};
 use super::{
-    CompareDocument, CompareOptions, Keyed, Plan, RegressionResult, levels, ln_life, pairs,
+    CompareDocument, CompareOptions, Keyed, Plan, RegressionResult, levels, ln_life, many, pairs,
     predict, seals, shown, temperature, tests,
 };
 use crate::wire::frailty::shared_frailty;
@@ -62,6 +62,13 @@ pub fn compared(
         return Err(warnings.join("; "));
     }
     options.check_bases()?;
+    if let Some(column) = many::factor(&groups, options) {
+        return Ok(Compared {
+            document: many::compare(unit, &groups, options, &column, warnings)?,
+            fitted: None,
+            options: options.clone(),
+        });
+    }
     let mut asked = Asked::new(unit, &groups, options)?;
     warnings.append(&mut asked.plan.remarks);
     warnings.extend(asked.doubts(&groups, options));

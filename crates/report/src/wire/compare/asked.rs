@@ -1,5 +1,6 @@
 //! The regression of a comparison, from its question to what is told of it.
 
+use super::many::MOST_EFFECTS;
 use super::options::CompareOptions;
 use super::plan::Plan;
 use super::result::{self, RegressionResult, RobustNote};
@@ -7,8 +8,6 @@ use super::{Keyed, LifeRatio, prior, seals, stress};
 use crate::wire::separated;
 use sealspan_life::regression::{Design, Fitting, Penalty, Place, Regression, Robust};
 
-/// More effects than this are a column of names, not of causes.
-const MOST_EFFECTS: f64 = 200.0;
 /// Failures per fitted effect under which the answer is doubted (Peduzzi et al. 1995).
 const FAILURES_PER_EFFECT: f64 = 10.0;
 /// Clusters under which robust intervals are doubted (a rule of ours).
@@ -102,7 +101,7 @@ impl Asked {
         let fit = &fitting.regression;
         let level = options.confidence;
         let coefficients = result::effects(&self.plan, fitting, robust, options);
-        let (sigma, sigma_reason, sigmas) = result::sigmas(&self.plan, fitting, level);
+        let (sigma, sigma_reason, sigmas) = result::sigmas(&self.plan, fit, level);
         let mut held = vec![];
         if let Some(sd) = options.more.penalty {
             held.push(format!(
@@ -126,6 +125,7 @@ impl Asked {
             sigmas,
             log_likelihood: fit.log_likelihood,
             bounds: if options.more.profile { "profile" } else { "wald" },
+            random: None,
             penalised: (!held.is_empty()).then(|| held.join("; ")),
             robust: robust.zip(options.more.cluster.as_ref()).map(|(r, column)| RobustNote {
                 cluster: column.clone(),

@@ -2,6 +2,7 @@
 
 mod answer;
 mod asked;
+mod many;
 mod options;
 mod plan;
 mod predict;
@@ -14,6 +15,7 @@ mod temperature;
 pub mod term;
 
 pub use answer::{Compared, Fitted, compare, compared};
+pub use many::{RandomFactorResult, RandomLevel};
 pub use options::{CompareOptions, Concentration, More};
 pub use plan::Plan;
 pub use predict::{PredictedLife, PredictionResult};

@@ -1,11 +1,12 @@
 //! The regression as told to the outside: coefficients with units and both kinds of interval.
 
+use super::many::RandomFactorResult;
 use super::options::CompareOptions;
 use super::plan::Plan;
 use super::prior::PriorResult;
 use super::stress::StressResult;
 use super::{CoefficientResult, Sigma};
-use sealspan_life::regression::{Fitting, Robust};
+use sealspan_life::regression::{Fitting, Regression, Robust};
 use serde::Serialize;
 
 /// The regression.
@@ -30,6 +31,9 @@ pub struct RegressionResult {
     /// What the estimates are held to beside the data, in words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub penalised: Option<String>,
+    /// A factor whose levels are draws from one normal, where one has too many to be told apart.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub random: Option<RandomFactorResult>,
     /// What the robust intervals rest on.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub robust: Option<RobustNote>,
@@ -149,10 +153,9 @@ pub fn effects(
 /// σ in common, why not, and σ by level.
 pub fn sigmas(
     plan: &Plan,
-    fitting: &Fitting,
+    fit: &Regression,
     level: f64,
 ) -> (Option<Sigma>, Option<String>, Vec<LevelSigma>) {
-    let fit = &fitting.regression;
     let of = |stratum: usize| {
         fit.sigma_of(stratum, level)
             .map(|(estimate, std_error, lower, upper)| Sigma {

@@ -34,6 +34,7 @@ pub(super) fn sentences(d: &PositionsDocument, shared: &[Shared]) -> Vec<String>
     let doors: Vec<&PositionResult> = d.positions.iter().filter(|p| p.out_of_line).collect();
     out.push(overview(d, doors.len()));
     out.extend(doors.iter().map(|door| out_of_line(d, door)));
+    out.extend(d.habits.sentences.iter().cloned());
     if d.renewal.doubtful == Some(true) {
         out.push(format!("Note: {}.", d.renewal.reason));
     }
@@ -41,11 +42,19 @@ pub(super) fn sentences(d: &PositionsDocument, shared: &[Shared]) -> Vec<String>
 }
 
 fn hungry(d: &PositionsDocument) -> String {
-    let kind = if d.like.is_empty() {
+    let mut kind = if d.like.is_empty() {
         "the fleet's life".to_owned()
     } else {
         format!("the life of their {}", d.like.join(" and "))
     };
+    if !d.held_constant.is_empty() {
+        let held: Vec<String> = d
+            .held_constant
+            .iter()
+            .map(|c| c.replace('_', " "))
+            .collect();
+        kind.push_str(&format!(", with {} held constant,", list(&held)));
+    }
     let found: Vec<&PositionResult> = d.positions.iter().filter(|p| p.hungry).collect();
     let control = number::percent(d.false_discovery);
     if d.replacements == 0 {

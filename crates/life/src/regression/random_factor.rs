@@ -1,0 +1,533 @@
+//! A factor of very many levels as draws from one normal: ln T = x·b + δ(level) + σε with δ ~ N(0, τ²).
+//!
+//! For a given τ this is a ridge: the penalised likelihood is climbed by Newton's method on a bordered system, whose
+//! block of levels is diagonal, so that each step costs as much as its levels, not their square. τ maximises the
+//! likelihood with the levels integrated out by Laplace's approximation (Tierney & Kadane 1986; Therneau, Grambsch
+//! & Pankratz 2003 for the same in proportional hazards; from memory). So does the law's first own parameter (σ),
+//! which the penalised likelihood alone would draw low, the levels taking up part of the scatter.
+
+use super::line::{Design, Line, location};
+use super::{Regression, fit_design};
+use crate::batches::Spread;
+use crate::compare::Test;
+use crate::family::Family;
+use crate::fit::NoFit;
+use crate::quantity::Derivatives;
+use nalgebra::{DMatrix, DVector};
+use rayon::prelude::*;
+use sealspan_numeric::optimise::minimise_bracketed;
+use sealspan_numeric::roots::bracketed;
+use sealspan_numeric::special::{chi_square_quantile, chi_square_survival};
+use std::cell::RefCell;
+
+/// Ends of the search for τ, in ln life.
+const LEAST: f64 = 1e-3;
+const MOST: f64 = 3.0;
+/// Ends of the search for ln σ, from its penalised estimate.
+const NARROWER: f64 = -0.2;
+const WIDER: f64 = 0.7;
+/// Most Newton steps, and halvings of one; a step that promises less log-likelihood than the gain is the last.
+const STEPS: usize = 60;
+const HALVES: i32 = 25;
+const GAIN: f64 = 1e-8;
+
+/// A level drawn towards the middle.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DrawnLevel {
+    /// Shift of ln life, drawn towards 0.
+    pub shift: f64,
+    /// Its standard error, τ taken as known.
+    pub std_error: f64,
+    /// Lives.
+    pub seals: f64,
+    /// Failures.
+    pub failures: f64,
+}
+
+/// The fitted regression.
+#[derive(Clone)]
+pub struct RandomFactor {
+    /// The other effects and the law, at the middle level.
+    pub regression: Regression,
+    /// How far levels lie apart.
+    pub spread: Spread,
+    /// Level by level.
+    pub levels: Vec<DrawnLevel>,
+}
+
+struct Problem<'a> {
+    family: &'static dyn Family,
+    design: &'a Design,
+    level_of: &'a [usize],
+    count: usize,
+    /// Unknowns beside the levels.
+    size: usize,
+}
+
+/// Where Newton's method stands.
+struct State {
+    x: Vec<f64>,
+    shifts: Vec<f64>,
+}
+
+/// Derivatives there, levels' block diagonal.
+struct System {
+    /// Penalised log-likelihood.
+    value: f64,
+    slope: DVector<f64>,
+    /// Minus the second derivatives.
+    own: DMatrix<f64>,
+    level_slope: Vec<f64>,
+    level_own: Vec<f64>,
+    cross: Vec<Vec<f64>>,
+}
+
+impl Problem<'_> {
+    fn shared(&self) -> usize {
+        self.family.dimension().saturating_sub(1)
+    }
+
+    fn own_at(&self, stratum: usize) -> usize {
+        self.design.names.len() + stratum * self.shared()
+    }
+
+    fn theta(&self, line: &Line, level: usize, state: &State) -> Vec<f64> {
+        let shift = state.shifts.get(level).copied().unwrap_or(0.0);
+        let own = state.x.iter().skip(self.own_at(line.stratum));
+        std::iter::once(location(&line.row, &state.x) + line.offset + shift)
+            .chain(own.take(self.shared()).copied())
+            .collect()
+    }
+
+    fn lines(&self) -> impl IndexedParallelIterator<Item = (&Line, &usize)> {
+        self.design.lines.par_iter().zip(self.level_of.par_iter())
+    }
+
+    fn value(&self, state: &State, tau: f64) -> f64 {
+        let one = |(line, level): (&Line, &usize)| {
+            self.family
+                .log_likelihood(&self.theta(line, *level, state), &line.terms)
+        };
+        let each: Vec<f64> = self.lines().map(one).collect();
+        let held: f64 = state.shifts.iter().map(|d| (d / tau).powi(2)).sum();
+        let stated: f64 = self
+            .design
+            .penalties
+            .iter()
+            .map(|p| p.value(&state.x))
+            .sum();
+        each.iter().sum::<f64>() - 0.5 * held + stated
+    }
+
+    fn system(&self, state: &State, tau: f64) -> System {
+        let one = |(line, level): (&Line, &usize)| {
+            let theta = self.theta(line, *level, state);
+            self.family.log_likelihood_derivatives(&theta, &line.terms)
+        };
+        let each: Vec<Derivatives> = self.lines().map(one).collect();
+        let (n, precision) = (self.size, tau.powi(-2));
+        let mut out = System {
+            value: 0.0,
+            slope: DVector::zeros(n),
+            own: DMatrix::zeros(n, n),
+            level_slope: state.shifts.iter().map(|d| -d * precision).collect(),
+            level_own: vec![precision; self.count],
+            cross: vec![vec![0.0; n]; self.count],
+        };
+        for ((line, level), d) in self.design.lines.iter().zip(self.level_of).zip(&each) {
+            out.add(line, *level, d, self.own_at(line.stratum));
+        }
+        for p in &self.design.penalties {
+            let off = (state.x.get(p.at).copied().unwrap_or(0.0) - p.mean) / p.sd;
+            out.slope[p.at] -= off / p.sd;
+            out.own[(p.at, p.at)] += 1.0 / (p.sd * p.sd);
+        }
+        let held: f64 = state.shifts.iter().map(|d| d * d * precision).sum();
+        let stated: f64 = self
+            .design
+            .penalties
+            .iter()
+            .map(|p| p.value(&state.x))
+            .sum();
+        out.value = each.iter().map(|d| d.value).sum::<f64>() - 0.5 * held + stated;
+        out
+    }
+
+    /// Climbs to the maximum of the penalised log-likelihood. `None` where it is not reached.
+    /// With `held` the law's own parameters stay as they are.
+    fn climb(&self, tau: f64, from: &State, held: bool) -> Option<(State, System, DMatrix<f64>)> {
+        let mut state = State {
+            x: from.x.clone(),
+            shifts: from.shifts.clone(),
+        };
+        for _ in 0..STEPS {
+            let system = self.system(&state, tau);
+            let free = if held {
+                self.design.names.len()
+            } else {
+                self.size
+            };
+            let (inverse, dx, shifts) = system.step(free)?;
+            let gain = system.slope.dot(&dx)
+                + system
+                    .level_slope
+                    .iter()
+                    .zip(&shifts)
+                    .map(|(g, d)| g * d)
+                    .sum::<f64>();
+            let moved = |scale: f64| State {
+                x: state
+                    .x
+                    .iter()
+                    .zip(dx.iter())
+                    .map(|(a, s)| a + scale * s)
+                    .collect(),
+                shifts: state
+                    .shifts
+                    .iter()
+                    .zip(&shifts)
+                    .map(|(a, s)| a + scale * s)
+                    .collect(),
+            };
+            if gain.abs() < GAIN {
+                return Some((state, system, inverse));
+            }
+            let halves = (0..HALVES).map(|n| moved(0.5_f64.powi(n)));
+            let next = halves.into_iter().find(|s| {
+                let there = self.value(s, tau);
+                there.is_finite() && there > system.value
+            });
+            match next {
+                Some(next) => state = next,
+                None => return Some((state, system, inverse)),
+            }
+        }
+        None
+    }
+}
+
+impl System {
+    fn add(&mut self, line: &Line, level: usize, d: &Derivatives, own: usize) {
+        let slope = |i: usize| d.gradient.get(i).copied().unwrap_or(0.0);
+        let bend = |i: usize, j: usize| {
+            let row = d.hessian.get(i);
+            row.and_then(|r| r.get(j)).copied().unwrap_or(0.0)
+        };
+        let dimension = d.gradient.len();
+        // The unknowns a line hangs on: its columns by the location, then the law's own parameters.
+        let columns = line.row.iter().map(|(at, v)| (*at, *v, 0));
+        let shape = (1..dimension).map(|k| (own + k - 1, 1.0, k));
+        let places: Vec<(usize, f64, usize)> = columns.chain(shape).collect();
+        for (i, a, k) in &places {
+            self.slope[*i] += a * slope(*k);
+            for (j, b, l) in &places {
+                self.own[(*i, *j)] -= a * b * bend(*k, *l);
+            }
+            let cross = self.cross.get_mut(level).and_then(|c| c.get_mut(*i));
+            if let Some(slot) = cross {
+                *slot -= a * bend(0, *k);
+            }
+        }
+        if let Some(slot) = self.level_slope.get_mut(level) {
+            *slot += slope(0);
+        }
+        if let Some(slot) = self.level_own.get_mut(level) {
+            *slot -= bend(0, 0);
+        }
+    }
+
+    /// Covariance of what is not a level, and Newton's step, in which only the first `free` unknowns move.
+    fn step(&self, free: usize) -> Option<(DMatrix<f64>, DVector<f64>, Vec<f64>)> {
+        let (mut left, mut right) = (self.own.clone(), self.slope.clone());
+        let levels = || {
+            self.cross
+                .iter()
+                .zip(&self.level_own)
+                .zip(&self.level_slope)
+        };
+        for ((cross, own), slope) in levels() {
+            let used: Vec<(usize, f64)> = cross
+                .iter()
+                .copied()
+                .enumerate()
+                .filter(|(_, v)| *v != 0.0)
+                .collect();
+            for (i, a) in &used {
+                right[*i] -= a * slope / own;
+                for (j, b) in &used {
+                    left[(*i, *j)] -= a * b / own;
+                }
+            }
+        }
+        for i in free..right.len() {
+            right[i] = 0.0;
+            left.row_mut(i).fill(0.0);
+            left.column_mut(i).fill(0.0);
+            left[(i, i)] = 1.0;
+        }
+        let inverse = left.cholesky()?.inverse();
+        let dx = &inverse * right;
+        let shift = |((cross, own), slope): ((&Vec<f64>, &f64), &f64)| {
+            let told: f64 = cross.iter().zip(dx.iter()).map(|(c, d)| c * d).sum();
+            (slope - told) / own
+        };
+        let shifts = levels().map(shift).collect();
+        Some((inverse, dx, shifts))
+    }
+
+    /// Log-likelihood with the levels integrated out (Laplace), at the maximum.
+    fn marginal(&self, tau: f64) -> f64 {
+        let width: f64 = self
+            .level_own
+            .iter()
+            .map(|own| (own * tau * tau).ln())
+            .sum();
+        self.value - 0.5 * width
+    }
+}
+
+/// Fits a design with a random factor beside it: the level of each of its lines, of `count`. `confidence` is that of
+/// the interval of τ.
+///
+/// # Errors
+/// [`NoFit`] as without the factor, or where no τ lets the climb end.
+pub fn random_factor(
+    family: &'static dyn Family,
+    design: &Design,
+    level_of: &[usize],
+    count: usize,
+    confidence: f64,
+) -> Result<RandomFactor, NoFit> {
+    let plain = fit_design(family, design)?;
+    let null = plain.maximum.value;
+    let plain = plain.regression;
+    let problem = Problem {
+        family,
+        design,
+        level_of,
+        count,
+        size: plain.x.len(),
+    };
+    let last = RefCell::new(State {
+        x: plain.x.clone(),
+        shifts: vec![0.0; count],
+    });
+    let profile = |q: f64| {
+        let found = problem.best(q.exp(), &last.borrow());
+        found.map_or(f64::NEG_INFINITY, |(state, value)| {
+            last.replace(state);
+            value
+        })
+    };
+    let (q, less) = minimise_bracketed(|q| -profile(q), LEAST.ln(), MOST.ln(), 1e-3);
+    let tau = if -less > null + 1e-6 { q.exp() } else { 0.0 };
+    let best = (-less).max(null);
+    let floor = best - 0.5 * chi_square_quantile(confidence, 1.0);
+    let over = |q: f64| profile(q) - floor;
+    let from = if tau > 0.0 { q } else { LEAST.ln() };
+    let upper = bracketed(over, from, MOST.ln(), 1e-2).map(f64::exp);
+    let lower = if tau <= 0.0 || null >= floor {
+        0.0
+    } else {
+        bracketed(over, LEAST.ln(), q, 1e-2).map_or(0.0, f64::exp)
+    };
+    let statistic = 2.0 * (best - null);
+    let spread = Spread {
+        tau,
+        lower,
+        upper,
+        test: Test {
+            name: "no_spread_between_levels",
+            statistic,
+            df: 1.0,
+            p_value: if tau > 0.0 {
+                0.5 * chi_square_survival(statistic, 1.0)
+            } else {
+                1.0
+            },
+        },
+    };
+    let lost = NoFit::NotReached { slope: f64::NAN };
+    let climbed = problem.best(tau.max(LEAST), &last.borrow());
+    let (state, value) = climbed.ok_or(lost)?;
+    let system = problem.system(&state, tau.max(LEAST));
+    let (inverse, ..) = system.step(problem.size).ok_or(lost)?;
+    let levels = problem.levels(&state, &system, &inverse);
+    let penalties: f64 = design.penalties.iter().map(|p| p.value(&state.x)).sum();
+    let regression = Regression {
+        log_likelihood: value - penalties,
+        covariance: inverse,
+        x: state.x,
+        ..plain
+    };
+    Ok(RandomFactor {
+        regression,
+        spread,
+        levels,
+    })
+}
+
+impl Problem<'_> {
+    /// The maximum over everything but τ of the likelihood with the levels integrated out: where it lies, and what
+    /// it is.
+    fn best(&self, tau: f64, from: &State) -> Option<(State, f64)> {
+        let (start, system, _) = self.climb(tau, from, false)?;
+        if self.shared() == 0 {
+            return Some((start, system.marginal(tau)));
+        }
+        let at = |step: f64| {
+            let mut x = start.x.clone();
+            let own = (0..self.design.strata.max(1)).map(|s| self.own_at(s));
+            for place in own {
+                if let Some(slot) = x.get_mut(place) {
+                    *slot += step;
+                }
+            }
+            let state = State {
+                x,
+                shifts: start.shifts.clone(),
+            };
+            let (state, system, _) = self.climb(tau, &state, true)?;
+            Some((state, system.marginal(tau)))
+        };
+        let loss = |step: f64| at(step).map_or(f64::INFINITY, |(_, value)| -value);
+        let (step, _) = minimise_bracketed(loss, NARROWER, WIDER, 1e-2);
+        at(step)
+    }
+
+    fn levels(&self, state: &State, system: &System, inverse: &DMatrix<f64>) -> Vec<DrawnLevel> {
+        let mut out: Vec<DrawnLevel> = state
+            .shifts
+            .iter()
+            .zip(&system.cross)
+            .zip(&system.level_own)
+            .map(|((shift, cross), own)| {
+                // Its own error, and that of what it is held against.
+                let cross = DVector::from_column_slice(cross);
+                let told = cross.dot(&(inverse * &cross)) / (own * own);
+                DrawnLevel {
+                    shift: *shift,
+                    std_error: (own.recip() + told).sqrt(),
+                    seals: 0.0,
+                    failures: 0.0,
+                }
+            })
+            .collect();
+        for (line, level) in self.design.lines.iter().zip(self.level_of) {
+            if let Some(own) = out.get_mut(*level) {
+                own.seals += line.terms.extent.total;
+                own.failures += line.terms.extent.failures;
+            }
+        }
+        out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::*;
+    use crate::batches::{Cell, levels};
+    use crate::laws::by_name;
+    use crate::life::Life;
+    use crate::terms::Terms;
+    use sealspan_numeric::random::Stream;
+    use sealspan_records::observation::{Observation, Sample};
+    use std::sync::Arc;
+
+    /// Lives of many levels, shifted by normals of a spread, half of them by 0.4 for a factor of two levels.
+    fn fleet(count: usize, seals: usize, tau: f64, seed: u64) -> Vec<(usize, f64, Sample)> {
+        let life = Life::weibull(2.0, 500.0).unwrap();
+        let mut stream = Stream::new(seed, 0);
+        (0..count)
+            .map(|level| {
+                let (shift, x) = (tau * stream.normal(), (level % 2) as f64);
+                let rows = (0..seals).map(|_| {
+                    let age = (shift + 0.4 * x).exp() * life.sample(stream.uniform());
+                    let end = 900.0 * stream.uniform();
+                    if age <= end {
+                        Observation::exact(age, 0.0, 1.0).unwrap()
+                    } else {
+                        Observation::right(end, 0.0, 1.0).unwrap()
+                    }
+                });
+                (level, x, Sample::new(rows.collect()))
+            })
+            .collect()
+    }
+
+    fn design(fleet: &[(usize, f64, Sample)], with_x: bool) -> (Design, Vec<usize>) {
+        let mut names = vec!["intercept".to_owned()];
+        names.extend(with_x.then(|| "x".to_owned()));
+        let line = |(_, x, sample): &(usize, f64, Sample)| {
+            let mut row = vec![(0, 1.0)];
+            row.extend((with_x && *x != 0.0).then_some((1, *x)));
+            Line {
+                row,
+                offset: 0.0,
+                stratum: 0,
+                terms: Arc::new(Terms::new(sample)),
+            }
+        };
+        let design = Design {
+            names,
+            lines: fleet.iter().map(line).collect(),
+            strata: 1,
+            penalties: vec![],
+        };
+        (design, fleet.iter().map(|f| f.0).collect())
+    }
+
+    /// Three thousand levels: the spread, the effect beside it and the shape are recovered.
+    #[test]
+    fn many_levels_give_back_what_was_put_in() {
+        let fleet = fleet(3000, 8, 0.3, 5);
+        let (design, level_of) = design(&fleet, true);
+        let family = by_name("weibull").unwrap();
+        let found = random_factor(family, &design, &level_of, 3000, 0.9).unwrap();
+        let (effect, error) = found.regression.combination(&found.regression.unit(1));
+        assert!((effect - 0.4).abs() < 4.0 * error, "{effect} {error}");
+        let tau = found.spread.tau;
+        assert!((tau - 0.3).abs() < 0.04, "{tau}");
+        assert!(found.spread.lower < tau && tau < found.spread.upper.unwrap());
+        let (sigma, ..) = found.regression.sigma(0.9).unwrap();
+        assert!((sigma - 0.5).abs() < 0.02, "{sigma}");
+    }
+
+    /// Laplace's approximation against the integrals by quadrature, where levels have failures enough.
+    #[test]
+    fn agrees_with_quadrature() {
+        let fleet = fleet(40, 60, 0.25, 8);
+        let (design, level_of) = design(&fleet, false);
+        let family = by_name("weibull").unwrap();
+        let found = random_factor(family, &design, &level_of, 40, 0.9).unwrap();
+        let cells: Vec<Cell> = fleet
+            .iter()
+            .map(|(level, _, sample)| Cell {
+                stratum: 0,
+                level: *level,
+                sample: sample.clone(),
+            })
+            .collect();
+        let exact = levels(family, 1, 40, &cells, 0.9).unwrap();
+        assert!((found.spread.tau / exact.spread.tau - 1.0).abs() < 0.02);
+        for (a, b) in found.levels.iter().zip(&exact.levels) {
+            assert!((a.shift - b.ratio.ln()).abs() < 0.02, "{a:?} {b:?}");
+        }
+    }
+
+    /// Like levels: no spread, and the regression is the plain one.
+    #[test]
+    fn without_spread_it_is_the_plain_regression() {
+        let fleet = fleet(300, 10, 0.0, 12);
+        let (design, level_of) = design(&fleet, true);
+        let family = by_name("weibull").unwrap();
+        let found = random_factor(family, &design, &level_of, 300, 0.9).unwrap();
+        assert!(found.spread.test.p_value > 0.05);
+        let plain = fit_design(family, &design).unwrap().regression;
+        for (a, b) in found.regression.x.iter().zip(&plain.x) {
+            assert!((a - b).abs() < 0.02, "{a} {b}");
+        }
+    }
+}

@@ -21,7 +21,7 @@ use crate::calendar::Calendar;
 use crate::costs::{Costs, HOURS_PER_DAY};
 use crate::error::{Error, Result};
 use crate::evaluate::{Outcome, Prepared};
-use crate::plan::Request;
+use crate::plan::{Limits, Request};
 use crate::policy::CarePolicy;
 use crate::seal::Seal;
 use crate::terms::{Handling, Terms};
@@ -166,18 +166,11 @@ pub fn weigh(weighing: &Weighing) -> Result<Weighed> {
         weighing.calendar,
         weighing.shortest,
     )?;
-    let all: Vec<Option<(Prepared, Option<f64>)>> = weighing
-        .draws
-        .par_iter()
-        .map(|seal| world(seal, weighing, &terms))
-        .collect();
-    let left_out = all.iter().filter(|w| w.is_none()).count();
-    let (models, now): (Vec<Prepared>, Vec<Option<f64>>) = all.into_iter().flatten().unzip();
-    if models.len() < FEWEST {
-        return Err(Error::no_answer(
-            "Too few of the lives drawn from the estimate have a long-run cost to weigh policies by.",
-        ));
-    }
+    let Worlds {
+        models,
+        now,
+        left_out,
+    } = worlds(weighing, &terms)?;
     let table = Table::new(&menu, &models, &terms, request.goal, &request.limits);
     let kept = within_limits(&table, weighing)?;
     let judge = Judge::new(kept.measures(request.goal)).ok_or_else(|| {
@@ -201,26 +194,60 @@ pub fn weigh(weighing: &Weighing) -> Result<Weighed> {
         then: average(&own, weighing.confidence),
         failed: averages.failed,
         availability: averages.availability,
-        chance_of_keeping_limits: (request.limits != crate::plan::Limits::default()).then(|| {
-            let keeps = outcomes.iter().map(|o| request.limits.broken(o) <= 0.0);
-            mean(keeps.map(|k| f64::from(u8::from(k))))
-        }),
+        chance_of_keeping_limits: keeping(&request.limits, outcomes),
         today: saving(&now, &own, weighing.confidence),
         options: options(&kept, &judge),
         kinds: kinds(&kept, &judge),
         alternatives: alternatives(&table, &kept, &judge, weighing),
         regret: judge.regret(),
-        more_watching: weighing.watched.map(|watched| {
-            let mut more = judge.more_watching(watched);
-            if weighing.costs.clock() == Clock::Days {
-                more.seal_months = more.seal_time.map(|t| t / DAYS_PER_MONTH);
-            } else if let (Clock::Hours, Some(t)) = (weighing.costs.clock(), more.seal_time) {
-                more.seal_months = Some(t / (HOURS_PER_DAY * DAYS_PER_MONTH));
-            }
-            more
-        }),
+        more_watching: more_watching(weighing, &judge),
         swings: flips::swings(weighing, &menu, &plan),
     })
+}
+
+/// The worlds with their tables, today's practice in each, and how many have no long-run figures.
+struct Worlds {
+    models: Vec<Prepared>,
+    now: Vec<Option<f64>>,
+    left_out: usize,
+}
+
+fn worlds(weighing: &Weighing, terms: &Terms) -> Result<Worlds> {
+    let all: Vec<Option<(Prepared, Option<f64>)>> = weighing
+        .draws
+        .par_iter()
+        .map(|seal| world(seal, weighing, terms))
+        .collect();
+    let left_out = all.iter().filter(|w| w.is_none()).count();
+    let (models, now): (Vec<Prepared>, Vec<Option<f64>>) = all.into_iter().flatten().unzip();
+    if models.len() < FEWEST {
+        return Err(Error::no_answer(
+            "Too few of the lives drawn from the estimate have a long-run cost to weigh policies by.",
+        ));
+    }
+    Ok(Worlds {
+        models,
+        now,
+        left_out,
+    })
+}
+
+fn more_watching(weighing: &Weighing, judge: &Judge) -> Option<MoreWatching> {
+    let mut more = judge.more_watching(weighing.watched?);
+    let month = match weighing.costs.clock() {
+        Clock::Days => Some(DAYS_PER_MONTH),
+        Clock::Hours => Some(HOURS_PER_DAY * DAYS_PER_MONTH),
+        Clock::Cycles => None,
+    };
+    more.seal_months = more.seal_time.zip(month).map(|(time, month)| time / month);
+    Some(more)
+}
+
+/// Share of worlds in which the plan keeps the limits, where there are any.
+fn keeping(limits: &Limits, outcomes: &[Outcome]) -> Option<f64> {
+    let keeps = outcomes.iter().map(|o| limits.broken(o) <= 0.0);
+    let share = mean(keeps.map(|k| f64::from(u8::from(k))));
+    (*limits != Limits::default()).then_some(share)
 }
 
 /// A world with its tables, and today's practice in it.

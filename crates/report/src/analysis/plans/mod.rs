@@ -1,6 +1,7 @@
 //! The whole plan from records: the defect model joined with turning and a replacement age, weighed over
 //! what the estimates leave open, beside what is done today.
 
+mod basis;
 mod severity;
 mod stages;
 mod today;
@@ -11,18 +12,16 @@ pub use stages::{OneStage, Stages, stages};
 pub use today::{SiteToday, Today, today};
 pub use words::Pen;
 
-use super::DRAWS;
-use super::lives::GroupLife;
+use self::basis::{Basis, basis, mean_life, on_frames};
+use super::lives::{Fitted, GroupLife};
 use crate::wire::care::{CareBlock, PlanQuestion, more, plan_block, planned_block};
-use crate::wire::plan::{TurningBasis, WholePlan};
+use crate::wire::plan::WholePlan;
 use sealspan_care::calendar::Calendar;
-use sealspan_care::evaluate::Prepared;
 use sealspan_care::plan::Planner;
 use sealspan_care::policy::CarePolicy;
-use sealspan_care::seal::{FailureSign, Seal};
+use sealspan_care::seal::Seal;
 use sealspan_care::terms::Terms;
 use sealspan_care::weigh::{Weighing, weigh};
-use sealspan_life::life::Life;
 use sealspan_records::histories::{HistoryGroup, HistoryQuestion, histories};
 use sealspan_records::practice::{GroupPractice, practice};
 use sealspan_records::{Clock, Records, Study};
@@ -132,13 +131,6 @@ const TOGETHER: &str = "defects are followed within each group, not over all gro
 const FEWEST: usize = 20;
 const UNWEIGHED: &str = "No weighing over what the estimate leaves open: it has no draws (the fit gives no covariance). The plan is that of the estimate alone.";
 
-/// The seal at its estimate and in all worlds, and how it came about.
-struct Basis {
-    centre: Seal,
-    draws: Vec<Seal>,
-    two_stage: Result<Vec<crate::wire::defects::DoubtRow>, OneStage>,
-}
-
 /// The whole plan of one group with all answers beside it.
 ///
 /// # Errors
@@ -162,8 +154,7 @@ pub fn whole(
         return Ok(block);
     }
     let terms = Terms::new(question.costs, &question.handling)?;
-    let mean_life = basis_mean(&basis.centre)?;
-    let today = today(&sites, &terms, mean_life);
+    let today = today(&sites, &terms, mean_life(&basis.centre)?);
     let (basis, turning) = on_frames(basis, evidence, facts, &today, question.seed);
     let weighed = weigh(&Weighing {
         seal: &basis.centre,
@@ -207,7 +198,7 @@ pub fn whole(
 /// Every other answer around the plan. Questions that are worked out in one stage only are asked of the life
 /// to failure.
 fn answers(
-    fitted: &super::lives::Fitted,
+    fitted: &Fitted,
     basis: &Basis,
     question: &PlanQuestion,
     policy: CarePolicy,
@@ -241,189 +232,4 @@ fn answers(
         block.more.stop_gap = stop_gap;
     }
     Ok(block)
-}
-
-fn basis_mean(seal: &Seal) -> Result<f64, sealspan_care::error::Error> {
-    let model = Prepared::new(seal)?;
-    Ok(model.mean_onset() + model.mean_delay().unwrap_or(0.0))
-}
-
-/// Two stages where the log can tell them, else the life to failure.
-fn basis(
-    fitted: &super::lives::Fitted,
-    histories: Result<HistoryGroup, String>,
-    facts: &Facts,
-    question: &PlanQuestion,
-) -> Basis {
-    let dressed = |seal: Seal| Seal {
-        handling_damage: facts.handling_damage,
-        failure: if facts.hidden {
-            FailureSign::Hidden
-        } else {
-            FailureSign::Evident
-        },
-        ..seal
-    };
-    let one = |reason: String, cure: &str| OneStage {
-        reason,
-        cure: cure.to_owned(),
-        doubts: vec![],
-    };
-    let found = if facts.one_stage {
-        Err(one(
-            "one stage was asked for".to_owned(),
-            "leave out --one-stage",
-        ))
-    } else {
-        histories
-            .map_err(|why| {
-                let cure = if why == TOGETHER {
-                    "read the plans of the groups"
-                } else {
-                    "record every look with its finding: sound, worn or failed"
-                };
-                one(why, cure)
-            })
-            .and_then(|group| {
-                stages(
-                    &group,
-                    facts.detection,
-                    question.confidence,
-                    DRAWS,
-                    question.seed,
-                )
-            })
-    };
-    match found {
-        Ok(stages) => {
-            let two = |d: &sealspan_life::defects::DefectDraw| Seal {
-                detection: d.detection,
-                ..dressed(Seal::two_stage(d.defect.clone(), d.delay.clone()))
-            };
-            Basis {
-                centre: two(&stages.centre),
-                draws: stages.draws.iter().map(two).collect(),
-                two_stage: Ok(stages.doubts),
-            }
-        }
-        Err(why) => {
-            let alone = |life: &Life| Seal {
-                detection: facts.detection.unwrap_or(1.0),
-                ..dressed(Seal::one_stage(life.clone()))
-            };
-            Basis {
-                centre: alone(&fitted.life),
-                draws: fitted.draws.iter().map(alone).collect(),
-                two_stage: Err(why),
-            }
-        }
-    }
-}
-
-/// Weibull shape of the seal's first event.
-fn shape(seal: &Seal) -> Option<f64> {
-    let sealspan_care::seal::Onset::Law(life) = &seal.onset else {
-        return None;
-    };
-    match life.family() {
-        "weibull" => life
-            .parameters()
-            .iter()
-            .find(|p| p.0 == "shape")
-            .map(|p| p.1),
-        "exponential" => Some(1.0),
-        _ => None,
-    }
-}
-
-/// Puts the seals on frames: stated severities, or those the records leave possible. A life read from
-/// seals that were turned is that of turned seals; never turned it is shorter.
-fn on_frames(
-    basis: Basis,
-    evidence: &Evidence,
-    facts: &Facts,
-    today: &Today,
-    seed: u64,
-) -> (Basis, Result<TurningBasis, String>) {
-    if shape(&basis.centre).is_none() {
-        let why = "turning is worked out for Weibull and exponential laws".to_owned();
-        return (basis, Err(why));
-    }
-    let place = |seal: &Seal, world: Option<u64>| -> Seal {
-        let law = shape(seal);
-        match (&evidence.arcs, facts.severities.as_slice(), world) {
-            (Ok(arcs), [], None) => arcs.at_estimate(seal.clone(), law),
-            (Ok(arcs), [], Some(n)) => arcs.drawn(seal.clone(), law, seed.wrapping_add(n)),
-            (_, stated, _) => seal
-                .clone()
-                .with_severities(stated)
-                .unwrap_or_else(|_| seal.clone()),
-        }
-    };
-    if let (Err(why), []) = (&evidence.arcs, facts.severities.as_slice()) {
-        return (basis, Err(why.clone()));
-    }
-    let centre = place(&basis.centre, None);
-    let shorter = turned_share(&centre, today.turns_every);
-    let back = |seal: Seal| scaled(&seal, shorter).unwrap_or(seal);
-    let Some(ring) = centre.ring().cloned() else {
-        return (basis, Err("the severities give no ring".to_owned()));
-    };
-    let draws = basis.draws.iter().zip(0..);
-    let basis = Basis {
-        draws: draws.map(|(seal, n)| back(place(seal, Some(n)))).collect(),
-        centre: back(centre),
-        two_stage: basis.two_stage,
-    };
-    let turning = TurningBasis {
-        severities: ring.severities().to_vec(),
-        limit_ratio: ring.limit_ratio(),
-        counts: match (&evidence.arcs, facts.severities.as_slice()) {
-            (Ok(arcs), []) => Some(arcs.counts().to_vec()),
-            _ => None,
-        },
-        p_value: match (&evidence.arcs, facts.severities.as_slice()) {
-            (Ok(arcs), []) => arcs.p_value(seed),
-            _ => None,
-        },
-    };
-    (basis, Ok(turning))
-}
-
-/// Mean age at the onset never turned, over that under today's turns.
-fn turned_share(centre: &Seal, turns_every: Option<f64>) -> f64 {
-    let ratio = || {
-        let alone = Seal {
-            delay: None,
-            handling_damage: 0.0,
-            failure: FailureSign::Evident,
-            ..centre.clone()
-        };
-        let model = Prepared::new(&alone).ok()?;
-        let free = Terms::default();
-        let turned = model
-            .rough(&CarePolicy::turn_every(turns_every?), &free, None)
-            .ok()?;
-        Some(model.mean_onset() / turned.mean_service)
-    };
-    ratio().filter(|r| r.is_finite() && *r > 0.0).unwrap_or(1.0)
-}
-
-/// The ring with its scale multiplied.
-fn scaled(seal: &Seal, by: f64) -> Option<Seal> {
-    let ring = seal.ring()?;
-    let life = ring.never_turned().ok()?;
-    let (shape, scale) = life
-        .parameters()
-        .iter()
-        .fold((1.0, None), |(shape, scale), p| match p.0 {
-            "shape" => (p.1, scale),
-            "scale" | "mean" => (shape, Some(p.1)),
-            _ => (shape, scale),
-        });
-    let alone = Seal {
-        onset: sealspan_care::seal::Onset::Law(Life::weibull(shape, scale? * by)?),
-        ..seal.clone()
-    };
-    alone.with_severities(ring.severities()).ok()
 }

@@ -45,6 +45,8 @@ impl Pattern {
         if total <= 0.0 || total > MOST_SEALS {
             return None;
         }
+        // In one order, so that the same seals draw the same samples however they were listed.
+        let sample = sample.reduce();
         let mut seals = vec![];
         let mut spacings = vec![];
         let (mut exact, mut failures) = (0.0, 0.0);

@@ -176,9 +176,11 @@ impl Terms {
         });
     }
 
-    /// Takes a sample apart. Large sets of points are compressed without loss (see [`compress`]).
+    /// Takes a sample apart, equal rows as one, so that neither their order nor their grouping changes a bit of what
+    /// follows. Large sets of points are compressed without loss (see [`compress`]).
     #[must_use]
     pub fn new(sample: &Sample) -> Self {
+        let sample = &sample.reduce();
         let (mut density, mut survival, mut entries, mut interval) =
             (vec![], vec![], vec![], vec![]);
         for o in sample.rows() {

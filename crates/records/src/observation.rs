@@ -229,40 +229,27 @@ impl Tally {
     }
 }
 
-/// Observations on one clock in one normal form: equal rows (what was seen and entry age) merged, their counts
-/// added, in order (exact, right, interval, each by age, then by entry age).
-///
-/// Every likelihood and product-limit estimate of the merged sample equals that of the rows one by one, and
-/// nothing that follows can depend on how the rows were listed.
+/// Observations on one clock, in the order given.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Sample {
     rows: Vec<Observation>,
 }
 
 impl Sample {
-    /// Puts observations in normal form; rows with count 0 are dropped, they carry nothing.
+    /// Wraps observations; rows with count 0 are dropped, they carry nothing.
     ///
     /// ```
     /// use sealspan_records::observation::{Observation, Sample};
-    /// let one = Observation::exact(54.0, 0.0, 1.0)?;
-    /// let sample = Sample::new(vec![one, Observation::right(80.0, 0.0, 10.0)?, one]);
-    /// assert_eq!(sample.tally().total(), 12.0);
-    /// assert_eq!(sample.rows().len(), 2);
-    /// assert_eq!(sample.rows()[0].count(), 2.0);
+    /// let sample = Sample::new(vec![
+    ///     Observation::exact(54.0, 0.0, 1.0)?,
+    ///     Observation::right(500.0, 0.0, 10.0)?,
+    /// ]);
+    /// assert_eq!(sample.tally().total(), 11.0);
     /// # Ok::<(), sealspan_records::observation::NotAnObservation>(())
     /// ```
     #[must_use]
     pub fn new(mut rows: Vec<Observation>) -> Self {
         rows.retain(|o| o.count > 0.0);
-        // Counts last: even a sum of fractions comes out the same however the rows were listed.
-        rows.par_sort_unstable_by(|a, b| order(a, b).then(a.count.total_cmp(&b.count)));
-        rows.dedup_by(|next, kept| {
-            let same = order(next, kept).is_eq();
-            if same {
-                kept.count += next.count;
-            }
-            same
-        });
         Self { rows }
     }
 
@@ -294,6 +281,34 @@ impl Sample {
             }
         }
         tally
+    }
+
+    /// The same sample in normal form: equal rows (what was seen and entry age) merged and their counts added, in
+    /// order (exact, right, interval, each by age, then by entry age). Every likelihood and product-limit estimate of
+    /// the merged sample equals that of the rows one by one, and what is worked out from it cannot depend on how
+    /// the rows were listed.
+    ///
+    /// ```
+    /// use sealspan_records::observation::{Observation, Sample};
+    /// let one = Observation::exact(54.0, 0.0, 1.0)?;
+    /// let sample = Sample::new(vec![one, Observation::right(80.0, 0.0, 1.0)?, one]).reduce();
+    /// assert_eq!(sample.rows().len(), 2);
+    /// assert_eq!(sample.rows()[0].count(), 2.0);
+    /// # Ok::<(), sealspan_records::observation::NotAnObservation>(())
+    /// ```
+    #[must_use]
+    pub fn reduce(&self) -> Sample {
+        let mut rows = self.rows.clone();
+        // Counts last: even a sum of fractions comes out the same however the rows were listed.
+        rows.par_sort_unstable_by(|a, b| order(a, b).then(a.count.total_cmp(&b.count)));
+        rows.dedup_by(|next, kept| {
+            let same = order(next, kept).is_eq();
+            if same {
+                kept.count += next.count;
+            }
+            same
+        });
+        Self { rows }
     }
 
     /// Greatest finite age seen; 0 for an empty sample.

@@ -231,11 +231,13 @@ impl DefectFit {
             covariance: DMatrix::from_fn(n, n, |i, j| self.covariance[(at(i), at(j))]),
             side,
         };
-        // The way out roughly, the last of it exactly.
-        let near = contour(&rough, rough.value(&centre))
+        let exact = contour(&problem, self.log_likelihood);
+        // The way out roughly, the last of it exactly; the whole way exactly where the rough one loses itself.
+        let quick = contour(&rough, rough.value(&centre))
             .path(z, ON_THE_WAY)
-            .ok()?;
-        let end = contour(&problem, self.log_likelihood).from(near, z, LAST)?;
+            .ok()
+            .and_then(|near| exact.from(near, z, LAST));
+        let end = quick.or_else(|| exact.follow(z).ok())?;
         unscale(&self.model, quantity, end).filter(|v| v.is_finite())
     }
 

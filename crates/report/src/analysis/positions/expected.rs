@@ -48,7 +48,8 @@ fn basis(sample: &Sample) -> Option<Basis> {
         let life = fit.life();
         return Some(Basis::Weibull { fit, life });
     }
-    let watched: f64 = sample.rows().iter().map(|o| o.last() - o.entry()).sum();
+    let time = |o: &Observation| o.count() * (o.last() - o.entry());
+    let watched: f64 = sample.rows().iter().map(time).sum();
     let rate = events(sample) / watched;
     (rate > 0.0 && rate.is_finite()).then_some(Basis::Rate(rate))
 }

@@ -13,6 +13,8 @@ use std::collections::BTreeMap;
 pub const MOST_EFFECTS: f64 = 200.0;
 /// Levels that a factor needs for their spread to be told (a rule of ours).
 const FEWEST_LEVELS: usize = 50;
+/// Seals a level on average, below which the levels are no more than the seals' own names (a rule of ours).
+const FEWEST_OF_A_LEVEL: f64 = 2.0;
 
 /// A factor whose levels are draws from one normal.
 #[derive(Debug, Clone, Serialize)]
@@ -49,8 +51,8 @@ pub struct RandomLevel {
     pub upper: f64,
 }
 
-/// The factor to be taken as random: the one of most levels, where all effects are more than can be told apart and
-/// no other term hangs on it.
+/// The factor to be taken as random: the one of most levels, where all effects are more than can be told apart, no
+/// other term hangs on it, and it does not name single seals.
 pub fn factor(groups: &[Keyed], options: &CompareOptions) -> Option<String> {
     let number = |column: &&String| levels(groups, column, &[]).map_or(0, |l| l.len());
     let sizes: Vec<(usize, &String)> = options
@@ -63,7 +65,10 @@ pub fn factor(groups: &[Keyed], options: &CompareOptions) -> Option<String> {
     let crossed = options.more.interactions.iter();
     let free = !crossed.flat_map(|(a, b)| [a, b]).any(|c| c == column)
         && options.more.shape_by.as_ref() != Some(column);
-    (effects as f64 > MOST_EFFECTS && most >= FEWEST_LEVELS && free).then(|| column.clone())
+    let seals: f64 = groups.iter().map(|(_, s)| s.tally().total()).sum();
+    let shared = seals >= FEWEST_OF_A_LEVEL * most as f64;
+    (effects as f64 > MOST_EFFECTS && most >= FEWEST_LEVELS && shared && free)
+        .then(|| column.clone())
 }
 
 /// Compares with the levels of `column` as draws.

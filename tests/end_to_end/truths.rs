@@ -70,7 +70,9 @@ fn habits_and_hungry_doors_are_found_and_hardly_any_other() {
                 .any(|r| r.site.as_deref() == Some("Copper Yard"))
         );
         for row in early {
-            assert_eq!(row.site.as_deref(), Some("Copper Yard"), "{row:?}");
+            if row.site.as_deref() != Some("Copper Yard") {
+                others.push(format!("too early: {:?} {:?}", row.site, row.group));
+            }
             let thrown = &row.thrown_away;
             assert!(thrown.lower.unwrap() <= thrown.estimate.unwrap());
             assert!(thrown.estimate.unwrap() <= thrown.upper.unwrap());
@@ -92,6 +94,7 @@ fn habits_and_hungry_doors_are_found_and_hardly_any_other() {
         }
     }
     assert!(doors >= 4, "{doors} of 6");
+    // Six lists, a tenth of whose claims may be false.
     assert!(others.len() <= 1, "{others:?}");
     // Held against their material alone, positions at hot and busy places look hungry.
     let crude = PositionsOptions {

@@ -2,6 +2,7 @@
 
 use super::{FormatArgs, INPUT, ReadArgs, above_zero, share};
 use clap::Args;
+use sealspan_report::wire::batches::{FALSE_ALARMS_PER_YEAR, FALSE_DISCOVERIES};
 use std::path::PathBuf;
 
 /// A ratio above 1.
@@ -38,10 +39,10 @@ pub struct Batches {
     #[arg(long, default_value = "0.9", value_parser = share)]
     pub confidence: f64,
     /// Share of false discoveries among the batches listed as differing
-    #[arg(long, alias = "false-discovery", default_value = "0.1", value_parser = share, value_name = "SHARE")]
+    #[arg(long, alias = "false-discovery", default_value_t = FALSE_DISCOVERIES, value_parser = share, value_name = "SHARE")]
     pub false_discoveries: f64,
     /// False alarms a year, over all running charts of a column
-    #[arg(long, default_value = "0.1", value_parser = above_zero, value_name = "RATE")]
+    #[arg(long, default_value_t = FALSE_ALARMS_PER_YEAR, value_parser = above_zero, value_name = "RATE")]
     pub false_alarms_per_year: f64,
     /// Rise of the failure rate that the running charts are quickest to see
     #[arg(long, default_value = "2", value_parser = above_one, value_name = "TIMES")]

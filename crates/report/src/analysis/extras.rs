@@ -6,7 +6,9 @@ use super::materials::{MaterialsQuestion, Money, materials};
 use super::materials_field::{Where, field};
 use super::materials_here::here;
 use super::prices;
-use crate::wire::batches::{BatchesDocument, BatchesOptions, batches};
+use crate::wire::batches::{
+    BatchesDocument, BatchesOptions, FALSE_ALARMS_PER_YEAR, FALSE_DISCOVERIES, batches,
+};
 use crate::wire::materials::MaterialsDocument;
 use crate::wire::positions::PositionsDocument;
 use sealspan_care::screening::Tables;
@@ -43,8 +45,8 @@ pub fn watched(
         adjust: true,
         family,
         confidence,
-        false_discoveries: 0.1,
-        false_alarms_per_year: 0.5,
+        false_discoveries: FALSE_DISCOVERIES,
+        false_alarms_per_year: FALSE_ALARMS_PER_YEAR,
         tuned_to: 2.0,
         runs: RUNS,
         seed,

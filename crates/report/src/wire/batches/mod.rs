@@ -19,6 +19,11 @@ use std::collections::{BTreeMap, BTreeSet};
 /// Failures a stratum needs for a law of its own (a rule of ours).
 const FAILURES: f64 = 5.0;
 
+/// Share of false discoveries among the levels listed, when none is asked for.
+pub const FALSE_DISCOVERIES: f64 = 0.1;
+/// False alarms a year over all charts of a column, when none is asked for.
+pub const FALSE_ALARMS_PER_YEAR: f64 = 0.1;
+
 /// What is asked.
 #[derive(Clone)]
 pub struct BatchesOptions {

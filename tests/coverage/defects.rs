@@ -215,9 +215,12 @@ fn fleet(d: &Design, seals: usize, number: u64) -> Option<DefectFit> {
     fit(d.model, list.collect::<Option<Vec<_>>>()?).ok()
 }
 
+/// What one fleet showed: whether looks seem perfect, failures, findings; and each parameter's interval.
+type Shown = ([f64; 3], Vec<Option<Seen>>);
+
 fn study(d: &Design, fleets: u64, seals: usize, method: &str) {
     let asked = asked(d);
-    let rows: Vec<Option<([f64; 3], Vec<Option<Seen>>)>> = (0..fleets)
+    let rows: Vec<Option<Shown>> = (0..fleets)
         .into_par_iter()
         .map(|number| {
             let fit = fleet(d, seals, number)?;

@@ -109,10 +109,11 @@ pub(crate) fn profile_end(
 }
 
 /// Whether a parameter has no end because the likelihood admits the edge beyond which the law hardly changes while
-/// its parameters run off, on the way from the estimate to θ.
+/// its parameters run off, on the way from the estimate to θ. The location stays: a power law's end, or the start of
+/// a Pareto law.
 pub(crate) fn runs_off(fit: &Fit, quantity: Quantity, z: f64, towards: &[f64]) -> bool {
     let held = |b: &Beside| matches!(b.edge, Edge::Held { .. }) && b.edge.ahead(fit, towards);
-    matches!(quantity, Quantity::Parameter(_))
+    matches!(quantity, Quantity::Parameter(i) if i > 0)
         && beside(fit).iter().any(|b| b.gain < z * z && held(b))
 }
 

@@ -24,6 +24,8 @@ const CALIBRATING: usize = 1000;
 const CALIBRATING_FEW: usize = 2000;
 /// Failures below which the signed root's own quantiles serve beside its mean and spread.
 const FEW: f64 = 10.0;
+/// The same where most failures are only known to lie between two looks: their signed roots are less nearly normal.
+const FEW_BETWEEN_LOOKS: f64 = 15.0;
 const CALIBRATING_MANY: usize = 300;
 /// Failures above which the smaller number does.
 const ENOUGH: f64 = 60.0;
@@ -294,8 +296,10 @@ impl<'a> Intervals<'a> {
 
     /// Ends of the likelihood ratio at calibrated cut-offs; `None` when too few refits have one.
     fn calibrated(&self, refits: &Refits, quantity: Quantity) -> Option<Interval> {
-        let few = self.fit.terms.extent.failures < FEW;
-        let depths_of = |q| Some(calibrate(refits, q, few)?.depths(self.level));
+        let e = &self.fit.terms.extent;
+        let few = e.failures < FEW;
+        let with_quantiles = few || (e.failures < FEW_BETWEEN_LOOKS && e.exact < 0.5 * e.failures);
+        let depths_of = |q| Some(calibrate(refits, q, with_quantiles)?.depths(self.level));
         let depths = depths_of(quantity)?;
         let mut bounds = at_depths(self.fit, quantity, depths.lower, depths.upper);
         // With very few failures the ends reach ages that nobody watched, where the refits say little.

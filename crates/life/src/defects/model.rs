@@ -1,5 +1,6 @@
 //! Which laws, and what is stated instead of estimated.
 
+use super::doubts::TRUSTED;
 use super::integral::Point;
 use super::likelihood::{Term, term, total};
 use super::moments::{DETECTION, PARAMETERS};
@@ -30,6 +31,16 @@ pub enum StageLaw {
 }
 
 impl StageLaw {
+    /// The law to take when none is asked for: a shape is estimated from [`TRUSTED`] ends of the stage on.
+    #[must_use]
+    pub fn for_ends(ends: f64) -> Self {
+        if ends < TRUSTED {
+            Self::Exponential
+        } else {
+            Self::Weibull
+        }
+    }
+
     /// By the family's name; `None` for a law that the model does not take.
     #[must_use]
     pub fn by_name(name: &str) -> Option<Self> {

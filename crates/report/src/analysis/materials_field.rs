@@ -372,23 +372,16 @@ pub fn cost(
             Some(age) => e.cost_rate(age),
             None => e.run_to_failure_rate(),
         };
-        let mut drawn: Vec<f64> = lives(&fit, DRAWS, question.seed)
+        let drawn: Vec<f64> = lives(&fit, DRAWS, question.seed)
             .iter()
             .filter_map(|life| Evaluator::new(life, &costs, Goal::Cost).ok())
             .map(|e| rate(&e) * DAYS_PER_YEAR)
             .collect();
-        drawn.sort_by(f64::total_cmp);
-        let tail = 0.5 - 0.5 * question.confidence;
-        let at = |p: f64| {
-            let place = (p * (drawn.len() as f64 - 1.0)).round() as usize;
-            drawn.get(place).copied()
-        };
-        Some(Number {
-            estimate: Some(rate(&best) * DAYS_PER_YEAR),
-            lower: at(tail),
-            upper: at(1.0 - tail),
-            reason: None,
-        })
+        Some(Number::of_draws(
+            rate(&best) * DAYS_PER_YEAR,
+            drawn,
+            question.confidence,
+        ))
     })();
     found.unwrap_or_else(|| none("no Weibull life could be fitted or priced"))
 }

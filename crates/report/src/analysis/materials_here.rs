@@ -348,7 +348,7 @@ fn priced(
         .as_ref()
         .map_or(&fit.covariance, |r| &r.covariance);
     let root = covariance.clone().cholesky().map(|c| c.l());
-    let mut drawn: Vec<f64> = root
+    let drawn: Vec<f64> = root
         .map(|root| {
             let draw = |i: usize| {
                 let mut stream = Stream::new(question.seed, i as u64);
@@ -361,18 +361,9 @@ fn priced(
             (0..DRAWS).filter_map(draw).collect()
         })
         .unwrap_or_default();
-    drawn.sort_by(f64::total_cmp);
-    let tail = 0.5 - 0.5 * question.confidence;
-    let at = |p: f64| {
-        let place = (p * (drawn.len() as f64 - 1.0)).round() as usize;
-        drawn.get(place).copied()
-    };
-    Some(Number {
-        estimate: Some(rate(&best) * DAYS_PER_YEAR),
-        lower: at(tail),
-        upper: at(1.0 - tail),
-        reason: drawn
-            .is_empty()
-            .then(|| "the regression has no covariance to draw from".to_owned()),
-    })
+    Some(Number::of_draws(
+        rate(&best) * DAYS_PER_YEAR,
+        drawn,
+        question.confidence,
+    ))
 }

@@ -71,6 +71,24 @@ pub struct Number {
 }
 
 impl Number {
+    /// An estimate with the interval that leaves out as many draws below as above.
+    pub(crate) fn of_draws(estimate: f64, mut draws: Vec<f64>, confidence: f64) -> Self {
+        draws.sort_by(f64::total_cmp);
+        let tail = 0.5 - 0.5 * confidence;
+        let at = |p: f64| {
+            let place = (p * (draws.len() as f64 - 1.0)).round() as usize;
+            draws.get(place).copied()
+        };
+        Self {
+            estimate: Some(estimate),
+            lower: at(tail),
+            upper: at(1.0 - tail),
+            reason: draws
+                .is_empty()
+                .then(|| "the estimate has no covariance to draw from".to_owned()),
+        }
+    }
+
     /// Whether the interval lies wholly to one side of the estimate.
     #[must_use]
     pub fn leaves_out_its_estimate(&self) -> bool {

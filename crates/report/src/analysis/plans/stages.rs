@@ -2,7 +2,7 @@
 
 use crate::wire::defects::DoubtRow;
 use sealspan_life::bounds::Bounds;
-use sealspan_life::defects::doubts::{Doubt, TRUSTED, doubts};
+use sealspan_life::defects::doubts::{Doubt, doubts};
 use sealspan_life::defects::goodness::by_look;
 use sealspan_life::defects::{
     Counts, DefectDraw, DefectDraws, DefectFit, DefectQuantity, Model, StageLaw, fit,
@@ -51,16 +51,9 @@ pub fn stages(
     seed: u64,
 ) -> Result<Stages, OneStage> {
     let counts = Counts::of(&group.histories);
-    let few = |n: f64| {
-        if n < TRUSTED {
-            StageLaw::Exponential
-        } else {
-            StageLaw::Weibull
-        }
-    };
     let model = Model {
-        defect: few(counts.failed + counts.found),
-        delay: few(counts.failed),
+        defect: StageLaw::for_ends(counts.failed + counts.found),
+        delay: StageLaw::for_ends(counts.failed),
         detection,
     };
     let one = |reason: String, cure: &str, doubts: Vec<DoubtRow>| OneStage {

@@ -6,7 +6,7 @@ use super::{
 };
 use crate::wire::GroupKey;
 use sealspan_life::bounds::Bounds;
-use sealspan_life::defects::doubts::{Doubt, TRUSTED, doubts};
+use sealspan_life::defects::doubts::{Doubt, doubts};
 use sealspan_life::defects::goodness::{LookBand, agreement, by_look};
 use sealspan_life::defects::{
     Counts, DefectDraws, DefectFit, DefectQuantity, Model, PRIORS, StageLaw, fit,
@@ -21,18 +21,13 @@ use std::cell::OnceCell;
 
 pub(super) fn group(group: &HistoryGroup, options: &DefectOptions) -> GroupDefects {
     let counts = Counts::of(&group.histories);
-    let few = |n: f64| {
-        if n < TRUSTED {
-            StageLaw::Exponential
-        } else {
-            StageLaw::Weibull
-        }
-    };
     let model = Model {
         defect: options
             .defect
-            .unwrap_or_else(|| few(counts.failed + counts.found)),
-        delay: options.delay.unwrap_or_else(|| few(counts.failed)),
+            .unwrap_or_else(|| StageLaw::for_ends(counts.failed + counts.found)),
+        delay: options
+            .delay
+            .unwrap_or_else(|| StageLaw::for_ends(counts.failed)),
         detection: options.detection,
     };
     let fitted = fit(model, group.histories.clone());

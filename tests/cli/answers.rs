@@ -182,3 +182,36 @@ fn compare_checks_itself_by_proportional_hazards() {
     let words = json["proportional_hazards"]["drawn_ages"]["words"].as_str();
     assert!(words.unwrap().contains("between two looks"), "{words:?}");
 }
+
+/// A seal far younger than any failure has what a new one has, less its age.
+#[test]
+fn a_young_seal_of_a_very_steady_law_has_an_answer() {
+    let rows =
+        "time,status\n100000,failed\n100001,failed\n100002,failed\n100003,failed\n100004,failed\n";
+    let path = super::file("steady.csv", rows.as_bytes());
+    let path = path.to_str().unwrap();
+    let run = sealspan(&["fit", path, "--age", "50", "--format", "json"]);
+    let fit = &run.json()["groups"][0]["fits"][0];
+    let new = &fit["quantiles"][0];
+    let left = &fit["remaining"][0];
+    for end in ["estimate", "lower", "upper"] {
+        close(&left[end], new[end].as_f64().unwrap() - 50.0);
+    }
+}
+
+/// What holds at all ages at once holds at each.
+#[test]
+fn the_band_is_nowhere_narrower_than_the_interval() {
+    let rows = "time,status\n10,failed\n20,failed\n30,failed\n40,failed\n60,failed\n";
+    let path = super::file("steep.csv", rows.as_bytes());
+    let path = path.to_str().unwrap();
+    let run = sealspan(&["fit", path, "--at", "20,50,100", "--format", "json"]);
+    for at in run.json()["groups"][0]["fits"][0]["survival"]
+        .as_array()
+        .unwrap()
+    {
+        let number = |name: &str| at[name].as_f64().unwrap();
+        assert!(number("band_lower") <= number("lower"), "{at}");
+        assert!(number("band_upper") >= number("upper"), "{at}");
+    }
+}

@@ -102,6 +102,12 @@ fn habits_and_hungry_doors_are_found_and_hardly_any_other() {
         ..PositionsOptions::default()
     };
     let crude = answer(&fleet("crude", 1), &crude).unwrap();
-    assert!(crude.positions.iter().filter(|p| p.hungry).count() > 4);
+    let blamed: Vec<&str> = crude
+        .positions
+        .iter()
+        .filter(|p| p.hungry && !matches!(p.asset.as_str(), "HL1-T17" | "HL3-T34"))
+        .map(|p| p.asset.as_str())
+        .collect();
+    assert!(blamed.len() > others.len(), "{blamed:?}");
     assert!(crude.held_constant.is_empty());
 }

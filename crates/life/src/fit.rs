@@ -27,7 +27,7 @@ pub enum NoFit {
     },
     /// All failures can lie at one age with nothing older: the shape has no maximum.
     #[error(
-        "all failures fit one single age and no seal is known to be older: the shape has no finite estimate; state a shape, or wait for a second failure age"
+        "all failures fit one single age, or one and the same stretch between looks, and no seal is known to be sound beyond it: the shape has no finite estimate; state a shape, or wait for a second failure age"
     )]
     InfiniteShape,
     /// Every failure came before its first look and no seal was ever seen sound.

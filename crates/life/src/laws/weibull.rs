@@ -8,6 +8,9 @@ use crate::laws::limits::late_entries;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
+/// ln of a cumulative hazard below which it is nothing beside any share asked for, and would soon underflow.
+const UNDERFLOW: f64 = -600.0;
+
 /// The two-parameter Weibull law (IEC 61649).
 pub struct Weibull;
 
@@ -54,9 +57,14 @@ impl Law<2> for Weibull {
     }
 
     fn ln_ratio_after<S: Scalar>(theta: [S; 2], now: Age, more: f64) -> S {
-        // (H(now) + more)/H(now) to the power σ.
-        let hazard = standardised(theta, now.ln).0.exp();
-        theta[1].exp() * (S::constant(more) / hazard).ln_1p()
+        // (H(now) + more)/H(now) to the power σ; the first H is nothing beside the second where it underflows.
+        let ln_hazard = standardised(theta, now.ln).0;
+        let growth = if ln_hazard.value() < UNDERFLOW {
+            S::constant(more.ln()) - ln_hazard
+        } else {
+            (S::constant(more) / ln_hazard.exp()).ln_1p()
+        };
+        theta[1].exp() * growth
     }
 
     fn ln_mean<S: Scalar>([mu, ln_sigma]: [S; 2]) -> S {

@@ -149,12 +149,16 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
             let quantity = Quantity::Survival(*t);
             let band = at_depths(&fit, quantity, depth, depth);
             let (number, ends) = numbers.number(quantity);
+            // What holds at all ages holds at this one: never narrower than a calibrated interval.
+            let widest = |band: Option<f64>, own: Option<f64>, of: fn(f64, f64) -> f64| {
+                band.map(|b| own.map_or(b, |o| of(b, o)))
+            };
             AtTime {
                 time: *t,
+                band_lower: widest(band.lower, number.lower, f64::min),
+                band_upper: widest(band.upper, number.upper, f64::max),
                 number,
                 ends,
-                band_lower: band.lower,
-                band_upper: band.upper,
                 band_reason: Ends::of(&band).reason(),
             }
         })

@@ -215,3 +215,37 @@ fn the_band_is_nowhere_narrower_than_the_interval() {
         assert!(number("band_upper") >= number("upper"), "{at}");
     }
 }
+
+/// As `fit` and `intervals` say of the same records.
+#[test]
+fn no_plan_rests_on_a_shape_that_few_failures_gave() {
+    let rows = "time,status\n160,failed\n260,failed\n300,running\n310,running\n320,running\n";
+    let path = super::file("few-plan.csv", rows.as_bytes());
+    let path = path.to_str().unwrap();
+    let costs = ["--planned-cost", "100", "--failure-cost", "3000"];
+    let run = sealspan(&[&["care", path][..], &costs].concat());
+    assert_eq!(run.status, 1, "{}", run.out);
+    assert!(run.err.contains("fewer than 5 failures (2)"), "{}", run.err);
+}
+
+#[test]
+fn a_combination_without_failures_is_named() {
+    let run = sealspan(&[
+        "compare",
+        DEMO,
+        "--by",
+        "material",
+        "--given",
+        "cleaning",
+        "--interaction",
+        "material:cleaning",
+        "--format",
+        "json",
+    ]);
+    let reason = run.json()["regression_reason"].as_str().unwrap().to_owned();
+    assert!(
+        reason.contains("material = `FKM` and cleaning = `acid` failed"),
+        "{reason}"
+    );
+    assert!(reason.contains("--penalty"), "{reason}");
+}

@@ -159,11 +159,8 @@ fn from_records(
     let evidence = (asked.records.form == Form::Seals)
         .then(|| Evidence::read(&asked.records, by, asked.question.clock, facts.hidden));
     let answer = |group: &GroupLife| -> Result<CareBlock, Failure> {
-        let fitted = group.fitted.as_ref().map_err(|why| {
-            Failure::unanswerable(
-                why.to_string(),
-                "wait for more failures, or state a life with --life",
-            )
+        let fitted = group.trusted().map_err(|why| {
+            Failure::unanswerable(why, "wait for more failures, or state a life with --life")
         })?;
         match &evidence {
             Some(evidence) => Ok(whole(group, evidence, &facts, question)?),

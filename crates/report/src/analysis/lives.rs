@@ -2,6 +2,7 @@
 
 use super::DRAWS;
 use crate::wire::GroupKey;
+use crate::wire::fit::TRUSTED_FAILURES;
 use sealspan_life::draws::lives;
 use sealspan_life::family::Family;
 use sealspan_life::fit::{Fit, NoFit, fit};
@@ -51,6 +52,21 @@ impl GroupLife {
             running,
             fitted,
         }
+    }
+
+    /// The fit, where a plan may rest on it.
+    ///
+    /// # Errors
+    /// In words: without a fit, and where too few failures fix its shape.
+    pub fn trusted(&self) -> Result<&Fitted, String> {
+        let fitted = self.fitted.as_ref().map_err(ToString::to_string)?;
+        let failures = self.sample.tally().failures();
+        if fitted.fit.free.len() > 1 && failures < TRUSTED_FAILURES {
+            return Err(format!(
+                "fewer than 5 failures ({failures:.0}) fix no shape of life by themselves, and a plan hangs on the shape; pool like groups, or go on recording"
+            ));
+        }
+        Ok(fitted)
     }
 
     /// Ages and counts of the seals in service.

@@ -438,7 +438,7 @@ fn cared(
         seed,
     };
     let answer = |group: &GroupLife| {
-        let fitted = group.fitted.as_ref().map_err(ToString::to_string)?;
+        let fitted = group.trusted()?;
         block(
             &fitted.life,
             &fitted.draws,

@@ -6,7 +6,7 @@ use nalgebra::DVector;
 use sealspan_life::fit::NoFit;
 use sealspan_life::regression::Design;
 use sealspan_records::observation::Sample;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A column that explains itself by earlier ones to this share of its length is taken as explained.
 const EXPLAINED: f64 = 1e-8;
@@ -44,6 +44,7 @@ pub fn reason(
         })
         .collect();
     level_without_failures(groups, &factors)
+        .or_else(|| combination_without_failures(groups, &options.more.interactions))
         .or_else(|| effect_without_failures(plan, design))
         .or_else(|| {
             let said: Vec<String> = plan.names.iter().map(|n| plan.said(n)).collect();
@@ -84,6 +85,42 @@ fn effect_without_failures(plan: &Plan, design: &Design) -> Option<String> {
         (failed <= 0.0).then(|| {
             format!(
                 "none of the {seals:.0} seals with {name} failed, so that part of the interaction has no upper limit; merge levels, or state --penalty"
+            )
+        })
+    })
+}
+
+/// The first combination of two interacting columns that no seal has, or none of whose seals failed, in words.
+fn combination_without_failures(
+    groups: &[(GroupKey, Sample)],
+    interactions: &[(String, String)],
+) -> Option<String> {
+    interactions.iter().find_map(|(one, other)| {
+        let mut cells: BTreeMap<(&str, &str), (f64, f64)> = BTreeMap::new();
+        for (key, sample) in groups {
+            let cell = (super::compare::value(key, one), super::compare::value(key, other));
+            let (tally, slot) = (sample.tally(), cells.entry(cell).or_default());
+            slot.0 += tally.failures();
+            slot.1 += tally.total();
+        }
+        let ones: BTreeSet<&str> = cells.keys().map(|c| c.0).collect();
+        let others: BTreeSet<&str> = cells.keys().map(|c| c.1).collect();
+        let all = ones.iter().flat_map(|a| others.iter().map(move |b| (*a, *b)));
+        let lacking = all.map(|cell| (cell, cells.get(&cell).copied().unwrap_or_default()));
+        let lacking: Vec<_> = lacking.filter(|(_, (failed, _))| *failed <= 0.0).collect();
+        let ((a, b), (_, seals)) = lacking.first()?;
+        let whose = format!("{one} = `{a}` and {other} = `{b}`");
+        let more = match lacking.len() - 1 {
+            0 => String::new(),
+            n => format!(" ({n} more combinations of the two lack failures)"),
+        };
+        Some(if *seals > 0.0 {
+            format!(
+                "none of the {seals:.0} seals with {whose} failed{more}, so that part of the interaction has no upper limit; merge levels, leave the interaction out, or state --penalty"
+            )
+        } else {
+            format!(
+                "no seal has {whose}{more}, so that part of the interaction cannot be told; merge levels, leave the interaction out, or state --penalty"
             )
         })
     })

@@ -142,9 +142,8 @@ pub fn whole(
     question: &PlanQuestion,
 ) -> Result<CareBlock, sealspan_care::error::Error> {
     let fitted = group
-        .fitted
-        .as_ref()
-        .map_err(|why| sealspan_care::error::Error::unanswerable(&why.to_string()))?;
+        .trusted()
+        .map_err(|why| sealspan_care::error::Error::unanswerable(&why))?;
     let (histories, sites) = evidence.of(&group.key.0);
     let basis = basis(fitted, histories, facts, question);
     let oldest = Some(group.sample.oldest());

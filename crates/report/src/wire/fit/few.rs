@@ -39,7 +39,7 @@ pub struct ShareBound {
 }
 
 /// Below this many failures no shape is trusted by itself (a rule of ours).
-pub(super) const TRUSTED_FAILURES: f64 = 5.0;
+pub(crate) const TRUSTED_FAILURES: f64 = 5.0;
 /// Shapes shown when none can be estimated: no ageing, mild and clear wear-out (a rule of ours).
 const ASSUMED: [f64; 3] = [1.0, 2.0, 3.0];
 

@@ -16,6 +16,7 @@ mod unfitted;
 pub use choice::{Averaged, Choice, Weight};
 pub use curve::empirical;
 pub use ends::{Ends, missing};
+pub(crate) use few::TRUSTED_FAILURES;
 pub use few::{AssumedShape, ShareBound};
 pub use modes::{GroupModes, ModeResult, by_mode};
 pub use parts::{Beside, GoodnessResult, PriorOf, RankLineResult, ResidualRow};

@@ -63,7 +63,7 @@ pub fn lead(results: &Results) -> Vec<String> {
     [
         words::how_long(results),
         words::what_differs(results),
-        words::when(results),
+        plans::headline(results).or_else(|| words::when(results)),
         words::habits(results),
         words::what_it_takes(results),
     ]

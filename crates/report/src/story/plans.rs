@@ -50,6 +50,25 @@ fn pen<'a>(results: &'a Results, plan: &WholePlan) -> Pen<'a> {
     }
 }
 
+/// The plan of the largest group in a sentence, and the age that a life of one stage would give in its place.
+pub fn headline(results: &Results) -> Option<String> {
+    let (group, plan) = busiest(results)?;
+    let first = plan.sentences.first()?;
+    let alone = results.care.found().and_then(|care| {
+        let same = care.groups.iter().find(|g| g.group == group.group)?;
+        same.block.as_ref()?.replace.age
+    });
+    let alone = alone.filter(|_| plan.stages == "two_stage");
+    let alone = alone.map_or_else(String::new, |age| {
+        format!(
+            " A replacement age alone, with worn seals read as sound until they are taken off, would be about {} {}.",
+            number::significant(age, 2),
+            results.unit
+        )
+    });
+    Some(format!("{}: {first}{alone}", group.group.words()))
+}
+
 /// The engineer's part: what to do in each group, and how sure that is.
 pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading(
@@ -93,7 +112,7 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
         rows.collect(),
     )));
     blocks.push(Block::Text(
-        "The replacement ages further up read seals taken off worn as sound until then; this plan follows defects to failure where the looks let it, so the two may differ.".into(),
+        "The replacement ages further up read seals taken off worn as sound until then; this plan follows defects to failure where the looks let it. Where the two differ, go by this one.".into(),
     ));
 }
 
@@ -151,7 +170,7 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
         rows,
     )));
     blocks.push(Block::Text(
-        "Now is today's practice of each site as measured from its looks, turns and removals, priced like the plan. The worth of certainty is the most that any further study of these seals could save.".into(),
+        "Now is today's practice of each site as measured from its looks, turns and removals, priced like the plan. Totals further up rest on lives that read worn seals as sound until they are taken off; where the two differ, go by these. The worth of certainty is the most that any further study of these seals could save.".into(),
     ));
 }
 

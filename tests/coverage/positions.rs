@@ -5,8 +5,10 @@
 //! `tests/coverage/positions.md`. Seeds 1 to FLEETS; the fleets are invented.
 #![allow(clippy::print_stdout)]
 
-use sealspan_care::scenario::{Format, Scenario, simulate, write};
-use sealspan_records::{LoadOptions, Records, load};
+mod books;
+
+use books::records;
+use sealspan_care::scenario::Scenario;
 use sealspan_report::analysis::positions::{PositionsOptions, answer};
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -30,17 +32,6 @@ struct Shown {
 
 fn top() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
-}
-
-/// Simulates a fleet, writes its books as its sites do, and reads them back.
-fn records(scenario: &Scenario, study: &str, seed: u64) -> Result<Records, Box<dyn Error>> {
-    let folder = std::env::temp_dir().join(format!("sealspan-fleet-{}-{seed}", std::process::id()));
-    write(&simulate(scenario, seed), &folder, Format::Csv)?;
-    let path = folder.join("study.toml");
-    std::fs::write(&path, study)?;
-    let records = load(&path, &LoadOptions::default());
-    std::fs::remove_dir_all(&folder)?;
-    Ok(records?)
 }
 
 fn show(scenario: &Scenario, study: &str, seed: u64) -> Result<Shown, Box<dyn Error>> {

@@ -5,9 +5,12 @@
 //! `tests/coverage/truths.md`. Seeds 1 to FLEETS, or FROM-TO for a part; the fleets are invented.
 #![allow(clippy::print_stdout)]
 
-use sealspan_care::scenario::{Format, Scenario, simulate, write};
+mod books;
+
+use books::records;
+use sealspan_care::scenario::Scenario;
 use sealspan_life::laws::by_name;
-use sealspan_records::{Clock, LoadOptions, Question, Records, load};
+use sealspan_records::{Clock, Question, Records};
 use sealspan_report::analysis::positions::{PositionsOptions, answer};
 use sealspan_report::analysis::screen::{Screened, screen};
 use sealspan_report::wire::batches::{BatchesOptions, ColumnResult, batches};
@@ -72,17 +75,6 @@ impl Tally {
             *self.said.entry(name).or_default() += 1;
         }
     }
-}
-
-/// Simulates a fleet, writes its books as its sites do, and reads them back.
-fn records(scenario: &Scenario, study: &str, seed: u64) -> Result<Records, Box<dyn Error>> {
-    let folder = std::env::temp_dir().join(format!("sealspan-truth-{}-{seed}", std::process::id()));
-    write(&simulate(scenario, seed), &folder, Format::Csv)?;
-    let path = folder.join("study.toml");
-    std::fs::write(&path, study)?;
-    let records = load(&path, &LoadOptions::default());
-    std::fs::remove_dir_all(&folder)?;
-    Ok(records?)
 }
 
 fn words(s: &Screened) -> String {

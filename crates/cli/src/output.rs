@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 use std::io::{self, BufWriter, Write};
+use std::path::Path;
 
 /// How an answer is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
@@ -38,6 +39,23 @@ impl Output {
             },
             Format::Text => Self::text(text(&document)),
         }
+    }
+
+    /// As [`Output::new`], the text ending with the folder that figures and results went to, if any.
+    pub fn with_folder<D: Serialize + 'static>(
+        format: Format,
+        document: D,
+        text: impl FnOnce(&D) -> String,
+        folder: Option<&Path>,
+    ) -> Self {
+        Self::new(format, document, |d| match folder {
+            Some(folder) => format!(
+                "{}\nfigures and results are in {}\n",
+                text(d),
+                folder.display()
+            ),
+            None => text(d),
+        })
     }
 
     fn text(text: String) -> Self {

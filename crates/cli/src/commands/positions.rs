@@ -49,16 +49,8 @@ pub fn run(raw: &[OsString], args: &Positions) -> Answer {
     }
     drop(progress);
     let silent = document.replacements == 0;
-    let out = args.out.clone();
-    let page = move |d: &PositionsDocument| match out {
-        Some(out) => format!(
-            "{}\nfigures and results are in {}\n",
-            text(d),
-            out.display()
-        ),
-        None => text(d),
-    };
-    Ok(Output::new(args.format.format, document, page).with_status(u8::from(silent)))
+    let output = Output::with_folder(args.format.format, document, text, args.out.as_deref());
+    Ok(output.with_status(u8::from(silent)))
 }
 
 fn counted(words: &[String]) -> Result<Vec<Outcome>, Failure> {

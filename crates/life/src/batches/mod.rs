@@ -9,11 +9,13 @@
 mod differ;
 mod limit;
 mod random;
+pub(crate) mod spread;
 mod watch;
 
 pub use differ::{Differing, Marked, differing, discoveries};
 pub use limit::{Limit, limit};
-pub use random::{LevelRatio, RandomLevels, Spread, levels};
+pub use random::{LevelRatio, RandomLevels, levels};
+pub use spread::Spread;
 pub use watch::{Course, CoursePoint, Exposed, watch};
 
 use crate::family::Family;

@@ -1,7 +1,7 @@
 //! Levels as draws from one normal: the spread between them, and each drawn towards the middle.
 
+use super::spread::{LEAST, MOST, Spread};
 use super::{Cell, expected};
-use crate::compare::Test;
 use crate::family::Family;
 use crate::fit::{Model, NoFit, fit_terms};
 use crate::maximise::{information, newton_step};
@@ -10,15 +10,11 @@ use crate::terms::Terms;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 use sealspan_numeric::optimise::minimise_bracketed;
-use sealspan_numeric::roots::bracketed;
-use sealspan_numeric::special::{chi_square_quantile, chi_square_survival, normal_quantile};
+use sealspan_numeric::special::normal_quantile;
 use sealspan_records::observation::Sample;
 use std::cell::RefCell;
 use std::sync::Arc;
 
-/// Ends of the search for τ, in ln life.
-const LEAST: f64 = 1e-3;
-const MOST: f64 = 3.0;
 /// Where the laws are fitted first.
 const MIDDLING: f64 = 0.15;
 /// Trapezoid nodes of a bell: from −6 to 6 standard deviations by steps of 1 (error of a normal: 5e-9).
@@ -33,19 +29,6 @@ const STEPS: usize = 50;
 const HALVES: i32 = 20;
 /// A Newton step that promises less log-likelihood than this is the last.
 const GAIN: f64 = 1e-6;
-
-/// How far levels lie apart.
-#[derive(Debug, Clone)]
-pub struct Spread {
-    /// Standard deviation τ of ln life between levels.
-    pub tau: f64,
-    /// Lower end of its profile-likelihood interval.
-    pub lower: f64,
-    /// Upper end; `None` where the likelihood does not fall again.
-    pub upper: Option<f64>,
-    /// Likelihood-ratio test of τ = 0: an even mixture of chi-squares with 0 and 1 degree of freedom.
-    pub test: Test,
-}
 
 /// A level's life over that of its strata, drawn towards 1.
 #[derive(Debug, Clone)]
@@ -304,38 +287,7 @@ impl Problem {
             last.replace(x);
             value
         };
-        let (q, less) = minimise_bracketed(
-            |q| -profile(q),
-            LEAST.ln(),
-            MOST.ln(),
-            if many { 1e-2 } else { 1e-3 },
-        );
-        let best = (-less).max(null);
-        let tau = if -less > null + 1e-7 { q.exp() } else { 0.0 };
-        let floor = best - 0.5 * chi_square_quantile(confidence, 1.0);
-        let over = |q: f64| profile(q) - floor;
-        let lower = if tau <= 0.0 || null >= floor {
-            0.0
-        } else {
-            bracketed(over, LEAST.ln(), q, 1e-2).map_or(0.0, f64::exp)
-        };
-        let from = if tau > 0.0 { q } else { LEAST.ln() };
-        let statistic = 2.0 * (best - null);
-        Spread {
-            tau,
-            lower,
-            upper: bracketed(over, from, MOST.ln(), 1e-2).map(f64::exp),
-            test: Test {
-                name: "no_spread_between_levels",
-                statistic,
-                df: 1.0,
-                p_value: if tau > 0.0 {
-                    0.5 * chi_square_survival(statistic, 1.0)
-                } else {
-                    1.0
-                },
-            },
-        }
+        Spread::by_profile(profile, null, confidence, if many { 1e-2 } else { 1e-3 })
     }
 }
 

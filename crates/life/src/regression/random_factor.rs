@@ -8,21 +8,15 @@
 
 use super::line::{Design, Line, location};
 use super::{Regression, fit_design};
-use crate::batches::Spread;
-use crate::compare::Test;
+use crate::batches::spread::{LEAST, Spread};
 use crate::family::Family;
 use crate::fit::NoFit;
 use crate::quantity::Derivatives;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 use sealspan_numeric::optimise::minimise_bracketed;
-use sealspan_numeric::roots::bracketed;
-use sealspan_numeric::special::{chi_square_quantile, chi_square_survival};
 use std::cell::RefCell;
 
-/// Ends of the search for τ, in ln life.
-const LEAST: f64 = 1e-3;
-const MOST: f64 = 3.0;
 /// Ends of the search for ln σ, from its penalised estimate.
 const NARROWER: f64 = -0.2;
 const WIDER: f64 = 0.7;
@@ -109,14 +103,14 @@ impl Problem<'_> {
                 .log_likelihood(&self.theta(line, *level, state), &line.terms)
         };
         let each: Vec<f64> = self.lines().map(one).collect();
+        each.iter().sum::<f64>() + self.penalty(state, tau)
+    }
+
+    /// What the log-likelihood loses to the levels' own law and to the stated penalties.
+    fn penalty(&self, state: &State, tau: f64) -> f64 {
         let held: f64 = state.shifts.iter().map(|d| (d / tau).powi(2)).sum();
-        let stated: f64 = self
-            .design
-            .penalties
-            .iter()
-            .map(|p| p.value(&state.x))
-            .sum();
-        each.iter().sum::<f64>() - 0.5 * held + stated
+        let stated = self.design.penalties.iter().map(|p| p.value(&state.x));
+        stated.sum::<f64>() - 0.5 * held
     }
 
     fn system(&self, state: &State, tau: f64) -> System {
@@ -142,14 +136,7 @@ impl Problem<'_> {
             out.slope[p.at] -= off / p.sd;
             out.own[(p.at, p.at)] += 1.0 / (p.sd * p.sd);
         }
-        let held: f64 = state.shifts.iter().map(|d| d * d * precision).sum();
-        let stated: f64 = self
-            .design
-            .penalties
-            .iter()
-            .map(|p| p.value(&state.x))
-            .sum();
-        out.value = each.iter().map(|d| d.value).sum::<f64>() - 0.5 * held + stated;
+        out.value = each.iter().map(|d| d.value).sum::<f64>() + self.penalty(state, tau);
         out
     }
 
@@ -319,34 +306,8 @@ pub fn random_factor(
             value
         })
     };
-    let (q, less) = minimise_bracketed(|q| -profile(q), LEAST.ln(), MOST.ln(), 1e-3);
-    let tau = if -less > null + 1e-6 { q.exp() } else { 0.0 };
-    let best = (-less).max(null);
-    let floor = best - 0.5 * chi_square_quantile(confidence, 1.0);
-    let over = |q: f64| profile(q) - floor;
-    let from = if tau > 0.0 { q } else { LEAST.ln() };
-    let upper = bracketed(over, from, MOST.ln(), 1e-2).map(f64::exp);
-    let lower = if tau <= 0.0 || null >= floor {
-        0.0
-    } else {
-        bracketed(over, LEAST.ln(), q, 1e-2).map_or(0.0, f64::exp)
-    };
-    let statistic = 2.0 * (best - null);
-    let spread = Spread {
-        tau,
-        lower,
-        upper,
-        test: Test {
-            name: "no_spread_between_levels",
-            statistic,
-            df: 1.0,
-            p_value: if tau > 0.0 {
-                0.5 * chi_square_survival(statistic, 1.0)
-            } else {
-                1.0
-            },
-        },
-    };
+    let spread = Spread::by_profile(profile, null, confidence, 1e-3);
+    let tau = spread.tau;
     let lost = NoFit::NotReached { slope: f64::NAN };
     let climbed = problem.best(tau.max(LEAST), &last.borrow());
     let (state, value) = climbed.ok_or(lost)?;

@@ -66,16 +66,8 @@ pub fn run(raw: &[OsString], args: &Compare) -> Answer {
     let document = compared.document;
     let silent =
         document.regression.is_none() && document.tests.iter().all(|t| t.statistic.is_none());
-    let out = args.out.clone();
-    let page = move |d: &CompareDocument| match out {
-        Some(out) => format!(
-            "{}\nfigures and results are in {}\n",
-            text(d),
-            out.display()
-        ),
-        None => text(d),
-    };
-    Ok(Output::new(args.format.format, document, page).with_status(u8::from(silent)))
+    let output = Output::with_folder(args.format.format, document, text, args.out.as_deref());
+    Ok(output.with_status(u8::from(silent)))
 }
 
 /// What to do about a question that cannot be put: by the option at fault.

@@ -88,10 +88,7 @@ pub(super) fn column(
         estimate: s.tau,
         lower: s.lower,
         upper: s.upper,
-        reason: s
-            .upper
-            .is_none()
-            .then_some("the likelihood stays high however far the levels lie apart"),
+        reason: s.why_no_upper(),
         statistic: s.test.statistic,
         p_value: s.test.p_value,
     });

@@ -245,10 +245,7 @@ fn random(
         spread: s.tau,
         lower: s.lower,
         upper: s.upper,
-        reason: s
-            .upper
-            .is_none()
-            .then_some("the likelihood stays high however far the levels lie apart"),
+        reason: s.why_no_upper(),
         levels: all,
     }
 }

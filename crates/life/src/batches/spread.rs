@@ -1,0 +1,72 @@
+//! How far levels lie apart, from the likelihood profiled over their spread.
+
+use crate::compare::Test;
+use sealspan_numeric::optimise::minimise_bracketed;
+use sealspan_numeric::roots::bracketed;
+use sealspan_numeric::special::{chi_square_quantile, chi_square_survival};
+
+/// Ends of the search for τ, in ln life.
+pub(crate) const LEAST: f64 = 1e-3;
+pub(crate) const MOST: f64 = 3.0;
+/// Gain of log-likelihood below which there is no spread.
+const GAIN: f64 = 1e-6;
+
+/// How far levels lie apart.
+#[derive(Debug, Clone)]
+pub struct Spread {
+    /// Standard deviation τ of ln life between levels.
+    pub tau: f64,
+    /// Lower end of its profile-likelihood interval.
+    pub lower: f64,
+    /// Upper end; `None` where the likelihood does not fall again.
+    pub upper: Option<f64>,
+    /// Likelihood-ratio test of τ = 0: an even mixture of chi-squares with 0 and 1 degree of freedom.
+    pub test: Test,
+}
+
+impl Spread {
+    /// τ with its interval and test. `profile` gives the largest log-likelihood at ln τ, `null` the one without spread;
+    /// ln τ is found to within `close`.
+    pub(crate) fn by_profile(
+        profile: impl Fn(f64) -> f64,
+        null: f64,
+        confidence: f64,
+        close: f64,
+    ) -> Self {
+        let (q, less) = minimise_bracketed(|q| -profile(q), LEAST.ln(), MOST.ln(), close);
+        let tau = if -less > null + GAIN { q.exp() } else { 0.0 };
+        let best = (-less).max(null);
+        let floor = best - 0.5 * chi_square_quantile(confidence, 1.0);
+        let over = |q: f64| profile(q) - floor;
+        let lower = if tau <= 0.0 || null >= floor {
+            0.0
+        } else {
+            bracketed(over, LEAST.ln(), q, 1e-2).map_or(0.0, f64::exp)
+        };
+        let from = if tau > 0.0 { q } else { LEAST.ln() };
+        let statistic = 2.0 * (best - null);
+        Self {
+            tau,
+            lower,
+            upper: bracketed(over, from, MOST.ln(), 1e-2).map(f64::exp),
+            test: Test {
+                name: "no_spread_between_levels",
+                statistic,
+                df: 1.0,
+                p_value: if tau > 0.0 {
+                    0.5 * chi_square_survival(statistic, 1.0)
+                } else {
+                    1.0
+                },
+            },
+        }
+    }
+
+    /// Why there is no upper end.
+    #[must_use]
+    pub fn why_no_upper(&self) -> Option<&'static str> {
+        self.upper
+            .is_none()
+            .then_some("the likelihood stays high however far the levels lie apart")
+    }
+}

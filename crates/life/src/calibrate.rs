@@ -92,7 +92,7 @@ pub fn calibrate(refits: &Refits, quantity: Quantity, with_quantiles: bool) -> O
     let fit = refits.fit;
     let truth = ask(
         &fit.problem(&fit.terms),
-        &fit.problem(&fit.terms).pick(&fit.theta),
+        &fit.problem(&fit.terms).pick(&refits.truth),
         quantity,
     );
     let slope = DVector::from_column_slice(&truth.gradient);
@@ -163,7 +163,7 @@ fn root_of_refit(refits: &Refits, refit: &Refit, quantity: Quantity, target: f64
     let own = ask(&problem, &refit.x, quantity).value;
     let asked = |x: &[f64]| ask(&problem, x, quantity);
     let held = maximum(&problem, &asked, &refit.x, target).or_else(|| {
-        let truth = problem.pick(&refits.fit.theta);
+        let truth = problem.pick(&refits.truth);
         maximum(&problem, &asked, &truth, target)
     })?;
     root_of(refit.value, held.value, own - target)

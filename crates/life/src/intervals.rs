@@ -1,7 +1,8 @@
 //! Every way to an interval behind one door, with what each way needs made once.
 
 use crate::bounds::{Bounds, Method, NoEnd, Place, at_depths, bounds, place};
-use crate::calibrate::calibrate;
+use crate::calibrate::{Depths, calibrate};
+use crate::constrained::Judge;
 use crate::few::scale_bounds;
 use crate::fit::Fit;
 use crate::posterior::Posterior;
@@ -92,6 +93,9 @@ pub struct Intervals<'a> {
     /// ln of the ends of the one free scale, where chi-square bounds are to be had.
     chi_square: Option<[f64; 2]>,
     refits: Option<Refits<'a>>,
+    /// How the sample was watched, where samples are drawn anew.
+    pattern: Option<Pattern>,
+    seed: u64,
     posterior: Option<Posterior>,
 }
 
@@ -153,6 +157,8 @@ impl<'a> Intervals<'a> {
             level,
             chi_square: None,
             refits: None,
+            pattern: None,
+            seed,
             posterior: None,
         };
         if method == Method::Calibrated && fit.terms.extent.failures < FEW {
@@ -177,7 +183,9 @@ impl<'a> Intervals<'a> {
             }
             Method::Profile | Method::Wald | Method::ChiSquare => return out,
         };
-        out.refits = Pattern::of(sample).and_then(|p| Refits::new(fit, &p, count, seed));
+        out.pattern = Pattern::of(sample);
+        let pattern = out.pattern.as_ref();
+        out.refits = pattern.and_then(|p| Refits::new(fit, p, count, seed));
         if out.refits.is_none() {
             out.fall_back("too many seals to refit, or too few refits have an estimate");
         }
@@ -298,26 +306,47 @@ impl<'a> Intervals<'a> {
     fn calibrated(&self, refits: &Refits, quantity: Quantity) -> Option<Interval> {
         let e = &self.fit.terms.extent;
         let few = e.failures < FEW;
-        let with_quantiles = few || (e.failures < FEW_BETWEEN_LOOKS && e.exact < 0.5 * e.failures);
+        let between_looks = e.failures < FEW_BETWEEN_LOOKS && e.exact < 0.5 * e.failures;
+        let with_quantiles = few || between_looks;
         let depths_of = |q| Some(calibrate(refits, q, with_quantiles)?.depths(self.level));
         let depths = depths_of(quantity)?;
-        let mut bounds = at_depths(self.fit, quantity, depths.lower, depths.upper);
-        // With very few failures the ends reach ages that nobody watched, where the refits say little.
-        if !few && matches!(quantity, Quantity::Survival(_)) {
+        // With very few failures the ends reach ages that nobody watched, where samples drawn anew say little.
+        let [lower, upper] = if few {
+            [depths; 2]
+        } else if between_looks {
+            self.constrained(refits.drawn, quantity, depths)
+        } else if matches!(quantity, Quantity::Survival(_)) {
             // How the signed root scatters hangs on the true survival: each end is judged as if it were true, at
             // the age where the fitted law has that survival. The index grows as survival falls.
+            let bounds = at_depths(self.fit, quantity, depths.lower, depths.upper);
             let life = self.fit.life();
             let judged =
                 |end: Option<f64>| depths_of(Quantity::Survival(life.quantile(1.0 - end?)));
-            let lower = judged(bounds.upper).map_or(depths.lower, |d| d.lower);
-            let upper = judged(bounds.lower).map_or(depths.upper, |d| d.upper);
-            bounds = at_depths(self.fit, quantity, lower, upper);
-        }
+            [bounds.upper, bounds.lower].map(|end| judged(end).unwrap_or(depths))
+        } else {
+            [depths; 2]
+        };
         Some(Interval {
-            bounds,
-            simulation_error: Some(depths.error),
+            bounds: at_depths(self.fit, quantity, lower.lower, upper.upper),
+            simulation_error: Some(lower.error.max(upper.error)),
             method: Method::Calibrated,
             instead: None,
+        })
+    }
+
+    /// The cut-offs for both ends, each judged where the quantity lies at that end.
+    fn constrained(&self, refits: usize, quantity: Quantity, first: Depths) -> [Depths; 2] {
+        let judge = self.pattern.as_ref().map(|pattern| Judge {
+            fit: self.fit,
+            pattern,
+            refits,
+            seed: self.seed,
+            with_quantiles: true,
+            level: self.level,
+        });
+        [(first.lower, -1.0), (first.upper, 1.0)].map(|(depth, side)| {
+            let judged = judge.as_ref().and_then(|j| j.depths(quantity, depth, side));
+            judged.unwrap_or(first)
         })
     }
 

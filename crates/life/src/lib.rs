@@ -9,6 +9,7 @@ pub mod calibrate;
 pub mod compare;
 pub mod competing;
 pub mod compress;
+mod constrained;
 mod contour;
 pub mod defects;
 pub mod degradation;

@@ -25,8 +25,10 @@ pub struct Refit {
 
 /// Many refits of one fit.
 pub struct Refits<'a> {
-    /// The fit drawn from.
+    /// The fit whose pattern was drawn anew.
     pub(crate) fit: &'a Fit,
+    /// Parameters drawn from: the estimates, or others of the same family.
+    pub(crate) truth: Vec<f64>,
     /// Those with an estimate.
     pub(crate) list: Vec<Refit>,
     /// How many samples were drawn.
@@ -39,13 +41,29 @@ pub struct Refits<'a> {
 const FEWEST: usize = 100;
 
 impl<'a> Refits<'a> {
-    /// Draws `count` samples in the pattern and refits each. `None` when hardly any has an estimate.
+    /// Draws `count` samples from the fitted law in the pattern and refits each. `None` when hardly any has an
+    /// estimate.
     #[must_use]
     pub fn new(fit: &'a Fit, pattern: &Pattern, count: usize, seed: u64) -> Option<Self> {
-        let law = Drawable::new(fit.family, &fit.theta);
+        Self::drawn_at(fit, &fit.theta, pattern, count, seed)
+    }
+
+    /// The same from the fitted family's law at `truth`.
+    #[must_use]
+    pub fn drawn_at(
+        fit: &'a Fit,
+        truth: &[f64],
+        pattern: &Pattern,
+        count: usize,
+        seed: u64,
+    ) -> Option<Self> {
+        let law = Drawable::new(fit.family, truth);
         let drawn: Vec<(Option<Refit>, DMatrix<f64>)> = (0..count as u64)
             .into_par_iter()
-            .map(|i| one(fit, pattern.draw(&law, &mut Stream::new(seed, i))))
+            .map(|i| {
+                let terms = pattern.draw(&law, &mut Stream::new(seed, i));
+                one(fit, truth, terms)
+            })
             .collect();
         let n = fit.free.len();
         let mut information = DMatrix::zeros(n, n);
@@ -57,6 +75,7 @@ impl<'a> Refits<'a> {
         let expected_covariance = (information / count as f64).try_inverse()?;
         (list.len() >= FEWEST.max(count / 2)).then_some(Self {
             fit,
+            truth: truth.to_vec(),
             list,
             drawn: count,
             expected_covariance,
@@ -84,9 +103,9 @@ impl<'a> Refits<'a> {
     }
 }
 
-fn one(fit: &Fit, terms: Terms) -> (Option<Refit>, DMatrix<f64>) {
+fn one(fit: &Fit, truth: &[f64], terms: Terms) -> (Option<Refit>, DMatrix<f64>) {
     let problem = fit.problem(&terms);
-    let start = problem.pick(&fit.theta);
+    let start = problem.pick(truth);
     let at_truth = problem.derivatives(&start);
     let information = -matrix(&at_truth.hessian);
     let found = refine(&problem, &start).or_else(|_| maximise(&problem, &start));

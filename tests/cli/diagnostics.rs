@@ -152,6 +152,23 @@ fn goodness_of_fit_has_a_p_value_and_a_band() {
     assert!(bad["fits"][0]["goodness"]["p_value"].as_f64().unwrap() < 0.02);
 }
 
+/// Laws of which many refits have no estimate are tested too, and the share left out is told.
+#[test]
+fn a_law_with_an_end_is_tested_by_the_refits_that_have_an_estimate() {
+    let bearings = "datasets/published/ball-bearings/life.csv";
+    for family in ["three_parameter_weibull", "weibull_mixture"] {
+        let group = fit(&[bearings, "--family", family]);
+        let goodness = &group["fits"][0]["goodness"];
+        assert!(goodness["p_value"].as_f64().unwrap() > 0.5, "{goodness}");
+        let left_out = goodness["without_estimate"].as_f64().unwrap();
+        assert_eq!(
+            left_out > 0.02,
+            warned(&group, "refits behind the test of fit"),
+            "{family} {left_out}"
+        );
+    }
+}
+
 #[test]
 fn few_failures_an_effect_are_doubted() {
     let rows = "time,status,kind\n100,failed,A\n180,failed,A\n200,failed,A\n90,failed,B\n150,failed,B\n300,running,B\n";

@@ -35,7 +35,7 @@ const BOOTSTRAP: usize = 4000;
 const FEWEST_REFITS: usize = 100;
 
 /// Whether a fit is refitted without being asked, for calibrated intervals and for tests of fit: not when the
-/// sample is large, nor when many refits of its law run off.
+/// sample is large.
 #[must_use]
 pub fn refitted_unasked(fit: &Fit) -> bool {
     let most = if fit.family.costly() {
@@ -43,14 +43,15 @@ pub fn refitted_unasked(fit: &Fit) -> bool {
     } else {
         MANY_SEALS
     };
-    fit.family.refitted() && fit.terms.extent.total < most
+    fit.terms.extent.total < most
 }
 
 /// The method used when none is asked for: calibrated while failures are few, else profile likelihood. Laws
 /// whose refits often run off keep the profile likelihood.
 #[must_use]
 pub fn usual_method(fit: &Fit) -> Method {
-    if fit.terms.extent.failures < MANY_FAILURES && refitted_unasked(fit) {
+    let few = fit.terms.extent.failures < MANY_FAILURES;
+    if few && fit.family.refitted() && refitted_unasked(fit) {
         Method::Calibrated
     } else {
         Method::Profile

@@ -32,10 +32,12 @@ const NEVER: &str = "not finite under this law: fewer seals ever fail, or the me
 const BELOW_ZERO: &str = "below age 0: the normal law does not suit";
 const TOO_MANY: &str =
     "too many seals to refit for a p-value; compare the line with the curve without a family";
-const RUNS_OFF: &str = "too many refits of this law run off for a p-value unless --bounds asks for them; compare the line with the curve without a family";
+const RUNS_OFF: &str = "fewer than half of the samples drawn from this law have an estimate of their own: no p-value; compare the line with the curve without a family";
 const NOT_MAIN: &str = "a p-value is worked out for the main family only";
 const CHI_SQUARE: &str = "with the shape known and few failures the ends are chi-square bounds, on the safe side (NIST/SEMATECH e-Handbook 8.4.5.1)";
 const LEFT_OUT: &str = "the estimate is where the likelihood peaks, and an interval of the posterior leaves it out: a narrow peak that holds little of the posterior; trust the interval, not the estimate";
+/// Share of the refits without an estimate from which on it is spoken of.
+const LEFT_OUT_SHARE: f64 = 0.02;
 /// Refits for the tests of fit where the intervals need none.
 const TESTING: usize = 300;
 
@@ -195,6 +197,13 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         .collect();
     if !withheld {
         warnings.extend(interval_doubts(&fit, &numbers, options));
+        let own = goodness
+            .as_ref()
+            .filter(|_| numbers.intervals.refits().is_none());
+        warnings.extend(left_out(
+            "the refits behind the test of fit",
+            own.map_or(0.0, |g| g.without_estimate),
+        ));
     }
     let all = parameters.iter().map(|p| &p.number);
     let all = all.chain(quantiles.iter().map(|q| &q.number));
@@ -271,15 +280,22 @@ fn interval_doubts(fit: &Fit, numbers: &Numbers, options: &FitOptions) -> Vec<St
     if intervals.method == Method::ChiSquare {
         out.push(CHI_SQUARE.to_owned());
     }
-    let without = intervals.refits().map_or(0.0, Refits::without_estimate);
-    if without > 0.02 {
-        out.push(format!(
-            "{} of the refits had no estimate and are left out, which bends what rests on them",
-            words::percent(without)
-        ));
-    }
+    out.extend(left_out(
+        "the refits",
+        intervals.refits().map_or(0.0, Refits::without_estimate),
+    ));
     out.extend(few_draws(intervals.effective_draws()));
     out
+}
+
+/// A word on refits that had no estimate.
+fn left_out(whose: &str, share: f64) -> Option<String> {
+    (share > LEFT_OUT_SHARE).then(|| {
+        format!(
+            "{} of {whose} had no estimate and are left out, which bends what rests on them",
+            words::percent(share)
+        )
+    })
 }
 
 /// The shape with its bias taken off, with fewer than 50 failures.
@@ -318,6 +334,7 @@ fn tested(
         p_value_cramer_von_mises: g.p_value_cramer_von_mises,
         p_value_error: g.p_value_error,
         refits: g.refits,
+        without_estimate: refits.without_estimate(),
     })
 }
 
@@ -325,10 +342,10 @@ fn tested(
 fn untested(fit: &Fit, refit: bool) -> &'static str {
     if !refit {
         NOT_MAIN
-    } else if fit.family.refitted() {
-        TOO_MANY
-    } else {
+    } else if refitted_unasked(fit) {
         RUNS_OFF
+    } else {
+        TOO_MANY
     }
 }
 

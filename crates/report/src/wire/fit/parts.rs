@@ -43,6 +43,8 @@ pub struct GoodnessResult {
     pub p_value_error: f64,
     /// Refits behind it.
     pub refits: usize,
+    /// Share of the samples drawn that had no estimate and are left out.
+    pub without_estimate: f64,
 }
 
 /// A line through median ranks (IEC 61649 describes it).

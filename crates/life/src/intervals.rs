@@ -25,8 +25,9 @@ const CALIBRATING: usize = 1000;
 const CALIBRATING_FEW: usize = 2000;
 /// Failures below which the signed root's own quantiles serve beside its mean and spread.
 const FEW: f64 = 10.0;
-/// The same where most failures are only known to lie between two looks: their signed roots are less nearly normal.
-const FEW_BETWEEN_LOOKS: f64 = 15.0;
+/// Failures below which they serve too where most failures are only known to lie between two looks: their signed
+/// roots are less nearly normal. There, and of a survival, each end is then judged at its own truth.
+const SOME: f64 = 15.0;
 const CALIBRATING_MANY: usize = 300;
 /// Failures above which the smaller number does.
 const ENOUGH: f64 = 60.0;
@@ -307,16 +308,18 @@ impl<'a> Intervals<'a> {
     fn calibrated(&self, refits: &Refits, quantity: Quantity) -> Option<Interval> {
         let e = &self.fit.terms.extent;
         let few = e.failures < FEW;
-        let between_looks = e.failures < FEW_BETWEEN_LOOKS && e.exact < 0.5 * e.failures;
+        let some = e.failures < SOME;
+        let between_looks = some && e.exact < 0.5 * e.failures;
         let with_quantiles = few || between_looks;
+        let survival = matches!(quantity, Quantity::Survival(_));
         let depths_of = |q| Some(calibrate(refits, q, with_quantiles)?.depths(self.level));
         let depths = depths_of(quantity)?;
         // With very few failures the ends reach ages that nobody watched, where samples drawn anew say little.
         let [lower, upper] = if few {
             [depths; 2]
-        } else if between_looks {
-            self.constrained(refits.drawn, quantity, depths)
-        } else if matches!(quantity, Quantity::Survival(_)) {
+        } else if between_looks || (some && survival) {
+            self.constrained(refits.drawn, quantity, depths, with_quantiles)
+        } else if survival {
             // How the signed root scatters hangs on the true survival: each end is judged as if it were true, at
             // the age where the fitted law has that survival. The index grows as survival falls.
             let bounds = at_depths(self.fit, quantity, depths.lower, depths.upper);
@@ -336,13 +339,19 @@ impl<'a> Intervals<'a> {
     }
 
     /// The cut-offs for both ends, each judged where the quantity lies at that end.
-    fn constrained(&self, refits: usize, quantity: Quantity, first: Depths) -> [Depths; 2] {
+    fn constrained(
+        &self,
+        refits: usize,
+        quantity: Quantity,
+        first: Depths,
+        with_quantiles: bool,
+    ) -> [Depths; 2] {
         let judge = self.pattern.as_ref().map(|pattern| Judge {
             fit: self.fit,
             pattern,
             refits,
             seed: self.seed,
-            with_quantiles: true,
+            with_quantiles,
             level: self.level,
         });
         [(first.lower, -1.0), (first.upper, 1.0)].map(|(depth, side)| {

@@ -314,10 +314,7 @@ impl<'a> Intervals<'a> {
         let survival = matches!(quantity, Quantity::Survival(_));
         let depths_of = |q| Some(calibrate(refits, q, with_quantiles)?.depths(self.level));
         let depths = depths_of(quantity)?;
-        // With very few failures the ends reach ages that nobody watched, where samples drawn anew say little.
-        let [lower, upper] = if few {
-            [depths; 2]
-        } else if between_looks || (some && survival) {
+        let [lower, upper] = if some && (survival || (between_looks && !few)) {
             self.constrained(refits.drawn, quantity, depths, with_quantiles)
         } else if survival {
             // How the signed root scatters hangs on the true survival: each end is judged as if it were true, at

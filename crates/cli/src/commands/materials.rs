@@ -131,6 +131,10 @@ fn lives(d: &MaterialsDocument) -> String {
             };
             Some(vec![
                 m.material.clone(),
+                field.mean_temperature_c.map_or_else(
+                    || "any".to_owned(),
+                    |c| number::fixed(c, 1).trim_end_matches(".0").to_owned(),
+                ),
                 number::fixed(field.seals, 0),
                 number::fixed(field.failures, 0),
                 life(&field.mean_life),
@@ -148,6 +152,7 @@ fn lives(d: &MaterialsDocument) -> String {
     }
     let head = [
         "material",
+        "mean °C",
         "seals",
         "failed",
         "mean life, days",
@@ -183,11 +188,15 @@ fn at_conditions(d: &MaterialsDocument) -> String {
         "cost per year",
         "extrapolated",
     ];
-    format!(
+    let mut out = format!(
         "\nby a regression over all records, at {}\n{}\n",
         found.conditions(),
         table(&head, &rows)
-    )
+    );
+    for line in found.fit.words.iter().chain(&found.warnings) {
+        out.push_str(&format!("  {line}\n"));
+    }
+    out
 }
 
 /// The lives split further.

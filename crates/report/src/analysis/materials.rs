@@ -1,7 +1,7 @@
 //! Material advice: what the tables exclude, what the user's own records show, what it costs.
 
 use super::materials_field::{Field, cost, field_of};
-use super::materials_words::for_here;
+use super::materials_words::{apart, for_here};
 use crate::cautions::{Service, for_service};
 use crate::wire::Number;
 use crate::wire::materials::{
@@ -89,6 +89,7 @@ pub fn materials(
         told.extend(for_here(here, &rows, question, money));
     }
     told.extend(advice(&rows, money));
+    told.extend(here.as_ref().and_then(|here| apart(here, &rows)));
     let advice = told;
     let mut not_known = not_known(&rows, field, money);
     let (asset, lives) = match here {

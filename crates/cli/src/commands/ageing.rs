@@ -244,7 +244,11 @@ fn temperature_for(t: &TemperatureFor, level: f64) -> String {
     let tenth = |x: f64| number::fixed(x, 1);
     let level = number::level(level);
     let within = match (t.lower_c, t.upper_c) {
-        (Some(l), Some(u)) => format!("{level} confidence interval {} to {} °C", tenth(l), tenth(u)),
+        (Some(l), Some(u)) => format!(
+            "{level} confidence interval {} to {} °C",
+            tenth(l),
+            tenth(u)
+        ),
         _ => format!("no interval: {why}"),
     };
     let safe = t.safe_c.map_or_else(String::new, |s| {
@@ -254,7 +258,10 @@ fn temperature_for(t: &TemperatureFor, level: f64) -> String {
         )
     });
     let far = t.words.as_deref().unwrap_or_default();
-    format!("a life of {asked}: {} °C by the line ({within}){safe}; {far}", tenth(celsius))
+    format!(
+        "a life of {asked}: {} °C by the line ({within}){safe}; {far}",
+        tenth(celsius)
+    )
 }
 
 fn life_table(lives: &[LifeAt], level: f64) -> String {

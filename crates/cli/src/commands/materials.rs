@@ -84,6 +84,9 @@ fn text(d: &MaterialsDocument) -> String {
             _ => m.asked.clone(),
         });
     }
+    if asked.is_empty() {
+        asked.push("no stated temperature or medium".to_owned());
+    }
     out.push_str(&format!("{}\n\n", asked.join(", ")));
     for sentence in &d.advice {
         out.push_str(&format!("{sentence}\n"));
@@ -102,8 +105,11 @@ fn text(d: &MaterialsDocument) -> String {
     for m in &d.materials {
         out.push_str(&family(m));
     }
-    out.push_str("\nsources\n");
-    for line in sources(d) {
+    let sources = sources(d);
+    if !sources.is_empty() {
+        out.push_str("\nsources\n");
+    }
+    for line in sources {
         out.push_str(&format!("  {line}\n"));
     }
     out.push_str("\nnot known\n");
@@ -190,7 +196,7 @@ fn at_conditions(d: &MaterialsDocument) -> String {
     ];
     let mut out = format!(
         "\nby a regression over all records, at {}\n{}\n",
-        found.conditions(),
+        found.conditions_or_none(),
         table(&head, &rows)
     );
     for line in found.fit.words.iter().chain(&found.warnings) {

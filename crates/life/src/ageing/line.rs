@@ -293,7 +293,11 @@ impl Line {
         let from = self.temperature_for(hours)?;
         let ends = |celsius: f64| {
             let at = self.at(celsius, level);
-            if predicted { at.prediction } else { at.confidence }
+            if predicted {
+                at.prediction
+            } else {
+                at.confidence
+            }
         };
         ends(from)?;
         let miss = |celsius: f64, upper: bool| {
@@ -394,7 +398,12 @@ mod tests {
             assert!(low < middle && middle < high, "{low} {middle} {high}");
             let of = |c: f64| {
                 let at = line.at(c, 0.9);
-                if predicted { at.prediction } else { at.confidence }.unwrap()
+                if predicted {
+                    at.prediction
+                } else {
+                    at.confidence
+                }
+                .unwrap()
             };
             assert!((of(low).0 - hours.ln()).abs() < 1e-6);
             assert!((of(high).1 - hours.ln()).abs() < 1e-6);

@@ -17,6 +17,7 @@ use nalgebra::DVector;
 use sealspan_numeric::optimise::minimise_bracketed;
 use sealspan_numeric::roots::bracketed;
 use sealspan_numeric::special::{chi_square_quantile, chi_square_survival};
+use std::cell::RefCell;
 
 /// Variances tried before the search proper.
 const GRID: [f64; 9] = [1e-3, 0.01, 0.05, 0.15, 0.4, 1.0, 2.5, 7.0, 20.0];
@@ -24,7 +25,7 @@ const GRID: [f64; 9] = [1e-3, 0.01, 0.05, 0.15, 0.4, 1.0, 2.5, 7.0, 20.0];
 const FARTHEST: f64 = 1e3;
 /// Changes of ln u smaller than this end the EM steps; the second with so many clusters that they are known less
 /// closely than that by far.
-const STILL: [f64; 2] = [1e-11, 1e-6];
+const STILL: [f64; 2] = [1e-11, 1e-4];
 const STEPS: usize = 400;
 /// Clusters from which a variance is sought to fewer digits, of which its error leaves two.
 const MANY: usize = 500;
@@ -271,13 +272,22 @@ pub fn frailty(fit: &HazardsFit, level: f64) -> Result<Frailty, NoHazards> {
     };
     let null = fit.log_likelihood;
     let near = search.nearest(&start);
+    // With many clusters the steps are dear: each search goes on from the one before.
+    let many = data.clusters >= MANY;
+    let last = RefCell::new(near.clone());
     let profile = |theta: f64| {
-        let solved = search.solve(theta, &near);
-        solved.map_or(f64::NEG_INFINITY, |s| search.integrated(theta, &s))
+        let from = last.borrow().clone();
+        search.solve(theta, &from).map_or(f64::NEG_INFINITY, |s| {
+            let value = search.integrated(theta, &s);
+            if many {
+                last.replace(s);
+            }
+            value
+        })
     };
     let [close, of_ends] = closeness(data.clusters);
     let theta = match highest(&profile, null, close) {
-        theta if theta == 0.0 || data.clusters >= MANY => theta,
+        theta if theta == 0.0 || many => theta,
         theta => search.exactly(theta, &near),
     };
     let state = if theta > 0.0 {

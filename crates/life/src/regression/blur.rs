@@ -182,11 +182,8 @@ mod tests {
     /// Scaling the columns, or turning the columns of a factor into others of the same span, changes nothing.
     #[test]
     fn units_and_base_levels_do_not_matter() {
-        let covariance = DMatrix::from_row_slice(
-            3,
-            3,
-            &[2.0, 1.0, -1.5, 1.0, 1.5, -1.2, -1.5, -1.2, 2.5],
-        );
+        let covariance =
+            DMatrix::from_row_slice(3, 3, &[2.0, 1.0, -1.5, 1.0, 1.5, -1.2, -1.5, -1.2, 2.5]);
         let terms = [vec![0, 1], vec![2]];
         let plain = blurs_of(&covariance, &terms).unwrap();
         let turn = DMatrix::from_row_slice(3, 3, &[1.0, -1.0, 0.0, 0.0, -1.0, 0.0, 0.0, 0.0, 1e4]);
@@ -201,7 +198,12 @@ mod tests {
     fn columns_apart_are_not_blurred() {
         let found = blurs_of(&DMatrix::identity(3, 3), &[vec![0], vec![1, 2]]).unwrap();
         assert!((found.condition - 1.0).abs() < 1e-12);
-        assert!(found.terms.iter().all(|t| t.width == 1.0 && t.by.is_empty()));
+        assert!(
+            found
+                .terms
+                .iter()
+                .all(|t| t.width == 1.0 && t.by.is_empty())
+        );
         assert_eq!(blurs_of(&DMatrix::identity(1, 1), &[vec![0]]), None);
     }
 }

@@ -360,7 +360,8 @@ impl Problem<'_> {
         for _ in 0..MOVES {
             let low = at(&middle.0, -WIDTH);
             let high = at(&middle.0, WIDTH);
-            let value = |side: &Option<(State, f64)>| side.as_ref().map_or(f64::NEG_INFINITY, |s| s.1);
+            let value =
+                |side: &Option<(State, f64)>| side.as_ref().map_or(f64::NEG_INFINITY, |s| s.1);
             let (down, up) = (value(&low), value(&high));
             let next = if down > middle.1 { low } else { high };
             match next.filter(|n| n.1 > middle.1) {

@@ -191,12 +191,7 @@ impl Tested {
     }
 }
 
-pub(super) fn temperature_for(
-    one: &Worked,
-    line: &Line,
-    hours: f64,
-    level: f64,
-) -> TemperatureFor {
+pub(super) fn temperature_for(one: &Worked, line: &Line, hours: f64, level: f64) -> TemperatureFor {
     let temperature_c = line.temperature_for(hours);
     let ends = line.temperature_interval(hours, level, false);
     let safe = line.temperature_interval(hours, level, true);

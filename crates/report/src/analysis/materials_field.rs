@@ -174,7 +174,10 @@ pub fn field(
             columns.near(&group.key, question, place.within) && (!media_met || hit.is_some());
         if let Some(material) = material.filter(|_| exposed) {
             taken_as.extend(hit.into_iter().flatten().map(str::to_owned));
-            let cell = columns.temperature.as_ref().and_then(|c| value(&group.key, c));
+            let cell = columns
+                .temperature
+                .as_ref()
+                .and_then(|c| value(&group.key, c));
             if let Some(celsius) = cell.and_then(|v| v.trim().parse::<f64>().ok()) {
                 let seals = group.sample.tally().total();
                 let slot = heat.entry(material).or_default();
@@ -220,7 +223,14 @@ fn gathered(choice: FieldChoice, lives: Lives, split: bool) -> Field {
         if split {
             let sample = Sample::new(rows);
             let celsius = None;
-            parts.push((GroupKey(key), MaterialLives { material, sample, celsius }));
+            parts.push((
+                GroupKey(key),
+                MaterialLives {
+                    material,
+                    sample,
+                    celsius,
+                },
+            ));
         }
     }
     Field {

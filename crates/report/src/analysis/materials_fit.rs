@@ -25,7 +25,10 @@ pub(super) fn ratio_test(plain: &Compared, rich: &Result<Compared, String>) -> R
     if df == 0 {
         return Err("there is nothing to tell apart".to_owned());
     }
-    Ok(chi_square_survival((2.0 * (gain.0 - gain.1)).max(0.0), df as f64))
+    Ok(chi_square_survival(
+        (2.0 * (gain.0 - gain.1)).max(0.0),
+        df as f64,
+    ))
 }
 
 /// What was tested on the way to the regression that is used.
@@ -103,7 +106,7 @@ fn line(s: &StressResult) -> Vec<String> {
 fn alike(tested: &Result<f64, String>) -> String {
     match tested {
         Ok(p) if *p < CONTRADICTED => format!(
-            "The materials do not suffer alike from heat ({}), though the regression takes one activation energy for all: see compare --interaction material:TEMPERATURE.",
+            "The materials do not suffer alike from heat ({}), though the regression takes one activation energy for all: compare --interaction gives each its own.",
             number::p_value(*p)
         ),
         Ok(p) => format!(
@@ -144,10 +147,19 @@ fn against(
             continue;
         };
         let theta = fit.theta(&row.row, row.offset, row.stratum);
-        let slot = counts.entry(material).or_insert((0.0, Count { seen: 0.0, expected: 0.0 }));
+        let slot = counts.entry(material).or_insert((
+            0.0,
+            Count {
+                seen: 0.0,
+                expected: 0.0,
+            },
+        ));
         slot.0 += sample.tally().total();
         slot.1.seen += sample.tally().failures();
-        let each = sample.rows().iter().map(|o| expected(fit.family, &theta, o));
+        let each = sample
+            .rows()
+            .iter()
+            .map(|o| expected(fit.family, &theta, o));
         slot.1.expected += each.sum::<f64>();
     }
     let row = |(material, (seals, count)): (&String, (f64, Count))| Against {

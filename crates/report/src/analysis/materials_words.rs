@@ -49,7 +49,7 @@ pub(super) fn for_here(
     };
     let mut out = vec![format!(
         "{place} ({}): {} {}, of the materials you have records of.",
-        lives.conditions(),
+        lives.conditions_or_none(),
         best.material,
         words(best)
     )];
@@ -103,8 +103,10 @@ pub(super) fn apart(here: &Here, rows: &[MaterialResult]) -> Option<String> {
         .filter_map(|r| {
             let mean = r.field.as_ref()?.mean_temperature_c?;
             let told = lives.lives.iter().any(|l| l.material == r.material);
-            (told && (mean - asked).abs() >= ANOTHER)
-                .then(|| format!("{} at {}", r.material, number::significant(mean, 3)))
+            (told && (mean - asked).abs() >= ANOTHER).then(|| {
+                let mean = number::fixed(mean, 1);
+                format!("{} at {}", r.material, mean.trim_end_matches(".0"))
+            })
         })
         .collect();
     (!off.is_empty()).then(|| {
@@ -121,12 +123,7 @@ const ANOTHER: f64 = 2.0;
 /// A life and its cost in words.
 fn in_words(l: &HereLife, currency: &str, level: f64) -> String {
     let interval = |n: &Number, write: &dyn Fn(f64) -> String| match (n.lower, n.upper) {
-        (Some(a), Some(b)) => format!(
-            " ({} {} to {})",
-            number::level(level),
-            write(a),
-            write(b)
-        ),
+        (Some(a), Some(b)) => format!(" ({} {} to {})", number::level(level), write(a), write(b)),
         _ => String::new(),
     };
     let days = |x: f64| number::significant(x, 2);

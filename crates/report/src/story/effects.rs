@@ -38,7 +38,7 @@ pub fn forest(results: &Results) -> Option<Chart> {
     let note = format!(
         "Bars: {} confidence intervals; they allow for seals of one asset being alike. Held constant: {}.",
         number::level(results.confidence),
-        screen.adjusted_for.join(", ")
+        super::words::held(&screen.adjusted_for)
     );
     let ratio = |s: &&Screened| Ratio {
         text: condition(s),
@@ -120,7 +120,7 @@ pub fn arrhenius(results: &Results) -> Option<Chart> {
             number::to_width(kj * high, width),
             number::to_width(ev, high - low),
             number::level(results.confidence),
-            heat.adjusted_for.join(", "),
+            super::words::held(&heat.adjusted_for),
             number::significant(cold, 3),
             number::significant(hot, 3)
         )]

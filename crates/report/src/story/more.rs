@@ -121,7 +121,7 @@ pub fn material(results: &Results, blocks: &mut Vec<Block>) {
         format!(
             "Lives in days and cost of a position per year ({}) at {}, by a regression over all records",
             found.currency.as_deref().unwrap_or("no currency stated"),
-            here.conditions()
+            here.conditions_or_none()
         ),
         &["material", "the tables", "mean life", "10 % failed by", "cost", "extrapolated"],
         rows.collect(),
@@ -235,10 +235,20 @@ fn bent(document: &AgeingDocument) -> Option<String> {
                     ))
                 })
                 .collect();
-            Some(format!("{}: {}.{}", g.group.words(), c.words, lives.concat()))
+            Some(format!(
+                "{}: {}.{}",
+                g.group.words(),
+                c.words,
+                lives.concat()
+            ))
         })
         .collect();
-    (!told.is_empty()).then(|| format!("The straight line does not hold for every material. {}", told.join(" ")))
+    (!told.is_empty()).then(|| {
+        format!(
+            "The straight line does not hold for every material. {}",
+            told.join(" ")
+        )
+    })
 }
 
 /// What the ovens say of life in service.

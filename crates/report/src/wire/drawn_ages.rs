@@ -29,7 +29,12 @@ pub struct DrawnAges {
 impl DrawnAges {
     /// For proportional hazards.
     #[must_use]
-    pub fn from_regression(failures: f64, source: Source<'_>, held: bool, largest_share: f64) -> Self {
+    pub fn from_regression(
+        failures: f64,
+        source: Source<'_>,
+        held: bool,
+        largest_share: f64,
+    ) -> Self {
         let leans = if largest_share > LEANS {
             "; so much that this check leans on the regression that it checks"
         } else {
@@ -44,7 +49,11 @@ impl DrawnAges {
             failures,
             copies: source.copies,
             seed: source.seed,
-            from: if held { "penalised_regression" } else { "regression" },
+            from: if held {
+                "penalised_regression"
+            } else {
+                "regression"
+            },
             largest_share,
             method: "multiple imputation, combined by Rubin's rules (1987; from memory)",
             words: format!(

@@ -225,7 +225,9 @@ fn drawn(
     for (coefficient, share) in told.coefficients.iter_mut().zip(shares) {
         coefficient.drawn_share = Some(share);
     }
-    told.drawn_ages = Some(DrawnAges::from_regression(between, source, asked.held, largest));
+    told.drawn_ages = Some(DrawnAges::from_regression(
+        between, source, asked.held, largest,
+    ));
     Ok(told)
 }
 

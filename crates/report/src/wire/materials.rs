@@ -143,6 +143,16 @@ impl Lives {
         };
         self.at.iter().map(cell).collect::<Vec<_>>().join(", ")
     }
+
+    /// The same, or that there are none.
+    #[must_use]
+    pub fn conditions_or_none(&self) -> String {
+        if self.at.is_empty() {
+            "by material alone: no condition could enter the regression".to_owned()
+        } else {
+            self.conditions()
+        }
+    }
 }
 
 /// A material at those conditions.

@@ -71,12 +71,7 @@ pub fn run(raw: &[OsString], args: &Compare) -> Answer {
 }
 
 /// Why a question cannot be put: with the place of the cell at fault, where one is.
-fn wrong(
-    why: String,
-    records: &Records,
-    groups: &[Keyed],
-    options: &CompareOptions,
-) -> Failure {
+fn wrong(why: String, records: &Records, groups: &[Keyed], options: &CompareOptions) -> Failure {
     // An option at fault names itself first.
     let cell = wrong_cell(groups, options).filter(|_| !why.starts_with("--"));
     let Some(cell) = cell else {

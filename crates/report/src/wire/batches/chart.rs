@@ -228,7 +228,11 @@ fn top(c: &ChartResult) -> f64 {
 pub fn picture(result: &ColumnResult) -> Option<Chart> {
     let watch = &result.watch;
     let limit = watch.limit?;
-    let mut shown: Vec<&ChartResult> = watch.charts.iter().filter(|c| top(c) > 0.0 && !c.path.is_empty()).collect();
+    let mut shown: Vec<&ChartResult> = watch
+        .charts
+        .iter()
+        .filter(|c| top(c) > 0.0 && !c.path.is_empty())
+        .collect();
     shown.sort_by(|a, b| top(b).total_cmp(&top(a)));
     shown.truncate(MOST_DRAWN);
     let days = || {

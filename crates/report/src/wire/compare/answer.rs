@@ -104,7 +104,7 @@ pub fn compared(
         ),
         _ => vec![],
     };
-    if life_ratios.len() > 1 {
+    if life_ratios.len() > 1 && !alone {
         warnings.push(format!(
             "{} pairs are compared: each interval is for its pair alone, and the p-value for all of them is Holm's (1979)",
             life_ratios.len()

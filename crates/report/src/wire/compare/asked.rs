@@ -7,9 +7,7 @@ use super::plan::Plan;
 use super::result::{self, RegressionResult, RobustNote};
 use super::{Keyed, LifeRatio, prior, seals, stress};
 use crate::wire::separated;
-use sealspan_life::regression::{
-    Design, Fitting, Penalty, Place, Regression, Robust, fit_design,
-};
+use sealspan_life::regression::{Design, Fitting, Penalty, Place, Regression, Robust, fit_design};
 
 /// Failures per fitted effect under which the answer is doubted (Peduzzi et al. 1995).
 const FAILURES_PER_EFFECT: f64 = 10.0;

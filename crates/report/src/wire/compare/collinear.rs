@@ -55,7 +55,11 @@ pub fn collinearity(
         let own = t.first..t.first + t.coefficients.len();
         // Two terms of one stress go together by their making: they are told as one column.
         match names.iter().position(|n| *n == t.column) {
-            Some(at) => places.iter_mut().skip(at).take(1).for_each(|p| p.extend(own.clone())),
+            Some(at) => places
+                .iter_mut()
+                .skip(at)
+                .take(1)
+                .for_each(|p| p.extend(own.clone())),
             None => {
                 names.push(&t.column);
                 places.push(own.collect());

@@ -27,7 +27,11 @@ fn numbers(options: &CompareOptions) -> Vec<(&String, Kind)> {
     out.extend(second.map(|c| (c, Kind::Number)));
     out.extend(options.inverse_power.iter().map(|c| (c, Kind::Power)));
     let kind = |power: bool| if power { Kind::Power } else { Kind::Number };
-    out.extend(more.concentration.iter().map(|c| (&c.column, kind(c.power))));
+    out.extend(
+        more.concentration
+            .iter()
+            .map(|c| (&c.column, kind(c.power))),
+    );
     out
 }
 

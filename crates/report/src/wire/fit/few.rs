@@ -2,11 +2,11 @@
 
 use super::{FitOptions, RankLineResult};
 use sealspan_life::bounds::Method;
+use sealspan_life::family::Family;
 use sealspan_life::few::{LowerBounds, lower_bounds};
 use sealspan_life::laws;
 use sealspan_life::rank_regression::{MedianRank, Paper, rank_regression};
 use sealspan_life::ranks::Regress;
-use sealspan_life::family::Family;
 use sealspan_life::regression::{Cell, Design, Line, random_factor, regress};
 use sealspan_life::terms::Terms;
 use sealspan_records::{Answer, Sample};

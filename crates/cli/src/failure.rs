@@ -85,6 +85,15 @@ impl Failure {
         self
     }
 
+    /// The same failure, at a cell of a file.
+    #[must_use]
+    pub fn at(mut self, place: sealspan_records::Place) -> Self {
+        self.0.file = Some(place.file);
+        self.0.row = Some(place.row);
+        self.0.column = Some(place.column);
+        self
+    }
+
     /// What went wrong, in words.
     pub fn message(&self) -> String {
         self.0.message.clone()

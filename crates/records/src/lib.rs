@@ -10,6 +10,7 @@ mod ask;
 mod ask_life;
 mod ask_seals;
 mod asset;
+mod cell_place;
 mod cells;
 mod checks;
 mod columns;
@@ -53,6 +54,7 @@ pub mod write;
 
 pub use ask::{Answer, Group, Question, Running, ask};
 pub use asset::Asset;
+pub use cell_place::Place;
 pub use decision::Decision;
 pub use error::Error;
 pub use finding::{Finding, SetAside, Severity};

@@ -14,7 +14,9 @@ use sealspan_report::document::{Cell, DataTable};
 use sealspan_report::number;
 use sealspan_report::story::ageing::charts;
 use sealspan_report::wire::Number;
-use sealspan_report::wire::ageing::{AgeingDocument, AgeingGroup, DutyResult, LifeAt, LineResult};
+use sealspan_report::wire::ageing::{
+    AgeingDocument, AgeingGroup, DutyResult, LifeAt, LineResult, TemperatureFor,
+};
 use std::ffi::OsString;
 
 pub fn run(raw: &[OsString], args: &Ageing) -> Answer {
@@ -178,14 +180,7 @@ fn group(g: &AgeingGroup, d: &AgeingDocument) -> String {
         out.push_str(&life_table(&g.life, d.confidence));
     }
     for t in &g.temperature_for {
-        let at = match t.temperature_c {
-            Some(c) => format!("{} °C", number::fixed(c, 1)),
-            None => t.reason.clone().unwrap_or_default(),
-        };
-        out.push_str(&format!(
-            "  a life of {}: {at} at most, by the line without its interval\n",
-            hours(t.hours)
-        ));
+        out.push_str(&format!("  {}\n", temperature_for(t, d.confidence)));
     }
     if let Some(duty) = &g.duty {
         out.push_str(&duty_text(duty, d.confidence));
@@ -237,6 +232,36 @@ fn line_text(line: &LineResult, level: f64) -> String {
         ));
     }
     out
+}
+
+/// The temperature for a life, with its interval and how far it is extrapolated.
+fn temperature_for(t: &TemperatureFor, level: f64) -> String {
+    let asked = hours(t.hours);
+    let why = t.reason.as_deref().unwrap_or_default();
+    let Some(celsius) = t.temperature_c else {
+        return format!("a life of {asked}: none, {why}");
+    };
+    let tenth = |x: f64| number::fixed(x, 1);
+    let level = number::level(level);
+    let within = match (t.lower_c, t.upper_c) {
+        (Some(l), Some(u)) => format!(
+            "{level} confidence interval {} to {} °C",
+            tenth(l),
+            tenth(u)
+        ),
+        _ => format!("no interval: {why}"),
+    };
+    let safe = t.safe_c.map_or_else(String::new, |s| {
+        format!(
+            "; to count on it for one more part, at most {} °C (lower end of the {level} prediction interval)",
+            tenth(s)
+        )
+    });
+    let far = t.words.as_deref().unwrap_or_default();
+    format!(
+        "a life of {asked}: {} °C by the line ({within}){safe}; {far}",
+        tenth(celsius)
+    )
 }
 
 fn life_table(lives: &[LifeAt], level: f64) -> String {

@@ -84,6 +84,9 @@ fn text(d: &MaterialsDocument) -> String {
             _ => m.asked.clone(),
         });
     }
+    if asked.is_empty() {
+        asked.push("no stated temperature or medium".to_owned());
+    }
     out.push_str(&format!("{}\n\n", asked.join(", ")));
     for sentence in &d.advice {
         out.push_str(&format!("{sentence}\n"));
@@ -102,8 +105,11 @@ fn text(d: &MaterialsDocument) -> String {
     for m in &d.materials {
         out.push_str(&family(m));
     }
-    out.push_str("\nsources\n");
-    for line in sources(d) {
+    let sources = sources(d);
+    if !sources.is_empty() {
+        out.push_str("\nsources\n");
+    }
+    for line in sources {
         out.push_str(&format!("  {line}\n"));
     }
     out.push_str("\nnot known\n");
@@ -131,6 +137,10 @@ fn lives(d: &MaterialsDocument) -> String {
             };
             Some(vec![
                 m.material.clone(),
+                field.mean_temperature_c.map_or_else(
+                    || "any".to_owned(),
+                    |c| number::fixed(c, 1).trim_end_matches(".0").to_owned(),
+                ),
                 number::fixed(field.seals, 0),
                 number::fixed(field.failures, 0),
                 life(&field.mean_life),
@@ -148,6 +158,7 @@ fn lives(d: &MaterialsDocument) -> String {
     }
     let head = [
         "material",
+        "mean °C",
         "seals",
         "failed",
         "mean life, days",
@@ -183,11 +194,15 @@ fn at_conditions(d: &MaterialsDocument) -> String {
         "cost per year",
         "extrapolated",
     ];
-    format!(
+    let mut out = format!(
         "\nby a regression over all records, at {}\n{}\n",
-        found.conditions(),
+        found.conditions_or_none(),
         table(&head, &rows)
-    )
+    );
+    for line in found.fit.words.iter().chain(&found.warnings) {
+        out.push_str(&format!("  {line}\n"));
+    }
+    out
 }
 
 /// The lives split further.

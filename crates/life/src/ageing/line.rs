@@ -7,10 +7,14 @@ use super::reach::{At, Reach};
 use crate::laws;
 use crate::regression::{Cell, regress};
 use crate::terms::Terms;
+use sealspan_numeric::roots::bracketed;
 use sealspan_numeric::special::student_quantile;
 use sealspan_records::observation::{Observation, Sample};
 use std::sync::Arc;
 use thiserror::Error;
+
+/// Kelvin away from the line beyond which an end of a temperature is not looked for.
+const FARTHEST: usize = 500;
 
 /// One oven on the line.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -276,6 +280,49 @@ impl Line {
         }
     }
 
+    /// Interval of the temperature in °C at which so many hours are reached: where the ends of the line's own
+    /// interval (`predicted`: of the interval of one more oven) reach them, as in Fieller (1954, from memory). An end
+    /// is `None` where that end of the interval never does. `None` without an interval of the line.
+    #[must_use]
+    pub fn temperature_interval(
+        &self,
+        hours: f64,
+        level: f64,
+        predicted: bool,
+    ) -> Option<[Option<f64>; 2]> {
+        let from = self.temperature_for(hours)?;
+        let ends = |celsius: f64| {
+            let at = self.at(celsius, level);
+            if predicted {
+                at.prediction
+            } else {
+                at.confidence
+            }
+        };
+        ends(from)?;
+        let miss = |celsius: f64, upper: bool| {
+            ends(celsius).map_or(f64::NAN, |e| if upper { e.1 } else { e.0 }) - hours.ln()
+        };
+        // The lower end of the time reaches the hours at a cooler place than the line, the upper at a hotter one.
+        let crossing = |upper: bool| {
+            let step = if upper { 1.0 } else { -1.0 };
+            let mut near = from;
+            for _ in 0..FARTHEST {
+                let next = near + step;
+                if next <= -super::arrhenius::ZERO_CELSIUS + 1.0 {
+                    return None;
+                }
+                if miss(near, upper) * miss(next, upper) <= 0.0 {
+                    let (low, high) = (near.min(next), near.max(next));
+                    return bracketed(|c| miss(c, upper), low, high, 1e-9);
+                }
+                near = next;
+            }
+            None
+        };
+        Some([crossing(false), crossing(true)])
+    }
+
     /// Temperature in °C at which the line gives so many hours; `None` for a line that does not fall
     /// with temperature.
     #[must_use]
@@ -336,6 +383,33 @@ mod tests {
         });
         let lifted = fit(&points, false).unwrap();
         assert!(lifted.at(90.0, 0.9).ln_hours > plain.at(90.0, 0.9).ln_hours + 0.05);
+    }
+
+    /// An end of the temperature is where that end of the life's interval is the life asked for.
+    #[test]
+    fn the_interval_of_a_temperature_turns_that_of_a_life_around() {
+        let points: Vec<Point> = SEEN.iter().map(|(c, h)| oven(*c, *h)).collect();
+        let line = fit(&points, false).unwrap();
+        let hours = 5000.0_f64;
+        let middle = line.temperature_for(hours).unwrap();
+        for predicted in [false, true] {
+            let ends = line.temperature_interval(hours, 0.9, predicted).unwrap();
+            let [low, high] = ends.map(Option::unwrap);
+            assert!(low < middle && middle < high, "{low} {middle} {high}");
+            let of = |c: f64| {
+                let at = line.at(c, 0.9);
+                if predicted {
+                    at.prediction
+                } else {
+                    at.confidence
+                }
+                .unwrap()
+            };
+            assert!((of(low).0 - hours.ln()).abs() < 1e-6);
+            assert!((of(high).1 - hours.ln()).abs() < 1e-6);
+        }
+        let two = fit(&[oven(100.0, 500.0), oven(120.0, 100.0)], false).unwrap();
+        assert_eq!(two.temperature_interval(hours, 0.9, true), None);
     }
 
     #[test]

@@ -16,7 +16,7 @@ pub use differ::{Differing, Marked, differing, discoveries};
 pub use limit::{Limit, limit};
 pub use random::{LevelRatio, RandomLevels, levels};
 pub use spread::Spread;
-pub use watch::{Course, CoursePoint, Exposed, watch};
+pub use watch::{Course, CoursePoint, Exposed, path, watch};
 
 use crate::family::Family;
 use sealspan_records::observation::{Observation, Sample, Seen};

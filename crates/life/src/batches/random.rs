@@ -27,6 +27,9 @@ const ROUNDS: usize = 2;
 /// Most Newton steps, and halvings of one.
 const STEPS: usize = 50;
 const HALVES: i32 = 20;
+/// Spreads that an interval is averaged over, and how far beyond the upper end of τ they go.
+const GRID: usize = 12;
+const BEYOND: f64 = 1.5;
 /// A Newton step that promises less log-likelihood than this is the last.
 const GAIN: f64 = 1e-6;
 
@@ -41,7 +44,7 @@ pub struct LevelRatio {
     pub expected: f64,
     /// Life ratio: e to the posterior mean of its shift.
     pub ratio: f64,
-    /// Lower end, τ and the laws taken as known.
+    /// Lower end, the laws taken as known, and τ too where the data show one; else averaged over those they leave open.
     pub lower: f64,
     /// Upper end.
     pub upper: f64,
@@ -273,6 +276,23 @@ impl Problem {
         near
     }
 
+    /// Spreads that the data leave open, with their weights: the estimate alone where its interval leaves 0 out; else
+    /// those up to somewhat beyond its upper end, weighed by their likelihood (a flat prior on τ). An estimate of 0
+    /// alone would draw every level wholly to 1, as if its life were known.
+    fn open(&self, laws: &[Vec<f64>], spread: &Spread) -> Vec<(f64, f64)> {
+        if spread.lower > 0.0 {
+            return vec![(spread.tau, 1.0)];
+        }
+        let x: Vec<f64> = laws.iter().flatten().copied().collect();
+        let top = spread.upper.map_or(MOST, |u| (BEYOND * u).min(MOST));
+        let at = |k: usize| top * (k as f64 + 0.5) / GRID as f64;
+        let heights: Vec<f64> = (0..GRID).map(|k| self.held(&x, at(k))).collect();
+        let highest = heights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let total: f64 = heights.iter().map(|h| (h - highest).exp()).sum();
+        let weights = heights.iter().map(|h| (h - highest).exp() / total);
+        weights.enumerate().map(|(k, w)| (at(k), w)).collect()
+    }
+
     /// τ with its interval and test; `null` is the log-likelihood without spread.
     fn spread(&self, near: &[f64], null: f64, confidence: f64) -> Spread {
         // Laws at one spread are near those at the next that is tried.
@@ -331,8 +351,9 @@ pub fn levels(
     };
     let n = family.dimension();
     let laws: Vec<Vec<f64>> = laws.chunks(n.max(1)).map(<[f64]>::to_vec).collect();
+    let open = problem.open(&laws, &spread);
     Ok(RandomLevels {
-        levels: ratios(&problem, cells, &laws, tau, confidence),
+        levels: ratios(&problem, cells, &laws, &open, confidence),
         spread,
         laws,
     })
@@ -342,7 +363,7 @@ fn ratios(
     problem: &Problem,
     cells: &[Cell],
     laws: &[Vec<f64>],
-    tau: f64,
+    open: &[(f64, f64)],
     confidence: f64,
 ) -> Vec<LevelRatio> {
     let z = normal_quantile(0.5 + 0.5 * confidence);
@@ -355,11 +376,13 @@ fn ratios(
     }
     let each = problem.cells.iter().zip(&of);
     each.map(|(own, cells)| {
-        let (mean, sd) = if tau > 0.0 {
-            problem.shift(own, &x, tau)
-        } else {
-            (0.0, 0.0)
-        };
+        let (mut mean, mut square) = (0.0, 0.0);
+        for (tau, weight) in open {
+            let (shift, sd) = problem.shift(own, &x, *tau);
+            mean += weight * shift;
+            square += weight * (sd * sd + shift * shift);
+        }
+        let sd = (square - mean * mean).max(0.0).sqrt();
         let mut out = LevelRatio {
             seals: 0.0,
             failures: 0.0,

@@ -62,6 +62,22 @@ impl Spread {
         }
     }
 
+    /// A τ stated from outside the data, with the log-likelihood at it and without it; it has no interval.
+    pub(crate) fn stated(tau: f64, value: f64, null: f64) -> Self {
+        let statistic = (2.0 * (value - null)).max(0.0);
+        Self {
+            tau,
+            lower: tau,
+            upper: Some(tau),
+            test: Test {
+                name: "no_spread_between_levels",
+                statistic,
+                df: 1.0,
+                p_value: 0.5 * chi_square_survival(statistic, 1.0),
+            },
+        }
+    }
+
     /// Why there is no upper end.
     #[must_use]
     pub fn why_no_upper(&self) -> Option<&'static str> {

@@ -211,3 +211,51 @@ fn p_values_of_like_levels_are_even() {
         );
     }
 }
+
+/// Where the data show no spread a level is drawn to 1, but its life is not said to be known.
+#[test]
+fn like_levels_have_intervals_with_a_width() {
+    let family = by_name("weibull").unwrap();
+    let fitted = (0..30).map(|seed| levels(family, 1, 4, &fleet(4, 8, 1.0, seed), 0.9).unwrap());
+    let none: Vec<RandomLevels> = fitted.filter(|all| all.spread.tau == 0.0).collect();
+    assert!(none.len() > 3, "{}", none.len());
+    for level in none.iter().flat_map(|all| &all.levels) {
+        assert!(level.lower < 0.95 * level.ratio, "{level:?}");
+        assert!(level.upper > 1.05 * level.ratio, "{level:?}");
+        assert!((0.7..1.4).contains(&level.ratio), "{level:?}");
+    }
+}
+
+/// The drawn line meets the chart at every failure, and falls between them by what is expected.
+#[test]
+fn a_drawn_chart_falls_between_failures() {
+    let family = by_name("weibull").unwrap();
+    let law = Life::weibull(2.0, 500.0).unwrap().theta().to_vec();
+    let seal = |fitted: f64, age: f64, failed: bool| Exposed {
+        level: 0,
+        fitted,
+        entry: 0.0,
+        end: (age, age),
+        failed,
+        law: law.clone(),
+    };
+    let mut seals = vec![
+        seal(0.0, 150.0, true),
+        seal(10.0, 160.0, true),
+        seal(0.0, 900.0, true),
+    ];
+    seals.extend((0..10).map(|k| seal(f64::from(k), 900.0, false)));
+    let course = &watch(family, 1, &seals, 2.0, f64::INFINITY)[0];
+    let drawn = path(family, 0, &seals, 2.0, course);
+    for point in &course.points {
+        let met = drawn.iter().rfind(|p| p.0 == point.day).unwrap();
+        assert!((met.1 - point.statistic).abs() < 1e-12, "{point:?} {met:?}");
+    }
+    assert!(drawn.windows(2).all(|w| w[0].0 <= w[1].0));
+    let between: Vec<f64> = drawn
+        .iter()
+        .filter(|p| p.0 > 170.0 && p.0 < 900.0)
+        .map(|p| p.1)
+        .collect();
+    assert!(between.len() > 3 && between[0] > *between.last().unwrap());
+}

@@ -46,6 +46,38 @@ pub struct Course {
     pub alarm: Option<f64>,
 }
 
+/// Days of one level's chart at which the statistic is worked out between two failures.
+const BETWEEN: usize = 8;
+
+/// The statistic of one level as it goes between its failures too, where it falls as failures are expected: (day, W),
+/// at every failure just before and after it.
+#[must_use]
+pub fn path(
+    family: &'static dyn Family,
+    level: usize,
+    seals: &[Exposed],
+    ratio: f64,
+    course: &Course,
+) -> Vec<(f64, f64)> {
+    let k = allowance(ratio);
+    let own: Vec<&Exposed> = seals.iter().filter(|s| s.level == level).collect();
+    let expected = |day: f64| own.iter().map(|s| s.hazard(family, day)).sum::<f64>();
+    let first = own.iter().map(|s| s.fitted + s.entry);
+    let mut day = first.fold(f64::INFINITY, f64::min);
+    let (mut statistic, mut before) = (0.0, 0.0);
+    let mut out = vec![];
+    for point in &course.points {
+        for i in 1..=BETWEEN {
+            let at = day + (point.day - day) * i as f64 / BETWEEN as f64;
+            let fallen: f64 = statistic - k * (expected(at) - before);
+            out.push((at, fallen.max(0.0)));
+        }
+        out.push((point.day, point.statistic));
+        (day, statistic, before) = (point.day, point.statistic, point.expected);
+    }
+    out
+}
+
 impl Exposed {
     /// Cumulative hazard by a day. A failure between two looks is spread up to its expected place, and
     /// counted on the day it was found.

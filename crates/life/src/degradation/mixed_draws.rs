@@ -1,9 +1,11 @@
 //! What the estimated spreads leave open: draws of them from their posterior.
 //!
-//! The restricted likelihood times a prior that is flat on ln σ and, for a spread τ among seals, falls off as 1/τ
+//! The restricted likelihood times a prior that is flat on σ² and, for a spread τ among seals, falls off as 1/τ
 //! beyond what one seal's own measurements can tell and is flat below it: the scale-free prior under which a
 //! normal sample's predictions have Student's law, kept proper at 0 (after Box & Tiao 1973 and Gelman 2006,
-//! both from memory; the form is ours, its coverage is in tests/coverage/condition.md). With many seals by importance sampling from a multivariate t law
+//! both from memory; the form is ours, its coverage is in tests/coverage/condition.md). The variance
+//! of the gauge is given the flat prior because with one flat on ln σ few seals make the gauge too exact: a seal's own
+//! intervals then cover one to two points too little. With many seals by importance sampling from a multivariate t law
 //! about the maximum; with few, where that law fits badly, by Metropolis steps one parameter at a time. Both
 //! are seeded, so the same data give the same bytes. With few seals this is most of a prediction's error.
 
@@ -24,6 +26,8 @@ const APART: usize = 12;
 const TAKEN: f64 = 0.44;
 /// Degrees of freedom of the proposals, an even number.
 const FREEDOM: f64 = 4.0;
+/// A prior flat on σ² is σ² times one flat on ln σ.
+const FLAT_ON_VARIANCE: f64 = 2.0;
 /// Seed of the draws: a part of the method, not a choice of the user's.
 const SEED: u64 = 20_240_101;
 
@@ -172,7 +176,8 @@ fn at(problem: &Problem<'_>, x: &[f64]) -> Option<(f64, Draw)> {
     let (mean, mean_covariance) = mean_line(problem.seals, &among, noise)?;
     let fixed = [mean.x, mean.y, ln_sigma];
     let prior = Floor::of(problem.seals).ln_prior(problem.structure, root);
-    let value = ln_likelihood(problem.seals, fixed, root, true) + prior;
+    let likelihood = ln_likelihood(problem.seals, fixed, root, true);
+    let value = likelihood + prior + FLAT_ON_VARIANCE * ln_sigma;
     let draw = Draw {
         weight: 0.0,
         mean,

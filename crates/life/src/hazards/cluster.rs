@@ -86,6 +86,10 @@ impl Past {
     }
 
     fn up_to(&self, age: f64) -> Option<&Step> {
+        // Most lives are watched from age 0, before any step.
+        if self.steps.first().is_none_or(|s| s.age > age) {
+            return None;
+        }
         let at = self.steps.partition_point(|s| s.age <= age);
         at.checked_sub(1).and_then(|i| self.steps.get(i))
     }

@@ -17,14 +17,27 @@ use nalgebra::DVector;
 use sealspan_numeric::optimise::minimise_bracketed;
 use sealspan_numeric::roots::bracketed;
 use sealspan_numeric::special::{chi_square_quantile, chi_square_survival};
+use std::cell::RefCell;
 
 /// Variances tried before the search proper.
 const GRID: [f64; 9] = [1e-3, 0.01, 0.05, 0.15, 0.4, 1.0, 2.5, 7.0, 20.0];
 /// No interval is looked for beyond this variance.
 const FARTHEST: f64 = 1e3;
-/// Changes of ln u smaller than this end the EM steps.
-const STILL: f64 = 1e-11;
+/// Changes of ln u smaller than this end the EM steps; the second with so many clusters that they are known less
+/// closely than that by far.
+const STILL: [f64; 2] = [1e-11, 1e-4];
 const STEPS: usize = 400;
+/// Clusters from which a variance is sought to fewer digits, of which its error leaves two.
+const MANY: usize = 500;
+
+/// To how much the search for ln θ, and for the ends of its interval, is carried on.
+pub(super) fn closeness(clusters: usize) -> [f64; 2] {
+    if clusters < MANY {
+        [1e-10, 1e-7]
+    } else {
+        [1e-4, 1e-3]
+    }
+}
 
 /// The fit.
 #[derive(Debug, Clone)]
@@ -69,6 +82,7 @@ pub(super) fn interval(
     best: f64,
     null: f64,
     level: f64,
+    close: f64,
 ) -> (f64, Option<f64>) {
     let floor = best - 0.5 * chi_square_quantile(level, 1.0);
     let over = |q: f64| profile(q.exp()) - floor;
@@ -76,9 +90,9 @@ pub(super) fn interval(
     let lower = if null >= floor {
         Some(0.0)
     } else {
-        bracketed(over, (1e-8_f64).ln().min(at - 1.0), at, 1e-7).map(f64::exp)
+        bracketed(over, (1e-8_f64).ln().min(at - 1.0), at, close).map(f64::exp)
     };
-    let upper = bracketed(over, at, FARTHEST.ln(), 1e-7).map(f64::exp);
+    let upper = bracketed(over, at, FARTHEST.ln(), close).map(f64::exp);
     (lower.unwrap_or(0.0), upper)
 }
 
@@ -95,6 +109,8 @@ struct Search<'a> {
     ties: Ties,
     /// Failures by cluster.
     failed: Vec<f64>,
+    /// Changes of ln u that end the EM steps.
+    still: f64,
 }
 
 impl<'a> Search<'a> {
@@ -109,6 +125,7 @@ impl<'a> Search<'a> {
         Self {
             data,
             ties: fit.ties,
+            still: STILL[usize::from(data.clusters >= MANY)],
             failed,
         }
     }
@@ -157,7 +174,7 @@ impl<'a> Search<'a> {
         for _ in 0..STEPS {
             let first = self.step(theta, &state)?;
             let r = minus(&first.omega, &state.omega);
-            if largest(&r) <= STILL {
+            if largest(&r) <= self.still {
                 return Ok(first);
             }
             let second = self.step(theta, &first)?;
@@ -255,12 +272,22 @@ pub fn frailty(fit: &HazardsFit, level: f64) -> Result<Frailty, NoHazards> {
     };
     let null = fit.log_likelihood;
     let near = search.nearest(&start);
+    // With many clusters the steps are dear: each search goes on from the one before.
+    let many = data.clusters >= MANY;
+    let last = RefCell::new(near.clone());
     let profile = |theta: f64| {
-        let solved = search.solve(theta, &near);
-        solved.map_or(f64::NEG_INFINITY, |s| search.integrated(theta, &s))
+        let from = last.borrow().clone();
+        search.solve(theta, &from).map_or(f64::NEG_INFINITY, |s| {
+            let value = search.integrated(theta, &s);
+            if many {
+                last.replace(s);
+            }
+            value
+        })
     };
-    let theta = match highest(&profile, null) {
-        0.0 => 0.0,
+    let [close, of_ends] = closeness(data.clusters);
+    let theta = match highest(&profile, null, close) {
+        theta if theta == 0.0 || many => theta,
         theta => search.exactly(theta, &near),
     };
     let state = if theta > 0.0 {
@@ -284,7 +311,7 @@ pub fn frailty(fit: &HazardsFit, level: f64) -> Result<Frailty, NoHazards> {
         effects: errors.map(|c| effects(&data.names, &estimates, &c, level)),
         estimates,
         theta,
-        interval: interval(profile, theta, log_likelihood, null, level),
+        interval: interval(profile, theta, log_likelihood, null, level, of_ends),
         log_likelihood,
         log_likelihood_null: null,
         test: edge_test(log_likelihood, null),
@@ -292,7 +319,7 @@ pub fn frailty(fit: &HazardsFit, level: f64) -> Result<Frailty, NoHazards> {
 }
 
 /// The variance with the highest profile: 0 unless some variance beats none.
-pub(super) fn highest(profile: &impl Fn(f64) -> f64, null: f64) -> f64 {
+pub(super) fn highest(profile: &impl Fn(f64) -> f64, null: f64, close: f64) -> f64 {
     let values: Vec<f64> = GRID.iter().map(|t| profile(*t)).collect();
     let top = values
         .iter()
@@ -302,7 +329,7 @@ pub(super) fn highest(profile: &impl Fn(f64) -> f64, null: f64) -> f64 {
     let at = |i: usize, far: f64| GRID.get(i).copied().unwrap_or(far).ln();
     let low = top.checked_sub(1).map_or((1e-7_f64).ln(), |i| at(i, 1.0));
     let high = at(top + 1, 200.0);
-    let (q, less) = minimise_bracketed(|q| -profile(q.exp()), low, high, 1e-10);
+    let (q, less) = minimise_bracketed(|q| -profile(q.exp()), low, high, close);
     // Below this the likelihood cannot be told from that without variation.
     if -less > null + 1e-9 { q.exp() } else { 0.0 }
 }

@@ -2,7 +2,7 @@
 
 use super::data::{NoHazards, Prepared};
 use super::fit::{Effect, effects};
-use super::frailty::{edge_test, highest, interval, usable};
+use super::frailty::{closeness, edge_test, highest, interval, usable};
 use super::weibull_terms::WeibullTerms;
 use crate::compare::Test;
 use crate::maximise::{Maximum, maximise, refine};
@@ -50,7 +50,8 @@ pub fn weibull_frailty(data: &Prepared, level: f64) -> Result<WeibullFrailty, No
         refine(&fixed, &without.x).or_else(|_| maximise(&fixed, &without.x))
     };
     let profile = |theta: f64| at(theta).map_or(f64::NEG_INFINITY, |m| m.value);
-    let theta = highest(&profile, without.value);
+    let [close, of_ends] = closeness(data.clusters);
+    let theta = highest(&profile, without.value, close);
     let best = if theta > 0.0 {
         let mut from = at(theta).map_err(lost)?.x;
         from.push(theta.ln());
@@ -75,7 +76,7 @@ pub fn weibull_frailty(data: &Prepared, level: f64) -> Result<WeibullFrailty, No
         x,
         covariance,
         theta,
-        interval: interval(profile, theta, value, without.value, level),
+        interval: interval(profile, theta, value, without.value, level, of_ends),
         log_likelihood: value,
         log_likelihood_null: without.value,
         test: edge_test(value, without.value),

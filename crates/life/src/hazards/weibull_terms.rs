@@ -10,12 +10,13 @@ use super::data::{Line, Prepared};
 use crate::maximise::LogLikelihood;
 use crate::quantity::Derivatives;
 use nalgebra::{DMatrix, DVector};
+use std::sync::Arc;
 
 /// Parameters: b₀, b, ln σ, and ln θ unless θ is fixed.
 pub(super) struct WeibullTerms<'a> {
     data: &'a Prepared,
     /// Lives by cluster.
-    clusters: Vec<Vec<Line>>,
+    clusters: Arc<Vec<Vec<Line>>>,
     fixed: Option<f64>,
     total: f64,
 }
@@ -34,6 +35,12 @@ impl Hazard {
             slope: DVector::zeros(n),
             second: DMatrix::zeros(n, n),
         }
+    }
+
+    fn clear(&mut self) {
+        self.value = 0.0;
+        self.slope.fill(0.0);
+        self.second.fill(0.0);
     }
 
     fn add(&mut self, count: f64, z: f64, scaled: &DVector<f64>, second: bool) {
@@ -113,7 +120,7 @@ impl<'a> WeibullTerms<'a> {
         }
         Self {
             data,
-            clusters,
+            clusters: Arc::new(clusters),
             fixed: None,
             total,
         }
@@ -123,7 +130,7 @@ impl<'a> WeibullTerms<'a> {
     pub fn with(&self, theta: f64) -> WeibullTerms<'a> {
         WeibullTerms {
             data: self.data,
-            clusters: self.clusters.clone(),
+            clusters: Arc::clone(&self.clusters),
             fixed: Some(theta),
             total: self.total,
         }
@@ -143,15 +150,20 @@ impl<'a> WeibullTerms<'a> {
             .fixed
             .unwrap_or_else(|| x.get(n + 1).copied().unwrap_or(0.0).exp());
         let mut sum = Sum::new(n, self.fixed.is_none());
-        for cluster in &self.clusters {
-            let (mut exits, mut entries) = (Hazard::new(n + 1), Hazard::new(n + 1));
+        let (mut exits, mut entries) = (Hazard::new(n + 1), Hazard::new(n + 1));
+        let mut scaled = DVector::zeros(n);
+        let shape = (-ln_sigma).exp();
+        for cluster in self.clusters.iter() {
+            exits.clear();
+            entries.clear();
             let mut d = 0.0;
             for line in cluster {
-                let row = std::iter::once(1.0).chain(self.data.row(line).iter().copied());
-                let row = DVector::from_iterator(n, row);
-                let location: f64 = row.iter().zip(x).map(|(a, b)| a * b).sum();
-                let scaled = row * (-ln_sigma).exp();
-                let z = |t: f64| (t.ln() - location) * (-ln_sigma).exp();
+                let row = || std::iter::once(1.0).chain(self.data.row(line).iter().copied());
+                let location: f64 = row().zip(x).map(|(a, b)| a * b).sum();
+                for (slot, value) in scaled.iter_mut().zip(row()) {
+                    *slot = value * shape;
+                }
+                let z = |t: f64| (t.ln() - location) * shape;
                 if line.exit > 0.0 {
                     exits.add(line.count, z(line.exit), &scaled, second);
                 }

@@ -45,6 +45,13 @@ impl Count {
         sum
     }
 
+    /// Twice the smaller tail, with half of P(X = seen) in each; at most 1.
+    #[must_use]
+    pub fn two_sided(&self) -> f64 {
+        let over = self.mid_p_value();
+        (2.0 * over.min(1.0 - over)).clamp(0.0, 1.0)
+    }
+
     /// P(X > seen) + P(X = seen)/2: less cautious, even on average.
     #[must_use]
     pub fn mid_p_value(&self) -> f64 {
@@ -66,8 +73,9 @@ pub struct Spread {
     pub shape: Option<f64>,
 }
 
-/// Shapes beyond this are no spread: a standard deviation of 1 % of the mean.
-const NO_SPREAD: f64 = 1e4;
+/// Shapes beyond this are no spread: a standard deviation of 5 % of the mean. A ratio drawn in by a lesser one would
+/// have an interval of next to no width, as if it were known.
+const NO_SPREAD: f64 = 400.0;
 
 /// The spread by maximum likelihood; `None` without replacements.
 #[must_use]

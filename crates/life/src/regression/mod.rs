@@ -5,6 +5,7 @@
 //! that a factor costs the same whatever its number of levels.
 
 mod added;
+mod blur;
 mod fitting;
 mod hull;
 mod line;
@@ -18,6 +19,7 @@ mod standard;
 mod start;
 
 pub use added::{AddedColumn, Score};
+pub use blur::{Blur, Blurs, blurs_of};
 pub use fitting::{Fitting, fit_design};
 pub use hull::distance_to_hull;
 pub use line::{Cell, Design, Line, Row};

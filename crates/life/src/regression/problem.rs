@@ -13,7 +13,7 @@ const TASKS: usize = 16;
 /// Fewest lines that are worth a task.
 const FEWEST: usize = 256;
 /// Largest number of parameters of a law.
-const MOST: usize = 8;
+pub(super) const MOST: usize = 8;
 
 /// Lines on standardised columns.
 pub(super) struct Problem {

@@ -7,19 +7,18 @@
 //! which the penalised likelihood alone would draw low, the levels taking up part of the scatter.
 
 use super::line::{Design, Line, location};
+use super::problem::MOST;
 use super::{Regression, fit_design};
 use crate::batches::spread::{LEAST, Spread};
 use crate::family::Family;
 use crate::fit::NoFit;
-use crate::quantity::Derivatives;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
-use sealspan_numeric::optimise::minimise_bracketed;
 use std::cell::RefCell;
 
-/// Ends of the search for ln σ, from its penalised estimate.
-const NARROWER: f64 = -0.2;
-const WIDER: f64 = 0.7;
+/// Step of ln σ by which a parabola through three values finds its best, and most moves of its middle.
+const WIDTH: f64 = 0.1;
+const MOVES: usize = 30;
 /// Most Newton steps, and halvings of one; a step that promises less log-likelihood than the gain is the last.
 const STEPS: usize = 60;
 const HALVES: i32 = 25;
@@ -49,6 +48,9 @@ pub struct RandomFactor {
     pub levels: Vec<DrawnLevel>,
 }
 
+/// A line's value, slopes and bends in θ, row by row.
+type Flat = [f64; 1 + MOST + MOST * MOST];
+
 struct Problem<'a> {
     family: &'static dyn Family,
     design: &'a Design,
@@ -59,6 +61,7 @@ struct Problem<'a> {
 }
 
 /// Where Newton's method stands.
+#[derive(Clone)]
 struct State {
     x: Vec<f64>,
     shifts: Vec<f64>,
@@ -85,12 +88,16 @@ impl Problem<'_> {
         self.design.names.len() + stratum * self.shared()
     }
 
-    fn theta(&self, line: &Line, level: usize, state: &State) -> Vec<f64> {
+    /// θ of a line; longer than the law needs, and 0 there.
+    fn theta(&self, line: &Line, level: usize, state: &State) -> [f64; MOST] {
         let shift = state.shifts.get(level).copied().unwrap_or(0.0);
         let own = state.x.iter().skip(self.own_at(line.stratum));
-        std::iter::once(location(&line.row, &state.x) + line.offset + shift)
-            .chain(own.take(self.shared()).copied())
-            .collect()
+        let mut theta = [0.0; MOST];
+        theta[0] = location(&line.row, &state.x) + line.offset + shift;
+        for (slot, value) in theta.iter_mut().skip(1).zip(own.take(self.shared())) {
+            *slot = *value;
+        }
+        theta
     }
 
     fn lines(&self) -> impl IndexedParallelIterator<Item = (&Line, &usize)> {
@@ -116,9 +123,11 @@ impl Problem<'_> {
     fn system(&self, state: &State, tau: f64) -> System {
         let one = |(line, level): (&Line, &usize)| {
             let theta = self.theta(line, *level, state);
-            self.family.log_likelihood_derivatives(&theta, &line.terms)
+            let mut out = [0.0; 1 + MOST + MOST * MOST];
+            self.family.write_derivatives(&theta, &line.terms, &mut out);
+            out
         };
-        let each: Vec<Derivatives> = self.lines().map(one).collect();
+        let each: Vec<Flat> = self.lines().map(one).collect();
         let (n, precision) = (self.size, tau.powi(-2));
         let mut out = System {
             value: 0.0,
@@ -128,25 +137,23 @@ impl Problem<'_> {
             level_own: vec![precision; self.count],
             cross: vec![vec![0.0; n]; self.count],
         };
+        let dimension = self.family.dimension();
         for ((line, level), d) in self.design.lines.iter().zip(self.level_of).zip(&each) {
-            out.add(line, *level, d, self.own_at(line.stratum));
+            out.add(line, *level, d, (dimension, self.own_at(line.stratum)));
         }
         for p in &self.design.penalties {
             let off = (state.x.get(p.at).copied().unwrap_or(0.0) - p.mean) / p.sd;
             out.slope[p.at] -= off / p.sd;
             out.own[(p.at, p.at)] += 1.0 / (p.sd * p.sd);
         }
-        out.value = each.iter().map(|d| d.value).sum::<f64>() + self.penalty(state, tau);
+        out.value = each.iter().map(|d| d[0]).sum::<f64>() + self.penalty(state, tau);
         out
     }
 
     /// Climbs to the maximum of the penalised log-likelihood. `None` where it is not reached.
     /// With `held` the law's own parameters stay as they are.
     fn climb(&self, tau: f64, from: &State, held: bool) -> Option<(State, System, DMatrix<f64>)> {
-        let mut state = State {
-            x: from.x.clone(),
-            shifts: from.shifts.clone(),
-        };
+        let mut state = from.clone();
         for _ in 0..STEPS {
             let system = self.system(&state, tau);
             let free = if held {
@@ -194,13 +201,11 @@ impl Problem<'_> {
 }
 
 impl System {
-    fn add(&mut self, line: &Line, level: usize, d: &Derivatives, own: usize) {
-        let slope = |i: usize| d.gradient.get(i).copied().unwrap_or(0.0);
-        let bend = |i: usize, j: usize| {
-            let row = d.hessian.get(i);
-            row.and_then(|r| r.get(j)).copied().unwrap_or(0.0)
-        };
-        let dimension = d.gradient.len();
+    /// Adds a line's derivatives in θ; `own` is where its stratum's own parameters begin.
+    fn add(&mut self, line: &Line, level: usize, d: &Flat, (dimension, own): (usize, usize)) {
+        let at = |i: usize| d.get(i).copied().unwrap_or(0.0);
+        let slope = |i: usize| at(1 + i);
+        let bend = |i: usize, j: usize| at(1 + dimension + i * dimension + j);
         // The unknowns a line hangs on: its columns by the location, then the law's own parameters.
         let columns = line.row.iter().map(|(at, v)| (*at, *v, 0));
         let shape = (1..dimension).map(|k| (own + k - 1, 1.0, k));
@@ -274,7 +279,7 @@ impl System {
 }
 
 /// Fits a design with a random factor beside it: the level of each of its lines, of `count`. `confidence` is that of
-/// the interval of τ.
+/// the interval of τ; a `stated` τ is taken as it is.
 ///
 /// # Errors
 /// [`NoFit`] as without the factor, or where no τ lets the climb end.
@@ -284,6 +289,7 @@ pub fn random_factor(
     level_of: &[usize],
     count: usize,
     confidence: f64,
+    stated: Option<f64>,
 ) -> Result<RandomFactor, NoFit> {
     let plain = fit_design(family, design)?;
     let null = plain.maximum.value;
@@ -306,7 +312,10 @@ pub fn random_factor(
             value
         })
     };
-    let spread = Spread::by_profile(profile, null, confidence, 1e-3);
+    let spread = match stated {
+        Some(tau) => Spread::stated(tau, profile(tau.max(LEAST).ln()), null),
+        None => Spread::by_profile(profile, null, confidence, 1e-3),
+    };
     let tau = spread.tau;
     let lost = NoFit::NotReached { slope: f64::NAN };
     let climbed = problem.best(tau.max(LEAST), &last.borrow());
@@ -330,30 +339,54 @@ pub fn random_factor(
 
 impl Problem<'_> {
     /// The maximum over everything but τ of the likelihood with the levels integrated out: where it lies, and what
-    /// it is.
+    /// it is. σ is looked for from where `from` has it, the rest climbed to with σ held: with σ free the penalised
+    /// likelihood may have no maximum where levels have a failure or two each.
     fn best(&self, tau: f64, from: &State) -> Option<(State, f64)> {
-        let (start, system, _) = self.climb(tau, from, false)?;
-        if self.shared() == 0 {
-            return Some((start, system.marginal(tau)));
-        }
-        let at = |step: f64| {
-            let mut x = start.x.clone();
-            let own = (0..self.design.strata.max(1)).map(|s| self.own_at(s));
-            for place in own {
-                if let Some(slot) = x.get_mut(place) {
-                    *slot += step;
-                }
-            }
-            let state = State {
-                x,
-                shifts: start.shifts.clone(),
-            };
-            let (state, system, _) = self.climb(tau, &state, true)?;
+        let start = match self.shared() {
+            1 => from.clone(),
+            // Other parameters of the law are where the penalised likelihood has them, where it has a maximum.
+            _ => self
+                .climb(tau, from, false)
+                .map_or_else(|| from.clone(), |found| found.0),
+        };
+        let at = |state: &State, step: f64| {
+            let (state, system, _) = self.climb(tau, &self.wider(state, step), true)?;
             Some((state, system.marginal(tau)))
         };
-        let loss = |step: f64| at(step).map_or(f64::INFINITY, |(_, value)| -value);
-        let (step, _) = minimise_bracketed(loss, NARROWER, WIDER, 1e-2);
-        at(step)
+        let mut middle = at(&start, 0.0)?;
+        if self.shared() == 0 {
+            return Some(middle);
+        }
+        for _ in 0..MOVES {
+            let low = at(&middle.0, -WIDTH);
+            let high = at(&middle.0, WIDTH);
+            let value =
+                |side: &Option<(State, f64)>| side.as_ref().map_or(f64::NEG_INFINITY, |s| s.1);
+            let (down, up) = (value(&low), value(&high));
+            let next = if down > middle.1 { low } else { high };
+            match next.filter(|n| n.1 > middle.1) {
+                Some(next) => middle = next,
+                None => {
+                    let bend = down - 2.0 * middle.1 + up;
+                    let step = WIDTH * 0.5 * (down - up) / bend;
+                    let top = (bend.is_finite() && bend < 0.0).then(|| at(&middle.0, step));
+                    let top = top.flatten().filter(|t| t.1 > middle.1);
+                    return Some(top.unwrap_or(middle));
+                }
+            }
+        }
+        Some(middle)
+    }
+
+    /// The same place with every σ e to the `step` times as large.
+    fn wider(&self, state: &State, step: f64) -> State {
+        let mut out = state.clone();
+        for place in (0..self.design.strata.max(1)).map(|s| self.own_at(s)) {
+            if let Some(slot) = out.x.get_mut(place) {
+                *slot += step;
+            }
+        }
+        out
     }
 
     fn levels(&self, state: &State, system: &System, inverse: &DMatrix<f64>) -> Vec<DrawnLevel> {
@@ -446,7 +479,7 @@ mod tests {
         let fleet = fleet(3000, 8, 0.3, 5);
         let (design, level_of) = design(&fleet, true);
         let family = by_name("weibull").unwrap();
-        let found = random_factor(family, &design, &level_of, 3000, 0.9).unwrap();
+        let found = random_factor(family, &design, &level_of, 3000, 0.9, None).unwrap();
         let (effect, error) = found.regression.combination(&found.regression.unit(1));
         assert!((effect - 0.4).abs() < 4.0 * error, "{effect} {error}");
         let tau = found.spread.tau;
@@ -456,13 +489,41 @@ mod tests {
         assert!((sigma - 0.5).abs() < 0.02, "{sigma}");
     }
 
+    /// Levels of three seals each, fewer than two failures among them: the climb with σ free has no maximum there.
+    #[test]
+    fn levels_of_a_failure_or_two_are_answered() {
+        let fleet = fleet(2000, 3, 0.3, 21);
+        let (design, level_of) = design(&fleet, true);
+        let family = by_name("weibull").unwrap();
+        let found = random_factor(family, &design, &level_of, 2000, 0.9, None).unwrap();
+        let tau = found.spread.tau;
+        assert!((tau - 0.3).abs() < 0.08, "{tau}");
+        let (sigma, ..) = found.regression.sigma(0.9).unwrap();
+        assert!((sigma - 0.5).abs() < 0.04, "{sigma}");
+    }
+
+    /// A stated spread is used as it is: levels are drawn in the more, the smaller it is.
+    #[test]
+    fn a_stated_spread_is_honoured() {
+        let fleet = fleet(300, 8, 0.3, 5);
+        let (design, level_of) = design(&fleet, true);
+        let family = by_name("weibull").unwrap();
+        let widest = |tau: f64| {
+            let found = random_factor(family, &design, &level_of, 300, 0.9, Some(tau)).unwrap();
+            assert_eq!(found.spread.tau, tau);
+            let shifts = found.levels.iter().map(|l| l.shift.abs());
+            shifts.fold(0.0, f64::max)
+        };
+        assert!(widest(0.05) < 0.3 * widest(0.5));
+    }
+
     /// Laplace's approximation against the integrals by quadrature, where levels have failures enough.
     #[test]
     fn agrees_with_quadrature() {
         let fleet = fleet(40, 60, 0.25, 8);
         let (design, level_of) = design(&fleet, false);
         let family = by_name("weibull").unwrap();
-        let found = random_factor(family, &design, &level_of, 40, 0.9).unwrap();
+        let found = random_factor(family, &design, &level_of, 40, 0.9, None).unwrap();
         let cells: Vec<Cell> = fleet
             .iter()
             .map(|(level, _, sample)| Cell {
@@ -484,7 +545,7 @@ mod tests {
         let fleet = fleet(300, 10, 0.0, 12);
         let (design, level_of) = design(&fleet, true);
         let family = by_name("weibull").unwrap();
-        let found = random_factor(family, &design, &level_of, 300, 0.9).unwrap();
+        let found = random_factor(family, &design, &level_of, 300, 0.9, None).unwrap();
         assert!(found.spread.test.p_value > 0.05);
         let plain = fit_design(family, &design).unwrap().regression;
         for (a, b) in found.regression.x.iter().zip(&plain.x) {

@@ -306,7 +306,10 @@ fn group(
         temperature_for: question
             .for_hours
             .iter()
-            .filter_map(|hours| Some(temperature_for(line.as_ref().ok()?, *hours)))
+            .filter_map(|hours| {
+                let line = line.as_ref().ok()?;
+                Some(temperature_for(one, line, *hours, question.confidence))
+            })
             .collect(),
         duty,
         line_reason: line.as_ref().err().cloned(),

@@ -109,18 +109,7 @@ pub(super) fn life_at(
     celsius: f64,
     level: f64,
 ) -> LifeAt {
-    let reached = one
-        .ovens
-        .iter()
-        .filter_map(|s| match s.oven.as_ref().ok()?.reach {
-            Reach::At(_) => Some(s.celsius),
-            _ => None,
-        });
-    let (coldest, hottest) = reached.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), c| {
-        (a.min(c), b.max(c))
-    });
-    let readings = one.ovens.iter().flat_map(|s| &s.readings);
-    let longest = readings.map(|r| r.hours).fold(0.0, f64::max);
+    let tested = Tested::of(one);
     let found = line.at(celsius, level);
     let ends = |i: Option<(f64, f64)>| {
         i.map(|(a, b)| Ends {
@@ -128,16 +117,7 @@ pub(super) fn life_at(
             upper: b.exp(),
         })
     };
-    let below = coldest - celsius;
-    let extrapolation = if celsius > hottest {
-        "hotter"
-    } else if below > FAR {
-        "far"
-    } else if below > 0.0 {
-        "near"
-    } else {
-        "within"
-    };
+    let (extrapolation, below) = tested.extrapolation(celsius);
     let estimate = found.ln_hours.exp();
     let if_bent = bend
         .map(|b| b.ln_hours_at(celsius).exp())
@@ -153,20 +133,90 @@ pub(super) fn life_at(
             .then(|| "two ovens draw a line without showing its error".to_owned()),
         below_coldest_k: below,
         extrapolation,
-        times_longest_test: estimate / longest,
+        times_longest_test: estimate / tested.longest,
         if_bent,
-        words: words::extrapolation(extrapolation, below, coldest, hottest, estimate / longest),
+        words: tested.words(celsius, estimate),
     }
 }
 
-pub(super) fn temperature_for(line: &Line, hours: f64) -> TemperatureFor {
+/// What the ovens have seen.
+struct Tested {
+    /// Coldest oven that reached the limit, °C.
+    coldest: f64,
+    /// Hottest, °C.
+    hottest: f64,
+    /// Longest time in any oven, hours.
+    longest: f64,
+}
+
+impl Tested {
+    fn of(one: &Worked) -> Self {
+        let reached = one
+            .ovens
+            .iter()
+            .filter_map(|s| match s.oven.as_ref().ok()?.reach {
+                Reach::At(_) => Some(s.celsius),
+                _ => None,
+            });
+        let (coldest, hottest) = reached.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), c| {
+            (a.min(c), b.max(c))
+        });
+        let readings = one.ovens.iter().flat_map(|s| &s.readings);
+        Self {
+            coldest,
+            hottest,
+            longest: readings.map(|r| r.hours).fold(0.0, f64::max),
+        }
+    }
+
+    /// How far a temperature lies outside, in one word, and kelvin below the coldest.
+    fn extrapolation(&self, celsius: f64) -> (&'static str, f64) {
+        let below = self.coldest - celsius;
+        let kind = if celsius > self.hottest {
+            "hotter"
+        } else if below > FAR {
+            "far"
+        } else if below > 0.0 {
+            "near"
+        } else {
+            "within"
+        };
+        (kind, below)
+    }
+
+    fn words(&self, celsius: f64, hours: f64) -> String {
+        let (kind, below) = self.extrapolation(celsius);
+        let times = hours / self.longest;
+        words::extrapolation(kind, below, self.coldest, self.hottest, times)
+    }
+}
+
+pub(super) fn temperature_for(one: &Worked, line: &Line, hours: f64, level: f64) -> TemperatureFor {
     let temperature_c = line.temperature_for(hours);
+    let ends = line.temperature_interval(hours, level, false);
+    let safe = line.temperature_interval(hours, level, true);
+    let [lower_c, upper_c] = ends.unwrap_or_default();
+    let safe_c = safe.and_then(|[lower, _]| lower);
+    let missing = lower_c.is_none() || upper_c.is_none() || safe_c.is_none();
+    let reason = if temperature_c.is_none() {
+        Some("the line does not give so long a life at any temperature")
+    } else if ends.is_none() {
+        Some("two ovens draw a line without showing its error")
+    } else {
+        missing.then_some("an end of the interval is reached at no temperature: the line's slope is too uncertain")
+    };
+    let tested = Tested::of(one);
+    let outside = temperature_c.map(|c| tested.extrapolation(c));
     TemperatureFor {
         hours,
         temperature_c,
-        reason: temperature_c
-            .is_none()
-            .then(|| "the line does not give so long a life at any temperature".to_owned()),
+        lower_c,
+        upper_c,
+        safe_c,
+        reason: reason.map(str::to_owned),
+        below_coldest_k: outside.map(|o| o.1),
+        extrapolation: outside.map(|o| o.0),
+        words: temperature_c.map(|c| tested.words(c, hours)),
     }
 }
 

@@ -102,6 +102,7 @@ pub fn curvature(bend: &Bend, local: &[LocalEnergy]) -> CurvatureResult {
         coefficient_k2: bend.coefficient,
         p_value: bend.p_value,
         degrees_of_freedom: bend.freedom,
+        bent: bend.p_value < CLEAR,
         words,
     }
 }

@@ -1,6 +1,7 @@
 //! Life against temperature, everything else held constant: the Arrhenius line and each temperature by itself.
 
 use super::screen::{Explained, Ground};
+use crate::wire::compare::curvature;
 use crate::wire::compare::term::{ACTIVATION, BOLTZMANN_EV, ZERO_CELSIUS};
 use sealspan_life::quantity::Quantity;
 use sealspan_life::regression::{Design, Place, Regression, Robust, Row, fit_design};
@@ -35,6 +36,11 @@ pub struct Heat {
     pub points: Vec<AtHeat>,
     /// Activation energy in eV: estimate, lower and upper end.
     pub energy_ev: (f64, f64, f64),
+    /// p-value of no bend of the line; `None` where a bend cannot be tested.
+    pub bend_p_value: Option<f64>,
+    /// Times as wide as the interval of the activation energy would be if nothing held constant went with
+    /// temperature, and what goes with it most.
+    pub blurred: Option<(f64, Vec<String>)>,
 }
 
 /// Temperatures on the line.
@@ -84,7 +90,11 @@ pub fn heat(explained: &Explained, confidence: f64) -> Option<Heat> {
     let mut adjusted_for = ground.words();
     adjusted_for.retain(|w| w != "temperature");
     adjusted_for.extend(found.iter().map(|(name, _)| name.clone()));
+    let bend = Fitted::position(&line.regression)
+        .map(|at| curvature(&ground.design(frame, &more), line.regression.family, at));
     Some(Heat {
+        bend_p_value: bend.and_then(|b| b.p_value),
+        blurred: blurred(&ground, &line.regression),
         column: column.name.clone(),
         group: group
             .iter()
@@ -96,6 +106,27 @@ pub fn heat(explained: &Explained, confidence: f64) -> Option<Heat> {
         points: shown.filter_map(|(_, t)| at(&points, &apart, *t)).collect(),
         energy_ev: energy,
     })
+}
+
+/// How far what is held constant blurs the activation energy.
+fn blurred(ground: &Ground, fit: &Regression) -> Option<(f64, Vec<String>)> {
+    let mut names: Vec<&str> = vec![];
+    let mut places: Vec<Vec<usize>> = vec![];
+    for (at, effect) in (1..).zip(&ground.effects) {
+        match names.iter().position(|n| *n == effect.of) {
+            Some(own) => places.iter_mut().skip(own).take(1).for_each(|p| p.push(at)),
+            None => {
+                names.push(&effect.of);
+                places.push(vec![at]);
+            }
+        }
+    }
+    let heat = ground.effects.iter().find(|e| e.name == ACTIVATION)?;
+    let own = names.iter().position(|n| *n == heat.of)?;
+    let blurs = fit.blurs(&places)?;
+    let blur = blurs.terms.get(own)?;
+    let by = blur.by.iter().filter_map(|t| names.get(*t));
+    Some((blur.width, by.map(|n| n.replace('_', " ")).collect()))
 }
 
 /// The conditions found, as columns over the gatherings.
@@ -191,9 +222,13 @@ impl Fitted {
         )
     }
 
+    fn position(fit: &Regression) -> Option<usize> {
+        fit.names.iter().position(|n| n == ACTIVATION)
+    }
+
     fn energy(&self, confidence: f64) -> Option<(f64, f64, f64)> {
         let fit = &self.regression;
-        let at = fit.names.iter().position(|n| n == ACTIVATION)?;
+        let at = Self::position(fit)?;
         let weights = fit.unit(at);
         let (estimate, own) = fit.combination(&weights);
         let error = self.robust.as_ref().map_or(own, |r| r.error(&weights));

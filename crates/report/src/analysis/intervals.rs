@@ -12,8 +12,10 @@ use crate::wire::intervals::{
 use sealspan_care::calendar::{Calendar, Rounded, rounded_down};
 use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::replacement::{Evaluator, Goal};
+use sealspan_life::bounds::Method;
 use sealspan_life::family::Family;
 use sealspan_records::{Answer, Clock, Question, Records, Sample, Study, ask};
+use std::collections::BTreeMap;
 
 /// Below this many failures no interval is stated (a rule of ours; the fit trusts no free shape below it).
 const LEAST_FAILURES: f64 = 5.0;
@@ -89,18 +91,23 @@ pub fn sheet(
         .map(|answer| {
             (
                 answer,
-                document(records, answer, &options(question, answer.clock)),
+                document(records, answer, &options(question, answer)),
             )
         })
         .collect();
     let first = answers.first().map_or(&[][..], |a| a.groups.as_slice());
+    let places: Vec<BTreeMap<&[(String, String)], usize>> = answers
+        .iter()
+        .map(|a| a.groups.iter().map(|g| g.key.as_slice()).zip(0..).collect())
+        .collect();
     let groups = first
         .iter()
         .map(|group| {
             let clocks = fitted
                 .iter()
-                .filter_map(|(answer, fits)| {
-                    let at = answer.groups.iter().position(|g| g.key == group.key)?;
+                .zip(&places)
+                .filter_map(|((answer, fits), places)| {
+                    let at = *places.get(group.key.as_slice())?;
                     let sample = &answer.groups.get(at)?.sample;
                     Some(on_clock(
                         fits.groups.get(at)?,
@@ -123,19 +130,31 @@ pub fn sheet(
         one_clock_reason,
         cost_reason: question.prices.is_none().then(|| NO_COSTS.to_owned()),
         groups,
-        notes: notes(question),
+        notes: notes(question)
+            .into_iter()
+            .chain(answers.iter().any(many).then(|| {
+                format!("With more than {MANY_GROUPS} groups the bounds are those of the likelihood ratio, not calibrated by refits: while failures are few they are somewhat too long.")
+            }))
+            .collect(),
         cautions: sheet_cautions(),
     }
+}
+
+fn many(answer: &Answer) -> bool {
+    answer.groups.len() > MANY_GROUPS
 }
 
 const NO_COSTS: &str =
     "no costs are stated: give [costs] with a seal price and what a failure costs in a study file";
 
-fn options(question: &SheetQuestion, clock: Clock) -> FitOptions {
+/// From more groups than this bounds are not calibrated by refits: they would take minutes (a rule of ours).
+const MANY_GROUPS: usize = 500;
+
+fn options(question: &SheetQuestion, answer: &Answer) -> FitOptions {
     FitOptions {
-        unit: clock.unit(),
+        unit: answer.clock.unit(),
         families: vec![question.family],
-        bounds: None,
+        bounds: many(answer).then_some(Method::Profile),
         // The lower end of a two-sided interval is the one-sided bound.
         confidence: 2.0 * question.confidence - 1.0,
         quantiles: vec![question.share],

@@ -1,7 +1,7 @@
 //! Material advice: what the tables exclude, what the user's own records show, what it costs.
 
 use super::materials_field::{Field, cost, field_of};
-use super::materials_words::for_here;
+use super::materials_words::{apart, for_here};
 use crate::cautions::{Service, for_service};
 use crate::wire::Number;
 use crate::wire::materials::{
@@ -89,6 +89,7 @@ pub fn materials(
         told.extend(for_here(here, &rows, question, money));
     }
     told.extend(advice(&rows, money));
+    told.extend(here.as_ref().and_then(|here| apart(here, &rows)));
     let advice = told;
     let mut not_known = not_known(&rows, field, money);
     let (asset, lives) = match here {
@@ -102,7 +103,7 @@ pub fn materials(
                 .iter()
                 .map(|why| format!("what the regression leaves out, {why}")),
         );
-        not_known.push("whether materials suffer alike from each condition: the regression takes effects to multiply".to_owned());
+        not_known.push("whether materials suffer alike from each condition: the regression takes effects to multiply; what the records say against that stands below its table".to_owned());
     }
     let mut service = vec![Service::Chemicals];
     if question.celsius.is_some_and(|c| c >= HOT) {
@@ -155,12 +156,19 @@ fn medium_asked(tables: &Tables, asked: &str, medium: Option<&str>) -> MediumAsk
         asked: asked.to_owned(),
         medium: medium.map(str::to_owned),
         reason: medium.is_none().then(|| {
-            let near = nearest(asked, &words).map_or(String::new(), |n| {
+            let near = nearest(asked, &words).filter(|n| a_slip_of(asked, n));
+            let near = near.map_or(String::new(), |n| {
                 format!("; did you mean \"{}\"?", n.replace('_', " "))
             });
             format!("the tables do not know \"{asked}\"{near}")
         }),
     }
+}
+
+/// Whether one word may be a slip of the pen for the other: they begin alike. `lager` is no slip of `water`.
+fn a_slip_of(asked: &str, word: &str) -> bool {
+    let first = |w: &str| w.trim().chars().next().map(|c| c.to_ascii_lowercase());
+    first(asked) == first(word)
 }
 
 fn row(
@@ -431,7 +439,7 @@ fn not_known(rows: &[MaterialResult], field: Option<&Field>, money: &Money) -> V
     }
     if field.is_some() {
         out.push("how seals taken off worn would have gone on: they count as sound up to that day, so lives here are on the long side; the command defects reads them rightly".to_owned());
-        out.push("what differs between materials inside the range of temperatures taken: compare --arrhenius allows for it".to_owned());
+        out.push("what differs between materials inside the range of temperatures taken, beyond what the regression allows for".to_owned());
         out.push("whether materials were fitted by chance: if one was sent to the harder places, its life here is not what it would be elsewhere".to_owned());
     }
     out

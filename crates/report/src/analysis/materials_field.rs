@@ -50,6 +50,8 @@ pub struct MaterialLives {
     pub material: Material,
     /// Its lives, in days.
     pub sample: Sample,
+    /// Mean temperature of its seals, °C, where temperatures choose them.
+    pub celsius: Option<f64>,
 }
 
 /// The lives of all materials in the exposure.
@@ -164,6 +166,7 @@ pub fn field(
         .any(|g| met(tables, question, &columns.media, &g.key).is_some());
     let mut taken_as = BTreeSet::new();
     let mut lives = Lives::new();
+    let mut heat: BTreeMap<Material, (f64, f64)> = BTreeMap::new();
     for group in &answer.groups {
         let hit = met(tables, question, &columns.media, &group.key);
         let material = value(&group.key, "material").and_then(Material::from_word);
@@ -171,6 +174,16 @@ pub fn field(
             columns.near(&group.key, question, place.within) && (!media_met || hit.is_some());
         if let Some(material) = material.filter(|_| exposed) {
             taken_as.extend(hit.into_iter().flatten().map(str::to_owned));
+            let cell = columns
+                .temperature
+                .as_ref()
+                .and_then(|c| value(&group.key, c));
+            if let Some(celsius) = cell.and_then(|v| v.trim().parse::<f64>().ok()) {
+                let seals = group.sample.tally().total();
+                let slot = heat.entry(material).or_default();
+                slot.0 += seals;
+                slot.1 += seals * celsius;
+            }
             let key = place.by.iter();
             let key = key.map(|c| (c.clone(), value(&group.key, c).unwrap_or("").to_owned()));
             lives
@@ -193,7 +206,12 @@ pub fn field(
         media_met: media_met || question.media.is_empty(),
         words,
     };
-    Ok(gathered(choice, lives, !place.by.is_empty()))
+    let mut found = gathered(choice, lives, !place.by.is_empty());
+    for group in &mut found.groups {
+        let mean = heat.get(&group.material).filter(|h| h.0 > 0.0);
+        group.celsius = mean.map(|(seals, sum)| sum / seals);
+    }
+    Ok(found)
 }
 
 /// The lives by material, and split further where asked.
@@ -204,7 +222,15 @@ fn gathered(choice: FieldChoice, lives: Lives, split: bool) -> Field {
         whole.entry(material).or_default().extend(&rows);
         if split {
             let sample = Sample::new(rows);
-            parts.push((GroupKey(key), MaterialLives { material, sample }));
+            let celsius = None;
+            parts.push((
+                GroupKey(key),
+                MaterialLives {
+                    material,
+                    sample,
+                    celsius,
+                },
+            ));
         }
     }
     Field {
@@ -214,6 +240,7 @@ fn gathered(choice: FieldChoice, lives: Lives, split: bool) -> Field {
             .map(|(material, rows)| MaterialLives {
                 material,
                 sample: Sample::new(rows),
+                celsius: None,
             })
             .collect(),
         split: parts,
@@ -279,6 +306,7 @@ pub fn field_of(group: &MaterialLives, level: f64) -> FieldLife {
     let mut out = FieldLife {
         seals: tally.total(),
         failures: tally.failures(),
+        mean_temperature_c: group.celsius,
         family: "weibull",
         mean_life: Number::default(),
         b10: Number::default(),

@@ -4,12 +4,13 @@
 use super::DRAWS;
 use super::materials::{Here, MaterialsQuestion, Money};
 use super::materials_field::{Columns, Where};
+use super::materials_fit::{CONTRADICTED, Tested, check, ratio_test};
 use crate::wire::GroupKey;
 use crate::wire::Number;
 use crate::wire::compare::{
     CompareOptions, Compared, Fitted, More, PredictedLife, PredictionResult, compared,
 };
-use crate::wire::materials::{AssetHistory, HereLife, Lives};
+use crate::wire::materials::{AssetHistory, FitCheck, HereLife, Lives};
 use nalgebra::DVector;
 use sealspan_care::costs::{Costs, DAYS_PER_YEAR, Prices};
 use sealspan_care::replacement::{Evaluator, Goal};
@@ -69,7 +70,7 @@ pub fn here(
     }
     Ok(Some(Here {
         asset: own,
-        lives: lives(records, &at, heat, money, question),
+        lives: lives(records, &at, heat, place, money, question),
     }))
 }
 
@@ -141,6 +142,7 @@ pub fn lives(
     records: &Records,
     at: &[(String, String)],
     heat: Option<&String>,
+    place: &Where,
     money: &Money,
     question: &MaterialsQuestion,
 ) -> Result<Lives, String> {
@@ -153,18 +155,49 @@ pub fn lives(
         }
     }
     loop {
-        match regression(records, &used, heat, question) {
-            Ok(found) => return Ok(told(&found, &used, left_out, money, question)),
+        match regression(records, &used, heat, question, Richer::No) {
+            Ok(plain) => {
+                let rich = |how| regression(records, &used, heat, question, how);
+                let (apart, tested) = tests(&plain, rich, used.iter().any(|c| heat == Some(&c.0)));
+                let found = apart.unwrap_or(plain);
+                let fit = check(&found, &tested, &used, heat, place);
+                return Ok(told(&found, &used, left_out, money, question, fit));
+            }
             Err(why) => {
                 // Without the temperature last: it is what extrapolates best.
-                let Some(place) = used.iter().rposition(|c| heat != Some(&c.0)) else {
+                let Some(at) = used.iter().rposition(|c| heat != Some(&c.0)) else {
                     return Err(why);
                 };
-                let dropped = used.remove(place);
+                let dropped = used.remove(at);
                 left_out.push(format!("{}: {why}", dropped.0.replace('_', " ")));
             }
         }
     }
+}
+
+/// What the regression has beyond one shape and effects that multiply.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Richer {
+    /// Nothing.
+    No,
+    /// A shape for each material.
+    Shapes,
+    /// An activation energy for each material.
+    Energies,
+}
+
+/// Tests the plain regression against richer ones; the one with a shape for each material where one shape for all
+/// is contradicted.
+fn tests(
+    plain: &Compared,
+    rich: impl Fn(Richer) -> Result<Compared, String>,
+    heat: bool,
+) -> (Option<Compared>, Tested) {
+    let shapes = rich(Richer::Shapes);
+    let shape = ratio_test(plain, &shapes);
+    let apart = shape.as_ref().is_ok_and(|p| *p < CONTRADICTED);
+    let heat = heat.then(|| ratio_test(plain, &rich(Richer::Energies)));
+    (shapes.ok().filter(|_| apart), Tested { shape, heat })
 }
 
 /// Whether a condition can enter the regression, and the asset's own cell was seen.
@@ -196,6 +229,7 @@ fn regression(
     at: &[&(String, String)],
     heat: Option<&String>,
     question: &MaterialsQuestion,
+    richer: Richer,
 ) -> Result<Compared, String> {
     let family = laws::by_name("weibull").ok_or_else(|| "no such law".to_owned())?;
     let has_assets = records.seals.iter().any(|s| s.asset.is_some());
@@ -231,8 +265,10 @@ fn regression(
             own.chain(at.iter().map(|c| (*c).clone())).collect()
         })
         .collect();
+    let of_material = || "material".to_owned();
+    let crossed = arrhenius.clone().filter(|_| richer == Richer::Energies);
     let options = CompareOptions {
-        by: Some("material".to_owned()),
+        by: Some(of_material()),
         given,
         number: vec![],
         arrhenius,
@@ -245,6 +281,8 @@ fn regression(
             predict,
             seed: question.seed,
             regression_only: true,
+            shape_by: (richer == Richer::Shapes).then(of_material),
+            interactions: crossed.map(|c| (of_material(), c)).into_iter().collect(),
             ..More::default()
         },
     };
@@ -261,6 +299,7 @@ fn told(
     left_out: Vec<String>,
     money: &Money,
     question: &MaterialsQuestion,
+    fit: FitCheck,
 ) -> Lives {
     let each = found.document.predictions.iter().filter_map(|p| {
         let material = p.at.get("material")?.clone();
@@ -280,6 +319,7 @@ fn told(
         at: at.iter().map(|c| (*c).clone()).collect(),
         left_out,
         lives: each.collect(),
+        fit,
         warnings: found.document.warnings.clone(),
     }
 }

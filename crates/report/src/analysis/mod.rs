@@ -14,6 +14,7 @@ pub mod intervals;
 pub mod lives;
 pub mod materials;
 pub mod materials_field;
+mod materials_fit;
 pub mod materials_here;
 mod materials_words;
 pub mod outlook;

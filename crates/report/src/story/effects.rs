@@ -1,6 +1,7 @@
 //! Figures of the regression: what shortens or lengthens life, life against temperature, and whether the law holds.
 
 use super::forest::{Frame, Ratio, forest as draw};
+use crate::analysis::heat::Heat;
 use crate::analysis::run::Results;
 use crate::analysis::screen::Screened;
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
@@ -37,7 +38,7 @@ pub fn forest(results: &Results) -> Option<Chart> {
     let note = format!(
         "Bars: {} confidence intervals; they allow for seals of one asset being alike. Held constant: {}.",
         number::level(results.confidence),
-        screen.adjusted_for.join(", ")
+        super::words::held(&screen.adjusted_for)
     );
     let ratio = |s: &&Screened| Ratio {
         text: condition(s),
@@ -119,11 +120,39 @@ pub fn arrhenius(results: &Results) -> Option<Chart> {
             number::to_width(kj * high, width),
             number::to_width(ev, high - low),
             number::level(results.confidence),
-            heat.adjusted_for.join(", "),
+            super::words::held(&heat.adjusted_for),
             number::significant(cold, 3),
             number::significant(hot, 3)
-        )],
+        )]
+        .into_iter()
+        .chain(doubts(heat))
+        .collect(),
     })
+}
+
+/// p-value below which a bend is spoken of, and how much wider an interval is when it is called blurred (as in the
+/// comparison of groups).
+const BENT: f64 = 0.05;
+const BLURRED: f64 = 2.0;
+
+/// What to doubt about the line of heat, and why its slope differs from that of other regressions.
+fn doubts(heat: &Heat) -> Vec<String> {
+    let mut out = vec![];
+    if let Some(p) = heat.bend_p_value.filter(|p| *p < BENT) {
+        out.push(format!(
+            "The straight line does not fit every temperature ({} of no bend): it bends, or something not held constant goes with temperature.",
+            number::p_value(p)
+        ));
+    }
+    if let Some((width, by)) = heat.blurred.as_ref().filter(|b| b.0 >= BLURRED) {
+        out.push(format!(
+            "Temperature can hardly be told from {} in these records: the interval of the energy is {} times as wide as if they did not go together.",
+            by.join(", "),
+            number::significant(*width, 2)
+        ));
+    }
+    out.push("With other columns held constant (sealspan compare, sealspan materials) the activation energy is another number: each says what it holds.".to_owned());
+    out
 }
 
 /// Cox-Snell residuals of the regression against the exponential law they follow when it holds.

@@ -137,7 +137,7 @@ fn differences(results: &Results, blocks: &mut Vec<Block>) {
             "Every value of {} was also judged, for all seals and within each group: {} looks, in one regression that holds {} constant and takes the conditions in one by one. Listed is what stands out beside the others after allowing for all looks (Holm), largest effect first.",
             screen.columns.iter().map(|c| c.replace('_', " ")).collect::<Vec<_>>().join(", "),
             screen.looks,
-            screen.adjusted_for.join(", ")
+            words::held(&screen.adjusted_for)
         )));
         blocks.extend(effects::forest(results).map(|c| Block::Figure(Box::new(c))));
         if !screen.found.is_empty() {

@@ -6,6 +6,7 @@ use crate::analysis::extras::OVEN_CURVE;
 use crate::analysis::run::{Part, Results};
 use crate::document::{Block, Table};
 use crate::number;
+use crate::wire::ageing::AgeingDocument;
 use crate::wire::batches::{ColumnResult, picture};
 use crate::wire::condition::ConditionGroup;
 
@@ -120,7 +121,7 @@ pub fn material(results: &Results, blocks: &mut Vec<Block>) {
         format!(
             "Lives in days and cost of a position per year ({}) at {}, by a regression over all records",
             found.currency.as_deref().unwrap_or("no currency stated"),
-            here.conditions()
+            here.conditions_or_none()
         ),
         &["material", "the tables", "mean life", "10 % failed by", "cost", "extrapolated"],
         rows.collect(),
@@ -212,6 +213,44 @@ pub fn condition(results: &Results, blocks: &mut Vec<Block>) {
     }
 }
 
+/// Whose line of the ovens bends, and what that does to the life in service.
+fn bent(document: &AgeingDocument) -> Option<String> {
+    let told: Vec<String> = document
+        .groups
+        .iter()
+        .filter_map(|g| {
+            let c = g.curvature.as_ref().filter(|c| c.bent)?;
+            let lives: Vec<String> = g
+                .life
+                .iter()
+                .filter_map(|l| {
+                    let years = |h: f64| {
+                        number::significant(h / 24.0 / sealspan_care::costs::DAYS_PER_YEAR, 2)
+                    };
+                    Some(format!(
+                        " At {} °C a bent line would give {} years in place of {}.",
+                        number::significant(l.temperature_c, 3),
+                        years(l.if_bent?),
+                        years(l.estimate)
+                    ))
+                })
+                .collect();
+            Some(format!(
+                "{}: {}.{}",
+                g.group.words(),
+                c.words,
+                lives.concat()
+            ))
+        })
+        .collect();
+    (!told.is_empty()).then(|| {
+        format!(
+            "The straight line does not hold for every material. {}",
+            told.join(" ")
+        )
+    })
+}
+
 /// What the ovens say of life in service.
 pub fn ovens(results: &Results, blocks: &mut Vec<Block>) {
     let document = match &results.ageing {
@@ -269,6 +308,7 @@ pub fn ovens(results: &Results, blocks: &mut Vec<Block>) {
             rows,
         }));
     }
+    blocks.extend(bent(document).map(Block::Text));
     if let Some(whole) = &results.ovens {
         let papers = ageing::charts(whole, OVEN_CURVE).into_iter();
         figures(

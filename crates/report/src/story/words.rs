@@ -204,21 +204,30 @@ pub fn screened(s: &Screened, level: f64) -> String {
     )
 }
 
+/// What is held constant, in words; never empty.
+pub fn held(adjusted_for: &[String]) -> String {
+    if adjusted_for.is_empty() {
+        "nothing else".to_owned()
+    } else {
+        adjusted_for.join(", ")
+    }
+}
+
 /// Question 2: what should be changed?
 pub fn what_differs(results: &Results) -> Option<String> {
     let screen = results.screen.found()?;
     let worst = screen.found.iter().filter(|s| s.life_ratio < 1.0).take(2);
     let parts: Vec<String> = worst.map(|s| screened(s, results.confidence)).collect();
-    let held = screen.adjusted_for.join(", ");
+    let held = held(&screen.adjusted_for);
     Some(if parts.is_empty() {
+        let columns: Vec<String> = screen.columns.iter().map(|c| c.replace('_', " ")).collect();
+        let columns = match columns.as_slice() {
+            [] => "value of any other column".to_owned(),
+            [rest @ .., last] if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
+            [one, ..] => one.clone(),
+        };
         format!(
-            "No single {} stands out, {held} held constant, once all {} looks are allowed for.",
-            screen
-                .columns
-                .iter()
-                .map(|c| c.replace('_', " "))
-                .collect::<Vec<_>>()
-                .join(", "),
+            "No single {columns} stands out, with {held} held constant, once all {} looks are allowed for.",
             screen.looks
         )
     } else {
@@ -256,7 +265,7 @@ pub fn not_told_apart(screen: &Screen) -> Option<String> {
     (!screen.not_told_apart.is_empty()).then(|| {
         format!(
             "Not judged, since {} already tell which seals have them: {}. A difference between those seals and others is as well one of what goes with them.",
-            screen.adjusted_for.join(", "),
+            held(&screen.adjusted_for),
             screen.not_told_apart.join(", ")
         )
     })

@@ -134,6 +134,8 @@ pub struct CurvatureResult {
     pub p_value: f64,
     /// Degrees of freedom.
     pub degrees_of_freedom: f64,
+    /// Whether it is taken as shown (p below 0.1).
+    pub bent: bool,
     /// What it means.
     pub words: String,
 }
@@ -192,9 +194,25 @@ pub struct TemperatureFor {
     pub hours: f64,
     /// Temperature, °C.
     pub temperature_c: Option<f64>,
-    /// Why there is none.
+    /// Lower end of its confidence interval.
+    pub lower_c: Option<f64>,
+    /// Upper end.
+    pub upper_c: Option<f64>,
+    /// Temperature at which one more oven would last as long with the confidence of a one-sided prediction: the
+    /// lower end of the prediction interval.
+    pub safe_c: Option<f64>,
+    /// Why some of these are missing.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
+    /// Kelvin below the coldest oven that reached the limit; below 0 when warmer.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub below_coldest_k: Option<f64>,
+    /// `within`, `near`, `far` (extrapolated to the cold) or `hotter`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub extrapolation: Option<&'static str>,
+    /// How far it is extrapolated, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub words: Option<String>,
 }
 
 /// A duty cycle as one constant temperature.

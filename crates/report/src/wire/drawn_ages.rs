@@ -29,21 +29,35 @@ pub struct DrawnAges {
 impl DrawnAges {
     /// For proportional hazards.
     #[must_use]
-    pub fn from_regression(failures: f64, source: Source<'_>, largest_share: f64) -> Self {
+    pub fn from_regression(
+        failures: f64,
+        source: Source<'_>,
+        held: bool,
+        largest_share: f64,
+    ) -> Self {
         let leans = if largest_share > LEANS {
             "; so much that this check leans on the regression that it checks"
         } else {
             ""
         };
+        let law = if held {
+            "a regression whose effects are held near 0 (for that above has no answer)"
+        } else {
+            "the regression"
+        };
         Self {
             failures,
             copies: source.copies,
             seed: source.seed,
-            from: "regression",
+            from: if held {
+                "penalised_regression"
+            } else {
+                "regression"
+            },
             largest_share,
             method: "multiple imputation, combined by Rubin's rules (1987; from memory)",
             words: format!(
-                "{failures:.0} failures lie between two looks: their ages were drawn {} times from the regression within their intervals (seed {}); not knowing them makes up at most {} of a coefficient's variance{leans}",
+                "{failures:.0} failures lie between two looks: their ages were drawn {} times from {law} within their intervals (seed {}); not knowing them makes up at most {} of a coefficient's variance{leans}",
                 source.copies,
                 source.seed,
                 of_variance(largest_share)

@@ -110,6 +110,8 @@ pub struct HazardsQuestion<'a> {
     pub confidence: f64,
     /// The regression on ln life, as far as it is looked at.
     pub regression: Option<&'a LnLife>,
+    /// Whether that to draw ages from has its effects held near 0, for want of an answer without.
+    pub held: bool,
     /// The same, to draw ages from.
     pub source: Option<Source<'a>>,
 }
@@ -223,7 +225,9 @@ fn drawn(
     for (coefficient, share) in told.coefficients.iter_mut().zip(shares) {
         coefficient.drawn_share = Some(share);
     }
-    told.drawn_ages = Some(DrawnAges::from_regression(between, source, largest));
+    told.drawn_ages = Some(DrawnAges::from_regression(
+        between, source, asked.held, largest,
+    ));
     Ok(told)
 }
 

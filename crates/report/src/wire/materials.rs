@@ -85,8 +85,49 @@ pub struct Lives {
     pub left_out: Vec<String>,
     /// Material by material.
     pub lives: Vec<HereLife>,
+    /// Whether the regression fits the records.
+    pub fit: FitCheck,
     /// The regression's doubts.
     pub warnings: Vec<String>,
+}
+
+/// Whether a regression over all records fits them.
+#[derive(Debug, Clone, Serialize)]
+pub struct FitCheck {
+    /// p-value of one shape for all materials (likelihood ratio).
+    pub common_shape_p_value: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub common_shape_reason: Option<String>,
+    /// Whether each material has a shape of its own, since that was contradicted.
+    pub shape_each: bool,
+    /// p-value of one activation energy for all materials (likelihood ratio).
+    pub alike_in_heat_p_value: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub alike_in_heat_reason: Option<String>,
+    /// Failures near the conditions asked for, against those expected.
+    pub against: Vec<Against>,
+    /// In sentences.
+    pub words: Vec<String>,
+}
+
+/// Failures of a material against those that the regression expects of the same seals.
+#[derive(Debug, Clone, Serialize)]
+pub struct Against {
+    /// ISO 1629 symbol.
+    pub material: String,
+    /// Its seals near the conditions asked for.
+    pub seals: f64,
+    /// Failures among them.
+    pub failures: f64,
+    /// Failures that the regression expects of them.
+    pub expected: f64,
+    /// Two-sided p-value of so many, as a Poisson count.
+    pub p_value: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<&'static str>,
 }
 
 impl Lives {
@@ -101,6 +142,16 @@ impl Lives {
             }
         };
         self.at.iter().map(cell).collect::<Vec<_>>().join(", ")
+    }
+
+    /// The same, or that there are none.
+    #[must_use]
+    pub fn conditions_or_none(&self) -> String {
+        if self.at.is_empty() {
+            "by material alone: no condition could enter the regression".to_owned()
+        } else {
+            self.conditions()
+        }
     }
 }
 
@@ -200,6 +251,9 @@ pub struct FieldLife {
     pub seals: f64,
     /// Failures among them.
     pub failures: f64,
+    /// Mean temperature of those seals, °C, where temperatures choose them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mean_temperature_c: Option<f64>,
     /// Family fitted.
     pub family: &'static str,
     /// Mean life.

@@ -18,7 +18,9 @@ use sealspan_report::folder::{self, Stamp};
 use sealspan_report::number;
 use sealspan_report::story::compare_figures;
 use sealspan_report::wire::GroupKey;
-use sealspan_report::wire::compare::{CompareDocument, compared};
+use sealspan_report::wire::compare::{
+    CompareDocument, CompareOptions, Keyed, compared, wrong_cell,
+};
 use std::collections::BTreeSet;
 use std::ffi::OsString;
 
@@ -49,10 +51,8 @@ pub fn run(raw: &[OsString], args: &Compare) -> Answer {
         .map(|g| (GroupKey(g.key), g.sample))
         .collect();
     options.more.seals_on_assets = on_assets(&records);
-    let compared = compared(question.clock.unit(), &groups, &options).map_err(|why| {
-        let mend = mend(&why);
-        Failure::input(why, mend)
-    })?;
+    let compared = compared(question.clock.unit(), &groups, &options)
+        .map_err(|why| wrong(why, &records, &groups, &options))?;
     if let Some(out) = &args.out {
         progress.now("drawing the figures");
         let mut entries = vec![("results.json".to_owned(), folder::json(&compared.document)?)];
@@ -68,6 +68,21 @@ pub fn run(raw: &[OsString], args: &Compare) -> Answer {
         document.regression.is_none() && document.tests.iter().all(|t| t.statistic.is_none());
     let output = Output::with_folder(args.format.format, document, text, args.out.as_deref());
     Ok(output.with_status(u8::from(silent)))
+}
+
+/// Why a question cannot be put: with the place of the cell at fault, where one is.
+fn wrong(why: String, records: &Records, groups: &[Keyed], options: &CompareOptions) -> Failure {
+    // An option at fault names itself first.
+    let cell = wrong_cell(groups, options).filter(|_| !why.starts_with("--"));
+    let Some(cell) = cell else {
+        let mend = mend(&why);
+        return Failure::input(why, mend);
+    };
+    let failure = Failure::input(why, cell.mend);
+    match records.place_of(&cell.column, &cell.text) {
+        Some(place) => failure.at(place),
+        None => failure,
+    }
 }
 
 /// What to do about a question that cannot be put: by the option at fault.

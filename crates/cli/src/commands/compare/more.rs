@@ -79,15 +79,16 @@ fn many(r: &RegressionResult, out: &mut String) {
     let Some(random) = &r.random else {
         return;
     };
-    let upper = random.upper.map_or_else(
-        || "without an upper end".to_owned(),
-        |u| format!("to {}", number::significant(u.exp(), 3)),
-    );
+    let factor = |ln: f64| number::significant(ln.exp(), 3);
+    let ends = match (random.lower, random.upper, random.reason) {
+        (Some(l), Some(u), _) => format!("{} to {}", factor(l), factor(u)),
+        (Some(l), None, _) => format!("{} without an upper end", factor(l)),
+        (None, _, why) => why.unwrap_or("no interval").to_owned(),
+    };
     out.push_str(&format!(
-        "  levels of {} lie apart by a factor of about {} ({} {upper}); drawn towards the middle, the shortest and the longest lives:\n",
+        "  levels of {} lie apart by a factor of about {} ({ends}); drawn towards the middle, the shortest and the longest lives:\n",
         random.column,
-        number::significant(random.spread.exp(), 3),
-        number::significant(random.lower.exp(), 3),
+        factor(random.spread),
     ));
     let last = random.levels.len().saturating_sub(ENDS);
     for (at, l) in random.levels.iter().enumerate() {
@@ -177,6 +178,20 @@ pub fn stresses(r: &RegressionResult) -> String {
     out
 }
 
+/// p-value below which a bend is spoken of.
+const BENT: f64 = 0.05;
+
+/// What an activation energy is of.
+fn held(constant: &[String]) -> String {
+    let with = match constant {
+        [] => "nothing else".to_owned(),
+        some => some.join(", "),
+    };
+    format!(
+        "for E this regression holds constant: {with}; with other columns held (--given, or the report's) E is another number"
+    )
+}
+
 fn stress(s: &StressResult) -> String {
     let mut out = format!(
         "  {}: {}; seen from {} to {} {}\n",
@@ -195,13 +210,16 @@ fn stress(s: &StressResult) -> String {
             interval(kj.lower, kj.upper)
         ));
     }
+    if s.activation_energy_ev.is_some() {
+        out.push_str(&format!("  {}\n", held(&s.held_constant)));
+    }
     if let Some(c) = &s.curvature {
         match (c.p_value, &c.reason) {
             (Some(p), _) => out.push_str(&format!(
                 "  a bend of the line in 1/T: {} (likelihood ratio){}\n",
                 number::p_value(p),
-                if p < 0.05 {
-                    "; it does bend, so do not go beyond the temperatures seen"
+                if p < BENT {
+                    "; it bends, or something not held constant that goes with temperature makes it seem so: do not go beyond the temperatures seen"
                 } else {
                     ""
                 }

@@ -4,7 +4,7 @@ use super::lives::Placed;
 use super::{BatchesOptions, ColumnResult, Told};
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::scale::Tick;
-use sealspan_life::batches::{Course, Exposed, limit, watch};
+use sealspan_life::batches::{Course, Exposed, limit, path, watch};
 use sealspan_records::Seen;
 use sealspan_records::dates::text_of_day;
 use serde::Serialize;
@@ -60,6 +60,9 @@ pub struct ChartResult {
     pub points: Vec<PointResult>,
     #[serde(skip)]
     course: Course,
+    /// The statistic between failures too, of those that are drawn.
+    #[serde(skip)]
+    path: Vec<(f64, f64)>,
 }
 
 /// A point of a chart.
@@ -189,7 +192,15 @@ fn charts(names: &[&str], seals: &[Exposed], days: bool, options: &BatchesOption
                 })
                 .collect(),
             course,
+            path: vec![],
         });
+    }
+    let mut drawn: Vec<(f64, usize)> = charts.iter().map(top).zip(0..).collect();
+    drawn.sort_by(|a, b| b.0.total_cmp(&a.0));
+    for (_, level) in drawn.into_iter().take(MOST_DRAWN) {
+        if let Some(c) = charts.get_mut(level) {
+            c.path = path(options.family, level, seals, ratio, &c.course);
+        }
     }
     alarms.sort_by(|a, b| a.0.total_cmp(&b.0));
     Watched {
@@ -206,19 +217,22 @@ fn charts(names: &[&str], seals: &[Exposed], days: bool, options: &BatchesOption
     }
 }
 
+/// The greatest statistic of a chart.
+fn top(c: &ChartResult) -> f64 {
+    let each = c.course.points.iter().map(|p| p.statistic);
+    each.fold(0.0, f64::max)
+}
+
 /// The statistic of the levels that came closest to the limit, and the limit; `None` without charts.
 #[must_use]
 pub fn picture(result: &ColumnResult) -> Option<Chart> {
     let watch = &result.watch;
     let limit = watch.limit?;
-    let top = |c: &ChartResult| {
-        c.course
-            .points
-            .iter()
-            .map(|p| p.statistic)
-            .fold(0.0, f64::max)
-    };
-    let mut shown: Vec<&ChartResult> = watch.charts.iter().filter(|c| top(c) > 0.0).collect();
+    let mut shown: Vec<&ChartResult> = watch
+        .charts
+        .iter()
+        .filter(|c| top(c) > 0.0 && !c.path.is_empty())
+        .collect();
     shown.sort_by(|a, b| top(b).total_cmp(&top(a)));
     shown.truncate(MOST_DRAWN);
     let days = || {
@@ -236,14 +250,9 @@ pub fn picture(result: &ColumnResult) -> Option<Chart> {
         label: Some("limit".to_owned()),
     }];
     for (n, c) in shown.iter().enumerate() {
-        layers.push(Layer::Steps {
+        layers.push(Layer::Line {
             name: c.level.clone(),
-            points: c
-                .course
-                .points
-                .iter()
-                .map(|p| (p.day, p.statistic))
-                .collect(),
+            points: c.path.clone(),
             stroke: Stroke::group(n),
             label: Some(c.level.clone()),
         });
@@ -288,7 +297,7 @@ pub fn picture(result: &ColumnResult) -> Option<Chart> {
         layers,
         at_risk: None,
         notes: vec![format!(
-            "Marks: first alarms. Failures less {} times those expected, never below 0; the limit allows {} false alarms a year over all charts, {} over the {} years watched.",
+            "Marks: first alarms. A line jumps at every failure and falls between them as failures are expected. Failures less {} times those expected, never below 0; the limit allows {} false alarms a year over all charts, {} over the {} years watched.",
             crate::number::significant((watch.tuned_to? - 1.0) / watch.tuned_to?.ln(), 3),
             crate::number::significant(watch.false_alarms_per_year_asked?, 2),
             crate::number::significant(watch.false_alarms_per_year_asked? * watch.years?, 2),

@@ -104,7 +104,7 @@ pub fn compared(
         ),
         _ => vec![],
     };
-    if life_ratios.len() > 1 {
+    if life_ratios.len() > 1 && !alone {
         warnings.push(format!(
             "{} pairs are compared: each interval is for its pair alone, and the p-value for all of them is Holm's (1979)",
             life_ratios.len()
@@ -138,10 +138,14 @@ pub fn compared(
         .as_ref()
         .ok()
         .map(|fitting| asked.result(fitting, robust.as_ref(), options));
+    let together = regression.as_ref().and_then(|r| r.collinearity.as_ref());
+    warnings.extend(together.map(|c| c.words.clone()).unwrap_or_default());
     let hazards = if alone {
         Err("not asked for here".to_owned())
     } else {
-        let fit = fitting.as_ref().ok().map(|f| &f.regression);
+        let own = fitting.as_ref().ok().map(|f| &f.regression);
+        let held = own.is_none().then(|| asked.held(options)).flatten();
+        let fit = own.or(held.as_ref());
         cross_check(&asked, &groups, regression.as_ref(), fit, options)
     };
     let document = CompareDocument {
@@ -190,6 +194,7 @@ fn cross_check(
         cluster: options.more.cluster.as_deref(),
         confidence: options.confidence,
         regression: ln_lives.as_ref(),
+        held: told.is_none(),
         source: fit.map(|regression| Source {
             regression,
             places: &asked.places,

@@ -1,17 +1,20 @@
 //! The regression of a comparison, from its question to what is told of it.
 
+use super::collinear::collinearity;
 use super::many::MOST_EFFECTS;
 use super::options::CompareOptions;
 use super::plan::Plan;
 use super::result::{self, RegressionResult, RobustNote};
 use super::{Keyed, LifeRatio, prior, seals, stress};
 use crate::wire::separated;
-use sealspan_life::regression::{Design, Fitting, Penalty, Place, Regression, Robust};
+use sealspan_life::regression::{Design, Fitting, Penalty, Place, Regression, Robust, fit_design};
 
 /// Failures per fitted effect under which the answer is doubted (Peduzzi et al. 1995).
 const FAILURES_PER_EFFECT: f64 = 10.0;
 /// Clusters under which robust intervals are doubted (a rule of ours).
 const CLUSTERS: usize = 20;
+/// Standard deviation in ln life to which effects are held where the plain regression has no answer.
+const HELD: f64 = 1.0;
 
 /// A regression as asked for.
 pub struct Asked {
@@ -62,6 +65,15 @@ impl Asked {
             row
         };
         self.places.iter().map(dense).collect()
+    }
+
+    /// The same regression with every effect of a factor held near 0, which has an answer where the plain one has
+    /// none: ages between two looks are drawn from it then.
+    pub fn held(&self, options: &CompareOptions) -> Option<Regression> {
+        let mut design = self.design.clone();
+        design.penalties = self.plan.ridge(HELD);
+        let fitting = fit_design(options.family, &design).ok()?;
+        Some(fitting.regression)
     }
 
     /// What to doubt before anything is fitted.
@@ -120,6 +132,7 @@ impl Asked {
                 prior::told(&p, &self.design, fit.family, &coefficients, level)
             }),
             coefficients,
+            collinearity: collinearity(&self.plan, fit, options),
             sigma,
             sigma_reason,
             sigmas,

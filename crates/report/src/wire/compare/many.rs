@@ -24,10 +24,10 @@ pub struct RandomFactorResult {
     /// Standard deviation of ln life between levels.
     pub spread: f64,
     /// Lower end of its profile-likelihood interval.
-    pub lower: f64,
+    pub lower: Option<f64>,
     /// Upper end.
     pub upper: Option<f64>,
-    /// Why there is no upper end.
+    /// Why an end is missing.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<&'static str>,
     /// Every level, shortest life first.
@@ -110,13 +110,20 @@ pub fn compare(
         &level_of,
         names.len(),
         options.confidence,
+        options.more.penalty,
+    );
+    let spread = options.more.penalty.map_or_else(
+        || "whose spread is estimated".to_owned(),
+        |sd| format!("whose standard deviation in ln life is the {sd} stated with --penalty"),
     );
     let words = format!(
-        "`{column}` has {} levels, more than can be told apart one by one: each is taken as a draw from one normal, whose spread is estimated, and is drawn towards the middle, the more the fewer failures it has",
+        "`{column}` has {} levels, more than can be told apart one by one: each is taken as a draw from one normal, {spread}, and is drawn towards the middle, the more the fewer failures it has",
         names.len()
     );
     let reason = fitted.as_ref().err().map(ToString::to_string);
-    let tests = options.by.iter().map(|by| spread_test(by, column, &fitted));
+    let stated = options.more.penalty.is_some();
+    let tests = options.by.iter();
+    let tests = tests.map(|by| spread_test(by, column, &fitted, stated));
     let tests = tests.collect();
     let asks_more = !options.more.predict.is_empty()
         || options.more.cluster.is_some()
@@ -154,6 +161,7 @@ fn spread_test<E: ToString>(
     by: &str,
     column: &str,
     fitted: &Result<RandomFactor, E>,
+    stated: bool,
 ) -> TestResult {
     let none = |reason: String| TestResult {
         name: "no_spread_between_levels",
@@ -163,6 +171,9 @@ fn spread_test<E: ToString>(
         reason: Some(reason),
     };
     match fitted {
+        Ok(_) if by == column && stated => none(
+            "the spread between levels is stated with --penalty, not estimated: leave it out for a test".to_owned(),
+        ),
         Ok(found) if by == column => {
             let test = &found.spread.test;
             TestResult {
@@ -211,8 +222,9 @@ fn told(
         log_likelihood: fit.log_likelihood,
         bounds: "wald",
         penalised: Some(format!("penalised: {words}")),
-        random: Some(random(found, names, column, level)),
+        random: Some(random(found, names, column, options)),
         robust: None,
+        collinearity: None,
         stresses: vec![],
         prior: None,
     }
@@ -222,9 +234,10 @@ fn random(
     found: &RandomFactor,
     names: Vec<String>,
     column: &str,
-    confidence: f64,
+    options: &CompareOptions,
 ) -> RandomFactorResult {
-    let z = normal_quantile(0.5 + 0.5 * confidence);
+    let z = normal_quantile(0.5 + 0.5 * options.confidence);
+    let stated = options.more.penalty.is_some();
     let one = |(level, d): (String, &DrawnLevel)| RandomLevel {
         level,
         seals: d.seals,
@@ -243,9 +256,13 @@ fn random(
     RandomFactorResult {
         column: column.to_owned(),
         spread: s.tau,
-        lower: s.lower,
-        upper: s.upper,
-        reason: s.why_no_upper(),
+        lower: (!stated).then_some(s.lower),
+        upper: s.upper.filter(|_| !stated),
+        reason: if stated {
+            Some("stated with --penalty, so it has no interval")
+        } else {
+            s.why_no_upper()
+        },
         levels: all,
     }
 }

@@ -2,6 +2,7 @@
 
 mod answer;
 mod asked;
+mod collinear;
 mod many;
 mod options;
 mod plan;
@@ -13,16 +14,19 @@ mod shown;
 mod stress;
 mod temperature;
 pub mod term;
+mod wrong_cell;
 
 pub use answer::{Compared, Fitted, compare, compared};
+pub use collinear::{BlurredColumn, Collinearity};
 pub use many::{RandomFactorResult, RandomLevel};
 pub use options::{CompareOptions, Concentration, More};
 pub use plan::Plan;
 pub use predict::{PredictedLife, PredictionResult};
 pub use prior::{EnergyEstimate, PriorResult};
 pub use result::{EffectResult, LevelSigma, RegressionResult, RobustInterval, RobustNote};
-pub use stress::{Curvature, Energy, StressResult};
+pub use stress::{Curvature, Energy, StressResult, curvature};
 pub use term::{BOLTZMANN_EV, KJ_PER_MOL};
+pub use wrong_cell::{WrongCell, wrong_cell};
 
 use super::GroupKey;
 use super::drawn_ages::DrawnAges;

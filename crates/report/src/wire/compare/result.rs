@@ -1,5 +1,6 @@
 //! The regression as told to the outside: coefficients with units and both kinds of interval.
 
+use super::collinear::Collinearity;
 use super::many::RandomFactorResult;
 use super::options::CompareOptions;
 use super::plan::Plan;
@@ -37,6 +38,9 @@ pub struct RegressionResult {
     /// What the robust intervals rest on.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub robust: Option<RobustNote>,
+    /// How far its columns go together; absent with fewer than two.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub collinearity: Option<Collinearity>,
     /// Stress terms.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub stresses: Vec<StressResult>,

@@ -29,6 +29,9 @@ pub struct StressResult {
     /// The same in kJ/mol.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub activation_energy_kj_per_mol: Option<Energy>,
+    /// The other columns that are held constant for it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub held_constant: Vec<String>,
     /// Whether ln life bends in 1/T.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub curvature: Option<Curvature>,
@@ -97,6 +100,12 @@ pub fn stresses(
             unit: "°C".to_owned(),
             activation_energy_ev: energy(1.0),
             activation_energy_kj_per_mol: energy(KJ_PER_MOL),
+            held_constant: plan
+                .terms
+                .iter()
+                .map(|t| t.column.clone())
+                .filter(|c| c != column)
+                .collect(),
             curvature: Some(curvature(design, fit.family, at)),
         });
     }
@@ -110,6 +119,7 @@ pub fn stresses(
             unit: unit.to_owned(),
             activation_energy_ev: None,
             activation_energy_kj_per_mol: None,
+            held_constant: vec![],
             curvature: None,
         })
     };
@@ -127,6 +137,7 @@ pub fn stresses(
                 unit: c.unit.clone(),
                 activation_energy_ev: None,
                 activation_energy_kj_per_mol: None,
+                held_constant: vec![],
                 curvature: None,
             });
         }
@@ -143,8 +154,9 @@ pub fn range(design: &Design, at: usize) -> (f64, f64) {
     })
 }
 
-/// One more column: (1/(kT) − its mean)². What is stated of the slope plays no part in the test.
-fn curvature(design: &Design, family: &'static dyn Family, at: usize) -> Curvature {
+/// Whether ln life bends in the column `at` of a design, by one more column: (1/(kT) − its mean)². What is stated of the slope plays no part in the test.
+#[must_use]
+pub fn curvature(design: &Design, family: &'static dyn Family, at: usize) -> Curvature {
     let none = |reason: &str| Curvature {
         statistic: None,
         df: 1.0,

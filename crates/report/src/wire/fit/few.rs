@@ -2,11 +2,12 @@
 
 use super::{FitOptions, RankLineResult};
 use sealspan_life::bounds::Method;
+use sealspan_life::family::Family;
 use sealspan_life::few::{LowerBounds, lower_bounds};
 use sealspan_life::laws;
 use sealspan_life::rank_regression::{MedianRank, Paper, rank_regression};
 use sealspan_life::ranks::Regress;
-use sealspan_life::regression::{Cell, regress};
+use sealspan_life::regression::{Cell, Design, Line, random_factor, regress};
 use sealspan_life::terms::Terms;
 use sealspan_records::{Answer, Sample};
 use serde::Serialize;
@@ -45,6 +46,8 @@ const ASSUMED: [f64; 3] = [1.0, 2.0, 3.0];
 
 /// More seals than this have no need of a line through their ranks.
 const RANKED: f64 = 20_000.0;
+/// From more groups than this the shape that they share is told with their lives as draws (a rule of ours).
+const MANY_GROUPS: usize = 200;
 
 /// The straight line through the median ranks, or why there is none.
 pub(super) fn rank_line(sample: &Sample) -> Result<RankLineResult, String> {
@@ -112,6 +115,10 @@ pub(super) fn pooled_shape(answer: &Answer, options: &FitOptions) -> Option<f64>
     if !wanted || with.len() < 2 || failures < 2.0 * TRUSTED_FAILURES {
         return None;
     }
+    let family = laws::by_name("weibull")?;
+    if with.len() > MANY_GROUPS {
+        return shape_of_many(family, &with);
+    }
     let cells: Vec<Cell> = with
         .iter()
         .enumerate()
@@ -123,8 +130,30 @@ pub(super) fn pooled_shape(answer: &Answer, options: &FitOptions) -> Option<f64>
         })
         .collect();
     let names: Vec<String> = (0..with.len()).map(|i| format!("group {i}")).collect();
-    let fit = regress(laws::by_name("weibull")?, &names, &cells).ok()?;
+    let fit = regress(family, &names, &cells).ok()?;
     fit.x.get(with.len()).map(|ln_sigma| (-ln_sigma).exp())
+}
+
+/// The shape that very many groups share, each group's life a draw from one normal: with a scale of its own for each,
+/// a shape fitted to a failure or two a group would be far too large (Neyman & Scott 1948, from memory).
+fn shape_of_many(family: &'static dyn Family, with: &[&Sample]) -> Option<f64> {
+    let line = |sample: &&Sample| Line {
+        row: vec![(0, 1.0)],
+        offset: 0.0,
+        stratum: 0,
+        terms: Arc::new(Terms::new(sample)),
+    };
+    let design = Design {
+        names: vec!["intercept".to_owned()],
+        lines: with.iter().map(line).collect(),
+        strata: 1,
+        penalties: vec![],
+    };
+    let levels: Vec<usize> = (0..with.len()).collect();
+    // The level is that of an interval which is not used.
+    let found = random_factor(family, &design, &levels, with.len(), 0.9, None).ok()?;
+    let ln_sigma = found.regression.x.get(1)?;
+    Some((-ln_sigma).exp())
 }
 
 /// Lower bounds under shapes taken as known, for a group with too few failures.

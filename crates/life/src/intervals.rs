@@ -16,8 +16,8 @@ pub const MANY_FAILURES: f64 = 400.0;
 /// From this many seals on nothing is refitted without being asked; fewer for laws whose tails are dear.
 const MANY_SEALS: f64 = 5_000.0;
 const MANY_SEALS_DEAR: f64 = 1_000.0;
-/// Above this many seals, or with a third parameter, a law whose tails are dear is refitted the smaller number
-/// of times.
+/// Above this many seals a law whose tails are dear is refitted the smaller number of times; one with a third
+/// parameter always.
 const SEALS_DEAR: f64 = 150.0;
 /// Refits that calibrate: fewer where the score takes out nearly all of the noise, or time forbids.
 const CALIBRATING: usize = 1000;
@@ -29,8 +29,10 @@ const FEW_BETWEEN_LOOKS: f64 = 15.0;
 const CALIBRATING_MANY: usize = 300;
 /// Failures above which the smaller number does.
 const ENOUGH: f64 = 60.0;
-/// Refits of the studentised bootstrap, and the fewest of them with a quantity that its ends are read from.
+/// Refits of the studentised bootstrap (fewer for laws of more than two parameters, which are slow to refit), and the
+/// fewest of them with a quantity that its ends are read from.
 const BOOTSTRAP: usize = 4000;
+const BOOTSTRAP_SLOW: usize = 1000;
 const FEWEST_REFITS: usize = 100;
 
 /// Whether a fit is refitted without being asked, for calibrated intervals and for tests of fit: not when the
@@ -59,7 +61,7 @@ pub fn usual_method(fit: &Fit) -> Method {
 /// Refits that calibrate this fit.
 fn calibrating(fit: &Fit) -> usize {
     let e = &fit.terms.extent;
-    let dear = fit.family.costly() && (e.total > SEALS_DEAR || fit.family.dimension() > 2);
+    let dear = (fit.family.costly() && e.total > SEALS_DEAR) || fit.family.dimension() > 2;
     if e.failures > ENOUGH || dear {
         CALIBRATING_MANY
     } else if e.failures < FEW {
@@ -67,6 +69,22 @@ fn calibrating(fit: &Fit) -> usize {
     } else {
         CALIBRATING
     }
+}
+
+/// Refits of the studentised bootstrap of this fit.
+fn bootstrapping(fit: &Fit) -> usize {
+    if fit.family.dimension() > 2 {
+        BOOTSTRAP_SLOW
+    } else {
+        BOOTSTRAP
+    }
+}
+
+/// Whether one of so many draws at least is expected beyond each end of an interval at two-sided confidence `level`.
+/// With fewer the ends are not simulated, nor is their error.
+#[must_use]
+pub fn draws_reach(draws: f64, level: f64) -> bool {
+    0.5 * (1.0 - level) * (draws + 1.0) >= 1.0
 }
 
 /// The shape of a Weibull or exponential law of which only the scale was estimated.
@@ -100,8 +118,11 @@ pub struct Intervals<'a> {
 pub struct Interval {
     /// The ends.
     pub bounds: Bounds,
-    /// Monte-Carlo standard error of the confidence of each end (0.003 is 0.3 points).
+    /// Monte-Carlo standard error of the confidence of each end (0.003 is 0.3 points); `None` where nothing was drawn,
+    /// or too little to reach the ends.
     pub simulation_error: Option<f64>,
+    /// Whether the ends lie farther out than the draws behind them reach.
+    pub beyond_draws: bool,
     /// How it was made: the profile likelihood where the method asked for does not apply.
     pub method: Method,
     /// Why it was made otherwise than the rest.
@@ -115,6 +136,8 @@ pub enum Instead {
     FewRefits,
     /// The estimate lies at the end of its range and has no standard error.
     AtEdge,
+    /// The refits do not reach ends so far out.
+    BeyondRefits,
 }
 
 impl Instead {
@@ -126,6 +149,9 @@ impl Instead {
             Self::AtEdge => {
                 "the estimate lies at the end of its range, where it has no standard error to calibrate or studentise by"
             }
+            Self::BeyondRefits => {
+                "at this confidence fewer than one refit lies beyond each end; ask for less confidence, or for --bounds posterior"
+            }
         }
     }
 }
@@ -136,8 +162,19 @@ impl Interval {
         Self {
             bounds,
             simulation_error: None,
+            beyond_draws: false,
             method,
             instead: None,
+        }
+    }
+
+    /// The same with its simulation's error, where `draws` reach the ends.
+    fn simulated(self, error: Option<f64>, draws: f64, level: f64) -> Self {
+        let reached = draws_reach(draws, level);
+        Self {
+            simulation_error: error.filter(|_| reached),
+            beyond_draws: error.is_some() && !reached,
+            ..self
         }
     }
 }
@@ -166,7 +203,7 @@ impl<'a> Intervals<'a> {
         }
         let count = match method {
             Method::Calibrated => calibrating(fit),
-            Method::Bootstrap => BOOTSTRAP,
+            Method::Bootstrap => bootstrapping(fit),
             Method::Posterior => {
                 out.posterior =
                     Posterior::new(fit.family, &fit.terms, &fit.theta, &fit.free, seed).ok();
@@ -251,6 +288,11 @@ impl<'a> Intervals<'a> {
             (Method::Calibrated, Some(refits)) => self
                 .calibrated(refits, quantity)
                 .unwrap_or_else(|| instead(Instead::FewRefits)),
+            (Method::Bootstrap, Some(refits))
+                if !draws_reach(refits.list.len() as f64, self.level) =>
+            {
+                instead(Instead::BeyondRefits)
+            }
             (Method::Bootstrap, Some(refits)) => self
                 .studentised(refits, quantity)
                 .unwrap_or_else(|| instead(Instead::FewRefits)),
@@ -271,10 +313,19 @@ impl<'a> Intervals<'a> {
             Place::Stated => Bounds::none(NoEnd::Stated),
             _ => Bounds::of([end(0), end(1)]),
         };
-        Interval {
-            simulation_error: error,
-            ..Interval::plain(bounds, Method::Posterior)
+        let draws = posterior.effective_draws.unwrap_or(f64::INFINITY);
+        Interval::plain(bounds, Method::Posterior).simulated(error, draws, self.level)
+    }
+
+    /// The median of the posterior, which stands between its ends; `None` for another method, a stated quantity, or
+    /// where it is infinite.
+    #[must_use]
+    pub fn median(&self, quantity: Quantity) -> Option<f64> {
+        let posterior = self.posterior.as_ref()?;
+        if place(self.fit, quantity) == Place::Stated {
+            return None;
         }
+        posterior.quantiles(quantity, &[0.5]).first().copied()?
     }
 
     /// A quantity at both ends of the one free scale; a stated parameter has no ends.
@@ -313,12 +364,9 @@ impl<'a> Intervals<'a> {
             let upper = judged(bounds.lower).map_or(depths.upper, |d| d.upper);
             bounds = at_depths(self.fit, quantity, lower, upper);
         }
-        Some(Interval {
-            bounds,
-            simulation_error: Some(depths.error),
-            method: Method::Calibrated,
-            instead: None,
-        })
+        let draws = refits.list.len() as f64;
+        let interval = Interval::plain(bounds, Method::Calibrated);
+        Some(interval.simulated(Some(depths.error), draws, self.level))
     }
 
     /// Ends from the refits' own (estimate − truth) / standard error (Efron & Tibshirani 1993, chapter 12); `None`
@@ -357,10 +405,10 @@ impl<'a> Intervals<'a> {
         if matches!(quantity, Quantity::Survival(_)) {
             ends.reverse();
         }
-        Some(Interval {
-            simulation_error: Some((side * (1.0 - side) / t.len() as f64).sqrt()),
-            ..Interval::plain(Bounds::of(ends), Method::Bootstrap)
-        })
+        let draws = t.len() as f64;
+        let error = (side * (1.0 - side) / draws).sqrt();
+        let interval = Interval::plain(Bounds::of(ends), Method::Bootstrap);
+        Some(interval.simulated(Some(error), draws, self.level))
     }
 }
 

@@ -185,11 +185,41 @@ fn a_chain_of_looks_leaves_the_middle_empty() {
 fn the_reason_for_no_errors_is_stated() {
     let one = Sample::new(vec![Observation::interval(1.0, 2.0, 0.0, 5.0).unwrap()]);
     assert_eq!(curve(&one, 0.9).unwrap().no_errors, Some(NoErrors::OneMass));
-    let rows = (1..=600).map(|t| Observation::exact(f64::from(t), 0.0, 1.0).unwrap());
-    let many = curve(&Sample::new(rows.collect()), 0.9).unwrap();
-    assert_eq!(
-        many.no_errors,
-        Some(NoErrors::TooManyMasses { masses: 600 })
-    );
-    assert!(many.masses.iter().all(|m| m.std_error.is_none()));
+}
+
+/// More masses than are free: taken together in runs, the standard errors of exact ages stay Greenwood's, and those of
+/// looks stay near the ones of free masses.
+#[test]
+fn many_masses_have_standard_errors_by_runs() {
+    let rows = (1..=900).map(|t| Observation::exact(f64::from(t), 0.0, 1.0).unwrap());
+    let sample = Sample::new(rows.collect());
+    let many = curve(&sample, 0.9).unwrap();
+    assert_eq!((many.no_errors, many.runs), (None, Some(300)));
+    let plain = product_limit::curve(&sample, 0.9).unwrap();
+    // At the ends of runs of three no mass is split.
+    for at in [2, 299, 599, 896] {
+        let (ours, theirs) = (&many.masses[at], &plain.steps[at]);
+        let ratio = ours.std_error.unwrap() / theirs.std_error.unwrap();
+        assert!((ratio - 1.0).abs() < 1e-8, "{at} {ratio}");
+    }
+    let within = many.masses[450].std_error.unwrap() / plain.steps[450].std_error.unwrap();
+    assert!((within - 1.0).abs() < 0.01, "{within}");
+    let sample = looked_at(4_000, 1_200, 21);
+    let (ends, observed) = cells::cells(&sample);
+    let problem = Problem::new(observed, ends.len()).unwrap();
+    let mass = solve::solve(&problem);
+    let free = errors::of_runs(&problem, &mass, usize::MAX).unwrap();
+    let runs = errors::of_runs(&problem, &mass, 30).unwrap();
+    assert!(free.runs.is_none() && runs.runs.is_some());
+    let mut compared = 0;
+    let mut gone = 0.0;
+    for (j, m) in mass.iter().enumerate() {
+        gone += m;
+        if (0.1..0.9).contains(&gone) {
+            let ratio = runs.after[j].unwrap() / free.after[j].unwrap();
+            assert!(ratio > 0.75 && ratio < 1.0 + 1e-9, "{j} {ratio}");
+            compared += 1;
+        }
+    }
+    assert!(compared > 20, "{compared}");
 }

@@ -10,8 +10,10 @@ mod one;
 mod parts;
 mod posterior;
 mod priors;
+mod shares;
 mod together;
 mod unfitted;
+mod withheld;
 
 pub use choice::{Averaged, Choice, Weight};
 pub use curve::empirical;
@@ -19,8 +21,9 @@ pub use ends::{Ends, missing};
 pub(crate) use few::TRUSTED_FAILURES;
 pub use few::{AssumedShape, ShareBound};
 pub use modes::{GroupModes, ModeResult, by_mode};
-pub use parts::{Beside, GoodnessResult, PriorOf, RankLineResult, ResidualRow};
-pub use together::{AgeAt, SurvivalAt};
+pub use parts::{AsideRow, Beside, GoodnessResult, Peak, PriorOf, RankLineResult, ResidualRow};
+pub use shares::IncidencePoint;
+pub use together::{AgeAt, MeanLife, SurvivalAt};
 
 use super::{GroupKey, Number};
 use rayon::prelude::*;
@@ -85,6 +88,9 @@ pub struct FitDocument {
     pub rows_read: u64,
     /// Rows set aside.
     pub set_aside: u64,
+    /// The first of them, with the reason.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub first_set_aside: Vec<AsideRow>,
     /// Groups in order of their names.
     pub groups: Vec<GroupFit>,
     /// Failure modes by group, when asked for.
@@ -143,6 +149,9 @@ pub struct Empirical {
     /// Why no point has a standard error.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub std_error_reason: Option<String>,
+    /// What the standard errors leave out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub std_error_note: Option<String>,
     /// What `band_lower` and `band_upper` are, or why there are none.
     pub band: &'static str,
 }
@@ -198,12 +207,18 @@ pub struct FamilyFit {
     pub parameters: Vec<ParameterFit>,
     /// Covariance of the parameters as listed.
     pub covariance: Option<Vec<Vec<f64>>>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub covariance_reason: Option<&'static str>,
     /// Log-likelihood, densities per unit of time.
     pub log_likelihood: Option<f64>,
     /// Akaike's criterion.
     pub aic: Option<f64>,
     /// The same, corrected for few seals.
     pub aicc: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub aicc_reason: Option<&'static str>,
     /// Schwarz's criterion.
     pub bic: Option<f64>,
     /// Mean life.
@@ -218,14 +233,26 @@ pub struct FamilyFit {
     /// Life left to seals of the ages asked about.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub remaining: Vec<Remaining>,
+    /// What the estimates are: values of greatest likelihood, or medians of the posterior.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub estimates: Option<&'static str>,
+    /// Where the likelihood peaks, beside medians of the posterior.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub greatest_likelihood: Vec<Peak>,
     /// How the bounds were made.
     pub bounds: Option<Method>,
+    /// What one end of an interval is by itself, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub one_sided: Option<String>,
     /// Why they were made otherwise than asked.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub bounds_reason: Option<&'static str>,
     /// Largest Monte-Carlo standard error of the confidence of an end (0.003 is 0.3 points).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub simulation_error: Option<f64>,
+    /// Why it is not known although there was simulation.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub simulation_error_reason: Option<&'static str>,
     /// Effective number of draws of a sampled posterior.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub effective_draws: Option<f64>,
@@ -273,6 +300,9 @@ pub struct ParameterFit {
     pub name: &'static str,
     /// Standard error on the parameter's own scale.
     pub std_error: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub std_error_reason: Option<&'static str>,
     /// Estimate and interval.
     #[serde(flatten)]
     pub number: Number,
@@ -329,6 +359,9 @@ pub struct Remaining {
     pub ends: Ends,
 }
 
+/// Rows set aside that are named; the check of the records shows all.
+const ASIDE_SHOWN: usize = 10;
+
 /// Answers every group of an answer, in parallel and in order.
 #[must_use]
 pub fn document(records: &Records, answer: &Answer, options: &FitOptions) -> FitDocument {
@@ -340,6 +373,15 @@ pub fn document(records: &Records, answer: &Answer, options: &FitOptions) -> Fit
         seed: options.seed,
         rows_read: records.rows_read,
         set_aside: answer.set_aside.len() as u64,
+        first_set_aside: answer
+            .set_aside
+            .iter()
+            .take(ASIDE_SHOWN)
+            .map(|s| AsideRow {
+                row: s.row,
+                reason: s.reason.clone(),
+            })
+            .collect(),
         groups: answer
             .groups
             .par_iter()
@@ -388,7 +430,7 @@ fn group_with(
         },
         ladder: few::ladder(tally.failures(), options),
         empirical: empirical(sample, options.confidence),
-        choice: choice::choice(&fits, &options.quantiles),
+        choice: choice::choice(&fits, &options.quantiles, options.confidence),
         rank_line_reason: rank_line.as_ref().err().cloned(),
         rank_line: rank_line.ok(),
         fits,

@@ -117,7 +117,7 @@ fn text(d: &FitDocument, curve_rows: Option<usize>) -> String {
         number::level(d.confidence),
     );
     for g in &d.groups {
-        out.push_str(&format!("\n{}\n", group_text(g, d, curve_rows)));
+        out.push_str(&format!("\n{}", group_text(g, d, curve_rows)));
     }
     for g in &d.modes {
         out.push_str(&format!("\n{}", modes::text(g, d)));
@@ -235,9 +235,9 @@ fn below(fit: &FamilyFit) -> String {
 /// How the intervals were made and what their ends are.
 fn made(fit: &FamilyFit) -> String {
     let method = fit.bounds.map_or("", |m| m.words());
-    let medians = match fit.estimates {
-        Some(what) if !fit.greatest_likelihood.is_empty() => format!("; the estimates are {what}"),
-        _ => String::new(),
+    let medians = match fit.greatest_likelihood.is_empty() {
+        true => "",
+        false => "; the estimates are medians of the posterior",
     };
     let one_sided = fit.one_sided.as_ref();
     let one_sided = one_sided.map_or_else(String::new, |text| format!("; {text}"));

@@ -40,7 +40,7 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
         .map(|why| why.to_string());
     let std_error_note = curve.as_ref().and_then(|c| c.runs).map(|runs| {
         format!(
-            "the stretches are taken together in {runs} runs for the standard errors, their shares within a run held in proportion: a little is left out"
+            "for the standard errors the stretches are taken together in {runs} runs, the shares within each held in proportion: where looks overlap they come out somewhat too small"
         )
     });
     let masses = curve.map(|c| c.masses).unwrap_or_default();

@@ -55,10 +55,15 @@ fn expected_coverage(fit: &Fit, method: Method, confidence: f64) -> Option<Strin
 }
 
 /// What one end of an interval is by itself, by method.
-pub(super) fn one_sided(method: Method, failures: f64, confidence: f64) -> String {
+pub(super) fn one_sided(
+    method: Method,
+    failures: f64,
+    confidence: f64,
+    beyond_draws: bool,
+) -> String {
     let each = number::level(0.5 + 0.5 * confidence);
-    let few = failures < SIMULATED_FAILURES.end;
-    let aim = if few { "roughly a" } else { "a" };
+    let rough = beyond_draws || failures < SIMULATED_FAILURES.end;
+    let aim = if rough { "roughly a" } else { "a" };
     match method {
         Method::Calibrated | Method::Bootstrap => {
             format!("each end by itself is {aim} {each} bound")
@@ -72,7 +77,7 @@ pub(super) fn one_sided(method: Method, failures: f64, confidence: f64) -> Strin
             "neither end by itself is a {each} bound: a normal approximation misses mostly on one side"
         ),
         Method::Posterior => format!(
-            "{} of the posterior lies beyond each end, which is no confidence",
+            "{} of the posterior lies beyond each end: a probability under the priors, no confidence",
             number::level(0.5 - 0.5 * confidence)
         ),
         Method::ChiSquare => format!("each end by itself is at least a {each} bound"),

@@ -96,7 +96,7 @@ pub(super) fn ladder(failures: f64, options: &FitOptions) -> String {
             "10 to 49 failures: shape and life are estimated together; of the kinds of interval the calibrated one holds best here, and one end by itself is the weaker for any other"
         }
         _ => {
-            "50 failures or more: shape and life are estimated together, and the kinds of interval agree; what is still open is whether the law suits, and ages beyond the oldest seal seen"
+            "50 failures or more: shape and life are estimated together, and the kinds of interval differ little; what is still open is whether the law suits, and ages beyond the oldest seal seen"
         }
     };
     words.to_owned()

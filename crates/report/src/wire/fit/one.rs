@@ -3,7 +3,7 @@
 use super::doubts::{Asked, NORMAL_FAILURES, doubts, few_draws, one_sided, poor_fit};
 use super::ends::{Ends, OUT_OF_RANGE, number};
 use super::few::TRUSTED_FAILURES;
-use super::posterior::{Alone, MEDIANS, said, speak};
+use super::posterior::{Alone, said, speak};
 use super::unfitted::unfitted;
 use super::withheld::withhold;
 use super::{
@@ -36,6 +36,7 @@ const TOO_MANY: &str =
 const RUNS_OFF: &str = "too many refits of this law run off for a p-value unless --bounds asks for them; compare the line with the curve without a family";
 const NOT_MAIN: &str = "a p-value is worked out for the main family only";
 const CHI_SQUARE: &str = "with the shape known and few failures the ends are chi-square bounds, on the safe side (NIST/SEMATECH e-Handbook 8.4.5.1)";
+const MEDIANS_BESIDE: &str = "medians of the posterior; std_error and covariance belong to the values of greatest likelihood beside them";
 const LEFT_OUT: &str = "an interval of the posterior leaves out where the likelihood peaks: the prior decides there, or the peak is narrow and holds little of the posterior";
 const FEW_SEALS: &str =
     "too few seals for the correction: it needs two more than there are parameters";
@@ -266,12 +267,17 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         survival,
         remaining,
         estimates: Some(match used {
-            Method::Posterior => MEDIANS,
+            Method::Posterior => MEDIANS_BESIDE,
             _ => "values of greatest likelihood",
         }),
         greatest_likelihood: numbers.peaks,
         bounds: Some(used),
-        one_sided: Some(one_sided(used, fit.terms.extent.failures, level)),
+        one_sided: Some(one_sided(
+            used,
+            fit.terms.extent.failures,
+            level,
+            numbers.beyond_draws,
+        )),
         bounds_reason: numbers.intervals.instead,
         simulation_error: (numbers.simulation_error > 0.0).then_some(numbers.simulation_error),
         simulation_error_reason: numbers.beyond_draws.then_some(UNREACHED),

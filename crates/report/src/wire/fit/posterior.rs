@@ -91,13 +91,14 @@ pub(super) fn speak(
         Method::Posterior,
         terms.extent.failures,
         options.confidence,
+        false,
     ));
     out.estimates = Some(MEDIANS);
     out.bounds_reason = None;
     out.withheld = false;
     if why == Alone::FewFailures {
         out.reason = Some(
-            "the likelihood's own estimate is not shown: fewer than 5 failures fix no shape"
+            "the likelihood's own estimate is left out: fewer than 5 failures fix no shape by themselves"
                 .to_owned(),
         );
         // What was said of the likelihood's own estimate, which is not the one shown.

@@ -46,9 +46,9 @@ pub struct IntervalCurve {
     pub violation: f64,
     /// Why no stretch has a standard error; `None` when they have.
     pub no_errors: Option<NoErrors>,
-    /// Into how many runs the stretches are taken together for the standard errors, the shares within each held in
-    /// proportion; `None` where every stretch is free.
-    pub runs: Option<usize>,
+    /// In how many windows the stretches are freed for the standard errors, those far from each taken together in runs;
+    /// `None` where all are free at once.
+    pub windows: Option<usize>,
 }
 
 /// Why an interval curve has no standard errors.
@@ -82,8 +82,8 @@ pub fn curve(sample: &Sample, level: f64) -> Option<IntervalCurve> {
     let (ends, observed) = cells::cells(sample);
     let problem = Problem::new(observed, ends.len())?;
     let mass = solve::solve(&problem);
-    let (errors, runs, no_errors) = match survival_errors(&problem, &mass) {
-        Ok(found) => (found.after, found.runs, None),
+    let (errors, windows, no_errors) = match survival_errors(&problem, &mass) {
+        Ok(found) => (found.after, found.windows, None),
         Err(why) => (vec![None; ends.len()], None, Some(why)),
     };
     let z = normal_quantile(0.5 + 0.5 * level);
@@ -118,7 +118,7 @@ pub fn curve(sample: &Sample, level: f64) -> Option<IntervalCurve> {
         log_likelihood: problem.log_likelihood(&mass),
         violation: problem.violation(&mass, &slopes),
         no_errors,
-        runs,
+        windows,
     })
 }
 

@@ -226,7 +226,7 @@ fn below(fit: &FamilyFit) -> String {
             number::significant(shape, 3)
         ));
     }
-    for warning in &fit.warnings {
+    for warning in fit.poor_fit.iter().chain(&fit.warnings) {
         say(warning.clone());
     }
     out

@@ -247,22 +247,22 @@ impl Groups {
         }
     }
 
-    /// The `active` cells, which are in order, in at most `most` runs of about as many each.
-    pub fn runs(mass: &[f64], active: &[usize], most: usize) -> Self {
-        let length = active.len().div_ceil(most.max(1)).max(1);
-        let of = |j: usize| mass.get(j).copied().unwrap_or(0.0);
-        let total: Vec<f64> = active
-            .chunks(length)
-            .map(|run| run.iter().map(|j| of(*j)).sum())
+    /// The `active` cells, which are in order, in groups that end before the active cells numbered `ends`.
+    pub fn ending(mass: &[f64], active: &[usize], ends: &[usize]) -> Self {
+        let of = |j: &usize| mass.get(*j).copied().unwrap_or(0.0);
+        let starts = std::iter::once(0).chain(ends.iter().copied());
+        let total: Vec<f64> = starts
+            .zip(ends)
+            .map(|(from, to)| active.get(from..*to).unwrap_or(&[]).iter().map(of).sum())
             .collect();
         let mut places = Vec::with_capacity(mass.len() + 1);
-        let mut next = active.iter().enumerate().peekable();
+        let mut next = active.iter().zip(1..).peekable();
         let (mut group, mut before) = (0, 0.0);
         for cell in 0..=mass.len() {
             places.push((group, before));
-            if let Some((i, _)) = next.next_if(|(_, a)| **a == cell) {
-                before += of(cell) / total.get(group).copied().unwrap_or(1.0);
-                if (i + 1) % length == 0 {
+            if let Some((_, passed)) = next.next_if(|(a, _)| **a == cell) {
+                before += of(&cell) / total.get(group).copied().unwrap_or(1.0);
+                if ends.get(group) == Some(&passed) {
                     (group, before) = (group + 1, 0.0);
                 }
             }

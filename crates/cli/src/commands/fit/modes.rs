@@ -155,7 +155,7 @@ fn own_words(g: &GroupModes) -> String {
         if let Some(reason) = fit.reason.as_ref().filter(|_| !fit.withheld) {
             out.push_str(&format!("  {}: {reason}\n", m.mode));
         }
-        for warning in &fit.warnings {
+        for warning in fit.poor_fit.iter().chain(&fit.warnings) {
             out.push_str(&format!("  {}: {warning}\n", m.mode));
         }
     }

@@ -38,9 +38,9 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
         .as_ref()
         .and_then(|c| c.no_errors)
         .map(|why| why.to_string());
-    let std_error_note = curve.as_ref().and_then(|c| c.runs).map(|runs| {
+    let std_error_note = curve.as_ref().and_then(|c| c.windows).map(|windows| {
         format!(
-            "for the standard errors the stretches are taken together in {runs} runs, the shares within each held in proportion: where looks overlap they come out somewhat too small"
+            "the standard errors are worked out in {windows} windows, stretches far from each taken together in runs, which makes them a little too small where looks overlap"
         )
     });
     let masses = curve.map(|c| c.masses).unwrap_or_default();

@@ -267,6 +267,9 @@ pub struct FamilyFit {
     /// Why there are none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub goodness_reason: Option<&'static str>,
+    /// What a small p-value means and what to try.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub poor_fit: Option<String>,
     /// The shape with its small-sample bias taken off, by refits; with fewer than 50 failures.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub bias_reduced_shape: Option<f64>,

@@ -240,7 +240,6 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
     if numbers.left_out {
         warnings.push(LEFT_OUT.to_owned());
     }
-    warnings.extend(goodness.and_then(|g| poor_fit(&fit, &g)));
     let written = covariance.iter().all(|v| v.is_finite());
     let effective_draws = numbers.intervals.effective_draws();
     let posterior = numbers.intervals.take_posterior();
@@ -285,6 +284,7 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         priors: None,
         prior_parameters: vec![],
         goodness_reason: goodness.is_none().then(|| untested(&fit, refit)),
+        poor_fit: goodness.and_then(|g| poor_fit(&fit, &g)),
         goodness,
         bias_reduced_shape: bias_reduced_shape(&fit, &numbers.intervals),
         profile_beside: beside(&fit, used, options),

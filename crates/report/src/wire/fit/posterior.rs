@@ -105,7 +105,7 @@ pub(super) fn speak(
         out.warnings.clear();
         out.profile_beside.clear();
         out.bias_reduced_shape = None;
-        out.goodness = None;
+        (out.goodness, out.poor_fit) = (None, None);
         out.goodness_reason = Some("too few failures to test a fit by");
         if terms.extent.failures == terms.extent.total {
             out.warnings.push(Warning::NothingRunning.message());

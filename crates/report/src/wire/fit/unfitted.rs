@@ -134,6 +134,7 @@ pub(super) fn unfitted(
         prior_parameters: vec![],
         goodness: None,
         goodness_reason: Some(NO_FIT),
+        poor_fit: None,
         bias_reduced_shape: None,
         profile_beside: vec![],
         residuals: vec![],

@@ -46,7 +46,7 @@ pub(super) fn withhold(out: &mut FamilyFit) {
     (out.simulation_error, out.simulation_error_reason) = (None, None);
     (out.estimates, out.effective_draws) = (None, None);
     out.greatest_likelihood.clear();
-    out.goodness = None;
+    (out.goodness, out.poor_fit) = (None, None);
     out.goodness_reason = Some("too few failures to test a fit by");
     out.bias_reduced_shape = None;
     out.profile_beside.clear();

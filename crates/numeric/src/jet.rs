@@ -192,6 +192,12 @@ impl<const N: usize> Jet<N> {
         })
     }
 
+    /// The slopes of one along `i` times those of the other along `j`, both ways round.
+    #[inline]
+    fn crossed(&self, other: &Self, i: usize, j: usize) -> f64 {
+        self.gradient[i] * other.gradient[j] + other.gradient[i] * self.gradient[j]
+    }
+
     /// first.0 · self + first.1 · other, with `bend(i, j)` added to the second derivatives. These are symmetric: half
     /// of them are worked out.
     #[inline]
@@ -261,9 +267,7 @@ impl<const N: usize> Mul for Jet<N> {
     type Output = Self;
     fn mul(self, other: Self) -> Self {
         let (a, b) = (self.value, other.value);
-        self.bent(other, a * b, (b, a), |i, j| {
-            self.gradient[i] * other.gradient[j] + other.gradient[i] * self.gradient[j]
-        })
+        self.bent(other, a * b, (b, a), |i, j| self.crossed(&other, i, j))
     }
 }
 

@@ -196,7 +196,10 @@ fn many_masses_have_standard_errors_in_windows() {
         let many = curve(&sample, 0.9).unwrap();
         assert_eq!((many.no_errors, many.windows), (None, Some(windows)));
         let plain = product_limit::curve(&sample, 0.9).unwrap();
-        for (ours, theirs) in many.masses.iter().zip(&plain.steps).step_by(37) {
+        // At the very first and last a run of a few is not told apart.
+        let inner = |m: &Mass| (0.01..0.99).contains(&m.survival);
+        let both = many.masses.iter().zip(&plain.steps);
+        for (ours, theirs) in both.filter(|b| inner(b.0)).step_by(37) {
             let ratio = ours.std_error.unwrap() / theirs.std_error.unwrap();
             assert!((ratio - 1.0).abs() < 0.05, "{} {ratio}", theirs.time);
         }
@@ -225,10 +228,6 @@ fn windows_of_overlapping_looks_lose_little() {
     }
     let mean = ratios.iter().sum::<f64>() / ratios.len() as f64;
     let least = ratios.iter().copied().fold(f64::INFINITY, f64::min);
-    println!(
-        "{active} masses, {} ratios, mean {mean}, least {least}",
-        ratios.len()
-    );
     assert!(ratios.len() > 20 && ratios.iter().all(|r| *r < 1.0 + 1e-9));
-    assert!(mean > 0.97 && least > 0.8, "{mean} {least}");
+    assert!(mean > 0.999 && least > 0.995, "{mean} {least}");
 }

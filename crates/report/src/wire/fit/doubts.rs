@@ -70,7 +70,11 @@ pub(super) fn one_sided(
         }
         Method::Profile if failures < NORMAL_FAILURES => format!(
             "the two ends together hold at {} {}; one end by itself is no sure {each} bound",
-            if failures < PLAIN_FAILURES { "somewhat less than" } else { "about" },
+            if failures < PLAIN_FAILURES {
+                "somewhat less than"
+            } else {
+                "about"
+            },
             number::level(confidence)
         ),
         Method::Profile => format!("each end by itself is nearly a {each} bound"),

@@ -6,6 +6,7 @@ mod doubts;
 mod ends;
 mod few;
 mod modes;
+mod numbers;
 mod one;
 mod parts;
 mod posterior;
@@ -13,6 +14,7 @@ mod priors;
 mod shares;
 mod together;
 mod unfitted;
+mod values;
 mod withheld;
 
 pub use choice::{Averaged, Choice, Weight};
@@ -24,6 +26,7 @@ pub use modes::{GroupModes, ModeResult, by_mode};
 pub use parts::{AsideRow, Beside, GoodnessResult, Peak, PriorOf, RankLineResult, ResidualRow};
 pub use shares::IncidencePoint;
 pub use together::{AgeAt, MeanLife, SurvivalAt};
+pub use values::{AtShare, AtTime, ParameterFit, Remaining};
 
 use super::{GroupKey, Number};
 use rayon::prelude::*;
@@ -294,72 +297,6 @@ impl std::fmt::Debug for Kept {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{} fit", self.0.family.name())
     }
-}
-
-/// A reported parameter.
-#[derive(Debug, Clone, Serialize)]
-pub struct ParameterFit {
-    /// Name.
-    pub name: &'static str,
-    /// Standard error on the parameter's own scale.
-    pub std_error: Option<f64>,
-    /// Why there is none.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub std_error_reason: Option<&'static str>,
-    /// Estimate and interval.
-    #[serde(flatten)]
-    pub number: Number,
-    /// What the interval lacks.
-    #[serde(flatten)]
-    pub ends: Ends,
-}
-
-/// Age by which the share `p` has failed.
-#[derive(Debug, Clone, Serialize)]
-pub struct AtShare {
-    /// Share failed.
-    pub p: f64,
-    /// Age.
-    #[serde(flatten)]
-    pub number: Number,
-    /// What the interval lacks.
-    #[serde(flatten)]
-    pub ends: Ends,
-}
-
-/// Share surviving an age.
-#[derive(Debug, Clone, Serialize)]
-pub struct AtTime {
-    /// Age.
-    pub time: f64,
-    /// Share.
-    #[serde(flatten)]
-    pub number: Number,
-    /// What the interval lacks.
-    #[serde(flatten)]
-    pub ends: Ends,
-    /// Lower edge of the band that holds at all ages at once.
-    pub band_lower: Option<f64>,
-    /// Upper edge.
-    pub band_upper: Option<f64>,
-    /// Why the band has no edge.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub band_reason: Option<String>,
-}
-
-/// Time left to a seal of some age, by which a share of such seals has failed.
-#[derive(Debug, Clone, Serialize)]
-pub struct Remaining {
-    /// Age now.
-    pub age: f64,
-    /// Share failed.
-    pub p: f64,
-    /// Time from now.
-    #[serde(flatten)]
-    pub number: Number,
-    /// What the interval lacks.
-    #[serde(flatten)]
-    pub ends: Ends,
 }
 
 /// Rows set aside that are named; the check of the records shows all.

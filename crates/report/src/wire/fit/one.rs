@@ -1,24 +1,22 @@
 //! One family fitted to one group.
 
 use super::doubts::{Asked, NORMAL_FAILURES, doubts, few_draws, one_sided, poor_fit};
-use super::ends::{Ends, OUT_OF_RANGE, number};
+use super::ends::{Ends, OUT_OF_RANGE};
 use super::few::TRUSTED_FAILURES;
+use super::numbers::Numbers;
 use super::posterior::{Alone, said, speak};
 use super::unfitted::unfitted;
 use super::withheld::withhold;
 use super::{
-    AtShare, AtTime, Beside, FamilyFit, FitOptions, GoodnessResult, Kept, ParameterFit, Peak,
-    Remaining, ResidualRow,
+    AtShare, AtTime, Beside, FamilyFit, FitOptions, GoodnessResult, Kept, ParameterFit, Remaining,
+    ResidualRow,
 };
 use crate::number as words;
-use crate::wire::Number;
-use sealspan_life::bounds::{Bounds, Method, NoEnd, at_depths, bounds};
+use sealspan_life::bounds::{Method, at_depths, bounds};
 use sealspan_life::family::Family;
 use sealspan_life::fit::{Fit, Model, fit_terms};
 use sealspan_life::goodness::goodness;
-use sealspan_life::intervals::{
-    Instead, Intervals, refitted_unasked, simultaneous_depth, usual_method,
-};
+use sealspan_life::intervals::{Intervals, refitted_unasked, simultaneous_depth, usual_method};
 use sealspan_life::quantity::Quantity;
 use sealspan_life::refits::Refits;
 use sealspan_life::resample::Pattern;
@@ -26,11 +24,8 @@ use sealspan_life::residuals::residuals;
 use sealspan_life::terms::Terms;
 use sealspan_life::warning::Warning;
 use sealspan_records::Sample;
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
-const NEVER: &str = "not finite under this law: fewer seals ever fail, or the mean is infinite";
-const BELOW_ZERO: &str = "below age 0: the normal law does not suit";
 const TOO_MANY: &str =
     "too many seals to refit for a p-value; compare the line with the curve without a family";
 const RUNS_OFF: &str = "too many refits of this law run off for a p-value unless --bounds asks for them; compare the line with the curve without a family";
@@ -71,61 +66,6 @@ pub(super) fn family(
     out
 }
 
-/// Numbers of one fit, with the largest simulation error met and what had to be made otherwise.
-struct Numbers<'a> {
-    fit: &'a Fit,
-    intervals: Intervals<'a>,
-    simulation_error: f64,
-    beyond_draws: bool,
-    instead: BTreeSet<Instead>,
-    /// Where the likelihood peaks, where other estimates are shown.
-    peaks: Vec<Peak>,
-    /// Whether an interval leaves such a peak out.
-    left_out: bool,
-}
-
-impl Numbers<'_> {
-    fn number(&mut self, quantity: Quantity, name: &str) -> (Number, Ends) {
-        let interval = self.intervals.of(quantity);
-        let b = interval.bounds;
-        self.simulation_error = self
-            .simulation_error
-            .max(interval.simulation_error.unwrap_or(0.0));
-        self.beyond_draws |= interval.beyond_draws;
-        self.instead.extend(interval.instead);
-        let peak = self.fit.estimate(quantity);
-        let estimate = match self.intervals.method {
-            Method::Posterior if b.no_lower != Some(NoEnd::Stated) => {
-                self.beside_median(peak, &b, name);
-                self.intervals.median(quantity).unwrap_or(f64::INFINITY)
-            }
-            _ => peak,
-        };
-        if estimate.is_finite() {
-            return number(estimate, &b);
-        }
-        let below_zero = self.fit.family.name() == "normal" && quantity != Quantity::Mean;
-        let beyond = Number {
-            lower: b.lower,
-            upper: b.upper,
-            reason: Some(if below_zero { BELOW_ZERO } else { NEVER }.to_owned()),
-            ..Number::default()
-        };
-        (beyond, Ends::of(&b))
-    }
-
-    /// Keeps the peak of the likelihood for what a median of the posterior stands for.
-    fn beside_median(&mut self, peak: f64, b: &Bounds, name: &str) {
-        if peak.is_finite() {
-            self.left_out |= b.lower.is_some_and(|l| peak < l) || b.upper.is_some_and(|u| peak > u);
-            self.peaks.push(Peak {
-                of: name.to_owned(),
-                estimate: peak,
-            });
-        }
-    }
-}
-
 fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> FamilyFit {
     let usual = || {
         if refit {
@@ -136,15 +76,7 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
     };
     let method = options.bounds.unwrap_or_else(usual);
     let level = options.confidence;
-    let mut numbers = Numbers {
-        intervals: Intervals::new(&fit, sample, method, level, options.seed),
-        fit: &fit,
-        simulation_error: 0.0,
-        beyond_draws: false,
-        instead: BTreeSet::new(),
-        peaks: vec![],
-        left_out: false,
-    };
+    let mut numbers = Numbers::new(&fit, sample, method, options);
     let covariance = fit.reported_covariance();
     let parameters: Vec<ParameterFit> = fit
         .family

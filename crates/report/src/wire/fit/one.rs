@@ -16,7 +16,9 @@ use sealspan_life::bounds::{Method, at_depths, bounds};
 use sealspan_life::family::Family;
 use sealspan_life::fit::{Fit, Model, fit_terms};
 use sealspan_life::goodness::goodness;
-use sealspan_life::intervals::{Intervals, refitted_unasked, simultaneous_depth, usual_method};
+use sealspan_life::intervals::{
+    Instead, Intervals, refitted_unasked, simultaneous_depth, usual_method,
+};
 use sealspan_life::quantity::Quantity;
 use sealspan_life::refits::Refits;
 use sealspan_life::resample::Pattern;
@@ -207,7 +209,7 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
             used,
             fit.terms.extent.failures,
             level,
-            numbers.beyond_draws,
+            numbers.beyond_draws || numbers.instead.contains(&Instead::BeyondRefits),
         )),
         bounds_reason: numbers.intervals.instead,
         simulation_error: (numbers.simulation_error > 0.0).then_some(numbers.simulation_error),

@@ -1,6 +1,7 @@
 //! A sign of life on long work, on standard error and only on a terminal.
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::borrow::Cow;
 use std::time::Duration;
 
 /// Shows `doing` while the value lives.
@@ -8,7 +9,7 @@ pub struct Progress(ProgressBar);
 
 impl Progress {
     /// Begins; quiet when standard error is not a terminal.
-    pub fn start(doing: &'static str) -> Self {
+    pub fn start(doing: impl Into<Cow<'static, str>>) -> Self {
         let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr());
         if let Ok(style) = ProgressStyle::with_template("{spinner} {msg} ({elapsed})") {
             bar.set_style(style);
@@ -19,7 +20,7 @@ impl Progress {
     }
 
     /// Says what is done now.
-    pub fn now(&self, doing: &'static str) {
+    pub fn now(&self, doing: impl Into<Cow<'static, str>>) {
         self.0.set_message(doing);
     }
 }

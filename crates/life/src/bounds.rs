@@ -57,6 +57,8 @@ pub enum NoEnd {
     NotFound,
     /// The quantity hangs on stated parameters alone.
     Stated,
+    /// The draws behind the interval are too few to reach so far out.
+    BeyondDraws,
 }
 
 /// An end of an interval, or why there is none.

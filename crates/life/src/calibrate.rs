@@ -46,7 +46,8 @@ impl Calibration {
     #[must_use]
     pub fn depths(&self, level: f64) -> Depths {
         let z = normal_quantile(0.5 + 0.5 * level);
-        let density = (-0.5 * z * z - LN_SQRT_TWO_PI).exp();
+        // Of the signed root's own law, where the cut-off lies z of its spreads from its mean.
+        let density = (-0.5 * z * z - LN_SQRT_TWO_PI).exp() / self.sd;
         let normal = Depths {
             lower: (self.mean + z * self.sd).max(0.0),
             upper: (z * self.sd - self.mean).max(0.0),

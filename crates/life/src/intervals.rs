@@ -1,5 +1,9 @@
 //! Every way to an interval behind one door, with what each way needs made once.
 
+mod interval;
+
+pub use interval::{Instead, Interval, draws_reach};
+
 use crate::bounds::{Bounds, Method, NoEnd, Place, at_depths, bounds, place};
 use crate::calibrate::{Depths, calibrate};
 use crate::constrained::Judge;
@@ -17,8 +21,8 @@ pub const MANY_FAILURES: f64 = 400.0;
 /// From this many seals on nothing is refitted without being asked; fewer for laws whose tails are dear.
 const MANY_SEALS: f64 = 5_000.0;
 const MANY_SEALS_DEAR: f64 = 1_000.0;
-/// Above this many seals, or with a third parameter, a law whose tails are dear is refitted the smaller number
-/// of times.
+/// Above this many seals a law whose tails are dear is refitted the smaller number of times; one with a third
+/// parameter always.
 const SEALS_DEAR: f64 = 150.0;
 /// Refits that calibrate: fewer where the score takes out nearly all of the noise, or time forbids.
 const CALIBRATING: usize = 1000;
@@ -31,8 +35,10 @@ const SOME: f64 = 15.0;
 const CALIBRATING_MANY: usize = 300;
 /// Failures above which the smaller number does.
 const ENOUGH: f64 = 60.0;
-/// Refits of the studentised bootstrap, and the fewest of them with a quantity that its ends are read from.
+/// Refits of the studentised bootstrap (fewer for laws of more than two parameters, which are slow to refit), and the
+/// fewest of them with a quantity that its ends are read from.
 const BOOTSTRAP: usize = 4000;
+const BOOTSTRAP_SLOW: usize = 1000;
 const FEWEST_REFITS: usize = 100;
 
 /// Whether a fit is refitted without being asked, for calibrated intervals and for tests of fit: not when the
@@ -62,13 +68,22 @@ pub fn usual_method(fit: &Fit) -> Method {
 /// Refits that calibrate this fit.
 fn calibrating(fit: &Fit) -> usize {
     let e = &fit.terms.extent;
-    let dear = fit.family.costly() && (e.total > SEALS_DEAR || fit.family.dimension() > 2);
+    let dear = (fit.family.costly() && e.total > SEALS_DEAR) || fit.family.dimension() > 2;
     if e.failures > ENOUGH || dear {
         CALIBRATING_MANY
     } else if e.failures < FEW {
         CALIBRATING_FEW
     } else {
         CALIBRATING
+    }
+}
+
+/// Refits of the studentised bootstrap of this fit.
+fn bootstrapping(fit: &Fit) -> usize {
+    if fit.family.dimension() > 2 {
+        BOOTSTRAP_SLOW
+    } else {
+        BOOTSTRAP
     }
 }
 
@@ -101,53 +116,6 @@ pub struct Intervals<'a> {
     posterior: Option<Posterior>,
 }
 
-/// An interval with the error of the simulation behind it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Interval {
-    /// The ends.
-    pub bounds: Bounds,
-    /// Monte-Carlo standard error of the confidence of each end (0.003 is 0.3 points).
-    pub simulation_error: Option<f64>,
-    /// How it was made: the profile likelihood where the method asked for does not apply.
-    pub method: Method,
-    /// Why it was made otherwise than the rest.
-    pub instead: Option<Instead>,
-}
-
-/// Why one interval is a profile-likelihood interval and the others of its fit are not.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Instead {
-    /// Too few refits have the quantity.
-    FewRefits,
-    /// The estimate lies at the end of its range and has no standard error.
-    AtEdge,
-}
-
-impl Instead {
-    /// The reason in words.
-    #[must_use]
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::FewRefits => "too few refits have an estimate there",
-            Self::AtEdge => {
-                "the estimate lies at the end of its range, where it has no standard error to calibrate or studentise by"
-            }
-        }
-    }
-}
-
-impl Interval {
-    /// An interval made as the rest of its fit are.
-    fn plain(bounds: Bounds, method: Method) -> Self {
-        Self {
-            bounds,
-            simulation_error: None,
-            method,
-            instead: None,
-        }
-    }
-}
-
 impl<'a> Intervals<'a> {
     /// Prepares intervals of a fit to `sample` at two-sided confidence `level`.
     #[must_use]
@@ -174,7 +142,7 @@ impl<'a> Intervals<'a> {
         }
         let count = match method {
             Method::Calibrated => calibrating(fit),
-            Method::Bootstrap => BOOTSTRAP,
+            Method::Bootstrap => bootstrapping(fit),
             Method::Posterior => {
                 out.posterior =
                     Posterior::new(fit.family, &fit.terms, &fit.theta, &fit.free, seed).ok();
@@ -261,6 +229,11 @@ impl<'a> Intervals<'a> {
             (Method::Calibrated, Some(refits)) => self
                 .calibrated(refits, quantity)
                 .unwrap_or_else(|| instead(Instead::FewRefits)),
+            (Method::Bootstrap, Some(refits))
+                if !draws_reach(refits.list.len() as f64, self.level) =>
+            {
+                instead(Instead::BeyondRefits)
+            }
             (Method::Bootstrap, Some(refits)) => self
                 .studentised(refits, quantity)
                 .unwrap_or_else(|| instead(Instead::FewRefits)),
@@ -281,10 +254,19 @@ impl<'a> Intervals<'a> {
             Place::Stated => Bounds::none(NoEnd::Stated),
             _ => Bounds::of([end(0), end(1)]),
         };
-        Interval {
-            simulation_error: error,
-            ..Interval::plain(bounds, Method::Posterior)
+        let draws = posterior.effective_draws.unwrap_or(f64::INFINITY);
+        Interval::plain(bounds, Method::Posterior).simulated(error, draws, self.level)
+    }
+
+    /// The median of the posterior, which stands between its ends; `None` for another method, a stated quantity, or
+    /// where it is infinite.
+    #[must_use]
+    pub fn median(&self, quantity: Quantity) -> Option<f64> {
+        let posterior = self.posterior.as_ref()?;
+        if place(self.fit, quantity) == Place::Stated {
+            return None;
         }
+        posterior.quantiles(quantity, &[0.5]).first().copied()?
     }
 
     /// A quantity at both ends of the one free scale; a stated parameter has no ends.
@@ -327,12 +309,11 @@ impl<'a> Intervals<'a> {
         } else {
             [depths; 2]
         };
-        Some(Interval {
-            bounds: at_depths(self.fit, quantity, lower.lower, upper.upper),
-            simulation_error: Some(lower.error.max(upper.error)),
-            method: Method::Calibrated,
-            instead: None,
-        })
+        let draws = refits.list.len() as f64;
+        let bounds = at_depths(self.fit, quantity, lower.lower, upper.upper);
+        let error = lower.error.max(upper.error);
+        let interval = Interval::plain(bounds, Method::Calibrated);
+        Some(interval.simulated(Some(error), draws, self.level))
     }
 
     /// The cut-offs for both ends, each judged where the quantity lies at that end.
@@ -393,10 +374,10 @@ impl<'a> Intervals<'a> {
         if matches!(quantity, Quantity::Survival(_)) {
             ends.reverse();
         }
-        Some(Interval {
-            simulation_error: Some((side * (1.0 - side) / t.len() as f64).sqrt()),
-            ..Interval::plain(Bounds::of(ends), Method::Bootstrap)
-        })
+        let draws = t.len() as f64;
+        let error = (side * (1.0 - side) / draws).sqrt();
+        let interval = Interval::plain(Bounds::of(ends), Method::Bootstrap);
+        Some(interval.simulated(Some(error), draws, self.level))
     }
 }
 

@@ -1,14 +1,15 @@
 //! The interval curve (Turnbull 1976): the survival of greatest likelihood for any mix of exact, right-,
 //! left- and interval-censored lives with delayed entry. Mass inside a stretch has no place within it.
 
-mod cells;
-mod problem;
+pub(crate) mod cells;
+mod errors;
+pub(crate) mod problem;
 mod quadratic;
-mod solve;
+pub(crate) mod solve;
 #[cfg(test)]
 mod tests;
 
-use nalgebra::DMatrix;
+use errors::survival_errors;
 use problem::Problem;
 use sealspan_numeric::special::normal_quantile;
 use sealspan_records::observation::Sample;
@@ -45,6 +46,9 @@ pub struct IntervalCurve {
     pub violation: f64,
     /// Why no stretch has a standard error; `None` when they have.
     pub no_errors: Option<NoErrors>,
+    /// In how many windows the stretches are freed for the standard errors, those far from each taken together in runs;
+    /// `None` where all are free at once.
+    pub windows: Option<usize>,
 }
 
 /// Why an interval curve has no standard errors.
@@ -53,23 +57,10 @@ pub enum NoErrors {
     /// All failures lie in one stretch, which fixes the curve.
     #[error("only one stretch carries mass: the curve has one step and no error by this method")]
     OneMass,
-    /// The information of that many masses is not worked out.
-    #[error(
-        "{masses} stretches carry mass: standard errors are given for at most {ERRORS_FOR} of them"
-    )]
-    TooManyMasses {
-        /// Stretches with mass.
-        masses: usize,
-    },
     /// The looks do not fix every mass by itself.
     #[error("the looks do not fix every mass: some can be moved without loss of likelihood")]
     Singular,
 }
-
-/// Most masses for which standard errors are given.
-const ERRORS_FOR: usize = 400;
-/// Mass below this has left its cell for the standard errors.
-const CARRIES: f64 = 1e-9;
 
 /// Turnbull's curve with pointwise intervals at two-sided confidence `level`. `None` for no seals.
 ///
@@ -91,9 +82,9 @@ pub fn curve(sample: &Sample, level: f64) -> Option<IntervalCurve> {
     let (ends, observed) = cells::cells(sample);
     let problem = Problem::new(observed, ends.len())?;
     let mass = solve::solve(&problem);
-    let (errors, no_errors) = match survival_errors(&problem, &mass) {
-        Ok(errors) => (errors, None),
-        Err(why) => (vec![None; ends.len()], Some(why)),
+    let (errors, windows, no_errors) = match survival_errors(&problem, &mass) {
+        Ok(found) => (found.after, found.windows, None),
+        Err(why) => (vec![None; ends.len()], None, Some(why)),
     };
     let z = normal_quantile(0.5 + 0.5 * level);
     let mut masses = vec![];
@@ -127,6 +118,7 @@ pub fn curve(sample: &Sample, level: f64) -> Option<IntervalCurve> {
         log_likelihood: problem.log_likelihood(&mass),
         violation: problem.violation(&mass, &slopes),
         no_errors,
+        windows,
     })
 }
 
@@ -134,38 +126,4 @@ fn log_log(survival: f64, error: f64, z: f64) -> (f64, f64) {
     let ln = survival.ln();
     let half = z * error / (survival * -ln);
     ((ln * half.exp()).exp(), (ln * (-half).exp()).exp())
-}
-
-/// Standard error of the survival after each cell, from the inverse information of the masses held to
-/// sum to one.
-fn survival_errors(problem: &Problem, mass: &[f64]) -> Result<Vec<Option<f64>>, NoErrors> {
-    let active: Vec<usize> = (0..problem.cells)
-        .filter(|j| mass.get(*j).is_some_and(|m| *m > CARRIES))
-        .collect();
-    let masses = active.len();
-    if masses < 2 {
-        return Err(NoErrors::OneMass);
-    }
-    if masses > ERRORS_FOR {
-        return Err(NoErrors::TooManyMasses { masses });
-    }
-    // With the last mass as one minus the others: J = I over differences to the last.
-    let full = problem.inside(mass, &active) - problem.watched(mass, &active);
-    let last = masses - 1;
-    let reduced = DMatrix::from_fn(last, last, |i, j| {
-        full[(i, j)] - full[(i, last)] - full[(last, j)] + full[(last, last)]
-    });
-    let covariance = reduced.cholesky().ok_or(NoErrors::Singular)?.inverse();
-    let mut out = vec![None; problem.cells];
-    let mut next = active.iter().take(last).enumerate().peekable();
-    let (mut variance, mut error) = (0.0, None);
-    for (j, slot) in out.iter_mut().enumerate() {
-        while let Some((i, _)) = next.next_if(|(_, a)| **a <= j) {
-            let earlier: f64 = (0..i).map(|h| covariance[(h, i)]).sum();
-            variance += covariance[(i, i)] + 2.0 * earlier;
-            error = (variance >= 0.0).then(|| variance.sqrt());
-        }
-        *slot = error;
-    }
-    Ok(out)
 }

@@ -185,17 +185,36 @@ impl<const N: usize> Jet<N> {
     }
 
     fn combine(self, other: Self, value: f64, first: (f64, f64), second: (f64, f64, f64)) -> Self {
+        self.bent(other, value, first, |i, j| {
+            let (a, b) = (self.gradient[i], other.gradient[i]);
+            let (c, d) = (self.gradient[j], other.gradient[j]);
+            second.0 * a * c + second.1 * (a * d + b * c) + second.2 * b * d
+        })
+    }
+
+    /// The slopes of one along `i` times those of the other along `j`, both ways round.
+    #[inline]
+    fn crossed(&self, other: &Self, i: usize, j: usize) -> f64 {
+        self.gradient[i] * other.gradient[j] + other.gradient[i] * self.gradient[j]
+    }
+
+    /// first.0 · self + first.1 · other, with `bend(i, j)` added to the second derivatives. These are symmetric: half
+    /// of them are worked out.
+    #[inline]
+    fn bent(
+        self,
+        other: Self,
+        value: f64,
+        first: (f64, f64),
+        bend: impl Fn(usize, usize) -> f64,
+    ) -> Self {
         let mut out = Self::constant(value);
         for i in 0..N {
-            let (a, b) = (self.gradient[i], other.gradient[i]);
-            out.gradient[i] = first.0 * a + first.1 * b;
-            for j in 0..N {
-                let (c, d) = (self.gradient[j], other.gradient[j]);
-                out.hessian[i][j] = first.0 * self.hessian[i][j]
-                    + first.1 * other.hessian[i][j]
-                    + second.0 * a * c
-                    + second.1 * (a * d + b * c)
-                    + second.2 * b * d;
+            out.gradient[i] = first.0 * self.gradient[i] + first.1 * other.gradient[i];
+            for j in 0..=i {
+                let own = first.0 * self.hessian[i][j] + first.1 * other.hessian[i][j];
+                out.hessian[i][j] = own + bend(i, j);
+                out.hessian[j][i] = out.hessian[i][j];
             }
         }
         out
@@ -217,9 +236,10 @@ impl<const N: usize> Scalar for Jet<N> {
         let mut out = Self::constant(f);
         for i in 0..N {
             out.gradient[i] = first * self.gradient[i];
-            for j in 0..N {
+            for j in 0..=i {
                 out.hessian[i][j] =
                     first * self.hessian[i][j] + second * self.gradient[i] * self.gradient[j];
+                out.hessian[j][i] = out.hessian[i][j];
             }
         }
         out
@@ -232,19 +252,14 @@ impl<const N: usize> Scalar for Jet<N> {
 impl<const N: usize> Add for Jet<N> {
     type Output = Self;
     fn add(self, other: Self) -> Self {
-        self.combine(other, self.value + other.value, (1.0, 1.0), (0.0, 0.0, 0.0))
+        self.bent(other, self.value + other.value, (1.0, 1.0), |_, _| 0.0)
     }
 }
 
 impl<const N: usize> Sub for Jet<N> {
     type Output = Self;
     fn sub(self, other: Self) -> Self {
-        self.combine(
-            other,
-            self.value - other.value,
-            (1.0, -1.0),
-            (0.0, 0.0, 0.0),
-        )
+        self.bent(other, self.value - other.value, (1.0, -1.0), |_, _| 0.0)
     }
 }
 
@@ -252,7 +267,7 @@ impl<const N: usize> Mul for Jet<N> {
     type Output = Self;
     fn mul(self, other: Self) -> Self {
         let (a, b) = (self.value, other.value);
-        self.combine(other, a * b, (b, a), (0.0, 1.0, 0.0))
+        self.bent(other, a * b, (b, a), |i, j| self.crossed(&other, i, j))
     }
 }
 

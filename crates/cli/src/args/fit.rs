@@ -49,7 +49,8 @@ pub struct Fit {
     /// How bounds are made [default: calibrated while failures are few, else profile]
     #[arg(long, value_enum)]
     pub bounds: Option<BoundsArg>,
-    /// Two-sided confidence; each end is the one-sided bound at (1 + confidence) / 2
+    /// Two-sided confidence; how far each end by itself is a one-sided bound at (1 + confidence) / 2 is said with
+    /// the intervals
     #[arg(long, default_value = "0.9", value_parser = share)]
     pub confidence: f64,
     /// Shares failed at which to give the life (0.1 is the B10 life)
@@ -67,6 +68,9 @@ pub struct Fit {
     /// Set the failure modes against each other, and show how far removals on condition bend the life
     #[arg(long, conflicts_with = "mode")]
     pub modes: bool,
+    /// Show the curve without a family, shortened to so many rows [default: 10 with the option given]; JSON has all
+    #[arg(long, num_args = 0..=1, require_equals = true, default_missing_value = "10", value_name = "ROWS")]
+    pub curve: Option<usize>,
     /// Give each seal's residuals (JSON)
     #[arg(long)]
     pub residuals: bool,

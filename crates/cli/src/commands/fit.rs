@@ -1,5 +1,8 @@
 //! `fit`: life models by group.
 
+mod choice;
+mod curve;
+mod few;
 mod modes;
 
 use crate::Answer;
@@ -42,9 +45,14 @@ pub fn run(args: &Fit) -> Answer {
         refitted: Refitted::Every,
         seed: args.seed,
     };
-    let _progress = Progress::start("fitting");
+    let progress = Progress::start(format!(
+        "fitting {} to {}",
+        number::counted(options.families.len() as f64, "law"),
+        number::counted(answer.groups.len() as f64, "group")
+    ));
     let mut document = document(&records, &answer, &options);
     if args.modes {
+        progress.now("fitting each failure mode");
         let family = options.families.first().copied();
         let family = family.map_or_else(|| input::family("weibull"), Ok)?;
         document.modes = by_mode(&records, &question, family, &options)?;
@@ -64,7 +72,9 @@ pub fn run(args: &Fit) -> Answer {
             "see `sealspan check` for what was read and set aside",
         ));
     }
-    Ok(Output::new(args.format.format, document, text).with_status(status))
+    drop(progress);
+    let rows = args.curve;
+    Ok(Output::new(args.format.format, document, move |d| text(d, rows)).with_status(status))
 }
 
 /// A number with its interval, or why not.
@@ -98,31 +108,51 @@ fn cell(n: &Number, ends: Ends, unit: &Unit) -> String {
     }
 }
 
-fn text(d: &FitDocument) -> String {
+fn text(d: &FitDocument, curve_rows: Option<usize>) -> String {
     let mut out = format!(
-        "{} rows read, {} set aside; ages in {}; {} intervals in brackets (two-sided: each end by itself is a {} bound)\n",
-        d.rows_read,
-        d.set_aside,
+        "{} read, {}; ages in {}; {} intervals in brackets, how they are made below\n",
+        number::counted(d.rows_read as f64, "row"),
+        aside(d),
         d.unit,
         number::level(d.confidence),
-        number::level(0.5 + 0.5 * d.confidence),
     );
     for g in &d.groups {
-        out.push_str(&format!("\n{}\n", group_text(g, d)));
+        out.push_str(&format!("\n{}", group_text(g, d, curve_rows)));
     }
     for g in &d.modes {
         out.push_str(&format!("\n{}", modes::text(g, d)));
     }
+    if curve_rows.is_none() {
+        out.push_str("\nthe curve without a family: --curve; every number: --format json\n");
+    }
     out
 }
 
-fn group_text(g: &GroupFit, d: &FitDocument) -> String {
+/// Rows set aside, with the reason of the first.
+fn aside(d: &FitDocument) -> String {
+    let Some(first) = d.first_set_aside.first() else {
+        return "none set aside".to_owned();
+    };
+    let others = if d.set_aside > 1 {
+        "; the others: sealspan check"
+    } else {
+        ""
+    };
+    format!(
+        "{} set aside (row {}: {}{others})",
+        number::count(d.set_aside),
+        first.row,
+        first.reason
+    )
+}
+
+fn group_text(g: &GroupFit, d: &FitDocument, curve_rows: Option<usize>) -> String {
     let c = &g.counts;
     let failed = c.exact + c.left + c.interval;
     let mut out = format!(
-        "{}: {} seals, {} failed ({} at a known age, {} between looks, {} before the first look), {} not\n",
+        "{}: {}, {} failed ({} at a known age, {} between looks, {} before the first look), {} not\n",
         g.group.words(),
-        c.total,
+        number::counted(c.total, "seal"),
         failed,
         c.exact,
         c.interval,
@@ -132,51 +162,30 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
     if !g.ladder.is_empty() {
         out.push_str(&format!("  {}\n", g.ladder));
     }
-    let mut rows: Vec<Vec<String>> = vec![];
-    for fit in &g.fits {
-        rows.extend(family_rows(fit));
-    }
+    let rows: Vec<Vec<String>> = g.fits.iter().flat_map(family_rows).collect();
     if !rows.is_empty() {
         out.push_str(&table(&["model", "quantity", "estimate"], &rows));
         out.push('\n');
     }
     if !g.assumed_shapes.is_empty() {
-        out.push_str(&format!(
-            "  with fewer than 5 failures no shape is trusted; {} lower bounds (one-sided) of life in {} if the shape were known (watching taken to end at a stated time):\n",
-            number::level(g.assumed_shapes[0].one_sided_confidence),
-            d.unit
-        ));
-        let head: Vec<String> = g.assumed_shapes[0]
-            .quantiles
-            .iter()
-            .map(|q| format!("{} failed by, at least", number::percent(q.p)))
-            .collect();
-        let head: Vec<&str> = ["shape", "characteristic life, at least"]
-            .into_iter()
-            .chain(head.iter().map(String::as_str))
-            .collect();
-        let rows: Vec<Vec<String>> = g
-            .assumed_shapes
-            .iter()
-            .map(|a| {
-                let quantiles = a.quantiles.iter().map(|q| number::significant(q.lower, 3));
-                [
-                    number::significant(a.shape, 2),
-                    number::significant(a.scale_lower, 3),
-                ]
-                .into_iter()
-                .chain(quantiles)
-                .collect()
-            })
-            .collect();
-        out.push_str(&table(&head, &rows));
-        out.push('\n');
+        out.push_str(&few::text(&g.assumed_shapes, d));
     }
     for fit in &g.fits {
         out.push_str(&below(fit));
     }
+    if let Some(line) = &g.rank_line {
+        out.push_str(&format!(
+            "  line through the median ranks ({}): shape {}, characteristic life {}\n",
+            line.note,
+            number::significant(line.shape, 3),
+            number::significant(line.scale, 3)
+        ));
+    }
     if let Some(choice) = &g.choice {
-        out.push_str(&format!("  {}\n", choice.sentence));
+        out.push_str(&choice::text(choice, d));
+    }
+    if let Some(rows) = curve_rows {
+        out.push_str(&curve::text(&g.empirical, rows, d));
     }
     out
 }
@@ -185,17 +194,11 @@ fn group_text(g: &GroupFit, d: &FitDocument) -> String {
 fn below(fit: &FamilyFit) -> String {
     let mut out = String::new();
     let mut say = |text: String| out.push_str(&format!("  {}: {text}\n", fit.family));
-    if let Some(method) = fit.bounds.filter(|_| !fit.withheld) {
-        let error = fit.simulation_error.map_or_else(String::new, |e| {
-            format!(
-                "; simulation error of each end's confidence {}",
-                number::percent(e)
-            )
-        });
-        let draws = fit.effective_draws.map_or_else(String::new, |n| {
-            format!("; effective draws {}", number::fixed(n, 0))
-        });
-        say(format!("intervals by {}{error}{draws}", method.words()));
+    if let Some(reason) = &fit.reason {
+        say(reason.clone());
+    }
+    if fit.bounds.is_some() {
+        say(made(fit));
     }
     if let Some(bands) = bands(fit) {
         say(bands);
@@ -206,7 +209,7 @@ fn below(fit: &FamilyFit) -> String {
     if let Some(why) = fit.bounds_reason.filter(|_| fit.converged && !fit.withheld) {
         say(format!("asked for another interval: {why}"));
     }
-    for b in fit.profile_beside.iter().filter(|_| !fit.withheld) {
+    for b in &fit.profile_beside {
         let end = |x: Option<f64>, why| {
             x.map_or_else(|| missing(why).to_owned(), |x| number::significant(x, 3))
         };
@@ -217,16 +220,39 @@ fn below(fit: &FamilyFit) -> String {
             end(b.upper, b.ends.no_upper)
         ));
     }
-    if let Some(shape) = fit.bias_reduced_shape.filter(|_| !fit.withheld) {
+    if let Some(shape) = fit.bias_reduced_shape {
         say(format!(
             "shape with its small-sample bias taken off: {}",
             number::significant(shape, 3)
         ));
     }
-    for warning in &fit.warnings {
+    for warning in fit.poor_fit.iter().chain(&fit.warnings) {
         say(warning.clone());
     }
     out
+}
+
+/// How the intervals were made and what their ends are.
+fn made(fit: &FamilyFit) -> String {
+    let method = fit.bounds.map_or("", |m| m.words());
+    let medians = match fit.greatest_likelihood.is_empty() {
+        true => "",
+        false => "; the estimates are medians of the posterior",
+    };
+    let one_sided = fit.one_sided.as_ref();
+    let one_sided = one_sided.map_or_else(String::new, |text| format!("; {text}"));
+    let error = match (fit.simulation_error, fit.simulation_error_reason) {
+        (_, Some(why)) => format!("; {why}"),
+        (Some(e), None) => format!(
+            "; simulation error of each end's confidence {}",
+            number::percent(e)
+        ),
+        (None, None) => String::new(),
+    };
+    let draws = fit.effective_draws.map_or_else(String::new, |n| {
+        format!("; effective draws {}", number::fixed(n, 0))
+    });
+    format!("intervals by {method}{medians}{one_sided}{error}{draws}")
 }
 
 /// The band of survival at the ages asked about.
@@ -234,13 +260,12 @@ fn bands(fit: &FamilyFit) -> Option<String> {
     let parts: Vec<String> = fit
         .survival
         .iter()
-        .filter(|_| !fit.withheld)
         .filter_map(|s| {
             Some(format!(
                 "{} to {} survive {}",
                 number::percent(s.band_lower?),
                 number::percent(s.band_upper?),
-                number::significant(s.time, 4)
+                number::tidy(s.time)
             ))
         })
         .collect();
@@ -253,19 +278,18 @@ fn bands(fit: &FamilyFit) -> Option<String> {
 }
 
 fn family_rows(fit: &FamilyFit) -> Vec<Vec<String>> {
+    let empty = |what: &str| {
+        vec![
+            fit.family.to_owned(),
+            what.to_owned(),
+            "see below".to_owned(),
+        ]
+    };
     if fit.withheld {
-        return vec![vec![
-            fit.family.to_owned(),
-            "not shown".to_owned(),
-            "fewer than 5 failures fix no shape: see the shapes taken as known below".to_owned(),
-        ]];
+        return vec![empty("not shown")];
     }
-    if let Some(reason) = fit.reason.as_ref().filter(|_| fit.bounds.is_none()) {
-        let mut rows = vec![vec![
-            fit.family.to_owned(),
-            "no estimate".to_owned(),
-            reason.clone(),
-        ]];
+    if fit.reason.is_some() && fit.bounds.is_none() {
+        let mut rows = vec![empty("no estimate")];
         rows.extend(numbers(fit).into_iter().filter(|row| row[2] != "none"));
         return rows;
     }
@@ -281,11 +305,16 @@ fn family_rows(fit: &FamilyFit) -> Vec<Vec<String>> {
         ]);
     }
     if let Some(g) = &fit.goodness {
-        rows.push(vec![
-            String::new(),
-            "Anderson–Darling test of fit".to_owned(),
-            number::p_value(g.p_value),
-        ]);
+        for (test, p) in [
+            ("Anderson–Darling", g.p_value),
+            ("Cramér–von Mises", g.p_value_cramer_von_mises),
+        ] {
+            rows.push(vec![
+                String::new(),
+                format!("{test} test of fit"),
+                number::p_value(p),
+            ]);
+        }
     }
     rows
 }
@@ -301,7 +330,7 @@ fn numbers(fit: &FamilyFit) -> Vec<Vec<String>> {
         .collect();
     rows.extend(fit.quantiles.iter().map(|q| {
         row(
-            format!("{} failed by", number::percent(q.p)),
+            format!("{} failed by", number::level(q.p)),
             &q.number,
             q.ends,
             &Unit::None,
@@ -315,7 +344,7 @@ fn numbers(fit: &FamilyFit) -> Vec<Vec<String>> {
     ));
     rows.extend(fit.survival.iter().map(|s| {
         row(
-            format!("share surviving {}", number::significant(s.time, 4)),
+            format!("share surviving {}", number::tidy(s.time)),
             &s.number,
             s.ends,
             &Unit::Share,
@@ -324,8 +353,8 @@ fn numbers(fit: &FamilyFit) -> Vec<Vec<String>> {
     rows.extend(fit.remaining.iter().map(|r| {
         let name = format!(
             "{} of those aged {} fail within",
-            number::percent(r.p),
-            number::significant(r.age, 4)
+            number::level(r.p),
+            number::tidy(r.age)
         );
         row(name, &r.number, r.ends, &Unit::None)
     }));

@@ -3,6 +3,7 @@
 use crate::bounds::{Bounds, NoEnd};
 use crate::competing::life::CompetingLife;
 use crate::fit::Fit;
+use crate::intervals::draws_reach;
 use crate::life::Life;
 use crate::posterior::Posterior;
 use rayon::prelude::*;
@@ -53,14 +54,23 @@ impl CompetingDraws {
         self.lives.len()
     }
 
+    /// Whether there is a draw beyond each end of an interval at confidence `level`.
+    #[must_use]
+    pub fn reaches(&self, level: f64) -> bool {
+        draws_reach(self.lives.len() as f64, level)
+    }
+
     /// Two-sided interval of a quantity at confidence `level`; infinite values count as largest, and an infinite end
-    /// is none.
+    /// is none. Without ends where the draws do not reach so far out.
     #[must_use]
     pub fn interval(
         &self,
         level: f64,
         asked: impl Fn(&CompetingLife) -> f64 + Sync + Send,
     ) -> Bounds {
+        if !self.reaches(level) {
+            return Bounds::none(NoEnd::BeyondDraws);
+        }
         let mut values: Vec<f64> = self.lives.par_iter().map(asked).collect();
         values.sort_by(f64::total_cmp);
         let side = 0.5 * (1.0 - level);
@@ -74,11 +84,12 @@ impl CompetingDraws {
         Bounds::of([side, 1.0 - side].map(|share| end(share).ok_or(NoEnd::NoLimit)))
     }
 
-    /// Monte-Carlo standard error of the confidence of each end.
+    /// Monte-Carlo standard error of the confidence of each end; `None` where the draws do not reach it.
     #[must_use]
-    pub fn simulation_error(&self, level: f64) -> f64 {
+    pub fn simulation_error(&self, level: f64) -> Option<f64> {
         let side = 0.5 * (1.0 - level);
-        (side * (1.0 - side) / self.lives.len() as f64).sqrt()
+        self.reaches(level)
+            .then(|| (side * (1.0 - side) / self.lives.len() as f64).sqrt())
     }
 }
 
@@ -124,6 +135,19 @@ mod tests {
         for (a, b) in [ours.lower, ours.upper].iter().zip(own) {
             assert!((a.unwrap() / b.unwrap() - 1.0).abs() < 0.02, "{ours:?}");
         }
+    }
+
+    #[test]
+    fn few_draws_do_not_reach_far_ends() {
+        let only = mode(2.0, 100.0, 30, 120.0);
+        let draws = CompetingDraws::new(&[&only], 1000, 1).unwrap();
+        assert!(draws.simulation_error(0.99).unwrap() < 0.01);
+        assert_eq!(draws.simulation_error(0.9999), None);
+        let none = draws.interval(0.9999, |l| l.quantile(0.1));
+        assert_eq!(
+            (none.lower, none.no_lower),
+            (None, Some(NoEnd::BeyondDraws))
+        );
     }
 
     /// Large samples: ln of the age at which ΣH = −ln(1 − p) has the delta method's standard error, each mode's

@@ -1,5 +1,6 @@
 //! Competing failure modes: each life ends by one mode, and the others are then never seen.
 
+pub mod between_looks;
 pub mod draws;
 pub mod incidence;
 pub mod life;

@@ -166,7 +166,7 @@ mod tests {
         );
         let mean = x.row_mean();
         let centred = DMatrix::from_fn(6, 3, |i, j| x[(i, j)] - mean[j]);
-        let products = centred.transpose() * &centred;
+        let products: DMatrix<f64> = centred.transpose() * &centred;
         let correlation = DMatrix::from_fn(3, 3, |i, j| {
             products[(i, j)] / (products[(i, i)] * products[(j, j)]).sqrt()
         });

@@ -1,41 +1,70 @@
 //! The stretches that can carry mass, and each observation as a range of them.
 
+use super::problem::{Kind, Range};
 use sealspan_records::observation::{Sample, Seen};
+use std::iter::once;
 
 /// A cell: the stretch between a lower end and the next upper end.
 pub(super) type Ends = (f64, f64);
 
-/// One kind of observation: may lie in cells `low..high`, was watched for cells `entry..`.
+/// One kind of observation: may lie in cells `low..high`, was watched for cells `entry..` of `all`.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Cells {
-    pub low: usize,
-    pub high: usize,
-    pub entry: usize,
-    pub weight: f64,
+pub(crate) struct Cells {
+    low: usize,
+    high: usize,
+    entry: usize,
+    all: usize,
+    weight: f64,
+}
+
+impl Kind for Cells {
+    fn inside(&self) -> impl Iterator<Item = Range> {
+        once((self.low, self.high))
+    }
+    fn watched(&self) -> impl Iterator<Item = Range> {
+        once((self.entry, self.all)).filter(|_| self.late())
+    }
+    fn late(&self) -> bool {
+        self.entry > 0
+    }
+    fn weight(&self) -> f64 {
+        self.weight
+    }
 }
 
 /// Order of ends at one age: the closed lower end of an exact age, upper ends, open lower ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum End {
+pub(crate) enum End {
     Closed,
     Upper,
     Open,
 }
 
 /// An end of an observation: age as sortable bits, and its place among the ends at that age.
-type Mark = (u64, End);
+pub(crate) type Mark = (u64, End);
 
-fn bits(t: f64) -> u64 {
+pub(crate) fn bits(t: f64) -> u64 {
     t.to_bits()
 }
 
 /// Lower and upper ends of an observation.
-fn ends(seen: Seen) -> (Mark, Mark) {
+pub(crate) fn ends(seen: Seen) -> (Mark, Mark) {
     match seen {
         Seen::Exact(t) => ((bits(t), End::Closed), (bits(t), End::Upper)),
         Seen::Right(t) => ((bits(t), End::Open), (bits(f64::INFINITY), End::Upper)),
         Seen::Interval(a, b) => ((bits(a), End::Open), (bits(b), End::Upper)),
     }
+}
+
+/// Stretches from a lower end to the next upper end.
+pub(crate) fn innermost(mut marks: Vec<Mark>) -> Vec<(Mark, Mark)> {
+    marks.sort_unstable();
+    marks.dedup();
+    let pair = |w: &[Mark]| match w {
+        [a, b] if a.1 != End::Upper && b.1 == End::Upper => Some((*a, *b)),
+        _ => None,
+    };
+    marks.windows(2).filter_map(pair).collect()
 }
 
 /// Innermost stretches, and each observation as a range of them (equal ones merged).
@@ -49,15 +78,7 @@ pub(super) fn cells(sample: &Sample) -> (Vec<Ends>, Vec<Cells>) {
             marks.push((bits(o.entry()), End::Upper));
         }
     }
-    marks.sort_unstable();
-    marks.dedup();
-    let inner: Vec<(Mark, Mark)> = marks
-        .windows(2)
-        .filter_map(|w| match w {
-            [a, b] if a.1 != End::Upper && b.1 == End::Upper => Some((*a, *b)),
-            _ => None,
-        })
-        .collect();
+    let inner = innermost(marks);
     let observed = sample.rows().iter().map(|o| {
         let (lower, upper) = ends(o.seen());
         Cells {
@@ -68,6 +89,7 @@ pub(super) fn cells(sample: &Sample) -> (Vec<Ends>, Vec<Cells>) {
             } else {
                 0
             },
+            all: inner.len(),
             weight: o.count(),
         }
     });

@@ -1,19 +1,37 @@
 //! The likelihood of masses over cells: its value, slopes, curvature and the conditions of its maximum.
 //!
+//! Cells are stretches of age, or stretches of age by failure mode.
+//!
 //! With pᵢ the mass an observation can lie in and qᵢ the mass after its entry (all of it for a seal
 //! watched from new), ℓ = Σ w ln pᵢ − Σ w ln qᵢ. It does not change when all masses are multiplied, so
 //! the masses need not be held to sum to one while it is climbed.
 
 use super::cells::Cells;
 use nalgebra::DMatrix;
+use std::collections::BTreeSet;
 
 /// Ranges up to this long are summed one by one: differences of running sums lose the digits of a small
 /// mass.
 const SHORT: usize = 8;
 
+/// Cells `low..high`.
+pub(crate) type Range = (usize, usize);
+
+/// What one kind of observation says of the masses.
+pub(crate) trait Kind {
+    /// Cells in which it can lie; the first range is where a search may begin.
+    fn inside(&self) -> impl Iterator<Item = Range>;
+    /// Cells it was watched for, where its watching began late; no range for one watched from new.
+    fn watched(&self) -> impl Iterator<Item = Range>;
+    /// Whether its watching began late.
+    fn late(&self) -> bool;
+    /// Seals.
+    fn weight(&self) -> f64;
+}
+
 /// The problem over cells.
-pub(super) struct Problem {
-    pub observed: Vec<Cells>,
+pub(crate) struct Problem<K = Cells> {
+    pub observed: Vec<K>,
     pub cells: usize,
     pub total: f64,
     /// Seals watched from new.
@@ -38,6 +56,10 @@ impl<'a> Sums<'a> {
         Self { mass, upto }
     }
 
+    fn over(&self, ranges: impl Iterator<Item = Range>) -> f64 {
+        ranges.map(|(low, high)| self.between(low, high)).sum()
+    }
+
     fn between(&self, low: usize, high: usize) -> f64 {
         if high.saturating_sub(low) <= SHORT {
             return self.mass.get(low..high).map_or(0.0, |m| m.iter().sum());
@@ -47,16 +69,17 @@ impl<'a> Sums<'a> {
     }
 }
 
-impl Problem {
+impl<K: Kind> Problem<K> {
     /// `None` without cells, or when an observation can lie in none of them.
-    pub fn new(observed: Vec<Cells>, cells: usize) -> Option<Self> {
-        if cells == 0 || observed.iter().any(|o| o.low >= o.high) {
+    pub fn new(observed: Vec<K>, cells: usize) -> Option<Self> {
+        let nowhere = |o: &K| o.inside().all(|(low, high)| low >= high);
+        if cells == 0 || observed.iter().any(nowhere) {
             return None;
         }
-        let total = observed.iter().map(|o| o.weight).sum();
-        let new = observed.iter().filter(|o| o.entry == 0);
+        let total = observed.iter().map(Kind::weight).sum();
+        let new = observed.iter().filter(|o| !o.late());
         Some(Self {
-            from_new: new.map(|o| o.weight).sum(),
+            from_new: new.map(Kind::weight).sum(),
             observed,
             cells,
             total,
@@ -74,13 +97,13 @@ impl Problem {
         self.observed
             .iter()
             .map(|o| {
-                let inside = sums.between(o.low, o.high).ln();
-                let watched = if o.entry > 0 {
-                    sums.between(o.entry, self.cells).ln()
+                let inside = sums.over(o.inside()).ln();
+                let watched = if o.late() {
+                    sums.over(o.watched()).ln()
                 } else {
                     0.0
                 };
-                o.weight * (inside - watched)
+                o.weight() * (inside - watched)
             })
             .sum()
     }
@@ -99,10 +122,11 @@ impl Problem {
         };
         add(0, self.cells, -self.from_new);
         for o in &self.observed {
-            add(o.low, o.high, o.weight / sums.between(o.low, o.high));
-            if o.entry > 0 {
-                let watched = sums.between(o.entry, self.cells);
-                add(o.entry, self.cells, -o.weight / watched);
+            let pull = o.weight() / sums.over(o.inside());
+            o.inside().for_each(|(low, high)| add(low, high, pull));
+            if o.late() {
+                let push = -o.weight() / sums.over(o.watched());
+                o.watched().for_each(|(low, high)| add(low, high, push));
             }
         }
         let mut running = 0.0;
@@ -138,9 +162,9 @@ impl Problem {
         let restored: f64 = self
             .observed
             .iter()
-            .map(|o| match o.entry {
-                0 => o.weight,
-                entry => o.weight / sums.between(entry, self.cells),
+            .map(|o| match o.late() {
+                false => o.weight(),
+                true => o.weight() / sums.over(o.watched()),
             })
             .sum();
         let next: Vec<f64> = mass
@@ -151,37 +175,38 @@ impl Problem {
         normalised(next)
     }
 
-    /// Σ w a aᵀ / p² over the given cells, in order, where a marks the cells an observation can lie in.
-    pub fn inside(&self, mass: &[f64], active: &[usize]) -> DMatrix<f64> {
+    /// Σ w a aᵀ / p² over the given groups of cells, where a marks the cells an observation can lie in.
+    pub fn inside(&self, mass: &[f64], groups: &Groups) -> DMatrix<f64> {
         let sums = Sums::new(mass);
-        let place = places(self.cells, active);
-        let blocks = self.observed.iter().filter_map(|o| {
-            let p = sums.between(o.low, o.high);
-            Some((*place.get(o.low)?, *place.get(o.high)?, o.weight / (p * p)))
+        let blocks = self.observed.iter().flat_map(|o| {
+            let p = sums.over(o.inside());
+            groups.square(o.inside(), o.weight() / (p * p))
         });
-        blocks_sum(active.len(), blocks)
+        blocks_sum(groups.count, blocks)
     }
 
-    /// Σ w b bᵀ / q² over the given cells, where b marks those after an observation's late entry.
-    pub fn watched(&self, mass: &[f64], active: &[usize]) -> DMatrix<f64> {
+    /// Σ w b bᵀ / q² over the given groups, where b marks the cells of an observation's watching that began late.
+    pub fn watched(&self, mass: &[f64], groups: &Groups) -> DMatrix<f64> {
         let sums = Sums::new(mass);
-        let place = places(self.cells, active);
-        let late = self.observed.iter().filter(|o| o.entry > 0);
-        let blocks = late.filter_map(|o| {
-            let q = sums.between(o.entry, self.cells);
-            Some((*place.get(o.entry)?, active.len(), o.weight / (q * q)))
+        let late = self.observed.iter().filter(|o| o.late());
+        let blocks = late.flat_map(|o| {
+            let q = sums.over(o.watched());
+            groups.square(o.watched(), o.weight() / (q * q))
         });
-        blocks_sum(active.len(), blocks)
+        blocks_sum(groups.count, blocks)
     }
 
-    /// Fewest cells of which every observation can lie in at least one.
-    pub fn stabbing(&self) -> Vec<usize> {
-        let mut by_end: Vec<&Cells> = self.observed.iter().collect();
-        by_end.sort_by_key(|o| o.high);
-        let mut chosen: Vec<usize> = vec![];
+    /// Few cells of which every observation can lie in at least one: the fewest where each lies in one range.
+    pub fn stabbing(&self) -> BTreeSet<usize> {
+        let end = |o: &&K| o.inside().next().map_or(0, |range| range.1);
+        let mut by_end: Vec<&K> = self.observed.iter().collect();
+        by_end.sort_by_key(end);
+        let mut chosen = BTreeSet::new();
         for o in by_end {
-            if chosen.last().is_none_or(|c| *c < o.low) {
-                chosen.push(o.high - 1);
+            let stabbed =
+                |(low, high): Range| low < high && chosen.range(low..high).next().is_some();
+            if !o.inside().any(stabbed) {
+                chosen.insert(end(&o).saturating_sub(1));
             }
         }
         chosen
@@ -189,35 +214,112 @@ impl Problem {
 }
 
 /// Masses scaled to sum to one.
-pub(super) fn normalised(mut mass: Vec<f64>) -> Vec<f64> {
+pub(crate) fn normalised(mut mass: Vec<f64>) -> Vec<f64> {
     let sum: f64 = mass.iter().sum();
     mass.iter_mut().for_each(|m| *m /= sum);
     mass
 }
 
-/// How many of the `active` cells, which are in order, lie before each cell.
-fn places(cells: usize, active: &[usize]) -> Vec<usize> {
-    let mut out = Vec::with_capacity(cells + 1);
-    let mut next = active.iter().peekable();
-    let mut before = 0;
-    for cell in 0..=cells {
-        out.push(before);
-        if next.next_if(|a| **a == cell).is_some() {
-            before += 1;
-        }
-    }
-    out
+/// Cells with mass taken together in runs, the masses within each held in proportion.
+pub(crate) struct Groups {
+    /// Of each cell, and of the place after the last: the group it is in or before, and the share of that group's mass
+    /// that lies before it.
+    places: Vec<(usize, f64)>,
+    /// How many groups.
+    pub count: usize,
 }
 
-/// Sum of matrices that hold one value in the square block `low..high` and nothing elsewhere: marked at
-/// the corners, then summed along both directions, so that the work does not grow with the blocks' size.
-fn blocks_sum(size: usize, blocks: impl Iterator<Item = (usize, usize, f64)>) -> DMatrix<f64> {
+impl Groups {
+    /// Every one of the `active` cells, which are in order, by itself.
+    pub fn single(cells: usize, active: &[usize]) -> Self {
+        let mut places = Vec::with_capacity(cells + 1);
+        let mut next = active.iter().peekable();
+        let mut before = 0;
+        for cell in 0..=cells {
+            places.push((before, 0.0));
+            if next.next_if(|a| **a == cell).is_some() {
+                before += 1;
+            }
+        }
+        Self {
+            places,
+            count: active.len(),
+        }
+    }
+
+    /// The `active` cells, which are in order, in groups that end before the active cells numbered `ends`.
+    pub fn ending(mass: &[f64], active: &[usize], ends: &[usize]) -> Self {
+        let of = |j: &usize| mass.get(*j).copied().unwrap_or(0.0);
+        let starts = std::iter::once(0).chain(ends.iter().copied());
+        let total: Vec<f64> = starts
+            .zip(ends)
+            .map(|(from, to)| active.get(from..*to).unwrap_or(&[]).iter().map(of).sum())
+            .collect();
+        let mut places = Vec::with_capacity(mass.len() + 1);
+        let mut next = active.iter().zip(1..).peekable();
+        let (mut group, mut before) = (0, 0.0);
+        for cell in 0..=mass.len() {
+            places.push((group, before));
+            if let Some((_, passed)) = next.next_if(|(a, _)| **a == cell) {
+                before += of(&cell) / total.get(group).copied().unwrap_or(1.0);
+                if ends.get(group) == Some(&passed) {
+                    (group, before) = (group + 1, 0.0);
+                }
+            }
+        }
+        Self {
+            places,
+            count: total.len(),
+        }
+    }
+
+    /// The group that a cell is in or before, and the share of its mass before it.
+    pub fn place(&self, cell: usize) -> (usize, f64) {
+        let end = (self.count, 0.0);
+        self.places.get(cell).copied().unwrap_or(end)
+    }
+
+    /// The marks of ranges of cells, as runs of groups with the share of each that is marked.
+    fn marked(&self, ranges: impl Iterator<Item = Range>) -> Vec<(Range, f64)> {
+        let mut out = vec![];
+        for (low, high) in ranges {
+            let ((first, before), (last, after)) = (self.place(low), self.place(high));
+            if first == last {
+                out.push(((first, first + 1), after - before));
+                continue;
+            }
+            if before > 0.0 {
+                out.push(((first, first + 1), 1.0 - before));
+            }
+            out.push(((first + usize::from(before > 0.0), last), 1.0));
+            out.push(((last, last + 1), after));
+        }
+        out.retain(|((low, high), share)| low < high && *share > 0.0);
+        out
+    }
+
+    /// `value` times the square of the marks, as blocks of rows and columns.
+    fn square(&self, ranges: impl Iterator<Item = Range>, value: f64) -> Vec<(Range, Range, f64)> {
+        let marked = self.marked(ranges);
+        let row = |(rows, a): &(Range, f64)| {
+            let (rows, a) = (*rows, *a);
+            marked
+                .iter()
+                .map(move |(columns, b)| (rows, *columns, value * a * b))
+        };
+        marked.iter().flat_map(row).collect()
+    }
+}
+
+/// Sum of matrices that hold one value in a block of rows and columns and nothing elsewhere: marked at the corners,
+/// then summed along both directions, so that the work does not grow with the blocks' size.
+fn blocks_sum(size: usize, blocks: impl Iterator<Item = (Range, Range, f64)>) -> DMatrix<f64> {
     let mut corners = DMatrix::zeros(size + 1, size + 1);
-    for (low, high, value) in blocks {
-        corners[(low, low)] += value;
-        corners[(low, high)] -= value;
-        corners[(high, low)] -= value;
-        corners[(high, high)] += value;
+    for ((top, bottom), (left, right), value) in blocks {
+        corners[(top, left)] += value;
+        corners[(top, right)] -= value;
+        corners[(bottom, left)] -= value;
+        corners[(bottom, right)] += value;
     }
     let mut out = corners.remove_row(size).remove_column(size);
     for j in 0..size {

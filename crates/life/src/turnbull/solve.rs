@@ -2,7 +2,7 @@
 //! at or above zero (Wang 2007, J. R. Stat. Soc. B 69:185-198; from memory), between self-consistency
 //! steps.
 
-use super::problem::{Problem, normalised};
+use super::problem::{Groups, Kind, Problem, normalised};
 use super::quadratic;
 use nalgebra::{DMatrix, DVector};
 
@@ -29,7 +29,7 @@ const ENOUGH: f64 = 1e-4;
 const HALVINGS: usize = 40;
 
 /// Masses that meet the conditions of the maximum, or those that came nearest.
-pub(super) fn solve(problem: &Problem) -> Vec<f64> {
+pub(crate) fn solve<K: Kind>(problem: &Problem<K>) -> Vec<f64> {
     let mut mass = start(problem);
     let mut best = (f64::INFINITY, mass.clone());
     let mut halved = (f64::INFINITY, 0);
@@ -62,7 +62,7 @@ pub(super) fn solve(problem: &Problem) -> Vec<f64> {
     best.1
 }
 
-fn self_consistent(problem: &Problem, mut mass: Vec<f64>, steps: usize) -> Vec<f64> {
+fn self_consistent<K: Kind>(problem: &Problem<K>, mut mass: Vec<f64>, steps: usize) -> Vec<f64> {
     for _ in 0..steps {
         mass = problem.self_consistent(&mass, &problem.slopes(&mass));
     }
@@ -70,7 +70,7 @@ fn self_consistent(problem: &Problem, mut mass: Vec<f64>, steps: usize) -> Vec<f
 }
 
 /// Equal masses on few cells that together leave no observation without.
-fn start(problem: &Problem) -> Vec<f64> {
+fn start<K: Kind>(problem: &Problem<K>) -> Vec<f64> {
     let mut mass = vec![0.0; problem.cells];
     for j in problem.stabbing() {
         if let Some(m) = mass.get_mut(j) {
@@ -81,7 +81,7 @@ fn start(problem: &Problem) -> Vec<f64> {
 }
 
 /// Between every two neighbours that carry mass, the empty cell that wants mass most.
-fn wanted(problem: &Problem, mass: &[f64], slopes: &[f64]) -> Vec<usize> {
+fn wanted<K: Kind>(problem: &Problem<K>, mass: &[f64], slopes: &[f64]) -> Vec<usize> {
     let enough = MET * problem.total;
     let mut out = vec![];
     let mut best: Option<(usize, f64)> = None;
@@ -97,7 +97,12 @@ fn wanted(problem: &Problem, mass: &[f64], slopes: &[f64]) -> Vec<usize> {
 }
 
 /// A Newton step over the cells with mass and the wanted ones; `None` when it cannot be taken.
-fn newton(problem: &Problem, mass: &[f64], slopes: &[f64], wanted: &[usize]) -> Option<Vec<f64>> {
+fn newton<K: Kind>(
+    problem: &Problem<K>,
+    mass: &[f64],
+    slopes: &[f64],
+    wanted: &[usize],
+) -> Option<Vec<f64>> {
     let carries = |j: &usize| mass.get(*j).is_some_and(|m| *m > 0.0);
     let active: Vec<usize> = (0..problem.cells)
         .filter(|j| carries(j) || wanted.binary_search(j).is_ok())
@@ -135,13 +140,14 @@ fn newton(problem: &Problem, mass: &[f64], slopes: &[f64], wanted: &[usize]) -> 
 
 /// Minus the second derivatives of the log-likelihood. A late entry bends it the other way; where that
 /// leaves no maximum, its part is left out: the step then climbs a lower bound of the likelihood.
-fn curvature(problem: &Problem, mass: &[f64], active: &[usize]) -> DMatrix<f64> {
-    let inside = problem.inside(mass, active);
+fn curvature<K: Kind>(problem: &Problem<K>, mass: &[f64], active: &[usize]) -> DMatrix<f64> {
+    let groups = Groups::single(problem.cells, active);
+    let inside = problem.inside(mass, &groups);
     if problem.late() <= 0.0 {
         return inside;
     }
     // The direction that multiplies all masses is flat: held by bending it as without late entries.
-    let whole = (&inside - problem.watched(mass, active)).add_scalar(problem.late());
+    let whole = (&inside - problem.watched(mass, &groups)).add_scalar(problem.late());
     if whole.clone().cholesky().is_some() {
         whole
     } else {

@@ -185,11 +185,49 @@ fn a_chain_of_looks_leaves_the_middle_empty() {
 fn the_reason_for_no_errors_is_stated() {
     let one = Sample::new(vec![Observation::interval(1.0, 2.0, 0.0, 5.0).unwrap()]);
     assert_eq!(curve(&one, 0.9).unwrap().no_errors, Some(NoErrors::OneMass));
-    let rows = (1..=600).map(|t| Observation::exact(f64::from(t), 0.0, 1.0).unwrap());
-    let many = curve(&Sample::new(rows.collect()), 0.9).unwrap();
-    assert_eq!(
-        many.no_errors,
-        Some(NoErrors::TooManyMasses { masses: 600 })
-    );
-    assert!(many.masses.iter().all(|m| m.std_error.is_none()));
+}
+
+/// More masses than are free at once: the standard errors of exact ages stay Greenwood's.
+#[test]
+fn many_masses_have_standard_errors_in_windows() {
+    for (ages, windows) in [(900, 5), (5_000, 12)] {
+        let rows = (1..=ages).map(|t| Observation::exact(f64::from(t), 0.0, 1.0).unwrap());
+        let sample = Sample::new(rows.collect());
+        let many = curve(&sample, 0.9).unwrap();
+        assert_eq!((many.no_errors, many.windows), (None, Some(windows)));
+        let plain = product_limit::curve(&sample, 0.9).unwrap();
+        // At the very first and last a run of a few is not told apart.
+        let inner = |m: &Mass| (0.01..0.99).contains(&m.survival);
+        let both = many.masses.iter().zip(&plain.steps);
+        for (ours, theirs) in both.filter(|b| inner(b.0)).step_by(37) {
+            let ratio = ours.std_error.unwrap() / theirs.std_error.unwrap();
+            assert!((ratio - 1.0).abs() < 0.05, "{} {ratio}", theirs.time);
+        }
+    }
+}
+
+/// Overlapping looks in windows: never wider than with all masses free, and hardly narrower.
+#[test]
+fn windows_of_overlapping_looks_lose_little() {
+    let sample = looked_at(20_000, 1_200, 21);
+    let (ends, observed) = cells::cells(&sample);
+    let problem = Problem::new(observed, ends.len()).unwrap();
+    let mass = solve::solve(&problem);
+    let free = errors::in_windows(&problem, &mass, usize::MAX).unwrap();
+    let active = mass.iter().filter(|m| **m > 1e-9).count();
+    let parted = errors::in_windows(&problem, &mass, active * 2 / 3).unwrap();
+    assert!(free.windows.is_none() && parted.windows.is_some());
+    assert_eq!(parted.after.len(), problem.cells);
+    let mut ratios = vec![];
+    let mut gone = 0.0;
+    for (j, m) in mass.iter().enumerate().filter(|(_, m)| **m > 1e-9) {
+        gone += m;
+        if (0.1..0.9).contains(&gone) {
+            ratios.push(parted.after[j].unwrap() / free.after[j].unwrap());
+        }
+    }
+    let mean = ratios.iter().sum::<f64>() / ratios.len() as f64;
+    let least = ratios.iter().copied().fold(f64::INFINITY, f64::min);
+    assert!(ratios.len() > 20 && ratios.iter().all(|r| *r < 1.0 + 1e-9));
+    assert!(mean > 0.999 && least > 0.995, "{mean} {least}");
 }

@@ -1,6 +1,8 @@
 //! The smooth functions that the log-gamma law is made of, with derivatives.
 
 use crate::special::{LN_SQRT_TWO_PI, digamma, ln_gamma, trigamma};
+use std::cell::Cell;
+use std::thread::LocalKey;
 
 /// 1/(k + 2)!, k = 0, 1, …
 const FACTORIALS: [f64; 18] = {
@@ -74,9 +76,27 @@ fn stirling_remainder_value(v: f64) -> f64 {
     }
 }
 
+/// The last argument and answer of each thread: a sum over a sample asks for the same one at every age.
+fn remembered<T: Copy>(last: &'static LocalKey<Cell<(f64, T)>>, v: f64, f: fn(f64) -> T) -> T {
+    let (at, known) = last.get();
+    if at == v {
+        return known;
+    }
+    let found = f(v);
+    last.set((v, found));
+    found
+}
+
 /// R(v), the remainder of Stirling's formula for ln Γ at 1/v, v ≥ 0, with its first two derivatives.
 #[must_use]
 pub fn stirling_remainder(v: f64) -> (f64, f64, f64) {
+    thread_local! {
+        static LAST: Cell<(f64, (f64, f64, f64))> = const { Cell::new((f64::NAN, (0.0, 0.0, 0.0))) };
+    }
+    remembered(&LAST, v, worked_out)
+}
+
+fn worked_out(v: f64) -> (f64, f64, f64) {
     let value = stirling_remainder_value(v);
     if v < SERIES {
         let s = v * v;
@@ -103,7 +123,10 @@ pub fn stirling_remainder(v: f64) -> (f64, f64, f64) {
 
 /// C(q).
 pub(super) fn ln_constant_value(q: f64) -> f64 {
-    -LN_SQRT_TWO_PI - stirling_remainder_value(q * q)
+    thread_local! {
+        static LAST: Cell<(f64, f64)> = const { Cell::new((f64::NAN, 0.0)) };
+    }
+    -LN_SQRT_TWO_PI - remembered(&LAST, q * q, stirling_remainder_value)
 }
 
 /// C(q) with its first two derivatives.

@@ -196,12 +196,35 @@ pub(crate) fn percent_number(share: f64) -> String {
     }
 }
 
-/// A level such as 0.9 as "90 %", 0.995 as "99.5 %": all the digits it has.
+/// A stated share or level such as 0.9 as "90 %", 0.995 as "99.5 %", 0.00001 as "0.001 %": all the digits it has, but
+/// for rounding in the last ones a number holds.
 #[must_use]
 pub fn level(level: f64) -> String {
-    let text = format!("{:.4}", level * 100.0);
-    let short = text.trim_end_matches('0').trim_end_matches('.');
+    let per_cent = level * 100.0;
+    let leading = magnitude(per_cent, 11);
+    if per_cent > 0.0 && leading < -9 {
+        return format!("{}{NBSP}%", significant(per_cent, 3));
+    }
+    let decimals = usize::try_from((11 - leading).clamp(0, 20)).unwrap_or(0);
+    let text = format!("{per_cent:.decimals$}");
+    let short = match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.'),
+        false => &text,
+    };
     format!("{short}{NBSP}%")
+}
+
+/// A number of things with its word: "1 seal", "2,220 seals".
+///
+/// ```
+/// use sealspan_report::number::counted;
+/// assert_eq!((counted(1.0, "seal"), counted(2220.0, "seal")), ("1 seal".into(), "2,220 seals".into()));
+/// ```
+#[must_use]
+pub fn counted(count: f64, one: &str) -> String {
+    let decimals = usize::from(count.fract() != 0.0);
+    let ending = if count == 1.0 { "" } else { "s" };
+    format!("{} {one}{ending}", fixed(count, decimals))
 }
 
 /// A p-value: "p = 0.031", "p < 0.001", "p > 0.99".

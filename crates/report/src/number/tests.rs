@@ -49,6 +49,19 @@ fn shares_read_well_at_both_ends() {
     assert_eq!(p(1e-9), "less than 0.01 %");
     assert_eq!(plain(&level(0.995)), "99.5 %");
     assert_eq!(plain(&level(0.9)), "90 %");
+    for (share, text) in [
+        (0.00001, "0.001 %"),
+        (0.99999, "99.999 %"),
+        (0.000_012_5, "0.00125 %"),
+        (0.5 + 0.5 * 0.9999, "99.995 %"),
+        (1e-9, "0.0000001 %"),
+        (0.07, "7 %"),
+        (0.333, "33.3 %"),
+        (0.0, "0 %"),
+        (1.0, "100 %"),
+    ] {
+        assert_eq!(plain(&level(share)), text);
+    }
 }
 
 #[test]

@@ -88,15 +88,4 @@ impl Number {
                 .then(|| "the estimate has no covariance to draw from".to_owned()),
         }
     }
-
-    /// Whether the interval lies wholly to one side of the estimate.
-    #[must_use]
-    pub fn leaves_out_its_estimate(&self) -> bool {
-        let beyond = |end: Option<f64>, side: f64| {
-            self.estimate
-                .zip(end)
-                .is_some_and(|(e, end)| (end - e) * side > 0.0)
-        };
-        beyond(self.lower, 1.0) || beyond(self.upper, -1.0)
-    }
 }

@@ -4,7 +4,9 @@ use super::cell;
 use crate::table::table;
 use sealspan_report::number::{self, Unit};
 use sealspan_report::wire::Number;
-use sealspan_report::wire::fit::{AgeAt, Ends, FitDocument, GroupModes, ModeResult};
+use sealspan_report::wire::fit::{
+    AgeAt, Ends, FitDocument, GroupModes, MeanLife, ModeResult, SurvivalAt,
+};
 
 pub(super) fn text(g: &GroupModes, d: &FitDocument) -> String {
     let mut out = format!("{}: failure modes\n", g.group.words());
@@ -15,6 +17,7 @@ pub(super) fn text(g: &GroupModes, d: &FitDocument) -> String {
         ));
         out.push_str(&own_table(g));
         out.push('\n');
+        out.push_str(&shares_words(g));
         out.push_str(&own_words(g));
         if !g.all_modes.is_empty() {
             out.push_str(&format!(
@@ -24,11 +27,17 @@ pub(super) fn text(g: &GroupModes, d: &FitDocument) -> String {
             out.push_str(&together_table(g));
             out.push('\n');
         }
-        if let (Some(how), Some(error)) = (g.bounds, g.simulation_error) {
-            out.push_str(&format!(
-                "  intervals of these lives by {how}; simulation error of each end's confidence {}\n",
-                number::percent(error)
-            ));
+        if let Some(how) = g.bounds {
+            let error = g.simulation_error.map_or_else(
+                || "these do not reach so far out at this confidence".to_owned(),
+                |e| {
+                    format!(
+                        "simulation error of each end's confidence {}",
+                        number::percent(e)
+                    )
+                },
+            );
+            out.push_str(&format!("  intervals of these lives by {how}; {error}\n"));
         }
         out.push_str(&format!("  {}\n", g.caution));
     }
@@ -45,14 +54,22 @@ pub(super) fn text(g: &GroupModes, d: &FitDocument) -> String {
         let age =
             |a: Option<f64>| a.map_or_else(|| "none".to_owned(), |a| number::significant(a, 3));
         out.push_str(&format!(
-            "  {} seals taken off worn: {} failed by {} {} if they had gone on like the rest, by {} if all had failed that day. {}\n",
-            number::fixed(r.worn, 0),
-            number::percent(r.p),
+            "  {} taken off worn: {} failed by {} {} if they had gone on like the rest, by {} if all had failed that day. {}\n",
+            number::counted(r.worn, "seal"),
+            number::level(r.p),
             age(r.as_sound),
             d.unit,
             age(r.as_failed),
             r.sentence
         ));
+        for (reading, why) in [
+            ("if they had gone on", &r.as_sound_reason),
+            ("if all had failed", &r.as_failed_reason),
+        ] {
+            if let Some(why) = why {
+                out.push_str(&format!("  no age {reading}: {why}\n"));
+            }
+        }
     }
     out
 }
@@ -62,7 +79,7 @@ fn own_table(g: &GroupModes) -> String {
     let quantiles = g.modes.first().map_or(&[][..], |m| &m.life.quantiles);
     let shares = quantiles
         .iter()
-        .map(|q| format!("{} failed by", number::percent(q.p)));
+        .map(|q| format!("{} failed by", number::level(q.p)));
     let head: Vec<String> = ["mode", "failures", "share failed by it so far"]
         .into_iter()
         .map(str::to_owned)
@@ -102,6 +119,26 @@ fn own_row(m: &ModeResult) -> Vec<String> {
         .collect()
 }
 
+/// How the shares failed so far were made.
+fn shares_words(g: &GroupModes) -> String {
+    if let Some(why) = g.modes.iter().find_map(|m| m.incidence_reason.as_ref()) {
+        return format!("  no share failed so far: {why}\n");
+    }
+    let way = match g.incidence_method {
+        Some("looks") => "likeliest shares given the looks, without a family",
+        _ => "Aalen and Johansen's shares, without a family",
+    };
+    let bounds = g.incidence_bounds.as_ref();
+    let bounds = bounds.map_or_else(String::new, |b| format!("; intervals by {b}"));
+    let error = g.incidence_simulation_error.map_or_else(String::new, |e| {
+        format!(
+            "; simulation error of each end's confidence {}",
+            number::percent(e)
+        )
+    });
+    format!("  share failed so far: {way}, all modes at work{bounds}{error}\n")
+}
+
 /// How the modes' own intervals were made, and doubts.
 fn own_words(g: &GroupModes) -> String {
     let mut out = String::new();
@@ -115,10 +152,10 @@ fn own_words(g: &GroupModes) -> String {
         } else if let Some(method) = fit.bounds {
             out.push_str(&format!("  {}: intervals by {}\n", m.mode, method.words()));
         }
-        if let Some(reason) = &fit.reason {
+        if let Some(reason) = fit.reason.as_ref().filter(|_| !fit.withheld) {
             out.push_str(&format!("  {}: {reason}\n", m.mode));
         }
-        for warning in &fit.warnings {
+        for warning in fit.poor_fit.iter().chain(&fit.warnings) {
             out.push_str(&format!("  {}: {warning}\n", m.mode));
         }
     }
@@ -130,9 +167,9 @@ fn together_table(g: &GroupModes) -> String {
     let shares = g
         .all_modes
         .iter()
-        .map(|a| format!("{} failed by", number::percent(a.p)));
+        .map(|a| format!("{} failed by", number::level(a.p)));
     let ages = g.all_modes_survival.iter();
-    let ages = ages.map(|s| format!("share surviving {}", number::significant(s.time, 4)));
+    let ages = ages.map(|s| format!("share surviving {}", number::tidy(s.time)));
     let head: Vec<String> = ["modes".to_owned()]
         .into_iter()
         .chain(shares)
@@ -144,25 +181,28 @@ fn together_table(g: &GroupModes) -> String {
     let all = ["all at work".to_owned()]
         .into_iter()
         .chain(g.all_modes.iter().map(age))
-        .chain([cell(&g.all_modes_mean, NO_END, &Unit::None)])
-        .chain(survival.map(|s| cell(&s.number, NO_END, &Unit::Share)))
+        .chain([mean(&g.all_modes_mean)])
+        .chain(survival.map(surviving))
         .collect();
     let mut rows: Vec<Vec<String>> = vec![all];
     for m in g.modes.iter().filter(|m| !m.without.is_empty()) {
         let own = [format!("without {}", m.mode)]
             .into_iter()
-            .chain(m.without.iter().map(age));
-        let blank = vec![String::new(); 1 + g.all_modes_survival.len()];
-        rows.push(own.chain(blank).collect());
+            .chain(m.without.iter().map(age))
+            .chain([mean(&m.without_mean)])
+            .chain(m.without_survival.iter().map(surviving));
+        rows.push(own.collect());
     }
     table(&head, &rows)
 }
 
-/// An end that the draws do not set is none: so many draws never get there.
-const NO_END: Ends = Ends {
-    no_lower: Some(sealspan_life::bounds::NoEnd::NoLimit),
-    no_upper: Some(sealspan_life::bounds::NoEnd::NoLimit),
-};
+fn mean(m: &MeanLife) -> String {
+    cell(&m.number, m.ends, &Unit::None)
+}
+
+fn surviving(s: &SurvivalAt) -> String {
+    cell(&s.number, s.ends, &Unit::Share)
+}
 
 fn age(a: &AgeAt) -> String {
     let number = Number {
@@ -171,5 +211,5 @@ fn age(a: &AgeAt) -> String {
         upper: a.upper,
         reason: None,
     };
-    cell(&number, NO_END, &Unit::None)
+    cell(&number, a.ends, &Unit::None)
 }

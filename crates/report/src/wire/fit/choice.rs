@@ -2,8 +2,10 @@
 
 use super::{FamilyFit, Kept};
 use crate::number;
+use crate::wire::Number;
 use sealspan_life::quantity::Quantity;
 use sealspan_numeric::roots::{bracket_from, bracketed};
+use sealspan_numeric::special::ln_normal_survival;
 use serde::Serialize;
 
 /// The families against each other.
@@ -29,19 +31,22 @@ pub struct Weight {
 }
 
 /// An age by which a share has failed under the mixture of families.
-#[derive(Debug, Clone, Copy, Serialize)]
+#[derive(Debug, Clone, Serialize)]
 pub struct Averaged {
     /// Share failed.
     pub p: f64,
-    /// Age; without an interval: the weights do not say how sure they are.
-    pub estimate: f64,
+    /// Age and its interval: where the families' normal approximations in ln age, mixed by their weights, leave equal
+    /// shares outside (Turek & Fletcher 2012, "Model-averaged Wald confidence intervals", Computational Statistics &
+    /// Data Analysis 56; from memory).
+    #[serde(flatten)]
+    pub number: Number,
 }
 
 /// Families this close to the best by AICc are as good (Burnham & Anderson 2002: a difference of 2).
 const AS_GOOD: f64 = 2.0;
 
 /// Weighs the families that fit; `None` for fewer than two.
-pub(super) fn choice(fits: &[FamilyFit], shares: &[f64]) -> Option<Choice> {
+pub(super) fn choice(fits: &[FamilyFit], shares: &[f64], confidence: f64) -> Option<Choice> {
     let mut kept: Vec<(&FamilyFit, &Kept)> = fits
         .iter()
         .filter_map(|f| f.fit.as_ref().map(|kept| (f, kept)))
@@ -72,13 +77,84 @@ pub(super) fn choice(fits: &[FamilyFit], shares: &[f64]) -> Option<Choice> {
         .collect();
     let averaged_quantiles = shares
         .iter()
-        .filter_map(|p| averaged(&kept, &weights, *p).map(|estimate| Averaged { p: *p, estimate }))
+        .map(|p| Averaged {
+            p: *p,
+            number: averaged_number(&kept, &weights, *p, confidence),
+        })
         .collect();
     Some(Choice {
         sentence: sentence(&kept, best_aicc),
         weights,
         averaged_quantiles,
     })
+}
+
+/// A family of less weight than this has no say in an averaged interval.
+const NO_SAY: f64 = 1e-4;
+
+fn averaged_number(
+    kept: &[(&FamilyFit, &Kept)],
+    weights: &[Weight],
+    p: f64,
+    confidence: f64,
+) -> Number {
+    let estimate = averaged(kept, weights, p);
+    let interval = averaged_interval(kept, weights, p, confidence);
+    let reason = match (&estimate, &interval) {
+        (None, _) => Some(
+            "so many never fail under a family with weight, or its life is not finite".to_owned(),
+        ),
+        (_, Err(title)) => Some(format!(
+            "no interval: under the {title} law the age has no standard error"
+        )),
+        _ => None,
+    };
+    let (lower, upper) = interval.ok().filter(|_| estimate.is_some()).unzip();
+    Number {
+        estimate,
+        lower,
+        upper,
+        reason,
+    }
+}
+
+/// Ages below and above which the families' normal laws of ln age, mixed by their weights, leave equal shares. The
+/// name of a family without a standard error else.
+fn averaged_interval(
+    kept: &[(&FamilyFit, &Kept)],
+    weights: &[Weight],
+    p: f64,
+    confidence: f64,
+) -> Result<(f64, f64), &'static str> {
+    let quantity = Quantity::Quantile(p);
+    let mut parts = vec![];
+    for ((_, kept), weight) in kept.iter().zip(weights) {
+        let weight = weight.aicc.unwrap_or(0.0);
+        let fit = &kept.0;
+        let centre = fit.family.quantity(&fit.theta, quantity).value;
+        let error = fit.scaled_error(quantity);
+        if weight < NO_SAY {
+            continue;
+        }
+        if !(centre.is_finite() && error.is_finite() && error > 0.0) {
+            return Err(fit.family.title());
+        }
+        parts.push((weight, centre, error));
+    }
+    let whole: f64 = parts.iter().map(|part| part.0).sum();
+    let at = |share: f64| {
+        let below = |x: f64| {
+            let part =
+                |(w, c, e): &(f64, f64, f64)| w / whole * ln_normal_survival((c - x) / e).exp();
+            parts.iter().map(part).sum::<f64>() - share
+        };
+        let (start, step) = parts.first().map_or((0.0, 1.0), |part| (part.1, part.2));
+        let side = if below(start) > 0.0 { -step } else { step };
+        let (low, high) = bracket_from(below, start, side, 60)?;
+        bracketed(below, low, high, 1e-10).map(f64::exp)
+    };
+    let side = 0.5 - 0.5 * confidence;
+    at(side).zip(at(1.0 - side)).ok_or("averaged")
 }
 
 /// The age at which the weighted mean of the survivals is 1 − p.

@@ -29,6 +29,7 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
             method: "kaplan_meier",
             points,
             std_error_reason: None,
+            std_error_note: None,
             band: if banded { EQUAL_PRECISION } else { NO_BAND },
         };
     }
@@ -37,6 +38,11 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
         .as_ref()
         .and_then(|c| c.no_errors)
         .map(|why| why.to_string());
+    let std_error_note = curve.as_ref().and_then(|c| c.windows).map(|windows| {
+        format!(
+            "the standard errors are worked out in {windows} windows, stretches far from each taken together in runs, which makes them a little too small where looks overlap"
+        )
+    });
     let masses = curve.map(|c| c.masses).unwrap_or_default();
     let point = |m: &turnbull::Mass| Point {
         time: m.upper,
@@ -58,6 +64,7 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
         method: "turnbull",
         points,
         std_error_reason,
+        std_error_note,
         band: "no simultaneous band is known for interval data",
     }
 }

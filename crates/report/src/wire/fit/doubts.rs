@@ -1,6 +1,6 @@
 //! Doubts about the intervals and about reaching beyond the records, by method.
 
-use super::FitOptions;
+use super::{FitOptions, GoodnessResult};
 use crate::number;
 use sealspan_life::bounds::Method;
 use sealspan_life::edge::beside;
@@ -54,6 +54,81 @@ fn expected_coverage(fit: &Fit, method: Method, confidence: f64) -> Option<Strin
     ))
 }
 
+/// What one end of an interval is by itself, by method.
+pub(super) fn one_sided(
+    method: Method,
+    failures: f64,
+    confidence: f64,
+    beyond_draws: bool,
+) -> String {
+    let each = number::level(0.5 + 0.5 * confidence);
+    let rough = beyond_draws || failures < SIMULATED_FAILURES.end;
+    let aim = if rough { "roughly a" } else { "a" };
+    match method {
+        Method::Calibrated | Method::Bootstrap => {
+            format!("each end by itself is {aim} {each} bound")
+        }
+        Method::Profile if failures < NORMAL_FAILURES => format!(
+            "the two ends together hold at {} {}; one end by itself is no sure {each} bound",
+            if failures < PLAIN_FAILURES {
+                "somewhat less than"
+            } else {
+                "about"
+            },
+            number::level(confidence)
+        ),
+        Method::Profile => format!("each end by itself is nearly a {each} bound"),
+        Method::Wald => format!(
+            "neither end by itself is a {each} bound: a normal approximation misses mostly on one side"
+        ),
+        Method::Posterior => format!(
+            "{} of the posterior lies beyond each end: a probability under the priors, no confidence",
+            number::level(0.5 - 0.5 * confidence)
+        ),
+        Method::ChiSquare => format!("each end by itself is at least a {each} bound"),
+    }
+}
+
+/// A test of fit below this is answered (a rule of ours).
+const POOR: f64 = 0.05;
+
+/// What a small p-value means and what to try.
+pub(super) fn poor_fit(fit: &Fit, g: &GoodnessResult) -> Option<String> {
+    let (p, test) = if g.p_value <= g.p_value_cramer_von_mises {
+        (g.p_value, "Anderson–Darling")
+    } else {
+        (g.p_value_cramer_von_mises, "Cramér–von Mises")
+    };
+    if p >= POOR {
+        return None;
+    }
+    let least = 1.5 / (g.refits as f64 + 1.0);
+    let how_often = if p < least {
+        format!(
+            "none of {} samples drawn from it departs as much",
+            number::count(g.refits as u64)
+        )
+    } else {
+        format!(
+            "about {} in 1,000 samples drawn from it depart as much",
+            number::fixed(1000.0 * p, 0)
+        )
+    };
+    let many = if fit.terms.extent.failures >= MANY_FAILURES {
+        "; with so many failures the test also sees departures that do not matter"
+    } else {
+        ""
+    };
+    Some(format!(
+        "the {} law does not suit these lives ({test} test, {}: {how_often}): distrust its earliest and latest ages{many}; see where the curve without a family leaves it (fit --curve), and try other laws (--family all), groups (--by) or failure modes (--modes)",
+        fit.family.title(),
+        number::p_value(p)
+    ))
+}
+
+/// Failures from which a test of fit finds fault with any law (a rule of ours).
+const MANY_FAILURES: f64 = 200.0;
+
 /// How the intervals were made.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Asked {
@@ -106,7 +181,7 @@ pub(super) fn doubts(fit: &Fit, asked: Asked, options: &FitOptions) -> Vec<Strin
     {
         out.push(format!(
             "age {age} is beyond the oldest seal seen ({}): only the law speaks there",
-            number::significant(oldest, 4)
+            number::tidy(oldest)
         ));
     }
     for p in &options.quantiles {
@@ -114,8 +189,8 @@ pub(super) fn doubts(fit: &Fit, asked: Asked, options: &FitOptions) -> Vec<Strin
         if age > 2.0 * oldest {
             out.push(format!(
                 "the age by which {} have failed lies beyond twice the oldest seal seen ({}): do not plan on it",
-                number::percent(*p),
-                number::significant(oldest, 4)
+                number::level(*p),
+                number::tidy(oldest)
             ));
         }
     }

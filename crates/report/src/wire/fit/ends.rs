@@ -16,6 +16,7 @@ pub struct Ends {
     pub no_upper: Option<NoEnd>,
 }
 
+const BEYOND_DRAWS: &str = "at this confidence fewer than one draw lies beyond each end: the draws do not reach so far out; ask for less confidence";
 const STATED: &str = "stated, not estimated: no interval";
 
 impl Ends {
@@ -47,10 +48,12 @@ impl Ends {
                 )
             }
             NoEnd::Stated => STATED.to_owned(),
+            NoEnd::BeyondDraws => BEYOND_DRAWS.to_owned(),
         };
         match (self.no_lower, self.no_upper) {
             (None, None) => None,
             (Some(NoEnd::Stated), _) | (_, Some(NoEnd::Stated)) => Some(STATED.to_owned()),
+            (Some(NoEnd::BeyondDraws), Some(NoEnd::BeyondDraws)) => Some(BEYOND_DRAWS.to_owned()),
             (Some(why), None) => Some(side(why, "lower")),
             (None, Some(why)) => Some(side(why, "upper")),
             (Some(a), Some(b)) => Some(format!("{}; {}", side(a, "lower"), side(b, "upper"))),
@@ -60,21 +63,33 @@ impl Ends {
 
 /// An estimate with its interval, and what the interval lacks.
 pub(super) fn number(estimate: f64, bounds: &Bounds) -> (Number, Ends) {
+    let finite = |end: Option<f64>| end.filter(|x| x.is_finite());
+    let past = [bounds.lower, bounds.upper]
+        .iter()
+        .flatten()
+        .any(|x| !x.is_finite());
     let ends = Ends::of(bounds);
     let number = Number {
         estimate: Some(estimate),
-        lower: bounds.lower,
-        upper: bounds.upper,
-        reason: ends.reason(),
+        lower: finite(bounds.lower),
+        upper: finite(bounds.upper),
+        reason: ends
+            .reason()
+            .or_else(|| past.then(|| OUT_OF_RANGE.to_owned())),
     };
     (number, ends)
 }
+
+/// Said of what is too large or too small to be written as a number.
+pub(super) const OUT_OF_RANGE: &str =
+    "beyond the range of the arithmetic: measure ages in a larger or smaller unit";
 
 /// The word that stands for a missing end in a table.
 #[must_use]
 pub fn missing(why: Option<NoEnd>) -> &'static str {
     match why {
         Some(NoEnd::NoLimit) => "no limit",
+        Some(NoEnd::BeyondDraws) => "not reached",
         _ => "not worked out",
     }
 }

@@ -95,7 +95,12 @@ pub(super) fn ladder(failures: f64, options: &FitOptions) -> String {
         (5..=9, ..) => {
             "fewer than 10 failures: indicative; the interval matters more than the estimate"
         }
-        _ => return String::new(),
+        (10..=49, ..) => {
+            "10 to 49 failures: shape and life are estimated together; of the kinds of interval the calibrated one holds best here, and one end by itself is the weaker for any other"
+        }
+        _ => {
+            "50 failures or more: shape and life are estimated together, and the kinds of interval differ little; what is still open is whether the law suits, and ages beyond the oldest seal seen"
+        }
     };
     words.to_owned()
 }

@@ -6,12 +6,16 @@ mod doubts;
 mod ends;
 mod few;
 mod modes;
+mod numbers;
 mod one;
 mod parts;
 mod posterior;
 mod priors;
+mod shares;
 mod together;
 mod unfitted;
+mod values;
+mod withheld;
 
 pub use choice::{Averaged, Choice, Weight};
 pub use curve::empirical;
@@ -19,8 +23,10 @@ pub use ends::{Ends, missing};
 pub(crate) use few::TRUSTED_FAILURES;
 pub use few::{AssumedShape, ShareBound};
 pub use modes::{GroupModes, ModeResult, by_mode};
-pub use parts::{Beside, GoodnessResult, PriorOf, RankLineResult, ResidualRow};
-pub use together::{AgeAt, SurvivalAt};
+pub use parts::{AsideRow, Beside, GoodnessResult, Peak, PriorOf, RankLineResult, ResidualRow};
+pub use shares::IncidencePoint;
+pub use together::{AgeAt, MeanLife, SurvivalAt};
+pub use values::{AtShare, AtTime, ParameterFit, Remaining};
 
 use super::{GroupKey, Number};
 use rayon::prelude::*;
@@ -85,6 +91,9 @@ pub struct FitDocument {
     pub rows_read: u64,
     /// Rows set aside.
     pub set_aside: u64,
+    /// The first of them, with the reason.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub first_set_aside: Vec<AsideRow>,
     /// Groups in order of their names.
     pub groups: Vec<GroupFit>,
     /// Failure modes by group, when asked for.
@@ -143,6 +152,9 @@ pub struct Empirical {
     /// Why no point has a standard error.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub std_error_reason: Option<String>,
+    /// What the standard errors leave out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub std_error_note: Option<String>,
     /// What `band_lower` and `band_upper` are, or why there are none.
     pub band: &'static str,
 }
@@ -198,12 +210,18 @@ pub struct FamilyFit {
     pub parameters: Vec<ParameterFit>,
     /// Covariance of the parameters as listed.
     pub covariance: Option<Vec<Vec<f64>>>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub covariance_reason: Option<&'static str>,
     /// Log-likelihood, densities per unit of time.
     pub log_likelihood: Option<f64>,
     /// Akaike's criterion.
     pub aic: Option<f64>,
     /// The same, corrected for few seals.
     pub aicc: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub aicc_reason: Option<&'static str>,
     /// Schwarz's criterion.
     pub bic: Option<f64>,
     /// Mean life.
@@ -218,14 +236,26 @@ pub struct FamilyFit {
     /// Life left to seals of the ages asked about.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub remaining: Vec<Remaining>,
+    /// What the estimates are: values of greatest likelihood, or medians of the posterior.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub estimates: Option<&'static str>,
+    /// Where the likelihood peaks, beside medians of the posterior.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub greatest_likelihood: Vec<Peak>,
     /// How the bounds were made.
     pub bounds: Option<Method>,
+    /// What one end of an interval is by itself, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub one_sided: Option<String>,
     /// Why they were made otherwise than asked.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub bounds_reason: Option<&'static str>,
     /// Largest Monte-Carlo standard error of the confidence of an end (0.003 is 0.3 points).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub simulation_error: Option<f64>,
+    /// Why it is not known although there was simulation.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub simulation_error_reason: Option<&'static str>,
     /// Effective number of draws of a sampled posterior.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub effective_draws: Option<f64>,
@@ -240,6 +270,9 @@ pub struct FamilyFit {
     /// Why there are none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub goodness_reason: Option<&'static str>,
+    /// What a small p-value means and what to try.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub poor_fit: Option<String>,
     /// The shape with its small-sample bias taken off, by refits; with fewer than 50 failures.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub bias_reduced_shape: Option<f64>,
@@ -266,68 +299,8 @@ impl std::fmt::Debug for Kept {
     }
 }
 
-/// A reported parameter.
-#[derive(Debug, Clone, Serialize)]
-pub struct ParameterFit {
-    /// Name.
-    pub name: &'static str,
-    /// Standard error on the parameter's own scale.
-    pub std_error: Option<f64>,
-    /// Estimate and interval.
-    #[serde(flatten)]
-    pub number: Number,
-    /// What the interval lacks.
-    #[serde(flatten)]
-    pub ends: Ends,
-}
-
-/// Age by which the share `p` has failed.
-#[derive(Debug, Clone, Serialize)]
-pub struct AtShare {
-    /// Share failed.
-    pub p: f64,
-    /// Age.
-    #[serde(flatten)]
-    pub number: Number,
-    /// What the interval lacks.
-    #[serde(flatten)]
-    pub ends: Ends,
-}
-
-/// Share surviving an age.
-#[derive(Debug, Clone, Serialize)]
-pub struct AtTime {
-    /// Age.
-    pub time: f64,
-    /// Share.
-    #[serde(flatten)]
-    pub number: Number,
-    /// What the interval lacks.
-    #[serde(flatten)]
-    pub ends: Ends,
-    /// Lower edge of the band that holds at all ages at once.
-    pub band_lower: Option<f64>,
-    /// Upper edge.
-    pub band_upper: Option<f64>,
-    /// Why the band has no edge.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub band_reason: Option<String>,
-}
-
-/// Time left to a seal of some age, by which a share of such seals has failed.
-#[derive(Debug, Clone, Serialize)]
-pub struct Remaining {
-    /// Age now.
-    pub age: f64,
-    /// Share failed.
-    pub p: f64,
-    /// Time from now.
-    #[serde(flatten)]
-    pub number: Number,
-    /// What the interval lacks.
-    #[serde(flatten)]
-    pub ends: Ends,
-}
+/// Rows set aside that are named; the check of the records shows all.
+const ASIDE_SHOWN: usize = 10;
 
 /// Answers every group of an answer, in parallel and in order.
 #[must_use]
@@ -340,6 +313,15 @@ pub fn document(records: &Records, answer: &Answer, options: &FitOptions) -> Fit
         seed: options.seed,
         rows_read: records.rows_read,
         set_aside: answer.set_aside.len() as u64,
+        first_set_aside: answer
+            .set_aside
+            .iter()
+            .take(ASIDE_SHOWN)
+            .map(|s| AsideRow {
+                row: s.row,
+                reason: s.reason.clone(),
+            })
+            .collect(),
         groups: answer
             .groups
             .par_iter()
@@ -388,7 +370,7 @@ fn group_with(
         },
         ladder: few::ladder(tally.failures(), options),
         empirical: empirical(sample, options.confidence),
-        choice: choice::choice(&fits, &options.quantiles),
+        choice: choice::choice(&fits, &options.quantiles, options.confidence),
         rank_line_reason: rank_line.as_ref().err().cloned(),
         rank_line: rank_line.ok(),
         fits,

@@ -1,14 +1,16 @@
 //! Failure modes against each other: incidence of each, life by each, life without each, and how far removals
 //! on condition may bend the life to failure.
 
-use super::together::{AgeAt, BY_DRAWS, SurvivalAt, Together};
+use super::few::TRUSTED_FAILURES;
+use super::shares::{IncidencePoint, Shares, shares};
+use super::together::{AgeAt, BY_DRAWS, MeanLife, SurvivalAt, Together};
 use super::{FamilyFit, FitOptions};
 use crate::wire::{GroupKey, Number};
 use sealspan_life::competing::INDEPENDENCE;
-use sealspan_life::competing::incidence::{Step, cumulative_incidence};
-use sealspan_life::competing::removals::removal_bound;
+use sealspan_life::competing::removals::{Assumed, removal_bound};
 use sealspan_life::competing::rows::{ByMode, ModeRow};
 use sealspan_life::family::Family;
+use sealspan_life::fit::NoFit;
 use sealspan_life::terms::Terms;
 use sealspan_records::{Answer, Error, Question, Records, Sample, ask, modes};
 use serde::Serialize;
@@ -24,7 +26,7 @@ pub struct GroupModes {
     /// Ages by which shares have failed by any mode, each mode with its own law.
     pub all_modes: Vec<AgeAt>,
     /// Mean life under all modes.
-    pub all_modes_mean: Number,
+    pub all_modes_mean: MeanLife,
     /// Shares surviving the ages asked about, under all modes.
     pub all_modes_survival: Vec<SurvivalAt>,
     /// How the intervals of lives under several modes are made.
@@ -33,6 +35,16 @@ pub struct GroupModes {
     /// Monte-Carlo standard error of the confidence of each of their ends.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub simulation_error: Option<f64>,
+    /// How the shares failed by each mode so far are made: `aalen_johansen`, or `looks` where failures are known only
+    /// between two ages.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub incidence_method: Option<&'static str>,
+    /// What their intervals rest on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub incidence_bounds: Option<String>,
+    /// Monte-Carlo standard error of the confidence of each of their ends, where seals were drawn anew.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub incidence_simulation_error: Option<f64>,
     /// Modes that no seal of this group ended by, left out.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub not_seen: Vec<String>,
@@ -43,6 +55,9 @@ pub struct GroupModes {
     pub caution: &'static str,
     /// The life to failure with removals on condition taken as sound, and as failures.
     pub removals: Option<RemovalResult>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub removals_reason: Option<&'static str>,
 }
 
 /// One mode.
@@ -52,11 +67,12 @@ pub struct ModeResult {
     pub mode: String,
     /// Seals that ended by it.
     pub failures: f64,
-    /// Share failed by it at its failure ages, the other modes at work too (Aalen & Johansen 1978).
+    /// Share failed by it at its failure ages, the other modes at work too (Aalen & Johansen 1978; between looks
+    /// Hudgens, Satten & Longini 2001).
     pub incidence: Vec<IncidencePoint>,
     /// Why there is no incidence.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub incidence_reason: Option<&'static str>,
+    pub incidence_reason: Option<String>,
     /// Family of its life.
     pub family: &'static str,
     /// Parameters of its life, other modes censoring.
@@ -68,21 +84,11 @@ pub struct ModeResult {
     pub life: FamilyFit,
     /// Ages by which shares would have failed if this mode were removed.
     pub without: Vec<AgeAt>,
-}
-
-/// A point of a mode's incidence.
-#[derive(Debug, Clone, Copy, Serialize)]
-pub struct IncidencePoint {
-    /// Age.
-    pub time: f64,
-    /// Share failed by the mode.
-    pub incidence: f64,
-    /// Standard error, Greenwood's kind.
-    pub std_error: f64,
-    /// Lower end of the pointwise interval.
-    pub lower: Option<f64>,
-    /// Upper end.
-    pub upper: Option<f64>,
+    /// Mean life if it were removed.
+    pub without_mean: MeanLife,
+    /// Shares that would survive the ages asked about.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub without_survival: Vec<SurvivalAt>,
 }
 
 /// Two readings of removals on condition.
@@ -94,8 +100,14 @@ pub struct RemovalResult {
     pub p: f64,
     /// Age if they would have gone on like the rest.
     pub as_sound: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub as_sound_reason: Option<String>,
     /// Age if all would have failed on that day.
     pub as_failed: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub as_failed_reason: Option<String>,
     /// What it means.
     pub sentence: &'static str,
 }
@@ -142,6 +154,10 @@ pub fn by_mode(
             let mut out = one(&words, &group.sample, &by, family, options);
             out.group = GroupKey(group.key.clone());
             out.removals = worn.and_then(|w| removals(&group.sample, w, family));
+            out.removals_reason = out.removals.is_none().then_some(NONE_WORN);
+            if let (None, Some(why)) = (&out.all_modes_mean.number.reason, &out.reason) {
+                out.all_modes_mean.number.reason = Some(why.clone());
+            }
             out
         })
         .collect())
@@ -158,14 +174,18 @@ fn one(
         group: GroupKey::default(),
         modes: vec![],
         all_modes: vec![],
-        all_modes_mean: Number::default(),
+        all_modes_mean: MeanLife::default(),
         all_modes_survival: vec![],
         bounds: None,
         simulation_error: None,
+        incidence_method: None,
+        incidence_bounds: None,
+        incidence_simulation_error: None,
         not_seen: vec![],
         reason: None,
         caution: INDEPENDENCE,
         removals: None,
+        removals_reason: None,
     };
     if words.len() < 2 {
         out.reason = Some("the records name fewer than two failure modes".to_owned());
@@ -178,7 +198,16 @@ fn one(
             return out;
         }
     };
-    let incidence = cumulative_incidence(&lives, options.confidence);
+    let Shares {
+        method,
+        modes: mut incidence,
+        bounds,
+        simulation_error,
+        reason: incidence_reason,
+    } = shares(&lives, options);
+    out.incidence_method = method;
+    out.incidence_bounds = bounds;
+    out.incidence_simulation_error = simulation_error;
     let samples: Vec<Sample> = (0..lives.modes())
         .map(|m| lives.cause_specific(m))
         .collect();
@@ -210,14 +239,15 @@ fn one(
         out.simulation_error = together
             .draws
             .as_ref()
-            .map(|d| d.simulation_error(options.confidence));
+            .and_then(|d| d.simulation_error(options.confidence));
     }
-    let steps = |m: usize| {
-        let own = incidence.as_ref().and_then(|i| i.modes.get(m));
-        own.map(|steps| steps.iter().map(IncidencePoint::of).collect())
-            .unwrap_or_default()
+    let why_not = || Number {
+        reason: Some(out.reason.clone().unwrap_or_else(|| ONLY_ONE.to_owned())),
+        ..Number::default()
     };
-    out.modes = seen
+    let mut steps = |m: usize| incidence.get_mut(m).map(std::mem::take).unwrap_or_default();
+    let left = |at: usize| together.as_ref().and_then(|t| t.without(at));
+    let found = seen
         .into_iter()
         .zip(fits)
         .enumerate()
@@ -225,41 +255,37 @@ fn one(
             mode,
             failures: sample.tally().failures(),
             incidence: steps(m),
-            incidence_reason: incidence
-                .is_none()
-                .then_some("failures known only between two ages: read the lives by mode instead"),
+            incidence_reason: incidence_reason.clone(),
             family: family.name(),
             parameters: fit
                 .fit
                 .as_ref()
+                .filter(|_| !fit.withheld)
                 .map(|f| f.0.life().parameters().into_iter().collect())
                 .unwrap_or_default(),
             reason: fit.reason.clone(),
             life: fit,
-            without: together
-                .as_ref()
-                .and_then(|t| t.without(at))
-                .map(|t| t.ages())
-                .unwrap_or_default(),
+            without: left(at).map(|t| t.ages()).unwrap_or_default(),
+            without_mean: left(at).map_or_else(
+                || MeanLife {
+                    number: why_not(),
+                    ..MeanLife::default()
+                },
+                |t| t.mean(),
+            ),
+            without_survival: left(at).map(|t| t.survival()).unwrap_or_default(),
         })
         .collect();
+    out.modes = found;
     out
 }
 
+const ONLY_ONE: &str =
+    "no seal here ended by another mode: without this one nothing is known to fail";
+const NONE_WORN: &str = "no seals were taken off worn, or not by name";
+
 /// Ends without a mode make a mode of this name.
 const UNNAMED: &str = "not named";
-
-impl IncidencePoint {
-    fn of(step: &Step) -> Self {
-        Self {
-            time: step.time,
-            incidence: step.incidence,
-            std_error: step.std_error,
-            lower: step.lower,
-            upper: step.upper,
-        }
-    }
-}
 
 /// Rows with their modes: each mode's own answer shows which rows ended by it.
 fn rows(modes: usize, all: &Sample, by: &[&Sample]) -> Result<ByMode, String> {
@@ -287,6 +313,21 @@ fn rows(modes: usize, all: &Sample, by: &[&Sample]) -> Result<ByMode, String> {
     ByMode::new(out, modes + usize::from(unnamed)).map_err(|e| e.to_string())
 }
 
+/// The age under one reading of the removals, or why not.
+fn read(assumed: Result<Assumed, NoFit>, failures: f64) -> (Option<f64>, Option<String>) {
+    match assumed {
+        Ok(a) if a.fit.free.len() > 1 && failures < TRUSTED_FAILURES => {
+            (None, Some(super::withheld::reason()))
+        }
+        Ok(a) if a.age.is_finite() => (Some(a.age), None),
+        Ok(_) => (
+            None,
+            Some("so many never fail under the fitted law".to_owned()),
+        ),
+        Err(why) => (None, Some(why.to_string())),
+    }
+}
+
 fn removals(all: &Sample, worn: &Sample, family: &'static dyn Family) -> Option<RemovalResult> {
     if worn.rows().len() != all.rows().len() {
         return None;
@@ -308,11 +349,16 @@ fn removals(all: &Sample, worn: &Sample, family: &'static dyn Family) -> Option<
         return None;
     }
     let bound = removal_bound(family, &others, &removed, COMPARED).ok()?;
+    let failures = others.tally().failures();
+    let (as_sound, as_sound_reason) = read(bound.independent, failures);
+    let (as_failed, as_failed_reason) = read(bound.failing, failures + removed.tally().total());
     Some(RemovalResult {
         worn: removed.tally().total(),
         p: COMPARED,
-        as_sound: bound.independent.ok().map(|a| a.age),
-        as_failed: bound.failing.ok().map(|a| a.age),
+        as_sound,
+        as_sound_reason,
+        as_failed,
+        as_failed_reason,
         sentence: "Seals taken off worn would have failed sooner than the rest: the life to failure lies between the two readings, nearer the second the later they were caught; `sealspan defects` works it out from the looks.",
     })
 }

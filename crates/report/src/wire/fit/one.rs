@@ -1,16 +1,17 @@
 //! One family fitted to one group.
 
-use super::doubts::{Asked, NORMAL_FAILURES, doubts, few_draws};
-use super::ends::{Ends, number};
+use super::doubts::{Asked, NORMAL_FAILURES, doubts, few_draws, one_sided, poor_fit};
+use super::ends::{Ends, OUT_OF_RANGE};
 use super::few::TRUSTED_FAILURES;
+use super::numbers::Numbers;
 use super::posterior::{Alone, said, speak};
 use super::unfitted::unfitted;
+use super::withheld::withhold;
 use super::{
     AtShare, AtTime, Beside, FamilyFit, FitOptions, GoodnessResult, Kept, ParameterFit, Remaining,
     ResidualRow,
 };
 use crate::number as words;
-use crate::wire::Number;
 use sealspan_life::bounds::{Method, at_depths, bounds};
 use sealspan_life::family::Family;
 use sealspan_life::fit::{Fit, Model, fit_terms};
@@ -25,19 +26,20 @@ use sealspan_life::residuals::residuals;
 use sealspan_life::terms::Terms;
 use sealspan_life::warning::Warning;
 use sealspan_records::Sample;
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
-const NEVER: &str = "not finite under this law: fewer seals ever fail, or the mean is infinite";
-const BELOW_ZERO: &str = "below age 0: the normal law does not suit";
 const TOO_MANY: &str =
     "too many seals to refit for a p-value; compare the line with the curve without a family";
 const RUNS_OFF: &str = "fewer than half of the samples drawn from this law have an estimate of their own: no p-value; compare the line with the curve without a family";
 const NOT_MAIN: &str = "a p-value is worked out for the main family only";
 const CHI_SQUARE: &str = "with the shape known and few failures the ends are chi-square bounds, on the safe side (NIST/SEMATECH e-Handbook 8.4.5.1)";
-const LEFT_OUT: &str = "the estimate is where the likelihood peaks, and an interval of the posterior leaves it out: a narrow peak that holds little of the posterior; trust the interval, not the estimate";
 /// Share of the refits without an estimate from which on it is spoken of.
 const LEFT_OUT_SHARE: f64 = 0.02;
+const MEDIANS_BESIDE: &str = "medians of the posterior; std_error and covariance belong to the values of greatest likelihood beside them";
+const LEFT_OUT: &str = "an interval of the posterior leaves out where the likelihood peaks: the prior decides there, or the peak is narrow and holds little of the posterior";
+const FEW_SEALS: &str =
+    "too few seals for the correction: it needs two more than there are parameters";
+const UNREACHED: &str = "at this confidence fewer than one draw lies beyond each end: the ends rest on the shape of the draws' law, which so few do not check, and the simulation's error there is not known";
 /// Refits for the tests of fit where the intervals need none.
 const TESTING: usize = 300;
 
@@ -68,37 +70,6 @@ pub(super) fn family(
     out
 }
 
-/// Numbers of one fit, with the largest simulation error met and what had to be made otherwise.
-struct Numbers<'a> {
-    fit: &'a Fit,
-    intervals: Intervals<'a>,
-    simulation_error: f64,
-    instead: BTreeSet<Instead>,
-}
-
-impl Numbers<'_> {
-    fn number(&mut self, quantity: Quantity) -> (Number, Ends) {
-        let interval = self.intervals.of(quantity);
-        let b = interval.bounds;
-        self.simulation_error = self
-            .simulation_error
-            .max(interval.simulation_error.unwrap_or(0.0));
-        self.instead.extend(interval.instead);
-        let estimate = self.fit.estimate(quantity);
-        if estimate.is_finite() {
-            return number(estimate, &b);
-        }
-        let below_zero = self.fit.family.name() == "normal";
-        let beyond = Number {
-            lower: b.lower,
-            upper: b.upper,
-            reason: Some(if below_zero { BELOW_ZERO } else { NEVER }.to_owned()),
-            ..Number::default()
-        };
-        (beyond, Ends::of(&b))
-    }
-}
-
 fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> FamilyFit {
     let usual = || {
         if refit {
@@ -109,12 +80,7 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
     };
     let method = options.bounds.unwrap_or_else(usual);
     let level = options.confidence;
-    let mut numbers = Numbers {
-        intervals: Intervals::new(&fit, sample, method, level, options.seed),
-        fit: &fit,
-        simulation_error: 0.0,
-        instead: BTreeSet::new(),
-    };
+    let mut numbers = Numbers::new(&fit, sample, method, options);
     let covariance = fit.reported_covariance();
     let parameters: Vec<ParameterFit> = fit
         .family
@@ -122,10 +88,12 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         .iter()
         .enumerate()
         .map(|(i, p)| {
-            let (number, ends) = numbers.number(Quantity::Parameter(i));
+            let (number, ends) = numbers.number(Quantity::Parameter(i), p.name);
+            let error = Some(covariance[(i, i)].max(0.0).sqrt()).filter(|e| e.is_finite());
             ParameterFit {
                 name: p.name,
-                std_error: Some(covariance[(i, i)].max(0.0).sqrt()),
+                std_error: error,
+                std_error_reason: error.is_none().then_some(OUT_OF_RANGE),
                 number,
                 ends,
             }
@@ -135,7 +103,8 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         .quantiles
         .iter()
         .map(|p| {
-            let (number, ends) = numbers.number(Quantity::Quantile(*p));
+            let name = format!("{} failed by", words::level(*p));
+            let (number, ends) = numbers.number(Quantity::Quantile(*p), &name);
             AtShare {
                 p: *p,
                 number,
@@ -150,7 +119,8 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         .map(|t| {
             let quantity = Quantity::Survival(*t);
             let band = at_depths(&fit, quantity, depth, depth);
-            let (number, ends) = numbers.number(quantity);
+            let name = format!("share surviving {}", words::tidy(*t));
+            let (number, ends) = numbers.number(quantity, &name);
             // What holds at all ages holds at this one: never narrower than a calibrated interval.
             let widest = |band: Option<f64>, own: Option<f64>, of: fn(f64, f64) -> f64| {
                 band.map(|b| own.map_or(b, |o| of(b, o)))
@@ -168,7 +138,12 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
     let mut remaining = vec![];
     for age in &options.ages_now {
         for p in &options.quantiles {
-            let (number, ends) = numbers.number(Quantity::Remaining { age: *age, p: *p });
+            let name = format!(
+                "{} of those aged {} fail within",
+                words::level(*p),
+                words::tidy(*age)
+            );
+            let (number, ends) = numbers.number(Quantity::Remaining { age: *age, p: *p }, &name);
             remaining.push(Remaining {
                 age: *age,
                 p: *p,
@@ -177,7 +152,7 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
             });
         }
     }
-    let (mean_life, mean_life_ends) = numbers.number(Quantity::Mean);
+    let (mean_life, mean_life_ends) = numbers.number(Quantity::Mean, "mean life");
     let goodness = tested(
         &fit,
         sample,
@@ -205,14 +180,10 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
             own.map_or(0.0, |g| g.without_estimate),
         ));
     }
-    let all = parameters.iter().map(|p| &p.number);
-    let all = all.chain(quantiles.iter().map(|q| &q.number));
-    let all = all.chain(survival.iter().map(|s| &s.number));
-    let all = all.chain(remaining.iter().map(|r| &r.number));
-    let outside = all.chain([&mean_life]).any(Number::leaves_out_its_estimate);
-    if used == Method::Posterior && outside {
+    if numbers.left_out {
         warnings.push(LEFT_OUT.to_owned());
     }
+    let written = covariance.iter().all(|v| v.is_finite());
     let effective_draws = numbers.intervals.effective_draws();
     let posterior = numbers.intervals.take_posterior();
     let mut out = FamilyFit {
@@ -222,28 +193,41 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         withheld,
         reason: None,
         parameters,
-        covariance: Some(
-            covariance
-                .row_iter()
-                .map(|r| r.iter().copied().collect())
-                .collect(),
-        ),
+        covariance_reason: (!written).then_some(OUT_OF_RANGE),
+        covariance: written.then(|| {
+            let rows = covariance.row_iter();
+            rows.map(|r| r.iter().copied().collect()).collect()
+        }),
         log_likelihood: Some(fit.log_likelihood),
         aic: Some(fit.aic()),
         aicc: fit.aicc(),
+        aicc_reason: fit.aicc().is_none().then_some(FEW_SEALS),
         bic: Some(fit.bic()),
         mean_life,
         mean_life_ends,
         quantiles,
         survival,
         remaining,
+        estimates: Some(match used {
+            Method::Posterior => MEDIANS_BESIDE,
+            _ => "values of greatest likelihood",
+        }),
+        greatest_likelihood: numbers.peaks,
         bounds: Some(used),
+        one_sided: Some(one_sided(
+            used,
+            fit.terms.extent.failures,
+            level,
+            numbers.beyond_draws || numbers.instead.contains(&Instead::BeyondRefits),
+        )),
         bounds_reason: numbers.intervals.instead,
         simulation_error: (numbers.simulation_error > 0.0).then_some(numbers.simulation_error),
+        simulation_error_reason: numbers.beyond_draws.then_some(UNREACHED),
         effective_draws,
         priors: None,
         prior_parameters: vec![],
         goodness_reason: goodness.is_none().then(|| untested(&fit, refit)),
+        poor_fit: goodness.and_then(|g| poor_fit(&fit, &g)),
         goodness,
         bias_reduced_shape: bias_reduced_shape(&fit, &numbers.intervals),
         profile_beside: beside(&fit, used, options),
@@ -255,6 +239,9 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         warnings,
         fit: None,
     };
+    if withheld {
+        withhold(&mut out);
+    }
     // With few failures the posterior speaks alone, and says this itself.
     if let Some(posterior) = posterior.filter(|_| !withheld) {
         said(&mut out, fit.family, &fit.terms, options, &posterior);
@@ -358,7 +345,7 @@ fn beside(fit: &Fit, used: Method, options: &FitOptions) -> Vec<Beside> {
     let parameters = parameters.map(|(i, p)| (p.name.to_owned(), Quantity::Parameter(i)));
     let quantiles = options.quantiles.iter();
     let quantiles = quantiles.map(|p| {
-        let name = format!("{} failed by", words::percent(*p));
+        let name = format!("{} failed by", words::level(*p));
         (name, Quantity::Quantile(*p))
     });
     parameters
@@ -370,6 +357,7 @@ fn beside(fit: &Fit, used: Method, options: &FitOptions) -> Vec<Beside> {
                 lower: b.lower,
                 upper: b.upper,
                 ends: Ends::of(&b),
+                reason: Ends::of(&b).reason(),
             }
         })
         .collect()

@@ -72,6 +72,27 @@ pub struct Beside {
     /// What it lacks.
     #[serde(flatten)]
     pub ends: Ends,
+    /// The same in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
+/// Where the likelihood of a quantity peaks, beside another estimate of it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Peak {
+    /// Of what.
+    pub of: String,
+    /// Value at the greatest likelihood.
+    pub estimate: f64,
+}
+
+/// A row set aside.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AsideRow {
+    /// The file's own row number.
+    pub row: u64,
+    /// Why it is not used.
+    pub reason: String,
 }
 
 /// A seal's residuals.

@@ -1,6 +1,6 @@
 //! Medians and intervals of the posterior where the likelihood alone has no maximum, or too few failures for one.
 
-use super::doubts::few_draws;
+use super::doubts::{few_draws, one_sided};
 use super::ends::Ends;
 use super::{FamilyFit, FitOptions, priors};
 use crate::wire::Number;
@@ -10,6 +10,9 @@ use sealspan_life::posterior::Posterior;
 use sealspan_life::quantity::Quantity;
 use sealspan_life::terms::Terms;
 use sealspan_life::warning::Warning;
+
+/// What the estimates of a posterior are.
+pub(super) const MEDIANS: &str = "medians of the posterior";
 
 /// Why the posterior speaks alone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -69,6 +72,7 @@ pub(super) fn speak(
     for (i, parameter) in out.parameters.iter_mut().enumerate() {
         (parameter.number, parameter.ends) = number(Quantity::Parameter(i));
         parameter.std_error = None;
+        parameter.std_error_reason = Some("a median of the posterior has its interval only");
     }
     for q in &mut out.quantiles {
         (q.number, q.ends) = number(Quantity::Quantile(q.p));
@@ -83,14 +87,25 @@ pub(super) fn speak(
     }
     (out.mean_life, out.mean_life_ends) = number(Quantity::Mean);
     out.bounds = Some(Method::Posterior);
+    out.one_sided = Some(one_sided(
+        Method::Posterior,
+        terms.extent.failures,
+        options.confidence,
+        false,
+    ));
+    out.estimates = Some(MEDIANS);
     out.bounds_reason = None;
     out.withheld = false;
     if why == Alone::FewFailures {
+        out.reason = Some(
+            "the likelihood's own estimate is left out: fewer than 5 failures fix no shape by themselves"
+                .to_owned(),
+        );
         // What was said of the likelihood's own estimate, which is not the one shown.
         out.warnings.clear();
         out.profile_beside.clear();
         out.bias_reduced_shape = None;
-        out.goodness = None;
+        (out.goodness, out.poor_fit) = (None, None);
         out.goodness_reason = Some("too few failures to test a fit by");
         if terms.extent.failures == terms.extent.total {
             out.warnings.push(Warning::NothingRunning.message());

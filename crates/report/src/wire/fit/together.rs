@@ -2,6 +2,7 @@
 
 use super::{Ends, FamilyFit, FitOptions};
 use crate::wire::Number;
+use sealspan_life::bounds::{Bounds, NoEnd};
 use sealspan_life::competing::draws::CompetingDraws;
 use sealspan_life::competing::life::CompetingLife;
 use sealspan_life::fit::Fit;
@@ -18,9 +19,23 @@ pub struct AgeAt {
     pub lower: Option<f64>,
     /// Upper end.
     pub upper: Option<f64>,
+    /// What the interval lacks.
+    #[serde(flatten)]
+    pub ends: Ends,
     /// Why something is missing.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
+}
+
+/// A mean life under several modes.
+#[derive(Debug, Clone, Default, Serialize)]
+pub struct MeanLife {
+    /// Mean and its interval.
+    #[serde(flatten)]
+    pub number: Number,
+    /// What the interval lacks.
+    #[serde(flatten)]
+    pub ends: Ends,
 }
 
 /// Share surviving an age under all modes.
@@ -31,6 +46,9 @@ pub struct SurvivalAt {
     /// Share.
     #[serde(flatten)]
     pub number: Number,
+    /// What the interval lacks.
+    #[serde(flatten)]
+    pub ends: Ends,
 }
 
 /// Draws behind the intervals of lives under several modes.
@@ -67,51 +85,59 @@ impl<'a> Together<'a> {
         })
     }
 
-    fn number(&self, asked: impl Fn(&CompetingLife) -> f64 + Sync + Send) -> Number {
+    fn number(&self, asked: impl Fn(&CompetingLife) -> f64 + Sync + Send) -> (Number, Ends) {
         let value = asked(&self.life);
         let estimate = value.is_finite().then_some(value);
         let Some(draws) = &self.draws else {
-            return Number {
+            let number = Number {
                 estimate,
                 reason: Some("a mode's posterior could not be drawn from".to_owned()),
                 ..Number::default()
             };
+            return (number, Ends::of(&Bounds::none(NoEnd::NotFound)));
         };
         let bounds = draws.interval(self.options.confidence, asked);
         let never = || "not finite: fewer seals ever fail".to_owned();
-        Number {
+        let number = Number {
             estimate,
             lower: bounds.lower,
             upper: bounds.upper,
             reason: estimate.map_or_else(|| Some(never()), |_| Ends::of(&bounds).reason()),
-        }
+        };
+        (number, Ends::of(&bounds))
     }
 
     pub(super) fn ages(&self) -> Vec<AgeAt> {
         let shares = self.options.quantiles.iter();
         shares
             .map(|p| {
-                let n = self.number(|l| l.quantile(*p));
+                let (n, ends) = self.number(|l| l.quantile(*p));
                 AgeAt {
                     p: *p,
                     age: n.estimate,
                     lower: n.lower,
                     upper: n.upper,
+                    ends,
                     reason: n.reason,
                 }
             })
             .collect()
     }
 
-    pub(super) fn mean(&self) -> Number {
-        self.number(|l| l.mean().unwrap_or(f64::INFINITY))
+    pub(super) fn mean(&self) -> MeanLife {
+        let (number, ends) = self.number(|l| l.mean().unwrap_or(f64::INFINITY));
+        MeanLife { number, ends }
     }
 
     pub(super) fn survival(&self) -> Vec<SurvivalAt> {
         let ages = self.options.at.iter();
-        ages.map(|t| SurvivalAt {
-            time: *t,
-            number: self.number(|l| l.survival(*t)),
+        ages.map(|t| {
+            let (number, ends) = self.number(|l| l.survival(*t));
+            SurvivalAt {
+                time: *t,
+                number,
+                ends,
+            }
         })
         .collect()
     }

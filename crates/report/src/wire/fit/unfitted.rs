@@ -61,6 +61,7 @@ pub(super) fn unfitted(
         ParameterFit {
             name,
             std_error: None,
+            std_error_reason: None,
             number,
             ends,
         }
@@ -106,9 +107,11 @@ pub(super) fn unfitted(
             .map(|p| parameter(p.name))
             .collect(),
         covariance: None,
+        covariance_reason: None,
         log_likelihood: None,
         aic: None,
         aicc: None,
+        aicc_reason: None,
         bic: None,
         mean_life,
         mean_life_ends,
@@ -119,14 +122,19 @@ pub(super) fn unfitted(
             .iter()
             .flat_map(|age| options.quantiles.iter().map(|p| left(*age, *p)))
             .collect(),
+        estimates: None,
+        greatest_likelihood: vec![],
         bounds: None,
+        one_sided: None,
         bounds_reason: Some(NO_FIT),
         simulation_error: None,
+        simulation_error_reason: None,
         effective_draws: None,
         priors: None,
         prior_parameters: vec![],
         goodness: None,
         goodness_reason: Some(NO_FIT),
+        poor_fit: None,
         bias_reduced_shape: None,
         profile_beside: vec![],
         residuals: vec![],

@@ -1,0 +1,38 @@
+//! How much the choice of family matters, in text.
+
+use super::cell;
+use crate::table::table;
+use sealspan_report::number::{self, Unit};
+use sealspan_report::wire::fit::{Choice, Ends, FitDocument};
+
+pub(super) fn text(choice: &Choice, d: &FitDocument) -> String {
+    let weights: Vec<Vec<String>> = choice
+        .weights
+        .iter()
+        .map(|w| {
+            let aicc = w.aicc.map_or_else(|| "none".to_owned(), number::percent);
+            vec![w.family.to_owned(), aicc, number::percent(w.bic)]
+        })
+        .collect();
+    let averaged: Vec<Vec<String>> = choice
+        .averaged_quantiles
+        .iter()
+        .map(|a| {
+            let life = cell(&a.number, Ends::default(), &Unit::None);
+            vec![format!("{} failed by", number::level(a.p)), life]
+        })
+        .collect();
+    let mut out = format!(
+        "  the models weighed against each other (shares of the whole):\n{}\n  averaged over them by the AICc weights, in {} (intervals by normal approximation, for many failures):\n{}\n",
+        table(&["model", "AICc weight", "BIC weight"], &weights),
+        d.unit,
+        table(&["quantity", "estimate"], &averaged),
+    );
+    for a in &choice.averaged_quantiles {
+        if let Some(why) = &a.number.reason {
+            out.push_str(&format!("  {} failed by: {why}\n", number::level(a.p)));
+        }
+    }
+    out.push_str(&format!("  {}\n", choice.sentence));
+    out
+}

@@ -1,0 +1,378 @@
+//! What `fit` says to a reader and to a program about how sure it is. All data invented but the published example.
+
+use super::{file, sealspan};
+use serde_json::Value;
+
+const NIST: &str = "datasets/published/nist-weibull/life.csv";
+
+fn table(name: &str, text: &str) -> String {
+    file(name, text.as_bytes()).to_str().unwrap().to_owned()
+}
+
+fn json(args: &[&str]) -> Value {
+    let run = sealspan(&[&["fit"], args, &["--format", "json"]].concat());
+    assert!(run.status <= 1, "{}", run.err);
+    run.json()
+}
+
+fn text(args: &[&str]) -> String {
+    let run = sealspan(&[&["fit"], args].concat());
+    assert_eq!(run.status, 0, "{}", run.err);
+    run.out.replace('\u{a0}', " ")
+}
+
+#[test]
+fn a_withheld_fit_gives_no_number() {
+    let path = table(
+        "held.csv",
+        "time,status,count\n100,failed,1\n150,failed,1\n180,failed,1\n200,running,7\n",
+    );
+    let args = [path.as_str(), "--at", "150", "--age", "50", "--residuals"];
+    let group = json(&args)["groups"][0].clone();
+    let fit = &group["fits"][0];
+    assert_eq!(fit["withheld"], true);
+    assert!(
+        fit["reason"]
+            .as_str()
+            .unwrap()
+            .contains("fewer than 5 failures")
+    );
+    for key in [
+        "covariance",
+        "log_likelihood",
+        "aic",
+        "aicc",
+        "bic",
+        "bounds",
+        "goodness",
+    ] {
+        assert!(fit[key].is_null(), "{key}");
+    }
+    let mut numbers = vec![&fit["mean_life"]];
+    for list in ["parameters", "quantiles", "survival", "remaining"] {
+        let list = fit[list].as_array().unwrap();
+        assert!(!list.is_empty());
+        numbers.extend(list);
+    }
+    for n in numbers {
+        for key in ["estimate", "lower", "upper"] {
+            assert!(n[key].is_null(), "{n}");
+        }
+        assert!(n["reason"].is_string(), "{n}");
+    }
+    assert!(fit.get("residuals").is_none() && fit.get("bias_reduced_shape").is_none());
+    // With a prior, or a shape, there are numbers again.
+    for more in [["--bounds", "posterior"], ["--shape", "2"]] {
+        let again = json(&[&args[..], &more].concat())["groups"][0]["fits"][0].clone();
+        assert!(again["quantiles"][0]["estimate"].is_number(), "{again}");
+    }
+}
+
+const LOOKS: &str =
+    "lower,upper,mode,count\n0,100,a,6\n0,100,b,4\n100,200,a,8\n100,200,b,2\n200,,,20\n";
+
+/// Common looks: 14 of 40 failed by a, 6 by b. Binomial arithmetic.
+#[test]
+fn failures_between_looks_have_shares_by_mode() {
+    let path = table("shares.csv", LOOKS);
+    let modes = json(&[&path, "--modes"])["modes"][0].clone();
+    assert_eq!(modes["incidence_method"], "looks");
+    for (m, want) in [(0, 14.0 / 40.0), (1, 6.0 / 40.0)] {
+        let last = modes["modes"][m]["incidence"]
+            .as_array()
+            .unwrap()
+            .last()
+            .unwrap()
+            .clone();
+        let at = |key: &str| last[key].as_f64().unwrap();
+        assert!((at("incidence") - want).abs() < 1e-8, "{last}");
+        assert!(at("lower") < want && want < at("upper"), "{last}");
+        let binomial = f64::sqrt(want * (1.0 - want) / 40.0);
+        assert!((at("std_error") / binomial - 1.0).abs() < 0.15, "{last}");
+    }
+    assert!(modes["incidence_simulation_error"].as_f64().unwrap() < 0.01);
+    let said = text(&[&path, "--modes"]);
+    assert!(said.contains("likeliest shares given the looks"), "{said}");
+    assert!(said.contains("35 % ("), "{said}");
+}
+
+#[test]
+fn a_mode_removed_has_its_mean_life() {
+    let path = table("removed.csv", LOOKS);
+    let modes = json(&[&path, "--modes", "--at", "150"])["modes"][0].clone();
+    let all = modes["all_modes_mean"]["estimate"].as_f64().unwrap();
+    for m in 0..2 {
+        let without = &modes["modes"][m]["without_mean"];
+        let at = |key: &str| without[key].as_f64().unwrap();
+        assert!(all < at("estimate"), "{without}");
+        assert!(at("lower") < at("estimate") && at("estimate") < at("upper"));
+        assert!(modes["modes"][m]["without_survival"][0]["estimate"].is_number());
+    }
+}
+
+#[test]
+fn ends_beyond_the_draws_are_not_given_an_error() {
+    let near = json(&[NIST, "--confidence", "0.99"])["groups"][0]["fits"][0].clone();
+    assert!(near["simulation_error"].as_f64().unwrap() < 0.01);
+    let far = json(&[NIST, "--confidence", "0.9999"])["groups"][0]["fits"][0].clone();
+    assert!(
+        far["simulation_error"].is_null(),
+        "{}",
+        far["simulation_error"]
+    );
+    assert!(
+        far["simulation_error_reason"]
+            .as_str()
+            .unwrap()
+            .contains("fewer than one draw")
+    );
+    let said = text(&[NIST, "--confidence", "0.9999", "--bounds", "bootstrap"]);
+    assert!(
+        said.contains("fewer than one refit lies beyond each end"),
+        "{said}"
+    );
+}
+
+#[test]
+fn shares_asked_for_keep_their_digits() {
+    let said = text(&[NIST, "--quantile", "0.00001,0.99999"]);
+    for words in ["0.001 % failed by", "99.999 % failed by"] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    assert!(!said.contains("less than 0.01 % failed by"), "{said}");
+}
+
+/// Six failures at nearly one age: the prior of the shape decides, and the peak of the likelihood lies outside the
+/// interval. What is shown is the median, inside it.
+#[test]
+fn a_posterior_shows_its_medians() {
+    let path = table(
+        "peak.csv",
+        "time,status,count\n100,failed,3\n100.001,failed,2\n100.002,failed,1\n50,running,4\n",
+    );
+    let args = [path.as_str(), "--bounds", "posterior", "--at", "100"];
+    let fit = json(&args)["groups"][0]["fits"][0].clone();
+    assert!(
+        fit["estimates"]
+            .as_str()
+            .unwrap()
+            .starts_with("medians of the posterior")
+    );
+    let all = fit["parameters"].as_array().unwrap().iter();
+    let all = all.chain(fit["quantiles"].as_array().unwrap());
+    for n in all.chain([&fit["mean_life"], &fit["survival"][0]]) {
+        let at = |key: &str| n[key].as_f64().unwrap();
+        assert!(
+            at("lower") < at("estimate") && at("estimate") < at("upper"),
+            "{n}"
+        );
+    }
+    let peak = fit["greatest_likelihood"][0]["estimate"].as_f64().unwrap();
+    assert!(
+        peak > fit["parameters"][0]["upper"].as_f64().unwrap(),
+        "{peak}"
+    );
+    let said = text(&args);
+    assert!(
+        said.contains("the estimates are medians of the posterior"),
+        "{said}"
+    );
+    assert!(
+        said.contains("leaves out where the likelihood peaks"),
+        "{said}"
+    );
+}
+
+#[test]
+fn models_are_weighed_and_averaged_in_the_text() {
+    let said = text(&[NIST, "--family", "weibull,lognormal"]);
+    for words in [
+        "AICc weight",
+        "BIC weight",
+        "averaged over them",
+        "Cramér–von Mises test of fit",
+    ] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    let choice = json(&[NIST, "--family", "weibull,lognormal"])["groups"][0]["choice"].clone();
+    let weights = choice["weights"].as_array().unwrap();
+    let sum: f64 = weights.iter().map(|w| w["aicc"].as_f64().unwrap()).sum();
+    assert!((sum - 1.0).abs() < 1e-12);
+    for a in choice["averaged_quantiles"].as_array().unwrap() {
+        let at = |key: &str| a[key].as_f64().unwrap();
+        assert!(
+            at("lower") < at("estimate") && at("estimate") < at("upper"),
+            "{a}"
+        );
+    }
+}
+
+/// One family of all the weight: the averaged interval is that family's own by normal approximation.
+#[test]
+fn an_averaged_interval_of_one_family_is_its_own() {
+    let mut rows = String::from("time,status\n");
+    // Weibull quantiles, shape 4: an exponential law has no weight.
+    for i in 0..60 {
+        let p = (f64::from(i) + 0.5) / 60.0;
+        rows.push_str(&format!(
+            "{},failed\n",
+            500.0 * (-(1.0 - p).ln()).powf(0.25)
+        ));
+    }
+    let path = table("weighty.csv", &rows);
+    let args = [
+        path.as_str(),
+        "--family",
+        "weibull,exponential",
+        "--bounds",
+        "wald",
+    ];
+    let group = json(&args)["groups"][0].clone();
+    let averaged = &group["choice"]["averaged_quantiles"][0];
+    let own = &group["fits"][0]["quantiles"][0];
+    for key in ["lower", "upper"] {
+        let ratio = averaged[key].as_f64().unwrap() / own[key].as_f64().unwrap();
+        assert!((ratio - 1.0).abs() < 1e-6, "{key} {ratio}");
+    }
+}
+
+#[test]
+fn the_curve_is_shown_when_asked_for() {
+    let said = text(&[NIST, "--curve=4"]);
+    assert!(
+        said.contains("product-limit curve") && said.contains("4 of 10 steps"),
+        "{said}"
+    );
+    assert!(said.contains("at all ages at once"), "{said}");
+    let curve: Vec<&str> = said
+        .lines()
+        .skip_while(|l| !l.contains("product-limit curve"))
+        .collect();
+    // First and last failure age of the handbook's example.
+    assert!(
+        curve[2].trim_start().starts_with("54 ") && curve[5].trim_start().starts_with("386 "),
+        "{said}"
+    );
+    assert!(said.contains("line through the median ranks"), "{said}");
+    let path = table("curve-looks.csv", LOOKS);
+    let said = text(&[&path, "--curve"]);
+    assert!(
+        said.contains("interval curve (Turnbull)") && said.contains("failures after"),
+        "{said}"
+    );
+    assert!(!text(&[NIST]).contains("product-limit curve"));
+}
+
+#[test]
+fn a_shape_taken_as_known_says_where_it_is_from() {
+    let rows = "time,status,kind\n100,failed,A\n180,failed,A\n200,failed,A\n210,failed,A\n260,failed,A\n290,failed,A\n90,failed,B\n150,failed,B\n170,failed,B\n240,failed,B\n250,failed,B\n200,failed,C\n300,running,C\n";
+    let path = table("pooled-text.csv", rows);
+    let said = text(&[&path, "--by", "kind"]);
+    let line = said
+        .lines()
+        .find(|l| l.contains("shared by the groups"))
+        .unwrap();
+    let shape = json(&[&path, "--by", "kind"])["groups"][2]["assumed_shapes"][3]["shape"]
+        .as_f64()
+        .unwrap();
+    assert!(line.contains(&format!("{shape:.1}")), "{line} {shape}");
+}
+
+/// What one end is by itself hangs on the method.
+#[test]
+fn one_end_by_itself_is_called_what_it_is() {
+    let of = |method: &str| {
+        let fit = json(&[NIST, "--bounds", method])["groups"][0]["fits"][0].clone();
+        fit["one_sided"].as_str().unwrap().replace('\u{a0}', " ")
+    };
+    assert!(of("wald").contains("neither end by itself is a 95 % bound"));
+    assert!(of("profile").contains("no sure 95 % bound"));
+    assert!(of("calibrated").starts_with("each end by itself is a 95 % bound"));
+    assert!(of("posterior").contains("5 % of the posterior"));
+    assert!(!text(&[NIST, "--bounds", "wald"]).contains("each end by itself is a 95 % bound"));
+    let few = table(
+        "few-ends.csv",
+        "time,status,count\n100,failed,3\n150,failed,3\n200,running,7\n",
+    );
+    let few = json(&[&few])["groups"][0]["fits"][0].clone();
+    assert!(few["one_sided"].as_str().unwrap().contains("roughly"));
+}
+
+#[test]
+fn a_poor_fit_is_answered() {
+    // Two bunches that no Weibull law makes.
+    let mut rows = String::from("time,status\n");
+    for i in 0..25 {
+        rows.push_str(&format!("{},failed\n{},failed\n", 10 + i % 5, 1000 + i));
+    }
+    let path = table("bunches.csv", &rows);
+    let said = text(&[&path]);
+    for words in ["does not suit these lives", "--family all", "--curve"] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    assert!(!text(&[NIST]).contains("does not suit"));
+}
+
+#[test]
+fn counts_and_their_words_agree() {
+    let path = table("single.csv", "time,status\n200,running\n");
+    let said = text(&[&path]);
+    assert!(said.starts_with("1 row read, none set aside"), "{said}");
+    assert!(said.contains("all seals: 1 seal, 0 failed"), "{said}");
+    let rows = "seal,asset,position,fitted,removed,outcome\nS1,A,1,2020-01-01,2021-01-01,failed\nS2,B,1,2021-01-01,2020-01-01,failed\n";
+    let said = text(&[&table("aside.csv", rows)]);
+    assert!(said.contains("1 set aside (row 3: removed on"), "{said}");
+    // Reasons stand below the table, which stays narrow.
+    let path = table(
+        "narrow.csv",
+        "time,status,count\n100,failed,4\n150,failed,1\n200,failed,2\n",
+    );
+    let said = text(&[&path, "--family", "all"]);
+    let table = said
+        .lines()
+        .skip_while(|l| !l.contains("quantity"))
+        .take_while(|l| !l.contains("intervals by"));
+    for line in table.filter(|l| !l.contains(": ")) {
+        assert!(line.chars().count() < 100, "{line}");
+    }
+}
+
+#[test]
+fn the_ladder_speaks_at_every_number_of_failures() {
+    for failures in [0, 1, 3, 7, 20, 60] {
+        let rows: String = (0..failures)
+            .map(|i| format!("{},failed\n", 100 + 7 * i))
+            .collect();
+        let path = table(
+            &format!("ladder-{failures}.csv"),
+            &format!("time,status\n{rows}700,running\n"),
+        );
+        let ladder = json(&[&path])["groups"][0]["ladder"].clone();
+        assert!(!ladder.as_str().unwrap().is_empty(), "{failures}");
+    }
+}
+
+/// More stretches than are worked out one by one: there are intervals all the same.
+#[test]
+fn a_long_interval_curve_has_its_intervals() {
+    let mut rows = String::from("lower,upper\n0,30\n");
+    for i in 1..=900 {
+        rows.push_str(&format!("{i}.5,{i}.5\n"));
+    }
+    let path = table("long.csv", &rows);
+    let curve = json(&[&path, "--bounds", "profile"])["groups"][0]["empirical"].clone();
+    assert_eq!(curve["method"], "turnbull");
+    let points = curve["points"].as_array().unwrap();
+    let middle = &points[450];
+    let at = |key: &str| middle[key].as_f64().unwrap();
+    assert!(at("lower") < at("survival") && at("survival") < at("upper"));
+    // Next to no seal is censored: the binomial's error.
+    let binomial = f64::sqrt(at("survival") * (1.0 - at("survival")) / 901.0);
+    assert!((at("std_error") / binomial - 1.0).abs() < 0.02, "{middle}");
+    assert!(
+        curve["std_error_note"]
+            .as_str()
+            .unwrap()
+            .contains("windows")
+    );
+}

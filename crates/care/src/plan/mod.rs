@@ -5,6 +5,7 @@
 
 mod ages;
 mod inspect;
+mod measured;
 mod modes;
 mod opportunity;
 mod replace;
@@ -12,6 +13,7 @@ mod stop_gap;
 mod turn;
 
 pub use inspect::InspectAnswer;
+pub use measured::{MeasuredPlan, MeasuredQuestion, best_measured};
 pub use opportunity::OpportunityAnswer;
 pub use stop_gap::{StopGap, StopGapAnswer};
 pub use turn::TurnAnswer;

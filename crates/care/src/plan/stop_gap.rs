@@ -49,6 +49,9 @@ type Chances = (f64, Option<f64>, Option<usize>, Option<f64>);
 const IN_TWO_STAGES: &str = "a defect has been seen and it has not leaked; when it began is not known, only that it was after the last sound look. Where it lies, if not given, is weighed by the wear of the frame; a turn moves it to another place, and the rest of its delay runs at that place's rate";
 const IN_ONE_STAGE: &str = "it has not failed; what it looks like is not used";
 
+const MEASURED: &str =
+    "Whether a measured seal lasts is said seal by seal by its own path: ask `sealspan condition`.";
+
 impl StopGap {
     /// The chances for a seal.
     ///
@@ -186,6 +189,7 @@ impl StopGap {
                 ring.turn(&mut state, turn);
                 Ok((before - ring.hazards(&state, self.wait).0).exp())
             }
+            Onset::Measured(_) => Err(Error::no_answer(MEASURED)),
         }
     }
 
@@ -195,6 +199,7 @@ impl StopGap {
         let law = match onset {
             Onset::Law(life) => life.clone(),
             Onset::Ring(ring) => ring.never_turned()?,
+            Onset::Measured(_) => return Err(Error::no_answer(MEASURED)),
         };
         let span = self.age - self.sound_at;
         let (mut alive, mut lasting) = (0.0, 0.0);

@@ -14,7 +14,7 @@ use sealspan_care::plan::{
 };
 use sealspan_care::policy::{CarePolicy, Looks};
 use sealspan_care::replacement::Goal;
-use sealspan_care::seal::{Onset, Seal};
+use sealspan_care::seal::Seal;
 use sealspan_care::simulate::{Played, play};
 use sealspan_care::terms::Handling;
 use sealspan_care::weigh::{CommonPractice, common_practice};
@@ -291,10 +291,7 @@ pub fn planned_block(
     let spread = uncertainty(draws, &planner, &plan.policy, question);
     let spread_reason = spread.as_ref().err().cloned();
     Ok(CareBlock {
-        life: LifeUsed::of(&match &seal.onset {
-            Onset::Law(life) => life.clone(),
-            Onset::Ring(ring) => ring.never_turned()?,
-        }),
+        life: LifeUsed::of(&seal.law()?),
         delay: seal.delay.as_ref().map(LifeUsed::of),
         far_beyond_records: matches!((age, oldest), (Some(age), Some(oldest)) if age > 2.0 * oldest),
         recommended: recommended(&planner, &plan, &run, &replace),

@@ -239,7 +239,7 @@ fn a_door_gasket_comes_out_near_common_practice() {
     let terms = Terms::new(&costs, &HANDLING).unwrap();
     let model = Prepared::new(&door(2.0, 300.0, 90.0)).unwrap();
     let goal = Request::default().goal;
-    let practice = common_practice(&model, &terms, goal, &weighed.plan.policy(1)).unwrap();
+    let practice = common_practice(&model, &terms, (goal, &Limits::default()), &weighed.plan.policy(1)).unwrap();
     assert!(practice.extra_share.abs() < 0.05, "{practice:?}");
     assert!(practice.because[0].starts_with("turning at each of these looks"));
     assert!(practice.because[1].contains("saves"), "{practice:?}");

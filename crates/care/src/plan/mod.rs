@@ -144,6 +144,13 @@ impl Planner {
                 "turn by one sector or more",
             ));
         }
+        if seal.ring().is_some_and(|ring| request.turn_by >= ring.sectors()) {
+            return Err(Error::input(
+                "the sectors turned",
+                request.turn_by,
+                "turn by fewer sectors than the ring has: a whole round changes nothing",
+            ));
+        }
         if seal.failure == FailureSign::Hidden && terms.undetected <= 0.0 {
             return Err(Error::input(
                 "the undetected cost",

@@ -77,6 +77,7 @@ impl StopGap {
                 "give an age before the seal's own",
             ));
         }
+        self.sector_exists(seal)?;
         let (as_it_lies, turned, turn_by, turned_by_one) = match (&seal.delay, seal.ring()) {
             (Some(delay), Some(ring)) => self.worn_ring(ring, delay)?,
             (Some(delay), None) => {
@@ -101,6 +102,24 @@ impl StopGap {
                 IN_ONE_STAGE
             },
         })
+    }
+
+    /// The sector named is one of the ring's.
+    fn sector_exists(&self, seal: &Seal) -> Result<()> {
+        match (self.sector, seal.ring()) {
+            (None, _) => Ok(()),
+            (Some(_), None) => Err(Error::input(
+                "the worn sector",
+                "given",
+                "say how unevenly the sectors wear too (relative severities such as 2,1,1,1), or leave it out",
+            )),
+            (Some(sector), Some(ring)) if (1..=ring.sectors()).contains(&sector) => Ok(()),
+            (Some(sector), Some(_)) => Err(Error::input(
+                "the worn sector",
+                sector,
+                "count the sectors from 1 up to the number the ring has",
+            )),
+        }
     }
 
     /// Left as it lies, turned to the mildest place, by how many sectors, and turned by one.

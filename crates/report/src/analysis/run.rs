@@ -490,7 +490,7 @@ fn planned(
         currency: study.currency.clone().unwrap_or_default(),
     };
     let facts = Facts::of(study);
-    let evidence = Evidence::read(records, &asked.by, asked.clock, facts.hidden);
+    let evidence = Evidence::read(records, &asked.by, asked.clock, &facts);
     let answer = |group: &GroupLife| {
         let result = whole(group, &evidence, &facts, &question);
         GroupCare {

@@ -1,6 +1,7 @@
 //! How to care for a seal: the answer from one life or two stages, with what the estimate leaves open.
 
 use super::GroupKey;
+use super::measured_limit::MeasuredLimitPlan;
 use super::plan::WholePlan;
 use sealspan_care::age_spread::{AgeSpread, age_spread};
 use sealspan_care::answer::{Replace, RunToFailure};
@@ -97,6 +98,12 @@ pub struct CareBlock {
     /// this plan.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub plan: Option<WholePlan>,
+    /// Replacing by a property measured at looks, where the records hold measurements and its functional limit is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measured_limit: Option<MeasuredLimitPlan>,
+    /// Why there is no answer on that.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measured_limit_reason: Option<String>,
     /// What to know before using the figures.
     pub notes: Vec<String>,
 }
@@ -298,11 +305,13 @@ pub fn planned_block(
         more: more(seal, &planner, question)?,
         common_practice: (question.costs.clock() == Clock::Days)
             .then(|| {
-                let goal = question.request.goal;
-                common_practice(planner.model(), planner.terms(), goal, &plan.policy)
+                let asked = (question.request.goal, &question.request.limits);
+                common_practice(planner.model(), planner.terms(), asked, &plan.policy)
             })
             .flatten(),
         plan: None,
+        measured_limit: None,
+        measured_limit_reason: None,
         notes: {
             let blind = plan.policy.looks != Looks::Never && !planner.looks_can_find();
             let blind = blind.then(|| BLIND.to_owned());

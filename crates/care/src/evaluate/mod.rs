@@ -346,6 +346,8 @@ impl Prepared {
         } else {
             (OVER_IN_SEARCH, MOST_STOPS_IN_SEARCH)
         };
+        let for_ever = policy.turn.is_none() && policy.replace_at.is_none();
+        let even = policy.looks.even_from().filter(|_| for_ever);
         for _ in 0..most {
             let action = policy.next(walk.age);
             let next = match action {
@@ -386,6 +388,12 @@ impl Prepared {
                         });
                     }
                     walk.open(opening);
+                    if let Some((from, step)) = even
+                        && walk.age >= from
+                        && walk.close(step)
+                    {
+                        return Ok(walk.totals);
+                    }
                 }
             }
             if walk.in_service() * walk.age < over * walk.totals.service {

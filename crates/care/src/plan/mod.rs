@@ -113,6 +113,8 @@ pub struct Planner {
 
 /// Where fewer openings than this come in a cycle, no price of one is worked out: rounding would make it.
 const FEW: f64 = 0.02;
+/// A share of seals, and a share of the cost, that make no replacement age worth stating (a rule of ours).
+const HARDLY_A_SEAL: f64 = 1e-3;
 /// A relative gain below this is rounding.
 const NO_GAIN: f64 = 1e-7;
 /// A score of a policy that breaks a limit starts here.
@@ -300,9 +302,16 @@ impl Planner {
             ..plan.policy.clone()
         };
         match self.evaluate(&policy) {
-            Ok(outcome) if !self.gains(&plan.outcome, &outcome) => Plan { policy, outcome },
+            Ok(outcome) if self.idle(&plan.outcome, &outcome) => Plan { policy, outcome },
             _ => plan,
         }
+    }
+
+    /// Whether a replacement age gains nothing, or next to nothing and is reached by next to no seal.
+    fn idle(&self, with: &Outcome, without: &Outcome) -> bool {
+        let hardly = with.preventive < HARDLY_A_SEAL
+            && self.score(without) <= self.score(with) * (1.0 + HARDLY_A_SEAL);
+        hardly || !self.gains(with, without)
     }
 
     /// Whether a policy is better than another by more than rounding.

@@ -198,7 +198,11 @@ fn screen_table(results: &Results) -> Table {
 
 fn replacing(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("When to replace?".into()));
-    blocks.extend(words::when(results).map(Block::Answer));
+    blocks.extend(
+        plans::headline(results)
+            .or_else(|| words::when(results))
+            .map(Block::Answer),
+    );
     let Some(care) = results.care.found() else {
         return;
     };

@@ -104,6 +104,9 @@ pub struct CareBlock {
     /// Why there is no answer on that.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub measured_limit_reason: Option<String>,
+    /// The seal that all of it is worked out for, at its estimate.
+    #[serde(skip)]
+    pub seal: Seal,
     /// What to know before using the figures.
     pub notes: Vec<String>,
 }
@@ -312,6 +315,7 @@ pub fn planned_block(
         plan: None,
         measured_limit: None,
         measured_limit_reason: None,
+        seal: seal.clone(),
         notes: {
             let blind = plan.policy.looks != Looks::Never && !planner.looks_can_find();
             let blind = blind.then(|| BLIND.to_owned());

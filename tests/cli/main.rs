@@ -4,6 +4,7 @@
 mod ageing;
 mod answers;
 mod bad_input;
+mod care_options;
 mod contract;
 mod diagnostics;
 mod interval_answers;

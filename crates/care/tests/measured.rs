@@ -102,7 +102,10 @@ fn a_limit_at_the_functional_limit_prevents_nothing() {
         evaluate(&seal, &limit(60.0, within, 900.0), &terms()).unwrap()
     };
     let by_error: Vec<f64> = [0.2, 0.05, 0.0125].map(|n| found(n, 0.0).found).to_vec();
-    assert!(by_error.windows(2).all(|w| w[1] < 0.5 * w[0]), "{by_error:?}");
+    assert!(
+        by_error.windows(2).all(|w| w[1] < 0.5 * w[0]),
+        "{by_error:?}"
+    );
     assert!(by_error[2] < 0.01 && by_error[0] > 0.03, "{by_error:?}");
     let never = found(0.2, -12.0 * 0.2);
     let blind = evaluate(
@@ -188,7 +191,13 @@ fn rising_and_logarithmic_paths() {
     // A seal that starts harder hardens faster: the covariance of distance and speed is negative.
     let fast = Paths::new(hard, Scale::Plain, (70.0, 0.05), (4.0, -0.01, 4e-4), 1.0).unwrap();
     assert!(up.past_by(300.0) > fast.past_by(300.0));
-    let thin = Paths::new(THIN, Scale::Log, (8.0_f64.ln(), -0.0015), (1e-4, 0.0, 1e-7), 0.03);
+    let thin = Paths::new(
+        THIN,
+        Scale::Log,
+        (8.0_f64.ln(), -0.0015),
+        (1e-4, 0.0, 1e-7),
+        0.03,
+    );
     let thin = thin.unwrap();
     assert!((thin.value_at(thin.distance_at(6.0).unwrap()) - 6.0).abs() < 1e-12);
     assert!(Paths::new(THIN, Scale::Plain, (4.0, -0.01), (1.0, 0.0, 1.0), 1.0).is_err());
@@ -367,8 +376,14 @@ fn evaluator_and_simulator_agree() {
         let relative = seen.mean_cycle / want.mean_cycle - 1.0;
         assert!(relative.abs() < 0.04, "{what}: cycle {relative}");
         let looks = seen.inspections_per_cycle - want.inspections_per_cycle;
-        assert!(looks.abs() < 0.04 * want.inspections_per_cycle + 0.02, "{what}");
-        assert!((seen.availability - want.availability).abs() < 0.02, "{what}");
+        assert!(
+            looks.abs() < 0.04 * want.inspections_per_cycle + 0.02,
+            "{what}"
+        );
+        assert!(
+            (seen.availability - want.availability).abs() < 0.02,
+            "{what}"
+        );
         found_ones += u32::from(want.found > 0.1);
     }
     let count = scores.len() as f64;

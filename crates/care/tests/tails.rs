@@ -105,5 +105,8 @@ fn no_age_that_hardly_a_seal_reaches() {
         .best()
         .unwrap();
     assert!(plan.policy.looks.after(0.0).is_some());
-    assert!(plan.policy.replace_at.is_none_or(|age| age < 5_000.0), "{plan:?}");
+    assert!(
+        plan.policy.replace_at.is_none_or(|age| age < 5_000.0),
+        "{plan:?}"
+    );
 }

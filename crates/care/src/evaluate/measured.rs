@@ -351,9 +351,7 @@ impl<'a> Run<'a> {
             if stop.look {
                 let taken = match (failed, self.within) {
                     (true, _) => self.finds_failure,
-                    (false, Some(within)) => {
-                        self.paths.measured_within(distance(stop.age), within)
-                    }
+                    (false, Some(within)) => self.paths.measured_within(distance(stop.age), within),
                     (false, None) => 0.0,
                 };
                 if failed {

@@ -106,12 +106,13 @@ pub fn best_measured(
         return Err(Error::no_answer("No property of this seal is measured."));
     };
     let last = question.replace_at.unwrap_or(oldest);
-    let given = match question.limit {
-        Some(value) => Some(paths.distance_at(value).ok_or_else(|| {
-            Error::input("the measured limit", value, "give a value above 0")
-        })?),
-        None => None,
-    };
+    let given =
+        match question.limit {
+            Some(value) => Some(paths.distance_at(value).ok_or_else(|| {
+                Error::input("the measured limit", value, "give a value above 0")
+            })?),
+            None => None,
+        };
     let mut found: Vec<Tried> = question
         .steps
         .iter()

@@ -146,7 +146,10 @@ impl Planner {
                 "turn by one sector or more",
             ));
         }
-        if seal.ring().is_some_and(|ring| request.turn_by >= ring.sectors()) {
+        if seal
+            .ring()
+            .is_some_and(|ring| request.turn_by >= ring.sectors())
+        {
             return Err(Error::input(
                 "the sectors turned",
                 request.turn_by,

@@ -59,7 +59,10 @@ impl Paths {
         };
         let side = limit.side();
         let distance = side * (at - mean.0);
-        positive("the distance of a new seal from its functional limit", distance)?;
+        positive(
+            "the distance of a new seal from its functional limit",
+            distance,
+        )?;
         positive("the error of a measurement", noise)?;
         let speed = side * mean.1;
         let (level, both, rate) = among;

@@ -31,7 +31,9 @@ pub fn run(args: &Care) -> Answer {
     let (all, groups) = match asked {
         None => {
             let seal = seal::stated(args)?;
-            (plan_block(&seal, &[], None, &question)?, vec![])
+            let mut all = plan_block(&seal, &[], None, &question)?;
+            all.notes.extend(unused::detection(args));
+            (all, vec![])
         }
         Some(asked) => from_records(&asked, args, &study, &question)?,
     };

@@ -523,14 +523,7 @@ pub fn plans_of(
     costs: &Costs,
     seed: u64,
 ) -> Vec<GroupCare> {
-    whole_plans(&planned(
-        records,
-        asked,
-        lives,
-        Ok(costs),
-        CONFIDENCE,
-        seed,
-    ))
+    whole_plans(&planned(records, asked, lives, Ok(costs), CONFIDENCE, seed))
 }
 
 /// The answers that rest on a whole plan, by group.

@@ -59,6 +59,13 @@ pub fn cost_curve(results: &Results) -> Option<Chart> {
         stroke: Stroke::solid(Tone::Group(0)),
         label: Some("replace at this age".into()),
     });
+    if let Some(age) = super::plans::age_alone(results, name) {
+        layers.push(Layer::VLine {
+            at: age,
+            stroke: Stroke::dashed(Tone::Group(3)),
+            label: Some("the plan".into()),
+        });
+    }
     let title = match block.replace.age {
         Some(age) => {
             let best = block.replace.cost_rate * units;

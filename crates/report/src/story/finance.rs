@@ -62,12 +62,8 @@ fn saving(results: &Results, blocks: &mut Vec<Block>) {
         return;
     }
     let (units, per) = words::per_year(results);
-    let sum = |f: fn(&Practice) -> f64| -> f64 {
-        alone
-            .iter()
-            .map(|p| p.positions * f(p) * units)
-            .sum()
-    };
+    let sum =
+        |f: fn(&Practice) -> f64| -> f64 { alone.iter().map(|p| p.positions * f(p) * units).sum() };
     let (today, best) = (sum(|p| p.today_rate), sum(|p| p.best_rate));
     let positions: f64 = alone.iter().map(|p| p.positions).sum();
     let rule = match alone.first().and_then(|p| p.today_age) {
@@ -102,7 +98,12 @@ fn saving(results: &Results, blocks: &mut Vec<Block>) {
             number::level(results.confidence)
         )));
     }
-    blocks.push(Block::Table(saving_table(&alone, &results.currency, units, per)));
+    blocks.push(Block::Table(saving_table(
+        &alone,
+        &results.currency,
+        units,
+        per,
+    )));
     blocks.push(Block::Text(
         "Costs hold seals, labour, clean-up and scrap, and the hours down at the study's price; stock is counted below.".into(),
     ));

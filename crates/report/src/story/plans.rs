@@ -57,6 +57,19 @@ pub fn headline(results: &Results) -> Option<String> {
     Some(format!("{}: {first}", group.group.words()))
 }
 
+/// The replacement age of a group's plan, where it is an age alone.
+pub fn age_alone(results: &Results, name: &str) -> Option<f64> {
+    let mine = |g: &&(&GroupCare, &WholePlan)| {
+        let (_, value) = g.0.group.0.first()?;
+        (value == name).then_some(())
+    };
+    let list = all(results);
+    let (_, plan) = list.iter().find(|g| mine(g).is_some())?;
+    let plan = &plan.weighed.plan;
+    let alone = plan.inspect_every.is_none() && plan.turn_every.is_none();
+    plan.replace_at.filter(|_| alone)
+}
+
 /// The engineer's part: what to do in each group, and how sure that is.
 pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading(

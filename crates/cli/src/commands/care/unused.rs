@@ -21,7 +21,9 @@ pub fn refuse(args: &Care, asked: Option<&Asked>, study: &Study) -> Result<(), F
     }
     if !seals && let Some(option) = of_plans(args) {
         return Err(Failure::argument(
-            format!("{option} is for plans from records of seals; here a life is taken as it stands"),
+            format!(
+                "{option} is for plans from records of seals; here a life is taken as it stands"
+            ),
             "leave it out, or give records of seals",
         ));
     }
@@ -43,12 +45,24 @@ pub fn refuse(args: &Care, asked: Option<&Asked>, study: &Study) -> Result<(), F
             && every < shortest
         {
             return Err(Failure::argument(
-                format!("{option} {every} is sooner than --least-between-openings {shortest} allows"),
+                format!(
+                    "{option} {every} is sooner than --least-between-openings {shortest} allows"
+                ),
                 "change one of the two",
             ));
         }
     }
     Ok(())
+}
+
+/// That a detection was given which nothing can use.
+pub fn detection(args: &Care) -> Option<String> {
+    let idle = args.handling.detection.is_some()
+        && args.delay.is_none()
+        && args.handling.undetected_cost.is_none();
+    idle.then(|| {
+        "--detection is not used: a life that fails without warning, and shows its failure, has nothing for a look to find. State --defect and --delay, or --undetected-cost.".to_owned()
+    })
 }
 
 /// An option given that only records have a use for.

@@ -115,12 +115,7 @@ impl MeasuredGroup {
 
     fn centre(&self, facts: &Facts) -> Result<Seal, Error> {
         let (m, a) = (self.model.mean, self.model.among);
-        self.seal(
-            (m.x, m.y),
-            (a.m11, a.m12, a.m22),
-            self.model.noise,
-            facts,
-        )
+        self.seal((m.x, m.y), (a.m11, a.m12, a.m22), self.model.noise, facts)
     }
 
     fn worlds(&self, facts: &Facts) -> Vec<(f64, Seal)> {
@@ -187,10 +182,13 @@ pub fn measured_limit(
     if both.len() < FEWEST {
         return Err("too few of the paths that the measurements leave possible can be worked out: no interval could be given".to_owned());
     }
-    let simulated = play(&seal, &best.plan.policy, &terms, PLAYED, question.seed)
-        .map_err(|e| e.to_string())?;
+    let simulated =
+        play(&seal, &best.plan.policy, &terms, PLAYED, question.seed).map_err(|e| e.to_string())?;
     let of = |f: fn(&(f64, f64, f64)) -> f64| {
-        average(both.iter().map(|w| (w.0, f(w))).collect(), question.confidence)
+        average(
+            both.iter().map(|w| (w.0, f(w))).collect(),
+            question.confidence,
+        )
     };
     let whole: f64 = both.iter().map(|w| w.0).sum();
     let dearer: f64 = both.iter().filter(|w| w.1 > w.2).map(|w| w.0).sum();

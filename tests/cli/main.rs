@@ -5,6 +5,7 @@ mod ageing;
 mod answers;
 mod bad_input;
 mod blurred;
+mod care_options;
 mod contract;
 mod diagnostics;
 mod fit_text;

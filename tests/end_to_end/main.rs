@@ -66,6 +66,38 @@ fn the_committed_records_are_what_the_simulator_writes() {
     }
 }
 
+/// Ages, totals and spares all rest on the whole plan where a group has one.
+fn one_answer_on_care(results: &serde_json::Value) {
+    let plans = results["plans"].as_array().unwrap();
+    assert_eq!(plans.len(), 4);
+    for group in plans {
+        let name = &group["group"];
+        let of = |list: &serde_json::Value| {
+            let all = list.as_array().unwrap();
+            all.iter().find(|g| g["group"] == *name).unwrap().clone()
+        };
+        let practice = of(&results["practice"]);
+        let plan = &group["plan"];
+        assert_eq!(practice["whole_plan"], true);
+        assert_eq!(practice["best_rate"], plan["then"]["mean"]);
+        assert_eq!(practice["today_rate"], plan["today"]["now"]["mean"]);
+        let care = of(&results["care"]["groups"]);
+        for part in ["replace", "recommended", "simulated", "life", "delay"] {
+            assert_eq!(care[part], group[part], "{name} {part}");
+        }
+        let advised = &group["recommended"];
+        let ends = ["failed", "found", "damaged"].map(|end| advised[end].as_f64().unwrap());
+        let share = ends.iter().sum::<f64>() / advised["mean_cycle"].as_f64().unwrap();
+        let material = name["material"].as_str().unwrap();
+        let places = results["stock"]["places"].as_array().unwrap();
+        for place in places.iter().filter(|p| p["part"] == material) {
+            let positions = place["positions"].as_f64().unwrap();
+            let drawn = place["unplanned_per_day"].as_f64().unwrap();
+            assert!((drawn / (positions * share) - 1.0).abs() < 1e-9, "{place}");
+        }
+    }
+}
+
 #[test]
 fn the_report_is_the_same_bytes_twice_and_finds_the_bad_batch() {
     let out = folder("report");
@@ -100,6 +132,7 @@ fn the_report_is_the_same_bytes_twice_and_finds_the_bad_batch() {
         );
         assert!(ratio("upper") < 1.0 && ratio("p_value_all_looks") < 0.001);
     }
+    one_answer_on_care(&results);
     let html = String::from_utf8(first[Path::new("report.html")].clone()).unwrap();
     for words in [
         "For the engineer",

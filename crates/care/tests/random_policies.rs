@@ -91,6 +91,7 @@ impl Draws {
             } else {
                 OnFinding::Replace
             },
+            replace_within: None,
             opportunity_from: self.chance(0.7).then(|| self.between(0.0, 400.0)),
             looks,
         }

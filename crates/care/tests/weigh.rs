@@ -239,10 +239,56 @@ fn a_door_gasket_comes_out_near_common_practice() {
     let terms = Terms::new(&costs, &HANDLING).unwrap();
     let model = Prepared::new(&door(2.0, 300.0, 90.0)).unwrap();
     let goal = Request::default().goal;
-    let practice = common_practice(&model, &terms, goal, &weighed.plan.policy(1)).unwrap();
+    let practice = common_practice(
+        &model,
+        &terms,
+        (goal, &Limits::default()),
+        &weighed.plan.policy(1),
+    )
+    .unwrap();
     assert!(practice.extra_share.abs() < 0.05, "{practice:?}");
     assert!(practice.because[0].starts_with("turning at each of these looks"));
     assert!(practice.because[1].contains("saves"), "{practice:?}");
+}
+
+/// A least time between openings holds for replacements too; common practice is judged by the limits.
+#[test]
+fn openings_and_limits_are_kept() {
+    let draws = draws(0.1);
+    let least = 250.0;
+    let weighed = ask(&draws, Request::default(), &[], Some(least));
+    let ages = [
+        weighed.plan.inspect_every,
+        weighed.plan.turn_every,
+        weighed.plan.replace_at,
+    ];
+    assert!(
+        ages.into_iter().flatten().all(|age| age >= least),
+        "{ages:?}"
+    );
+    let all = weighed.options.iter().chain(&weighed.alternatives);
+    for option in all {
+        assert!(option.policy.replace_at.is_none_or(|age| age >= least));
+    }
+    let costs = Costs::new(PRICES, Clock::Days).unwrap();
+    let terms = Terms::new(&costs, &HANDLING).unwrap();
+    let model = Prepared::new(&door(2.0, 300.0, 90.0)).unwrap();
+    let ask = |most: Option<f64>| {
+        let limits = Limits {
+            most_failure_probability: most,
+            ..Limits::default()
+        };
+        let goal = Request::default().goal;
+        common_practice(&model, &terms, (goal, &limits), &weighed.plan.policy(1)).unwrap()
+    };
+    assert_eq!(ask(None).keeps_limits, None);
+    let free = ask(None).failed;
+    let within = ask(Some(0.6 * free));
+    assert!(
+        within.keeps_limits == Some(true) && within.failed <= 0.6 * free,
+        "{within:?}"
+    );
+    assert_eq!(ask(Some(1e-9)).keeps_limits, Some(false));
 }
 
 /// The same bytes whatever the number of threads.

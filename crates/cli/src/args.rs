@@ -191,6 +191,14 @@ fn share(text: &str) -> Result<f64, String> {
 /// No money, age or rate is larger.
 const LARGEST: f64 = 1e15;
 
+/// A finite number.
+fn finite(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok(value),
+        _ => Err(format!("`{text}` is not a finite number")),
+    }
+}
+
 /// A number above zero.
 fn above_zero(text: &str) -> Result<f64, String> {
     let value: f64 = text

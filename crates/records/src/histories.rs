@@ -106,6 +106,20 @@ pub fn histories(records: &Records, question: &HistoryQuestion) -> Result<Histor
             "give seals and inspections (a study file names both)",
         ));
     }
+    if let Some(count) = records.study.question.readings
+        && question.clock != Clock::Days
+        && question.clock != count
+    {
+        return Err(Error::new(
+            Kind::ClockMissing,
+            format!(
+                "the readings count {}, so there is no age in {}",
+                count.unit(),
+                question.clock.unit()
+            ),
+            format!("ask on the clock of {} or of days", count.unit()),
+        ));
+    }
     let mut remarks = Remarks::default();
     let mut tally = LookTally {
         read: records.inspections.len() as u64,

@@ -8,6 +8,7 @@
 mod cohort;
 mod curve;
 mod discount;
+pub mod measured;
 mod outcome;
 pub mod pooled;
 mod walk;
@@ -17,7 +18,7 @@ use outcome::Totals;
 
 use crate::error::{Error, Result, positive};
 use crate::policy::{CareAction, CarePolicy, OnFinding, Opening};
-use crate::seal::{FailureSign, Onset, Seal};
+use crate::seal::{FailureSign, Seal};
 use crate::terms::Terms;
 use curve::{Curve, Delay};
 use discount::Discount;
@@ -69,6 +70,28 @@ pub struct Cutoff {
     pub outcome: Outcome,
 }
 
+/// The long-run figures of any policy for any seal, to a relative error of 1e-8.
+///
+/// # Errors
+/// As [`Prepared::new`] and [`Prepared::evaluate`], and for a measured seal [`measured::evaluate`].
+pub fn evaluate(seal: &Seal, policy: &CarePolicy, terms: &Terms) -> Result<Outcome> {
+    match measured::paths(seal) {
+        Some(paths) => measured::evaluate(&seal.clone().checked()?, paths, policy, terms),
+        None => Prepared::new(seal)?.evaluate(policy, terms),
+    }
+}
+
+/// Whether a policy can be worked out for a seal.
+///
+/// # Errors
+/// As [`evaluate`], without working it out.
+pub fn ends(seal: &Seal, policy: &CarePolicy) -> Result<()> {
+    match measured::paths(seal) {
+        Some(_) => measured::ends(seal, policy).map(|_| ()),
+        None => Prepared::new(seal)?.ends(policy),
+    }
+}
+
 /// A policy without a replacement age, and what replacing at each of its stops would come to.
 pub(crate) struct Stops {
     pub stops: Vec<Cutoff>,
@@ -82,10 +105,7 @@ impl Prepared {
     /// When a chance is out of range, or the mean time to the onset or of the delay is not finite.
     pub fn new(seal: &Seal) -> Result<Self> {
         let seal = seal.clone().checked()?;
-        let law = match &seal.onset {
-            Onset::Law(life) => life.clone(),
-            Onset::Ring(ring) => ring.never_turned()?,
-        };
+        let law = seal.law()?;
         if !law.mean().is_finite() {
             return Err(Error::no_answer(format!(
                 "No long-run cost: the mean of this {} life is not finite, a few seals would outlast all others together.",
@@ -174,6 +194,11 @@ impl Prepared {
 
     fn under(&self, policy: &CarePolicy) -> Result<Self> {
         let mut model = self.clone();
+        if policy.replace_within.is_some() {
+            return Err(Error::no_answer(
+                "Nothing is measured on this seal, so no measurement can tell when to replace it.",
+            ));
+        }
         if policy.on_finding == OnFinding::Leave {
             model.finds_defect = 0.0;
         }
@@ -321,6 +346,8 @@ impl Prepared {
         } else {
             (OVER_IN_SEARCH, MOST_STOPS_IN_SEARCH)
         };
+        let for_ever = policy.turn.is_none() && policy.replace_at.is_none();
+        let even = policy.looks.even_from().filter(|_| for_ever);
         for _ in 0..most {
             let action = policy.next(walk.age);
             let next = match action {
@@ -361,6 +388,12 @@ impl Prepared {
                         });
                     }
                     walk.open(opening);
+                    if let Some((from, step)) = even
+                        && walk.age >= from
+                        && walk.close(step)
+                    {
+                        return Ok(walk.totals);
+                    }
                 }
             }
             if walk.in_service() * walk.age < over * walk.totals.service {

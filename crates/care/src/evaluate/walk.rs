@@ -3,6 +3,8 @@
 //! Damage and opportunities take seals without regard to their state, so the share kept is a factor
 //! of its own; the rest is followed as if there were neither.
 
+mod tail;
+
 use super::cohort::{Cohort, EvenRows};
 use super::discount::{Discount, Way};
 use super::outcome::Totals;

@@ -51,6 +51,8 @@ const MANY_LOOKS: f64 = 1000.0;
 const BENDS: [f64; 5] = [0.6, 0.75, 0.9, 1.05, 1.2];
 /// Ages of a schedule given out at most.
 const SHOWN: usize = 200;
+/// Share of onsets by the last age that a schedule bends to.
+const LAST_BENT: f64 = 1.0 - 1e-5;
 /// Share of onsets by the last age given out.
 const LAST_SHOWN: f64 = 0.999;
 
@@ -253,7 +255,8 @@ impl Planner {
     fn bent_schedule(&self, every: f64) -> Option<(Vec<f64>, f64)> {
         let oldest = match self.request.replace {
             Choice::At(age) => age,
-            _ => self.model.oldest(),
+            // From there on the last gap is repeated.
+            _ => self.model.onset_quantile(LAST_BENT),
         };
         let policy = |first: f64, bend: f64| self.around(Looks::bent(first, bend, oldest));
         let score = |first: f64, bend: f64| self.rough_score(&policy(first, bend));

@@ -5,6 +5,7 @@
 
 mod ages;
 mod inspect;
+mod measured;
 mod modes;
 mod opportunity;
 mod replace;
@@ -12,6 +13,7 @@ mod stop_gap;
 mod turn;
 
 pub use inspect::InspectAnswer;
+pub use measured::{MeasuredPlan, MeasuredQuestion, best_measured};
 pub use opportunity::OpportunityAnswer;
 pub use stop_gap::{StopGap, StopGapAnswer};
 pub use turn::TurnAnswer;
@@ -111,6 +113,8 @@ pub struct Planner {
 
 /// Where fewer openings than this come in a cycle, no price of one is worked out: rounding would make it.
 const FEW: f64 = 0.02;
+/// A share of seals, and a share of the cost, that make no replacement age worth stating (a rule of ours).
+const HARDLY_A_SEAL: f64 = 1e-3;
 /// A relative gain below this is rounding.
 const NO_GAIN: f64 = 1e-7;
 /// A score of a policy that breaks a limit starts here.
@@ -140,6 +144,16 @@ impl Planner {
                 "the sectors turned",
                 0,
                 "turn by one sector or more",
+            ));
+        }
+        if seal
+            .ring()
+            .is_some_and(|ring| request.turn_by >= ring.sectors())
+        {
+            return Err(Error::input(
+                "the sectors turned",
+                request.turn_by,
+                "turn by fewer sectors than the ring has: a whole round changes nothing",
             ));
         }
         if seal.failure == FailureSign::Hidden && terms.undetected <= 0.0 {
@@ -291,9 +305,16 @@ impl Planner {
             ..plan.policy.clone()
         };
         match self.evaluate(&policy) {
-            Ok(outcome) if !self.gains(&plan.outcome, &outcome) => Plan { policy, outcome },
+            Ok(outcome) if self.idle(&plan.outcome, &outcome) => Plan { policy, outcome },
             _ => plan,
         }
+    }
+
+    /// Whether a replacement age gains nothing, or next to nothing and is reached by next to no seal.
+    fn idle(&self, with: &Outcome, without: &Outcome) -> bool {
+        let hardly = with.preventive < HARDLY_A_SEAL
+            && self.score(without) <= self.score(with) * (1.0 + HARDLY_A_SEAL);
+        hardly || !self.gains(with, without)
     }
 
     /// Whether a policy is better than another by more than rounding.

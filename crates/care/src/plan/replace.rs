@@ -6,7 +6,7 @@ use crate::error::{Error, Result, positive};
 use crate::evaluate::Outcome;
 use crate::policy::CarePolicy;
 use crate::replacement::{Evaluator, FLAT, WORTH_DOING};
-use crate::seal::{FailureSign, Onset};
+use crate::seal::FailureSign;
 use crate::search;
 use sealspan_life::life::Life;
 
@@ -23,10 +23,7 @@ impl Planner {
         if seal.delay.is_some() || seal.failure == FailureSign::Hidden {
             return Ok(None);
         }
-        match &seal.onset {
-            Onset::Law(life) => Ok(Some(life.clone())),
-            Onset::Ring(ring) => ring.never_turned().map(Some),
-        }
+        seal.law().map(Some)
     }
 
     /// Replacing on failure only. A hidden failure is then never found: in the long run its cost goes

@@ -49,6 +49,9 @@ type Chances = (f64, Option<f64>, Option<usize>, Option<f64>);
 const IN_TWO_STAGES: &str = "a defect has been seen and it has not leaked; when it began is not known, only that it was after the last sound look. Where it lies, if not given, is weighed by the wear of the frame; a turn moves it to another place, and the rest of its delay runs at that place's rate";
 const IN_ONE_STAGE: &str = "it has not failed; what it looks like is not used";
 
+const MEASURED: &str =
+    "Whether a measured seal lasts is said seal by seal by its own path: ask `sealspan condition`.";
+
 impl StopGap {
     /// The chances for a seal.
     ///
@@ -74,6 +77,7 @@ impl StopGap {
                 "give an age before the seal's own",
             ));
         }
+        self.sector_exists(seal)?;
         let (as_it_lies, turned, turn_by, turned_by_one) = match (&seal.delay, seal.ring()) {
             (Some(delay), Some(ring)) => self.worn_ring(ring, delay)?,
             (Some(delay), None) => {
@@ -98,6 +102,24 @@ impl StopGap {
                 IN_ONE_STAGE
             },
         })
+    }
+
+    /// The sector named is one of the ring's.
+    fn sector_exists(&self, seal: &Seal) -> Result<()> {
+        match (self.sector, seal.ring()) {
+            (None, _) => Ok(()),
+            (Some(_), None) => Err(Error::input(
+                "the worn sector",
+                "given",
+                "say how unevenly the sectors wear too (relative severities such as 2,1,1,1), or leave it out",
+            )),
+            (Some(sector), Some(ring)) if (1..=ring.sectors()).contains(&sector) => Ok(()),
+            (Some(sector), Some(_)) => Err(Error::input(
+                "the worn sector",
+                sector,
+                "count the sectors from 1 up to the number the ring has",
+            )),
+        }
     }
 
     /// Left as it lies, turned to the mildest place, by how many sectors, and turned by one.
@@ -186,6 +208,7 @@ impl StopGap {
                 ring.turn(&mut state, turn);
                 Ok((before - ring.hazards(&state, self.wait).0).exp())
             }
+            Onset::Measured(_) => Err(Error::no_answer(MEASURED)),
         }
     }
 
@@ -195,6 +218,7 @@ impl StopGap {
         let law = match onset {
             Onset::Law(life) => life.clone(),
             Onset::Ring(ring) => ring.never_turned()?,
+            Onset::Measured(_) => return Err(Error::no_answer(MEASURED)),
         };
         let span = self.age - self.sound_at;
         let (mut alive, mut lasting) = (0.0, 0.0);

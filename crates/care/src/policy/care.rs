@@ -34,6 +34,9 @@ pub struct CarePolicy {
     pub replace_at: Option<f64>,
     /// What follows a finding.
     pub on_finding: OnFinding,
+    /// Where looks measure a property: replaced when it reads at most this far from its functional limit, on the scale
+    /// of its paths; the reading has an error, so a negative distance can be asked for too.
+    pub replace_within: Option<f64>,
     /// Age from which it is replaced whenever the asset is open anyway.
     pub opportunity_from: Option<f64>,
 }
@@ -69,6 +72,7 @@ impl CarePolicy {
             turn: None,
             replace_at: None,
             on_finding: OnFinding::Replace,
+            replace_within: None,
             opportunity_from: None,
         }
     }
@@ -118,6 +122,13 @@ impl CarePolicy {
         }
         if let Some(age) = self.replace_at {
             positive("the replacement age", age)?;
+        }
+        if let Some(within) = self.replace_within.filter(|w| !w.is_finite()) {
+            return Err(Error::input(
+                "the measured limit",
+                within,
+                "give a finite number",
+            ));
         }
         if let Some(age) = self.opportunity_from {
             not_negative("the age for opportunities", age)?;

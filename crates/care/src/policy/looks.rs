@@ -69,6 +69,19 @@ impl Looks {
         Self::At(ages)
     }
 
+    /// From which age on looks are evenly spaced for ever, and how far apart.
+    pub(crate) fn even_from(&self) -> Option<(f64, f64)> {
+        match self {
+            Self::Never => None,
+            Self::Every(step) => Some((0.0, *step)),
+            Self::At(ages) => {
+                let last = ages.last()?;
+                let before = ages.len().checked_sub(2).and_then(|i| ages.get(i));
+                Some((*last, last - before.unwrap_or(&0.0)))
+            }
+        }
+    }
+
     /// The first look after `age`.
     #[must_use]
     pub fn after(&self, age: f64) -> Option<f64> {
@@ -80,9 +93,7 @@ impl Looks {
                 if let Some(next) = ages.get(ages.partition_point(|a| *a <= past)) {
                     return Some(*next);
                 }
-                let last = ages.last()?;
-                let before = ages.len().checked_sub(2).and_then(|i| ages.get(i));
-                let gap = last - before.unwrap_or(&0.0);
+                let (last, gap) = self.even_from()?;
                 Some(last + multiple_after(gap, age - last))
             }
         }

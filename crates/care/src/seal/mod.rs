@@ -1,9 +1,12 @@
 //! What a seal is like apart from any policy: how it goes, what of that can be seen, what handling does.
 
+mod paths;
 mod ring;
 
+pub(crate) use paths::above;
 pub(crate) use ring::weibull;
 
+pub use paths::Paths;
 pub use ring::{Ring, RingState};
 
 use crate::error::{Error, Result, not_negative};
@@ -16,6 +19,8 @@ pub enum Onset {
     Law(Life),
     /// The first sector of a ring to go.
     Ring(Ring),
+    /// A measured property at its functional limit.
+    Measured(Paths),
 }
 
 /// How a lost function shows itself.
@@ -72,6 +77,19 @@ impl Seal {
         }
     }
 
+    /// Fails when a measured property reaches its functional limit; each look measures it.
+    #[must_use]
+    pub fn measured(paths: Paths) -> Self {
+        Self {
+            onset: Onset::Measured(paths),
+            delay: None,
+            detection: 1.0,
+            handling_damage: 0.0,
+            failure: FailureSign::Evident,
+            opportunity_rate: 0.0,
+        }
+    }
+
     /// The same seal on a frame whose sectors wear at these relative rates. The law of the onset is
     /// that of a seal never turned.
     ///
@@ -81,6 +99,7 @@ impl Seal {
         let onset = match &self.onset {
             Onset::Law(life) => Onset::Ring(Ring::new(life, severities)?),
             Onset::Ring(ring) => Onset::Ring(Ring::new(&ring.never_turned()?, severities)?),
+            Onset::Measured(_) => return Err(Error::no_answer(NO_LAW)),
         };
         Ok(Self { onset, ..self })
     }
@@ -114,7 +133,21 @@ impl Seal {
     pub fn ring(&self) -> Option<&Ring> {
         match &self.onset {
             Onset::Ring(ring) => Some(ring),
-            Onset::Law(_) => None,
+            Onset::Law(_) | Onset::Measured(_) => None,
+        }
+    }
+
+    /// The law of the age at the onset, never turned.
+    ///
+    /// # Errors
+    /// For a measured property, which is worked out along its paths.
+    pub fn law(&self) -> Result<Life> {
+        match &self.onset {
+            Onset::Law(life) => Ok(life.clone()),
+            Onset::Ring(ring) => ring.never_turned(),
+            Onset::Measured(_) => Err(Error::no_answer(NO_LAW)),
         }
     }
 }
+
+const NO_LAW: &str = "A measured property is worked out along its paths: it has no law of the age at failure with a finite mean.";

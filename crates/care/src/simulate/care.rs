@@ -68,7 +68,7 @@ pub fn play(
     let seal = seal.clone().checked()?;
     let policy = policy.clone().checked()?;
     // The evaluator's refusals hold here too: a seal that is never taken off would be played for ever.
-    crate::evaluate::Prepared::new(&seal)?.ends(&policy)?;
+    crate::evaluate::ends(&seal, &policy)?;
     if let (Onset::Law(life), Some(by_age)) = (&seal.onset, by_age_alone(&seal, &policy)) {
         return Ok(quickly(life, by_age, terms, seals, seed));
     }
@@ -106,7 +106,7 @@ pub fn play_present_value(
     positive("the discount rate", delta)?;
     let seal = seal.clone().checked()?;
     let policy = policy.clone().checked()?;
-    crate::evaluate::Prepared::new(&seal)?.ends(&policy)?;
+    crate::evaluate::ends(&seal, &policy)?;
     let game = Game::new(&seal, &policy, terms, delta)?;
     let blocks: Vec<Moments> = (0..seals.div_ceil(BLOCK))
         .into_par_iter()

@@ -3,7 +3,7 @@
 use super::draw::Draw;
 use crate::error::Result;
 use crate::policy::{CareAction, CarePolicy, OnFinding, Opening};
-use crate::seal::{FailureSign, Onset, Ring, RingState, Seal};
+use crate::seal::{FailureSign, Onset, Paths, Ring, RingState, Seal};
 use crate::terms::{Event, Terms};
 use sealspan_numeric::random::Stream;
 
@@ -39,6 +39,8 @@ pub(super) struct Game<'a> {
     /// Age at the onset; for a ring, the limit of one sector's damage age.
     onset: Draw,
     delay: Option<Draw>,
+    /// Standard deviation of a measurement.
+    noise: f64,
     /// Continuous discount rate per unit of the clock; 0 for none.
     delta: f64,
 }
@@ -50,6 +52,8 @@ struct Fitted {
     onset: Option<f64>,
     delay: f64,
     ring: Option<(RingState, Vec<f64>)>,
+    /// Distance from the functional limit when new, and speed towards it.
+    path: Option<(f64, f64)>,
     opportunity: f64,
     cycle: Cycle,
 }
@@ -64,6 +68,8 @@ impl<'a> Game<'a> {
         let onset = match &seal.onset {
             Onset::Law(life) => Draw::new(life),
             Onset::Ring(ring) => Draw::Weibull(ring.sector_scale().ln(), 1.0 / ring.shape()),
+            // Drawn along its path instead.
+            Onset::Measured(_) => Draw::Weibull(0.0, 1.0),
         };
         Ok(Self {
             seal,
@@ -71,6 +77,7 @@ impl<'a> Game<'a> {
             terms,
             onset,
             delay: seal.delay.as_ref().map(Draw::new),
+            noise: crate::evaluate::measured::paths(seal).map_or(0.0, Paths::noise),
             delta,
         })
     }
@@ -102,11 +109,20 @@ impl<'a> Game<'a> {
     }
 
     fn fit(&self, stream: &mut Stream) -> Fitted {
-        let (onset, ring) = match &self.seal.onset {
-            Onset::Law(_) => (Some(self.onset.life(stream)), None),
+        let (onset, ring, path) = match &self.seal.onset {
+            Onset::Law(_) => (Some(self.onset.life(stream)), None, None),
             Onset::Ring(ring) => {
                 let limits = (0..ring.sectors()).map(|_| self.onset.life(stream));
-                (None, Some((ring.fitted(), limits.collect())))
+                (None, Some((ring.fitted(), limits.collect())), None)
+            }
+            Onset::Measured(paths) => {
+                let (distance, speed) = paths.draw(stream);
+                let reached = if speed > 0.0 {
+                    distance / speed
+                } else {
+                    f64::INFINITY
+                };
+                (Some(reached), None, Some((distance, speed)))
             }
         };
         let mut seal = Fitted {
@@ -114,6 +130,7 @@ impl<'a> Game<'a> {
             onset,
             delay: self.delay.as_ref().map_or(0.0, |delay| delay.life(stream)),
             ring,
+            path,
             opportunity: f64::INFINITY,
             cycle: Cycle {
                 end: End::Failed,
@@ -204,6 +221,9 @@ impl<'a> Game<'a> {
 
     fn look(&self, seal: &Fitted, stream: &mut Stream) -> Option<End> {
         let failed = seal.fails_by(seal.age);
+        if let (false, Some((distance, speed))) = (failed, seal.path) {
+            return self.measure(distance - speed * seal.age, stream);
+        }
         let defect = self.delay.is_some() && seal.onset.is_some_and(|onset| onset <= seal.age);
         if !(failed || defect) || stream.uniform() >= self.seal.detection {
             return None;
@@ -213,6 +233,13 @@ impl<'a> Game<'a> {
             OnFinding::Replace => Some(End::Found),
             OnFinding::Leave => None,
         }
+    }
+
+    /// A reading of the distance left, with its error.
+    fn measure(&self, distance: f64, stream: &mut Stream) -> Option<End> {
+        let within = self.policy.replace_within?;
+        let read = distance + self.noise * stream.normal();
+        (read <= within).then_some(End::Found)
     }
 
     fn event(&self, end: End) -> Event {

@@ -5,6 +5,7 @@ use super::menu::{Candidate, Row};
 use super::table::measure;
 use crate::calendar::Calendar;
 use crate::evaluate::{Outcome, Prepared};
+use crate::plan::Limits;
 use crate::policy::CarePolicy;
 use crate::replacement::Goal;
 use crate::terms::Terms;
@@ -20,6 +21,12 @@ pub struct CommonPractice {
     pub measure: f64,
     /// How much more than the plan, as a share of the plan's measure.
     pub extra_share: f64,
+    /// Share of seals that fail.
+    pub failed: f64,
+    /// Share of time up.
+    pub availability: f64,
+    /// Whether it keeps the limits asked for; `null` where none are.
+    pub keeps_limits: Option<bool>,
     /// What makes the difference, in sentences.
     pub because: Vec<String>,
 }
@@ -37,7 +44,7 @@ const NOTHING: f64 = 0.005;
 pub fn common_practice(
     model: &Prepared,
     terms: &Terms,
-    goal: Goal,
+    (goal, limits): (Goal, &Limits),
     plan: &CarePolicy,
 ) -> Option<CommonPractice> {
     if !model.looks_can_find() {
@@ -47,12 +54,15 @@ pub fn common_practice(
     let ring = model.seal().ring();
     let ask = |policy: &CarePolicy| Some(measure(goal, &model.rough(policy, terms, None).ok()?));
     let here = ask(plan)?;
-    let best = |look: Option<f64>, turn: Option<f64>| best_age(model, terms, goal, look, turn);
-    let (policy, practice) = best(Some(step), ring.map(|_| step))?;
+    let best = |look: Option<f64>, turn: Option<f64>| {
+        let (policy, outcome) = best_age(model, terms, (goal, limits), look, turn)?;
+        Some((policy, measure(goal, &outcome), outcome))
+    };
+    let (policy, practice, outcome) = best(Some(step), ring.map(|_| step))?;
     let extra_share = practice / here - 1.0;
     let mut because = vec![];
     if let Some(ring) = ring {
-        let (_, unturned) = best(Some(step), None)?;
+        let (_, unturned, _) = best(Some(step), None)?;
         because.push(format!(
             "turning at each of these looks {} (the most that turning can make of this life is {:.2} times, and an opening spoils {:.1} % of the seals)",
             change(practice / unturned - 1.0),
@@ -60,8 +70,8 @@ pub fn common_practice(
             100.0 * model.seal().handling_damage
         ));
     }
-    let (_, unlooked) = best(None, None)?;
-    let (_, looked) = best(Some(step), None)?;
+    let (_, unlooked, _) = best(None, None)?;
+    let (_, looked, _) = best(Some(step), None)?;
     because.push(format!(
         "looking every two months, not turning, {} against a replacement age alone",
         change(looked / unlooked - 1.0)
@@ -70,6 +80,9 @@ pub fn common_practice(
         policy,
         measure: practice,
         extra_share,
+        failed: outcome.failed,
+        availability: outcome.availability,
+        keeps_limits: (*limits != Limits::default()).then(|| limits.broken(&outcome) <= 0.0),
         because,
     })
 }
@@ -82,14 +95,14 @@ fn change(share: f64) -> String {
     format!("{word} {:.1} %", 100.0 * share.abs())
 }
 
-/// The best replacement age among the stops, or months without any.
+/// The best replacement age among the stops, or months without any; the nearest to the limits where none keeps them.
 fn best_age(
     model: &Prepared,
     terms: &Terms,
-    goal: Goal,
+    (goal, limits): (Goal, &Limits),
     look: Option<f64>,
     turn: Option<f64>,
-) -> Option<(Candidate, f64)> {
+) -> Option<(Candidate, Outcome)> {
     let step = look.or(turn).unwrap_or(Calendar::Months.days());
     let life = model.mean_onset() + model.mean_delay().unwrap_or(0.0);
     let opened = look.is_some() || turn.is_some();
@@ -106,6 +119,9 @@ fn best_age(
     let outcomes: Vec<Option<Outcome>> = row.outcomes(model, terms, 1);
     row.candidates()
         .zip(outcomes)
-        .filter_map(|(policy, outcome)| Some((policy, measure(goal, &outcome?))))
-        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .filter_map(|(policy, outcome)| Some((policy, outcome?)))
+        .min_by(|a, b| {
+            let first = limits.broken(&a.1).total_cmp(&limits.broken(&b.1));
+            first.then(measure(goal, &a.1).total_cmp(&measure(goal, &b.1)))
+        })
 }

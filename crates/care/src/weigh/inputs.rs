@@ -156,10 +156,7 @@ fn moved_life(life: &Life, scale: Option<f64>, shape: Option<f64>) -> Option<Lif
 
 /// The law of the onset, never turned.
 fn onset(seal: &Seal) -> Option<Life> {
-    match &seal.onset {
-        Onset::Law(life) => Some(life.clone()),
-        Onset::Ring(ring) => ring.never_turned().ok(),
-    }
+    seal.law().ok()
 }
 
 fn with_onset(seal: &Seal, life: Life) -> Option<Seal> {
@@ -170,6 +167,7 @@ fn with_onset(seal: &Seal, life: Life) -> Option<Seal> {
     match &seal.onset {
         Onset::Law(_) => Some(alone),
         Onset::Ring(ring) => alone.with_severities(ring.severities()).ok(),
+        Onset::Measured(_) => None,
     }
 }
 

@@ -125,6 +125,10 @@ impl Menu {
             .copied()
             .filter(|s| *s >= least * (1.0 - 1e-9) && life <= MOST_OPENINGS * s)
             .collect();
+        let ages: Vec<f64> = ages
+            .into_iter()
+            .filter(|age| *age >= least * (1.0 - 1e-9))
+            .collect();
         let rows = openings(model, request, &steps)
             .into_iter()
             .map(|open| row(open, request.replace, &ages, end))

@@ -1,7 +1,7 @@
 //! Arguments of `care`.
 
 use super::intervals::CalendarArg;
-use super::{FormatArgs, QuestionArgs, above_zero, not_negative, share};
+use super::{FormatArgs, QuestionArgs, above_zero, finite, not_negative, share};
 use clap::{Args, ValueEnum};
 use sealspan_care::plan::Choice;
 use std::path::PathBuf;
@@ -57,7 +57,7 @@ pub struct HandlingArgs {
     /// Relative wear of equal sectors of the frame, such as 2,1,1,1; the life stated is that of a seal never turned
     #[arg(long, value_delimiter = ',', value_parser = not_negative, value_name = "W,W,...")]
     pub sector_severity: Vec<f64>,
-    /// Sectors moved by one turn
+    /// Sectors moved by one turn, fewer than the ring has
     #[arg(long, default_value_t = 1, value_name = "N")]
     pub turn_by: usize,
 }
@@ -90,18 +90,27 @@ pub struct PolicyArgs {
 #[derive(Args)]
 #[command(next_help_heading = "Plans from records")]
 pub struct WeighArgs {
-    /// Step of the service calendar on the clock of days; lives of a few steps take a finer one
-    #[arg(long, value_enum, default_value_t)]
-    pub calendar: CalendarArg,
-    /// Least time between two openings that the site can do
+    /// Step of the service calendar on the clock of days; lives of a few steps take a finer one [default: months]
+    #[arg(long, value_enum)]
+    pub calendar: Option<CalendarArg>,
+    /// Least time between two openings, replacements among them, that the site can do
     #[arg(long, value_parser = above_zero, value_name = "T")]
     pub least_between_openings: Option<f64>,
-    /// Range over which stated prices, hours and chances are moved, as a share either way
-    #[arg(long, default_value = "0.25", value_parser = share, value_name = "SHARE")]
-    pub price_range: f64,
+    /// Range over which stated prices, hours and chances are moved, as a share either way [default: 0.25]
+    #[arg(long, value_parser = share, value_name = "SHARE")]
+    pub price_range: Option<f64>,
     /// Plan with failures that come without warning, whatever the looks say
     #[arg(long)]
     pub one_stage: bool,
+    /// Property measured at looks, to replace by a measured limit [default: the study's condition.measure]
+    #[arg(long, value_name = "COL", requires = "functional_limit")]
+    pub measure: Option<String>,
+    /// Value of that property at which function is lost [default: the study's condition.limit]
+    #[arg(long, value_name = "X", value_parser = finite)]
+    pub functional_limit: Option<f64>,
+    /// Reading at which to replace, instead of the best one
+    #[arg(long, value_name = "X", value_parser = finite)]
+    pub measured_limit: Option<f64>,
 }
 
 /// Further questions.
@@ -183,9 +192,9 @@ pub struct Care {
     pub delay: Option<String>,
     #[command(flatten)]
     pub prices: PriceArgs,
-    /// Family fitted to records
-    #[arg(long, default_value = "weibull")]
-    pub family: String,
+    /// Family fitted to records [default: weibull]
+    #[arg(long, value_name = "FAMILY")]
+    pub family: Option<String>,
     /// Two-sided confidence of intervals
     #[arg(long, default_value = "0.9", value_parser = share)]
     pub confidence: f64,

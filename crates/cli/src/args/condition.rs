@@ -1,7 +1,7 @@
 //! Arguments of `condition`.
 
 use super::ageing::DirectionArg;
-use super::{ClockArg, FormatArgs, above_zero, share};
+use super::{ClockArg, FormatArgs, above_zero, finite, share};
 use clap::{Args, ValueEnum};
 use sealspan_life::degradation::choose::Kind;
 use std::path::PathBuf;
@@ -28,14 +28,6 @@ impl PathArg {
             Self::LogLinear => vec![Kind::LogLinear],
             Self::Gamma => vec![Kind::Gamma],
         }
-    }
-}
-
-/// A finite number.
-fn finite(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(value) if value.is_finite() => Ok(value),
-        _ => Err(format!("`{text}` is not a finite number")),
     }
 }
 

@@ -37,7 +37,7 @@ pub struct Trial {
     #[arg(long, value_parser = share, value_name = "SHARE", requires = "ratio", conflicts_with = "seals")]
     pub power: Option<f64>,
     /// Characteristic life (63 % failed) of the first material, needed with --ratio and --duration
-    #[arg(long, value_parser = above_zero, value_name = "T", requires = "ratio")]
+    #[arg(long, value_parser = above_zero, value_name = "T", requires = "ratio", requires = "duration")]
     pub life: Option<f64>,
     /// Unit of times
     #[arg(long, value_enum)]

@@ -3,6 +3,7 @@
 mod plan_text;
 mod seal;
 mod text;
+mod unused;
 mod whole_text;
 
 use crate::Answer;
@@ -24,12 +25,15 @@ use sealspan_report::wire::care::{CareBlock, CareDocument, GroupCare, PlanQuesti
 pub fn run(args: &Care) -> Answer {
     let (clock, study, asked) = source(args)?;
     let costs = Costs::new(prices_of(args, &study)?, clock)?;
+    unused::refuse(args, asked.as_ref(), &study)?;
     let question = question(args, &study, &costs)?;
     let _progress = Progress::start("weighing inspections, turns and replacement ages");
     let (all, groups) = match asked {
         None => {
             let seal = seal::stated(args)?;
-            (plan_block(&seal, &[], None, &question)?, vec![])
+            let mut all = plan_block(&seal, &[], None, &question)?;
+            all.notes.extend(unused::detection(args));
+            (all, vec![])
         }
         Some(asked) => from_records(&asked, args, &study, &question)?,
     };
@@ -153,11 +157,11 @@ fn from_records(
     study: &Study,
     question: &PlanQuestion,
 ) -> Result<(CareBlock, Vec<GroupCare>), Failure> {
-    let family = input::family(&args.family)?;
+    let family = input::family(args.family.as_deref().unwrap_or("weibull"))?;
     let by = &asked.question.by;
-    let facts = seal::facts(args, study);
+    let facts = seal::facts(args, study, asked.question.mode.as_deref());
     let evidence = (asked.records.form == Form::Seals)
-        .then(|| Evidence::read(&asked.records, by, asked.question.clock, facts.hidden));
+        .then(|| Evidence::read(&asked.records, by, asked.question.clock, &facts));
     let answer = |group: &GroupLife| -> Result<CareBlock, Failure> {
         let fitted = group.trusted().map_err(|why| {
             Failure::unanswerable(why, "wait for more failures, or state a life with --life")

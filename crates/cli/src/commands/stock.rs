@@ -11,7 +11,7 @@ use sealspan_care::costs::Costs;
 use sealspan_care::stock::{Best, Shortage, StockTerms};
 use sealspan_life::laws;
 use sealspan_records::{Clock, Question, ask};
-use sealspan_report::analysis::{lives, prices, spares};
+use sealspan_report::analysis::{lives, prices, run, spares};
 use sealspan_report::number;
 use sealspan_report::wire::stock::{PlaceStock, StockDocument, frontier};
 use std::path::Path;
@@ -111,7 +111,8 @@ fn from_study(input: &Path, args: &Stock) -> Result<(StockDocument, String), Fai
     let _progress = Progress::start("sizing stocks");
     let [family, ..] = laws::all();
     let groups = lives::groups(&answer, family, 1);
-    let document = spares::places(&groups, &costs, &terms)?;
+    let plans = run::plans_of(&records, &question, &groups, &costs, 1);
+    let document = spares::places(&groups, &costs, &terms, &plans)?;
     Ok((document, study.currency.clone().unwrap_or_default()))
 }
 

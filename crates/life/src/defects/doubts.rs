@@ -4,7 +4,7 @@ use super::fit::DefectFit;
 use super::goodness::{LookBand, agreement};
 use super::model::StageLaw;
 use super::moments::DETECTION;
-use super::quantity::DefectQuantity;
+use super::quantity::{DefectQuantity, MEASURED};
 use crate::bounds::Bounds;
 use crate::quantity::Quantity;
 
@@ -113,10 +113,10 @@ fn few(fit: &DefectFit, out: &mut Vec<Doubt>) {
         out.push(Doubt {
             kind: "thin_log",
             message: format!(
-                "{} failures and {} findings are few for this model, whose plain likelihood intervals would then hold the truth too seldom: those given reach about {:.0} % farther, by what invented fleets showed",
+                "{} failures and {} findings are few for this model, whose plain likelihood intervals would then hold the truth too seldom: those given reach about {:.0} % farther. On invented fleets of 90 and 300 seals 90 % intervals so widened held the truth in {MEASURED} (tests/coverage/defects.md)",
                 c.failed,
                 c.found,
-                100.0 * wider
+                100.0 * wider,
             ),
             cure: "go on recording; pool like groups",
         });

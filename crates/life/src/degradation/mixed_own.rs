@@ -25,6 +25,19 @@ pub struct Own {
     pub off_covariance: Matrix2<f64>,
 }
 
+/// Paths that the measurements leave possible: mean line and spreads.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Possible {
+    /// Its weight among the others.
+    pub weight: f64,
+    /// Mean level and rate.
+    pub mean: (f64, f64),
+    /// Variance of the level among seals, covariance, variance of the rate.
+    pub among: (f64, f64, f64),
+    /// Standard deviation of one measurement.
+    pub noise: f64,
+}
+
 /// ZᵀV⁻¹Z and ZᵀV⁻¹(y − Zb) of a path on the model's scale.
 pub(super) fn gain(d: &Draw, path: &[(f64, f64)]) -> (Matrix2<f64>, Vector2<f64>) {
     let precision = 1.0 / (d.noise * d.noise);
@@ -126,7 +139,30 @@ impl Mixed {
         })
     }
 
-    /// The same with the estimated spreads taken as known, for checks.
+    /// About `count` sets of paths that the estimate leaves possible, each with a mean line drawn about the one that
+    /// belongs to its spreads; the same each time.
+    #[must_use]
+    pub fn possible(&self, count: usize) -> Vec<Possible> {
+        let step = (self.draws.len() / count.max(1)).max(1);
+        let mut stream = Stream::new(SEED, 2);
+        self.draws
+            .iter()
+            .step_by(step)
+            .map(|d| {
+                let root = d.mean_covariance.cholesky().map(|c| c.l());
+                let z = Vector2::new(stream.normal(), stream.normal());
+                let mean = d.mean + root.map_or_else(Vector2::zeros, |l| l * z);
+                Possible {
+                    weight: d.weight,
+                    mean: (mean.x, mean.y),
+                    among: (d.among.m11, d.among.m12, d.among.m22),
+                    noise: d.noise,
+                }
+            })
+            .collect()
+    }
+
+    /// The model with the estimated spreads taken as known, for checks.
     #[must_use]
     pub fn spreads_known(&self) -> Self {
         Self {

@@ -14,6 +14,8 @@ use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::replacement::{Evaluator, Goal};
 use sealspan_life::bounds::Method;
 use sealspan_life::family::Family;
+use sealspan_records::Seal;
+use sealspan_records::words::Outcome;
 use sealspan_records::{Answer, Clock, Question, Records, Sample, Study, ask};
 use std::collections::BTreeMap;
 
@@ -130,7 +132,7 @@ pub fn sheet(
         one_clock_reason,
         cost_reason: question.prices.is_none().then(|| NO_COSTS.to_owned()),
         groups,
-        notes: notes(question)
+        notes: notes(question, worn(records))
             .into_iter()
             .chain(answers.iter().any(many).then(|| {
                 format!("With more than {MANY_GROUPS} groups the bounds are those of the likelihood ratio, not calibrated by refits: while failures are few they are somewhat too long.")
@@ -393,9 +395,15 @@ pub fn words(r: &Rounded) -> String {
     format!("{} {}{plural}", number::fixed(r.count, 0), r.step)
 }
 
-fn notes(question: &SheetQuestion) -> Vec<String> {
+/// Seals taken off worn.
+fn worn(records: &Records) -> usize {
+    let worn = |s: &&Seal| s.outcome == Outcome::Worn;
+    records.seals.iter().filter(worn).count()
+}
+
+fn notes(question: &SheetQuestion, worn: usize) -> Vec<String> {
     let share = number::percent(question.share);
-    vec![
+    let mut out = vec![
         format!(
             "At most {share} fail within the first interval with {} confidence (a one-sided bound); the second costs least at the prices stated. The lesser of the two is what to state.",
             number::level(question.confidence)
@@ -403,7 +411,14 @@ fn notes(question: &SheetQuestion) -> Vec<String> {
         format!("With fewer than {LEAST_FAILURES} failures nothing is stated: wait for more, or join like groups; bounds for a shape known from like seals stand beside."),
         "Every interval is rounded down, to a finer step of the calendar where it is shorter than the one asked for. Where two clocks are read, whichever comes first ends a seal's time, so the share holds for both together too.".to_owned(),
         "They hold for the conditions of these records; heat, medium or duty beyond them need records or tests of their own. The maker's limit or a defect found comes first.".to_owned(),
-    ]
+    ];
+    if worn > 0 {
+        out.push(format!(
+            "{} seals were taken off worn, before they failed; they are read as sound until then. Looks take off the seals that were about to fail, so the intervals lean towards too long; `sealspan defects` reads such removals as the defects they are.",
+            number::count(worn as u64)
+        ));
+    }
+    out
 }
 
 fn sheet_cautions() -> Vec<String> {

@@ -14,7 +14,7 @@ use super::{prices, spares};
 use crate::wire::GroupKey;
 use crate::wire::ageing::AgeingDocument;
 use crate::wire::batches::BatchesDocument;
-use crate::wire::care::{CareDocument, CareQuestion, GroupCare, PlanQuestion, block};
+use crate::wire::care::{CareBlock, CareDocument, CareQuestion, GroupCare, PlanQuestion, block};
 use crate::wire::check::{CheckDocument, document};
 use crate::wire::compare::{CompareDocument, CompareOptions, More, compare};
 use crate::wire::condition::ConditionDocument;
@@ -157,6 +157,9 @@ pub struct Practice {
     pub group: GroupKey,
     /// Positions with a seal running now.
     pub positions: f64,
+    /// Whether the rates are those of the practice measured from the records and of the whole plan, averaged over what
+    /// the estimates leave open; else of replacement ages alone, by the life to failure.
+    pub whole_plan: bool,
     /// Today's stated replacement age.
     pub today_age: Option<f64>,
     /// Money per unit of the clock today; on failure only when no age is stated.
@@ -241,6 +244,23 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         prices: intervals::prices_of(study),
         seed: options.seed,
     };
+    let plans = planned(
+        records,
+        &question,
+        &lives,
+        costs.as_ref(),
+        confidence,
+        options.seed,
+    );
+    let whole_plans = whole_plans(&plans);
+    let care = cared(
+        &lives,
+        &all,
+        costs.as_ref(),
+        confidence,
+        options.seed,
+        question.clock,
+    );
     let (screen, explained) = screened(records, &question, family, confidence);
     Ok(Results {
         schema: "sealspan.results.v1",
@@ -278,27 +298,19 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         ovens,
         intervals: intervals::sheet(records, &clocks, one_clock, &stated),
         explained,
-        care: Part::of(cared(
-            &lives,
-            &all,
-            costs.as_ref(),
-            confidence,
-            options.seed,
-            question.clock,
-        )),
-        plans: Part::of(planned(
-            records,
-            &question,
-            &lives,
-            costs.as_ref(),
-            confidence,
-            options.seed,
-        )),
+        care: Part::of(care.map(|care| led_by(care, &whole_plans))),
         practice: costs
             .as_ref()
-            .map(|c| practice(&lives, c, study))
+            .map(|c| practice(&lives, c, study, &whole_plans))
             .unwrap_or_default(),
-        stock: Part::of(stocked(&lives, costs.as_ref(), study, question.clock)),
+        stock: Part::of(stocked(
+            &lives,
+            costs.as_ref(),
+            study,
+            question.clock,
+            &whole_plans,
+        )),
+        plans: Part::of(plans),
         forecast: Part::of(foreseen(
             &lives,
             &all,
@@ -490,7 +502,7 @@ fn planned(
         currency: study.currency.clone().unwrap_or_default(),
     };
     let facts = Facts::of(study);
-    let evidence = Evidence::read(records, &asked.by, asked.clock, facts.hidden);
+    let evidence = Evidence::read(records, &asked.by, asked.clock, &facts);
     let answer = |group: &GroupLife| {
         let result = whole(group, &evidence, &facts, &question);
         GroupCare {
@@ -502,7 +514,47 @@ fn planned(
     Ok(lives.iter().map(answer).collect())
 }
 
-fn practice(lives: &[GroupLife], costs: &Costs, study: &Study) -> Vec<Practice> {
+/// The answers that rest on a whole plan, by group, for the lives of a study.
+#[must_use]
+pub fn plans_of(
+    records: &Records,
+    asked: &Question,
+    lives: &[GroupLife],
+    costs: &Costs,
+    seed: u64,
+) -> Vec<GroupCare> {
+    whole_plans(&planned(records, asked, lives, Ok(costs), CONFIDENCE, seed))
+}
+
+/// The answers that rest on a whole plan, by group.
+fn whole_plans(plans: &Result<Vec<GroupCare>, String>) -> Vec<GroupCare> {
+    let planned = |g: &&GroupCare| g.block.as_ref().is_some_and(|b| b.plan.is_some());
+    let list = plans.as_deref().unwrap_or_default();
+    list.iter().filter(planned).cloned().collect()
+}
+
+/// Where a group has a whole plan, all its figures rest on the laws of that plan; the plan itself stands under
+/// `plans`.
+fn led_by(mut care: CareDocument, plans: &[GroupCare]) -> CareDocument {
+    for group in &mut care.groups {
+        let planned = plans.iter().find(|p| p.group == group.group);
+        if let Some(block) = planned.and_then(|p| p.block.as_ref()) {
+            group.block = Some(CareBlock {
+                plan: None,
+                ..block.clone()
+            });
+            group.reason = None;
+        }
+    }
+    care
+}
+
+fn practice(
+    lives: &[GroupLife],
+    costs: &Costs,
+    study: &Study,
+    plans: &[GroupCare],
+) -> Vec<Practice> {
     let today_age = study
         .practice
         .replace_at_days
@@ -511,9 +563,23 @@ fn practice(lives: &[GroupLife], costs: &Costs, study: &Study) -> Vec<Practice> 
         let fitted = group.fitted.as_ref().ok()?;
         let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost).ok()?;
         let best = evaluator.best().ok()?;
+        let plan = plans.iter().find(|p| p.group == group.key);
+        let weighed = plan.and_then(|p| Some(&p.block.as_ref()?.plan.as_ref()?.weighed));
+        let today = weighed.and_then(|w| w.today.as_ref());
+        if let (Some(w), Some(today)) = (weighed, today) {
+            return Some(Practice {
+                group: group.key.clone(),
+                positions: group.running.iter().map(|r| r.count).sum(),
+                whole_plan: true,
+                today_age: None,
+                today_rate: today.now.mean,
+                best_rate: w.then.mean,
+            });
+        }
         Some(Practice {
             group: group.key.clone(),
             positions: group.running.iter().map(|r| r.count).sum(),
+            whole_plan: false,
             today_age,
             today_rate: today_age.map_or_else(
                 || evaluator.run_to_failure().cost_rate,
@@ -530,12 +596,13 @@ fn stocked(
     costs: Result<&Costs, &String>,
     study: &Study,
     clock: Clock,
+    plans: &[GroupCare],
 ) -> Result<StockDocument, String> {
     if clock != Clock::Days {
         return Err("stocks are worked out on the clock of days".to_owned());
     }
     let terms = prices::stock(study)?;
-    spares::places(lives, costs.map_err(Clone::clone)?, &terms).map_err(|e| e.to_string())
+    spares::places(lives, costs.map_err(Clone::clone)?, &terms, plans).map_err(|e| e.to_string())
 }
 
 fn foreseen(

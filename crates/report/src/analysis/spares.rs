@@ -1,9 +1,10 @@
 //! The care policy's demand, place by place, and the stock that covers it.
 
 use super::lives::GroupLife;
+use crate::wire::care::{GroupCare, Recommended};
 use crate::wire::stock::{PlaceStock, StockDocument, frontier};
 use sealspan_care::costs::Costs;
-use sealspan_care::demand::{cover, fleet_demand};
+use sealspan_care::demand::{FleetDemand, cover, fleet_demand};
 use sealspan_care::error::Result;
 use sealspan_care::policy::Policy;
 use sealspan_care::replacement::{Evaluator, Goal};
@@ -13,12 +14,18 @@ use std::collections::BTreeMap;
 /// Name of the place where the records name no site.
 const NO_SITE: &str = "all sites";
 
-/// Stock for every site and group (part), each under its group's best replacement age. `terms` holds
+/// Stock for every site and group (part), each under its group's whole plan where `plans` holds one, else under its
+/// best replacement age. `terms` holds
 /// everything but the demand; lives are in days.
 ///
 /// # Errors
 /// As [`Evaluator::new`] and [`cover`].
-pub fn places(groups: &[GroupLife], costs: &Costs, terms: &StockTerms) -> Result<StockDocument> {
+pub fn places(
+    groups: &[GroupLife],
+    costs: &Costs,
+    terms: &StockTerms,
+    plans: &[GroupCare],
+) -> Result<StockDocument> {
     let mut places = vec![];
     let mut left_out = vec![];
     for group in groups {
@@ -35,13 +42,16 @@ pub fn places(groups: &[GroupLife], costs: &Costs, terms: &StockTerms) -> Result
             .best()?
             .age
             .map_or(Policy::RunToFailure, Policy::ReplaceAtAge);
+        let planned = plans.iter().find(|p| p.group == group.key);
+        let planned = planned.and_then(|p| p.block.as_ref());
         let mut sites: BTreeMap<String, f64> = BTreeMap::new();
         for seal in &group.running {
             let site = seal.site.clone().unwrap_or_else(|| NO_SITE.to_owned());
             *sites.entry(site).or_insert(0.0) += seal.count;
         }
         for (place, count) in sites {
-            let demand = fleet_demand(&evaluator, policy, count.round() as usize, 1.0)?;
+            let alone = fleet_demand(&evaluator, policy, count.round() as usize, 1.0)?;
+            let demand = planned.map_or(alone.clone(), |block| of_plan(&block.recommended, alone));
             let covered = cover(demand, terms)?;
             places.push(PlaceStock {
                 place,
@@ -65,4 +75,15 @@ pub fn places(groups: &[GroupLife], costs: &Costs, terms: &StockTerms) -> Result
         places,
         left_out,
     })
+}
+
+/// What a whole plan draws: failures, findings and spoilt seals come unannounced.
+fn of_plan(plan: &Recommended, alone: FleetDemand) -> FleetDemand {
+    let cycles_per_day = alone.positions as f64 / plan.mean_cycle;
+    FleetDemand {
+        unplanned_per_day: cycles_per_day * (plan.failed + plan.found + plan.damaged),
+        planned_per_day: cycles_per_day * plan.preventive,
+        mean_cycle_days: plan.mean_cycle,
+        ..alone
+    }
 }

@@ -6,7 +6,9 @@ use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::number;
 use crate::scale::Tick;
 use crate::wire::stock::PlaceStock;
-use sealspan_care::replacement::{Evaluator, Goal};
+use sealspan_care::evaluate::Prepared;
+use sealspan_care::policy::CarePolicy;
+use sealspan_care::terms::{Handling, Terms};
 
 const STEPS: i32 = 160;
 
@@ -19,7 +21,12 @@ pub fn cost_curve(results: &Results) -> Option<Chart> {
         .iter()
         .find(|g| g.key.0.first().map_or("all", |(_, v)| v.as_str()) == name)?;
     let fitted = group.fitted.as_ref().ok()?;
-    let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost).ok()?;
+    let model = Prepared::new(&block.seal).ok()?;
+    let terms = Terms::new(costs, &Handling::default()).ok()?;
+    let cost_rate = |age: f64| {
+        let policy = CarePolicy::replace_at(age);
+        model.rough(&policy, &terms, None).map(|o| o.cost_rate)
+    };
     let (units, per) = per_year(results);
     let end = fitted
         .life
@@ -29,7 +36,7 @@ pub fn cost_curve(results: &Results) -> Option<Chart> {
     let top = run.max(block.replace.cost_rate * units) * 1.35;
     let points: Vec<(f64, f64)> = (1..=STEPS)
         .map(|i| end * f64::from(i) / f64::from(STEPS))
-        .map(|age| (age, evaluator.cost_rate(age) * units))
+        .filter_map(|age| Some((age, cost_rate(age).ok()? * units)))
         .filter(|(_, y)| *y <= 3.0 * top)
         .collect();
     let mut layers = vec![];
@@ -52,6 +59,13 @@ pub fn cost_curve(results: &Results) -> Option<Chart> {
         stroke: Stroke::solid(Tone::Group(0)),
         label: Some("replace at this age".into()),
     });
+    if let Some(age) = super::plans::age_alone(results, name) {
+        layers.push(Layer::VLine {
+            at: age,
+            stroke: Stroke::dashed(Tone::Group(3)),
+            label: Some("the plan".into()),
+        });
+    }
     let title = match block.replace.age {
         Some(age) => {
             let best = block.replace.cost_rate * units;
@@ -89,7 +103,7 @@ pub fn cost_curve(results: &Results) -> Option<Chart> {
         layers,
         at_risk: None,
         notes: vec![format!(
-            "Downtime is priced in. Played event by event over {} seals, the advice costs {} per {per} (standard error {}).",
+            "Downtime is priced in; replacement by age alone, at the estimates. Played event by event over {} seals, the advice costs {} per {per} (standard error {}).",
             number::count(block.simulated.seals as u64),
             money(block.simulated.cost_rate * units, &results.currency),
             number::significant(block.simulated.std_error * units, 2)

@@ -198,7 +198,11 @@ fn screen_table(results: &Results) -> Table {
 
 fn replacing(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("When to replace?".into()));
-    blocks.extend(words::when(results).map(Block::Answer));
+    blocks.extend(
+        plans::headline(results)
+            .or_else(|| words::when(results))
+            .map(Block::Answer),
+    );
     let Some(care) = results.care.found() else {
         return;
     };
@@ -249,11 +253,22 @@ fn replacing(results: &Results, blocks: &mut Vec<Block>) {
             ],
         })
         .collect();
+    let with_interval = care.groups.iter().any(|g| {
+        let spread = g.block.as_ref().and_then(|b| b.uncertainty.as_ref());
+        spread.is_some_and(|u| u.best_age.is_some())
+    });
+    let brackets = if with_interval {
+        format!(
+            " ({} interval of the best age in brackets)",
+            number::level(results.confidence)
+        )
+    } else {
+        String::new()
+    };
     blocks.push(Block::Table(Table::new(
         format!(
-            "Replacement age in {} and cost of a position per {per} ({} interval of the best age in brackets)",
+            "Best replacement age alone in {}, at the estimates and without a calendar, and cost of a position per {per}{brackets}",
             results.unit,
-            number::level(results.confidence)
         ),
         &["group", "replace at", "within 2 % of the least cost", "fail before it", "cost", "cost on failure only"],
         rows,

@@ -2,15 +2,15 @@
 
 use super::words::{self, money};
 use super::{decide, plans};
-use crate::analysis::run::Results;
+use crate::analysis::run::{Practice, Results};
 use crate::document::{Block, Page, Table};
 use crate::number;
 
 /// The page.
 pub fn page(results: &Results) -> Page {
     let mut blocks = vec![];
-    saving(results, &mut blocks);
     plans::finance(results, &mut blocks);
+    saving(results, &mut blocks);
     budget(results, &mut blocks);
     spares(results, &mut blocks);
     habits(results, &mut blocks);
@@ -39,9 +39,19 @@ fn habits(results: &Results, blocks: &mut Vec<Block>) {
     blocks.extend(sentences.iter().cloned().map(Block::Text));
 }
 
+/// Replacement ages alone, for groups without a whole plan.
 fn saving(results: &Results, blocks: &mut Vec<Block>) {
+    let alone: Vec<&Practice> = results.practice.iter().filter(|p| !p.whole_plan).collect();
+    if alone.is_empty() && !results.practice.is_empty() {
+        return;
+    }
     blocks.push(Block::Heading(
-        "What does it cost, and what is saved?".into(),
+        if alone.len() < results.practice.len() {
+            "What do groups without a whole plan cost?"
+        } else {
+            "What does it cost, and what is saved?"
+        }
+        .into(),
     ));
     if results.practice.is_empty() {
         let why = results
@@ -52,16 +62,11 @@ fn saving(results: &Results, blocks: &mut Vec<Block>) {
         return;
     }
     let (units, per) = words::per_year(results);
-    let sum = |f: fn(&crate::analysis::run::Practice) -> f64| -> f64 {
-        results
-            .practice
-            .iter()
-            .map(|p| p.positions * f(p) * units)
-            .sum()
-    };
+    let sum =
+        |f: fn(&Practice) -> f64| -> f64 { alone.iter().map(|p| p.positions * f(p) * units).sum() };
     let (today, best) = (sum(|p| p.today_rate), sum(|p| p.best_rate));
-    let positions: f64 = results.practice.iter().map(|p| p.positions).sum();
-    let rule = match results.practice.first().and_then(|p| p.today_age) {
+    let positions: f64 = alone.iter().map(|p| p.positions).sum();
+    let rule = match alone.first().and_then(|p| p.today_age) {
         Some(age) => format!(
             "under today's rule of replacing at {} {}",
             number::significant(age, 3),
@@ -80,11 +85,7 @@ fn saving(results: &Results, blocks: &mut Vec<Block>) {
     let range = results.care.found().map(|care| {
         let ends = care.groups.iter().filter_map(|g| {
             let u = g.block.as_ref()?.uncertainty.as_ref()?;
-            let p = results
-                .practice
-                .iter()
-                .find(|p| p.group == g.group)?
-                .positions;
+            let p = alone.iter().find(|p| p.group == g.group)?.positions;
             Some((u.cost_rate.0 * p * units, u.cost_rate.1 * p * units))
         });
         ends.fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1))
@@ -97,18 +98,22 @@ fn saving(results: &Results, blocks: &mut Vec<Block>) {
             number::level(results.confidence)
         )));
     }
-    blocks.push(Block::Table(saving_table(results, units, per)));
+    blocks.push(Block::Table(saving_table(
+        &alone,
+        &results.currency,
+        units,
+        per,
+    )));
     blocks.push(Block::Text(
         "Costs hold seals, labour, clean-up and scrap, and the hours down at the study's price; stock is counted below.".into(),
     ));
 }
 
-fn saving_table(results: &Results, units: f64, per: &str) -> Table {
-    let rows = results
-        .practice
+fn saving_table(alone: &[&Practice], currency: &str, units: f64, per: &str) -> Table {
+    let rows = alone
         .iter()
         .map(|p| {
-            let all = |rate: f64| money(rate * p.positions * units, &results.currency);
+            let all = |rate: f64| money(rate * p.positions * units, currency);
             vec![
                 p.group.words(),
                 number::fixed(p.positions, 0),
@@ -161,7 +166,7 @@ fn spares(results: &Results, blocks: &mut Vec<Block>) {
         .map(|b| b.level.cost_rate * sealspan_care::costs::DAYS_PER_YEAR)
         .sum();
     blocks.push(Block::Answer(format!(
-        "Hold {held} spares over all sites for failures; holding them, ordering and running short together cost {} per year. Seals for planned replacements are ordered a lead time ahead.",
+        "Hold {held} spares over all sites for failures and findings; holding them, ordering and running short together cost {} per year. Seals for planned replacements are ordered a lead time ahead.",
         money(cost, &results.currency)
     )));
     blocks.extend(decide::stock_curve(results).map(|c| Block::Figure(Box::new(c))));
@@ -184,7 +189,7 @@ fn spares(results: &Results, blocks: &mut Vec<Block>) {
         })
         .collect();
     blocks.push(Block::Table(Table::new(
-        "Spares for failures under the advised ages, by place and material",
+        "Spares for failures, findings and spoilt seals under the plan, by place and material",
         &[
             "place",
             "positions",

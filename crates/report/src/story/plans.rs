@@ -50,23 +50,24 @@ fn pen<'a>(results: &'a Results, plan: &WholePlan) -> Pen<'a> {
     }
 }
 
-/// The plan of the largest group in a sentence, and the age that a life of one stage would give in its place.
+/// The plan of the largest group in a sentence.
 pub fn headline(results: &Results) -> Option<String> {
     let (group, plan) = busiest(results)?;
     let first = plan.sentences.first()?;
-    let alone = results.care.found().and_then(|care| {
-        let same = care.groups.iter().find(|g| g.group == group.group)?;
-        same.block.as_ref()?.replace.age
-    });
-    let alone = alone.filter(|_| plan.stages == "two_stage");
-    let alone = alone.map_or_else(String::new, |age| {
-        format!(
-            " A replacement age alone, with worn seals read as sound until they are taken off, would be about {} {}.",
-            number::significant(age, 2),
-            results.unit
-        )
-    });
-    Some(format!("{}: {first}{alone}", group.group.words()))
+    Some(format!("{}: {first}", group.group.words()))
+}
+
+/// The replacement age of a group's plan, where it is an age alone.
+pub fn age_alone(results: &Results, name: &str) -> Option<f64> {
+    let mine = |g: &&(&GroupCare, &WholePlan)| {
+        let (_, value) = g.0.group.0.first()?;
+        (value == name).then_some(())
+    };
+    let list = all(results);
+    let (_, plan) = list.iter().find(|g| mine(g).is_some())?;
+    let plan = &plan.weighed.plan;
+    let alone = plan.inspect_every.is_none() && plan.turn_every.is_none();
+    plan.replace_at.filter(|_| alone)
 }
 
 /// The engineer's part: what to do in each group, and how sure that is.
@@ -83,13 +84,10 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
         blocks.push(Block::Text(format!("No whole plan: {why}.")));
         return;
     };
-    let mut sentences = plan.sentences.iter();
-    blocks.extend(
-        sentences
-            .next()
-            .map(|s| Block::Answer(format!("{}: {s}", group.group.words()))),
-    );
-    blocks.extend(sentences.map(|s| Block::Text(s.clone())));
+    // The first sentence leads the part on replacement.
+    let rest = plan.sentences.iter().skip(1);
+    blocks.push(Block::Text(format!("For {}:", group.group.words())));
+    blocks.extend(rest.map(|s| Block::Text(s.clone())));
     blocks.extend(chances(results).map(|c| Block::Figure(Box::new(c))));
     blocks.extend(tornado(results).map(|c| Block::Figure(Box::new(c))));
     let rows = list.iter().map(|(group, plan)| {
@@ -112,7 +110,7 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
         rows.collect(),
     )));
     blocks.push(Block::Text(
-        "The replacement ages further up read seals taken off worn as sound until then; this plan follows defects to failure where the looks let it. Where the two differ, go by this one.".into(),
+        "The ages further up are the best by age alone, at the estimates and without a calendar, from the same laws as this plan; the plan takes whole steps of the calendar and is least on average over what the estimates leave open. Groups without a plan here rest on the life to failure, with seals taken off worn read as sound until then.".into(),
     ));
 }
 
@@ -146,7 +144,9 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
     if rows.is_empty() {
         return;
     }
-    blocks.push(Block::Heading("What does the whole plan save?".into()));
+    blocks.push(Block::Heading(
+        "What does it cost, and what is saved?".into(),
+    ));
     blocks.push(Block::Answer(format!(
         "Cared for as the records show today, seals cost {} per {per}; under the plan of looks, turns and replacement ages {}: {} less.",
         money(now, &results.currency),
@@ -170,7 +170,7 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
         rows,
     )));
     blocks.push(Block::Text(
-        "Now is today's practice of each site as measured from its looks, turns and removals, priced like the plan. Totals further up rest on lives that read worn seals as sound until they are taken off; where the two differ, go by these. The worth of certainty is the most that any further study of these seals could save.".into(),
+        "Now is today's practice of each site as measured from its looks, turns and removals, priced like the plan. Costs hold seals, labour, clean-up and scrap, and the hours down at the study's price; stock is counted below. The worth of certainty is the most that any further study of these seals could save.".into(),
     ));
 }
 

@@ -1,6 +1,7 @@
 //! How to care for a seal: the answer from one life or two stages, with what the estimate leaves open.
 
 use super::GroupKey;
+use super::measured_limit::MeasuredLimitPlan;
 use super::plan::WholePlan;
 use sealspan_care::age_spread::{AgeSpread, age_spread};
 use sealspan_care::answer::{Replace, RunToFailure};
@@ -14,7 +15,7 @@ use sealspan_care::plan::{
 };
 use sealspan_care::policy::{CarePolicy, Looks};
 use sealspan_care::replacement::Goal;
-use sealspan_care::seal::{Onset, Seal};
+use sealspan_care::seal::Seal;
 use sealspan_care::simulate::{Played, play};
 use sealspan_care::terms::Handling;
 use sealspan_care::weigh::{CommonPractice, common_practice};
@@ -97,6 +98,15 @@ pub struct CareBlock {
     /// this plan.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub plan: Option<WholePlan>,
+    /// Replacing by a property measured at looks, where the records hold measurements and its functional limit is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measured_limit: Option<MeasuredLimitPlan>,
+    /// Why there is no answer on that.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measured_limit_reason: Option<String>,
+    /// The seal that all of it is worked out for, at its estimate.
+    #[serde(skip)]
+    pub seal: Seal,
     /// What to know before using the figures.
     pub notes: Vec<String>,
 }
@@ -291,21 +301,21 @@ pub fn planned_block(
     let spread = uncertainty(draws, &planner, &plan.policy, question);
     let spread_reason = spread.as_ref().err().cloned();
     Ok(CareBlock {
-        life: LifeUsed::of(&match &seal.onset {
-            Onset::Law(life) => life.clone(),
-            Onset::Ring(ring) => ring.never_turned()?,
-        }),
+        life: LifeUsed::of(&seal.law()?),
         delay: seal.delay.as_ref().map(LifeUsed::of),
         far_beyond_records: matches!((age, oldest), (Some(age), Some(oldest)) if age > 2.0 * oldest),
         recommended: recommended(&planner, &plan, &run, &replace),
         more: more(seal, &planner, question)?,
         common_practice: (question.costs.clock() == Clock::Days)
             .then(|| {
-                let goal = question.request.goal;
-                common_practice(planner.model(), planner.terms(), goal, &plan.policy)
+                let asked = (question.request.goal, &question.request.limits);
+                common_practice(planner.model(), planner.terms(), asked, &plan.policy)
             })
             .flatten(),
         plan: None,
+        measured_limit: None,
+        measured_limit_reason: None,
+        seal: seal.clone(),
         notes: {
             let blind = plan.policy.looks != Looks::Never && !planner.looks_can_find();
             let blind = blind.then(|| BLIND.to_owned());

@@ -18,6 +18,7 @@ pub mod hazards;
 pub mod intervals;
 pub mod log_rank;
 pub mod materials;
+pub mod measured_limit;
 pub mod pairwise;
 pub mod plan;
 pub mod positions;

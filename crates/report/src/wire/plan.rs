@@ -40,6 +40,8 @@ pub struct WholePlan {
 pub struct TurningBasis {
     /// Relative wear of the sectors, mean 1.
     pub severities: Vec<f64>,
+    /// Interval of each, at the level asked for; `null` where they are stated.
+    pub severity_intervals: Option<Vec<[f64; 2]>>,
     /// The most that turning can make of the life, as a ratio.
     pub limit_ratio: f64,
     /// Seals that gave way at each sector, all doors together; `null` where the severities are stated.

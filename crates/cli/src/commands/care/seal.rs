@@ -6,7 +6,7 @@ use sealspan_care::seal::{FailureSign, Seal};
 use sealspan_care::terms::Handling;
 use sealspan_life::life::Life;
 use sealspan_records::Study;
-use sealspan_report::analysis::plans::Facts;
+use sealspan_report::analysis::plans::{Facts, MeasuredFacts, OneStageAsked, PRICE_RANGE};
 use sealspan_report::analysis::prices;
 
 /// Prices of looking and turning: the arguments over the study.
@@ -44,8 +44,13 @@ pub fn stated(args: &Care) -> Result<Seal, Failure> {
 }
 
 /// What is stated of the seals beside their lives.
-pub fn facts(args: &Care, study: &Study) -> Facts {
+pub fn facts(args: &Care, study: &Study, mode: Option<&str>) -> Facts {
     let given = &args.handling;
+    let one_stage = match mode {
+        _ if args.weigh.one_stage => Some(OneStageAsked::Stated),
+        Some(_) => Some(OneStageAsked::Mode),
+        None => None,
+    };
     Facts {
         detection: given.detection,
         handling_damage: given
@@ -54,11 +59,25 @@ pub fn facts(args: &Care, study: &Study) -> Facts {
             .unwrap_or(0.0),
         hidden: given.undetected_cost.is_some(),
         severities: given.sector_severity.clone(),
-        one_stage: args.weigh.one_stage,
-        calendar: args.weigh.calendar.into(),
+        one_stage,
+        measured: measured(args, study),
+        calendar: args.weigh.calendar.unwrap_or_default().into(),
         shortest: args.weigh.least_between_openings,
-        price_range: args.weigh.price_range,
+        price_range: args.weigh.price_range.unwrap_or(PRICE_RANGE),
     }
+}
+
+/// The property measured at looks: the arguments over the study.
+fn measured(args: &Care, study: &Study) -> Option<MeasuredFacts> {
+    let given = &args.weigh;
+    Some(MeasuredFacts {
+        measure: given
+            .measure
+            .clone()
+            .or_else(|| study.condition.measure.clone())?,
+        limit: given.functional_limit.or(study.condition.limit)?,
+        reading: given.measured_limit,
+    })
 }
 
 /// A seal of a life fitted to records.

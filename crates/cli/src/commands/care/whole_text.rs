@@ -45,6 +45,14 @@ pub fn block_text(
         number::significant(b.simulated.std_error, 2),
         number::money(b.recommended.cost_rate, currency),
     ));
+    if let Some(measured) = &b.measured_limit {
+        for sentence in &measured.sentences {
+            out.push_str(&format!("  {sentence}\n"));
+        }
+    }
+    if let Some(why) = &b.measured_limit_reason {
+        out.push_str(&format!("  No measured limit: {why}.\n"));
+    }
     for note in &b.notes {
         out.push_str(&format!("  {note}\n"));
     }

@@ -55,11 +55,9 @@ pub(super) fn basis(
         cure: cure.to_owned(),
         doubts: vec![],
     };
-    let found = if facts.one_stage {
-        Err(one(
-            "one stage was asked for".to_owned(),
-            "leave out --one-stage",
-        ))
+    let found = if let Some(asked) = facts.one_stage {
+        let (reason, cure) = asked.reason();
+        Err(one(reason.to_owned(), cure))
     } else {
         histories
             .map_err(|why| {
@@ -129,7 +127,7 @@ pub(super) fn on_frames(
     evidence: &Evidence,
     facts: &Facts,
     today: &Today,
-    seed: u64,
+    (seed, confidence): (u64, f64),
 ) -> (Basis, std::result::Result<TurningBasis, String>) {
     if shape(&basis.centre).is_none() {
         let why = "turning is worked out for Weibull and exponential laws".to_owned();
@@ -163,6 +161,10 @@ pub(super) fn on_frames(
     };
     let turning = TurningBasis {
         severities: ring.severities().to_vec(),
+        severity_intervals: match (&evidence.arcs, facts.severities.as_slice()) {
+            (Ok(_), []) => severity_intervals(&basis.draws, confidence),
+            _ => None,
+        },
         limit_ratio: ring.limit_ratio(),
         counts: match (&evidence.arcs, facts.severities.as_slice()) {
             (Ok(arcs), []) => Some(arcs.counts().to_vec()),
@@ -174,6 +176,23 @@ pub(super) fn on_frames(
         },
     };
     (basis, Ok(turning))
+}
+
+/// Interval of each sector's wear over the worlds.
+fn severity_intervals(draws: &[Seal], confidence: f64) -> Option<Vec<[f64; 2]>> {
+    let rings: Vec<_> = draws.iter().filter_map(Seal::ring).collect();
+    let sectors = rings.first()?.sectors();
+    let tail = 0.5 - 0.5 * confidence;
+    (0..sectors)
+        .map(|i| {
+            let all = rings.iter().map(|ring| ring.severities().get(i).copied());
+            let mut all: Vec<f64> = all.collect::<Option<_>>()?;
+            all.sort_by(f64::total_cmp);
+            let last = all.len() as f64 - 1.0;
+            let at = |share: f64| all.get((share * last).round() as usize).copied();
+            Some([at(tail)?, at(1.0 - tail)?])
+        })
+        .collect()
 }
 
 /// Mean age at the onset never turned, over that under today's turns.

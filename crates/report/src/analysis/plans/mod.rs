@@ -2,11 +2,13 @@
 //! what the estimates leave open, beside what is done today.
 
 mod basis;
+mod measured;
 mod severity;
 mod stages;
 mod today;
 mod words;
 
+pub use measured::{MeasuredGroup, measured_limit};
 pub use severity::Arcs;
 pub use stages::{OneStage, Stages, stages};
 pub use today::{SiteToday, Today, today};
@@ -14,8 +16,11 @@ pub use words::Pen;
 
 use self::basis::{Basis, basis, mean_life, on_frames};
 use super::lives::{Fitted, GroupLife};
+use crate::wire::GroupKey;
 use crate::wire::care::{CareBlock, PlanQuestion, more, plan_block, planned_block};
+use crate::wire::measured_limit::MeasuredLimitPlan;
 use crate::wire::plan::WholePlan;
+use rayon::prelude::*;
 use sealspan_care::calendar::Calendar;
 use sealspan_care::plan::Planner;
 use sealspan_care::policy::CarePolicy;
@@ -24,7 +29,8 @@ use sealspan_care::terms::Terms;
 use sealspan_care::weigh::{Weighing, weigh};
 use sealspan_records::histories::{HistoryGroup, HistoryQuestion, histories};
 use sealspan_records::practice::{GroupPractice, practice};
-use sealspan_records::{Clock, Records, Study};
+use sealspan_records::{Clock, MeasuredSeal, Records, Study, measured};
+use std::collections::BTreeMap;
 
 /// What is known of the seals apart from their lives, as stated.
 #[derive(Debug, Clone)]
@@ -37,14 +43,48 @@ pub struct Facts {
     pub hidden: bool,
     /// Relative wear of the frame's sectors; from the records when empty.
     pub severities: Vec<f64>,
-    /// Take failures as coming without warning, whatever the looks say.
-    pub one_stage: bool,
+    /// Why failures are taken as coming without warning, whatever the looks say.
+    pub one_stage: Option<OneStageAsked>,
+    /// The property measured at looks, where one is named.
+    pub measured: Option<MeasuredFacts>,
     /// Step of the service calendar.
     pub calendar: Calendar,
     /// Least time between two openings, units of the clock.
     pub shortest: Option<f64>,
     /// Range of stated inputs, as a share either way.
     pub price_range: f64,
+}
+
+/// Why a plan in one stage is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OneStageAsked {
+    /// In so many words.
+    Stated,
+    /// By a failure mode of interest: looks tell defects, not what they will fail by.
+    Mode,
+}
+
+impl OneStageAsked {
+    fn reason(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Stated => ("one stage was asked for", "leave out --one-stage"),
+            Self::Mode => (
+                "one failure mode was asked for, and the inspection log does not tell by which mode a defect would fail",
+                "leave out --mode",
+            ),
+        }
+    }
+}
+
+/// A property measured at looks.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MeasuredFacts {
+    /// Column of the inspections.
+    pub measure: String,
+    /// Value at which function is lost.
+    pub limit: f64,
+    /// A given reading at which to replace, instead of the best one.
+    pub reading: Option<f64>,
 }
 
 /// Range of stated inputs unless told: a quarter either way.
@@ -59,7 +99,8 @@ impl Facts {
             handling_damage: study.costs.handling_damage.unwrap_or(0.0),
             hidden: false,
             severities: vec![],
-            one_stage: false,
+            one_stage: study.question.mode.as_ref().map(|_| OneStageAsked::Mode),
+            measured: None,
             calendar: Calendar::default(),
             shortest: None,
             price_range: PRICE_RANGE,
@@ -67,21 +108,25 @@ impl Facts {
     }
 }
 
+/// The paths of a group, or why it has none.
+type PathsOrWhy = Result<MeasuredGroup, (GroupKey, String)>;
+
 /// What the records say beside the lives.
 pub struct Evidence {
     histories: Result<Vec<HistoryGroup>, String>,
     practice: Vec<GroupPractice>,
     arcs: Result<Arcs, String>,
+    measured: Option<Result<Vec<PathsOrWhy>, String>>,
 }
 
 impl Evidence {
     /// Reads it.
     #[must_use]
-    pub fn read(records: &Records, by: &[String], clock: Clock, hidden: bool) -> Self {
+    pub fn read(records: &Records, by: &[String], clock: Clock, facts: &Facts) -> Self {
         let question = HistoryQuestion {
             by: by.to_vec(),
             clock,
-            hidden,
+            hidden: facts.hidden,
         };
         let looked = records.inspections.iter().any(|i| i.finding.is_some());
         Self {
@@ -94,6 +139,10 @@ impl Evidence {
             },
             practice: practice(records, by, clock).unwrap_or_default(),
             arcs: Arcs::read(records, clock),
+            measured: facts
+                .measured
+                .as_ref()
+                .map(|asked| paths_of_groups(records, by, clock, asked)),
         }
     }
 
@@ -122,6 +171,53 @@ impl Evidence {
             .filter(|g| key.is_empty() || g.key == key);
         (histories, mine.flat_map(|g| g.sites.clone()).collect())
     }
+}
+
+impl Evidence {
+    /// The measured limit of one group; `None` where no property is named, and over groups together.
+    fn measured_limit(
+        &self,
+        key: &GroupKey,
+        facts: &Facts,
+        question: &PlanQuestion,
+    ) -> Option<Result<MeasuredLimitPlan, String>> {
+        let groups = match self.measured.as_ref()? {
+            Ok(groups) => groups,
+            Err(why) => return Some(Err(why.clone())),
+        };
+        let of = |one: &&PathsOrWhy| match one {
+            Ok(group) => group.key == key.0,
+            Err((name, _)) => name == key,
+        };
+        Some(match groups.iter().find(of) {
+            Some(Ok(group)) => measured_limit(group, facts, question),
+            Some(Err((_, why))) => Err(why.clone()),
+            None if key.0.is_empty() => return None,
+            None => Err("no seal of this group in use has a measurement".to_owned()),
+        })
+    }
+}
+
+/// The paths of every group that has any.
+fn paths_of_groups(
+    records: &Records,
+    by: &[String],
+    clock: Clock,
+    asked: &MeasuredFacts,
+) -> Result<Vec<PathsOrWhy>, String> {
+    let all = measured(records, &asked.measure, clock, by).map_err(|e| e.message().to_owned())?;
+    let mut groups: BTreeMap<Vec<(String, String)>, Vec<&MeasuredSeal>> = BTreeMap::new();
+    for seal in &all.seals {
+        groups.entry(seal.key.clone()).or_default().push(seal);
+    }
+    let groups: Vec<_> = groups.into_iter().collect();
+    Ok(groups
+        .par_iter()
+        .map(|(key, seals)| {
+            let fitted = MeasuredGroup::fit(key.clone(), seals, asked);
+            fitted.map_err(|why| (GroupKey(key.clone()), why))
+        })
+        .collect())
 }
 
 /// Groups mixed would look like looks that miss.
@@ -154,7 +250,13 @@ pub fn whole(
     }
     let terms = Terms::new(question.costs, &question.handling)?;
     let today = today(&sites, &terms, mean_life(&basis.centre)?);
-    let (basis, turning) = on_frames(basis, evidence, facts, &today, question.seed);
+    let (basis, turning) = on_frames(
+        basis,
+        evidence,
+        facts,
+        &today,
+        (question.seed, question.confidence),
+    );
     let weighed = weigh(&Weighing {
         seal: &basis.centre,
         draws: &basis.draws,
@@ -191,6 +293,11 @@ pub fn whole(
     };
     let sentences = words::sentences(&plan, &block, question);
     block.plan = Some(WholePlan { sentences, ..plan });
+    match evidence.measured_limit(&group.key, facts, question) {
+        Some(Ok(answer)) => block.measured_limit = Some(answer),
+        Some(Err(why)) => block.measured_limit_reason = Some(why),
+        None => {}
+    }
     Ok(block)
 }
 

@@ -34,6 +34,8 @@ pub struct Today {
     /// Money per unit of the clock that the recorded failures, removals, looks and turns come to at the
     /// study's prices: no model in it.
     pub booked_rate: Option<f64>,
+    /// Its standard error, were the counted events independent (Poisson).
+    pub booked_error: Option<f64>,
     /// What the booked figure leaves out.
     pub booked_note: Option<String>,
     /// The same practice as policies.
@@ -65,13 +67,15 @@ pub fn today(sites: &[Practice], terms: &Terms, mean_life: f64) -> Today {
             .filter(|_| s.ended_so(Outcome::Preventive) as f64 >= SCHEDULED * s.removed() as f64),
     };
     let list: Vec<SiteToday> = sites.iter().map(read).collect();
+    let booked = booked(sites, terms, watched);
     let turns: u64 = sites.iter().map(|s| s.turns).sum();
     let unknown: u64 = sites.iter().map(|s| s.ended_so(Outcome::Unknown)).sum();
     Today {
         policies: list.iter().map(policy).collect(),
         sites: list,
         watched,
-        booked_rate: booked(sites, terms, watched),
+        booked_rate: booked.map(|b| b.0),
+        booked_error: booked.map(|b| b.1),
         booked_note: (unknown > 0).then(|| {
             format!("{unknown} removals of unknown outcome are priced as planned replacements")
         }),
@@ -91,12 +95,13 @@ fn policy(site: &SiteToday) -> weigh::Practice {
     }
 }
 
-/// Money booked over the time in service and down.
-fn booked(sites: &[Practice], terms: &Terms, watched: f64) -> Option<f64> {
-    let (mut money, mut down) = (0.0, 0.0);
+/// Money booked over the time in service and down, and its Poisson standard error.
+fn booked(sites: &[Practice], terms: &Terms, watched: f64) -> Option<(f64, f64)> {
+    let (mut money, mut down, mut square) = (0.0, 0.0, 0.0);
     let mut add = |count: u64, event: Event| {
         money += count as f64 * event.money;
         down += count as f64 * event.down;
+        square += count as f64 * event.money * event.money;
     };
     for site in sites {
         for (outcome, count) in &site.ended {
@@ -115,5 +120,6 @@ fn booked(sites: &[Practice], terms: &Terms, watched: f64) -> Option<f64> {
         add(site.looks, labour(terms.look));
         add(site.turns, labour(terms.turn));
     }
-    (watched > 0.0).then(|| money / (watched + down))
+    let time = watched + down;
+    (watched > 0.0).then(|| (money / time, f64::sqrt(square) / time))
 }

@@ -14,6 +14,9 @@ const FLIPS: usize = 3;
 /// Share from which a change of the measure is worth a word.
 const WORTH_SAYING: f64 = 0.005;
 
+/// Difference of booked and modelled cost from which reasons are given.
+const WORTH_EXPLAINING: f64 = 0.05;
+
 /// How measures and ages are written.
 pub struct Pen<'a> {
     /// Unit of ages.
@@ -39,13 +42,23 @@ impl Pen<'_> {
         }
     }
 
-    fn interval(&self, a: &Average, level: &str) -> String {
+    pub(super) fn interval(&self, a: &Average, level: &str) -> String {
         format!(
             "{} ({level} interval {} to {})",
             self.measure(a.mean),
             self.measure(a.lower),
             self.measure(a.upper)
         )
+    }
+
+    /// A measure with its sign: a saving that may be a loss.
+    #[must_use]
+    pub fn signed(&self, x: f64) -> String {
+        if x < 0.0 {
+            format!("\u{2212}{}", self.measure(-x))
+        } else {
+            self.measure(x)
+        }
     }
 
     /// An age in whole steps of the calendar where it is one, else in the unit.
@@ -78,8 +91,17 @@ impl Pen<'_> {
                 number::percent(-c.extra_share)
             )
         };
+        let kept = match c.keeps_limits {
+            None => String::new(),
+            Some(true) => " and keeps the limits".to_owned(),
+            Some(false) => format!(
+                " and does not keep the limits ({} fail, {} of the time up)",
+                number::percent(c.failed),
+                number::percent(c.availability)
+            ),
+        };
         format!(
-            "Common practice (no source), {}, {off} ({}): {}.",
+            "Common practice (no source), {}, {off} ({}){kept}: {}.",
             self.policy(&c.policy),
             self.measure(c.measure),
             c.because.join("; ")
@@ -133,7 +155,7 @@ pub(super) fn sentences(
     out.extend(flips(plan, &pen));
     out.extend(more(plan, &pen));
     out.extend(stages(plan));
-    out.extend(turning(plan));
+    out.extend(turning(plan, question));
     out.extend(block.common_practice.as_ref().map(|c| pen.common(c)));
     out
 }
@@ -183,12 +205,38 @@ fn money(plan: &WholePlan, pen: &Pen, level: &str, question: &PlanQuestion) -> V
     if let (Goal::Cost, Some(booked)) = (pen.goal, plan.practice.booked_rate) {
         let note = plan.practice.booked_note.as_ref();
         out.push(format!(
-            "The recorded failures, removals, looks and turns themselves come to {} at these prices{}.",
+            "The recorded failures, removals, looks and turns themselves come to {} at these prices{}{}.",
             pen.measure(booked),
-            note.map_or_else(String::new, |n| format!(" ({n})"))
+            note.map_or_else(String::new, |n| format!(" ({n})")),
+            apart(plan, booked)
         ));
     }
     out
+}
+
+/// How far the booked figure lies from the priced practice, and the likely reasons.
+fn apart(plan: &WholePlan, booked: f64) -> String {
+    let Some(today) = &plan.weighed.today else {
+        return String::new();
+    };
+    let off = booked / today.now.mean - 1.0;
+    let chance = plan.practice.booked_error.map_or_else(String::new, |e| {
+        format!(
+            "; chance alone moves the booked figure by about \u{b1}{} (one standard error)",
+            number::percent(e / booked)
+        )
+    });
+    if off.abs() < WORTH_EXPLAINING {
+        return format!(
+            ", within {} of the priced practice{chance}",
+            number::percent(WORTH_EXPLAINING)
+        );
+    }
+    format!(
+        ", {} {} the priced practice{chance}. What else sets them apart: the priced practice goes on for ever at even steps, while the records hold younger seals, uneven visits and removals at other openings that no policy names; or a law that does not suit",
+        number::percent(off.abs()),
+        if off < 0.0 { "below" } else { "above" }
+    )
 }
 
 fn sureness(plan: &WholePlan, pen: &Pen) -> String {
@@ -304,12 +352,37 @@ fn stages(plan: &WholePlan) -> Vec<String> {
     out
 }
 
-fn turning(plan: &WholePlan) -> Option<String> {
+fn turning(plan: &WholePlan, question: &PlanQuestion) -> Option<String> {
     if let Some(why) = &plan.turning_reason {
         return Some(format!("Turning is not judged: {why}."));
     }
     let t = plan.turning.as_ref()?;
-    let wear: Vec<String> = t.severities.iter().map(|w| number::fixed(*w, 2)).collect();
+    let wear: Vec<String> = t
+        .severities
+        .iter()
+        .enumerate()
+        .map(|(i, w)| {
+            let range = t.severity_intervals.as_ref().and_then(|list| list.get(i));
+            let range = range.map_or_else(String::new, |[low, high]| {
+                format!(
+                    " ({} to {})",
+                    number::fixed(*low, 2),
+                    number::fixed(*high, 2)
+                )
+            });
+            format!("{}{range}", number::fixed(*w, 2))
+        })
+        .collect();
+    let level = if t.severity_intervals.is_some() {
+        format!(", {} intervals", number::level(question.confidence))
+    } else {
+        String::new()
+    };
+    let free = if question.handling.turn_cost > 0.0 {
+        ""
+    } else {
+        " A turn at a look costs nothing here, for no turn labour is stated: a plan with turns may cost more than it says."
+    };
     let from = t.counts.as_ref().map_or_else(
         || "as stated".to_owned(),
         |c| {
@@ -320,7 +393,7 @@ fn turning(plan: &WholePlan) -> Option<String> {
         },
     );
     Some(format!(
-        "Turning: the door's sectors wear as {} ({from}); the most that turning can make of the life is {} times. A door out of line gains more: see `sealspan positions`.",
+        "Turning: the door's sectors wear as {} ({from}{level}); the most that turning can make of the life is {} times. A door out of line gains more: see `sealspan positions`.{free}",
         wear.join(" : "),
         number::significant(t.limit_ratio, 3)
     ))

@@ -1,0 +1,164 @@
+//! Options of the care commands: honoured, or refused in words; and what `care` says from records.
+
+use super::sealspan;
+
+const DEMO: &str = "datasets/harrow-lane/study.toml";
+const PRICES: &str = "--planned-cost 300 --failure-cost 3000 --failure-hours 24 --inspection-cost 20 --inspection-hours 1 --downtime-cost 60";
+
+fn run(line: &str) -> super::Run {
+    sealspan(&line.split_whitespace().collect::<Vec<_>>())
+}
+
+fn refused(line: &str, word: &str) {
+    let run = run(line);
+    assert_eq!(run.status, 2, "{line}: {}{}", run.out, run.err);
+    assert!(run.err.contains(word), "{line}: {}", run.err);
+}
+
+/// An option that nothing would heed is refused.
+#[test]
+fn options_without_a_use() {
+    let life = format!("care --life weibull:shape=2.5,scale=300 {PRICES}");
+    for option in [
+        "--calendar weeks",
+        "--least-between-openings 100",
+        "--price-range 0.1",
+        "--one-stage",
+        "--measure thickness_mm --functional-limit 4.5",
+        "--by material",
+        "--mode failed",
+        "--family lognormal",
+        "--cut-off 2024-01-01",
+    ] {
+        let name = option.split(' ').next().unwrap();
+        refused(&format!("{life} {option}"), name);
+    }
+    // Plain lives hold no looks or calendars either.
+    let plain = format!("care datasets/published/nist-weibull/life.csv {PRICES}");
+    refused(&format!("{plain} --one-stage"), "--one-stage");
+    refused("trial --ratio 1.5 --shape 2.5 --life 300", "--duration");
+    let hours = run(&format!("defects {DEMO} --clock hours"));
+    assert_eq!(hours.status, 1);
+    assert!(hours.err.contains("no age in hours"), "{}", hours.err);
+    let idle = run(&format!("{life} --detection 0.5"));
+    assert_eq!(idle.status, 0);
+    assert!(idle.out.contains("--detection is not used"), "{}", idle.out);
+}
+
+/// Sectors that the ring does not have.
+#[test]
+fn sectors_out_of_the_ring() {
+    let ring =
+        format!("care --life weibull:shape=2.5,scale=300 {PRICES} --sector-severity 2,1,1,1");
+    let gap = "--stop-gap-days 5 --age 200";
+    refused(&format!("{ring} --turn-by 4"), "sectors turned");
+    refused(&format!("{ring} --turn-by 9"), "sectors turned");
+    refused(&format!("{ring} {gap} --worn-sector 9"), "worn sector");
+    let even = format!("care --life weibull:shape=2.5,scale=300 {PRICES} {gap}");
+    refused(&format!("{even} --worn-sector 2"), "worn sector");
+    assert_eq!(
+        run(&format!("{ring} {gap} --worn-sector 4 --turn-by 3")).status,
+        0
+    );
+}
+
+/// On the invented fleet: replacements keep the least time between openings, common practice is judged by the limits,
+/// the booked cost is explained, the doors' wear has an interval, and the measured limit is offered and confirmed.
+#[test]
+fn care_from_records() {
+    refused(
+        &format!("care {DEMO} --least-between-openings 200 --replace-at 150"),
+        "sooner than",
+    );
+    let line = format!(
+        "care {DEMO} --least-between-openings 200 --most-failure-probability 0.4 --format json"
+    );
+    let run = run(&line);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let json = run.json();
+    let groups = json["groups"].as_array().unwrap();
+    let mut measured = 0;
+    for group in groups {
+        let plan = &group["plan"];
+        let number = |v: &serde_json::Value| v.as_f64();
+        for key in ["inspect_every", "turn_every", "replace_at"] {
+            assert!(
+                number(&plan["plan"][key]).is_none_or(|t| t >= 200.0),
+                "{}",
+                plan["plan"]
+            );
+        }
+        for option in plan["options"].as_array().unwrap() {
+            assert!(
+                number(&option["replace_at"]).is_none_or(|t| t >= 200.0),
+                "{option}"
+            );
+        }
+        let common = &group["common_practice"];
+        assert!(
+            common.is_null() || common["keeps_limits"].is_boolean(),
+            "{common}"
+        );
+        let booked = number(&plan["practice"]["booked_rate"]).unwrap();
+        let error = number(&plan["practice"]["booked_error"]).unwrap();
+        assert!(error > 0.0 && error < 0.5 * booked, "{error} {booked}");
+        let said = plan["sentences"].to_string();
+        assert!(
+            said.contains("chance alone moves the booked figure"),
+            "{said}"
+        );
+        let wear = plan["turning"]["severities"].as_array().unwrap();
+        let ends = plan["turning"]["severity_intervals"].as_array().unwrap();
+        for (w, end) in wear.iter().zip(ends) {
+            let (w, low, high) = (number(w), number(&end[0]), number(&end[1]));
+            assert!(low < w && w < high, "{low:?} {w:?} {high:?}");
+        }
+        let limit = &group["measured_limit"];
+        if limit.is_null() {
+            assert!(group["measured_limit_reason"].is_string(), "{group}");
+            continue;
+        }
+        measured += 1;
+        let reading = number(&limit["replace_at_reading"]).unwrap();
+        assert!((4.5..8.1).contains(&reading), "{reading}");
+        assert!(number(&limit["inspect_every"]).unwrap() >= 200.0);
+        let worked = number(&limit["figures"]["cost_rate"]).unwrap();
+        let played = number(&limit["simulated"]["cost_rate"]).unwrap();
+        let error = number(&limit["simulated"]["std_error"]).unwrap();
+        assert!(
+            (worked - played).abs() < 4.0 * error,
+            "{worked} {played} {error}"
+        );
+    }
+    assert!(measured >= 3, "{measured} groups with a measured limit");
+}
+
+/// A reading given is judged instead of the best one.
+#[test]
+fn a_given_reading_is_judged() {
+    let given = run(&format!(
+        "care {DEMO} --by material --measured-limit 5.5 --one-stage --format json"
+    ));
+    assert_eq!(given.status, 0, "{}", given.err);
+    let json = given.json();
+    let groups = json["groups"].as_array().unwrap();
+    let mut seen = 0;
+    for group in groups {
+        if let Some(reading) = group["measured_limit"]["replace_at_reading"].as_f64() {
+            assert!((reading - 5.5).abs() < 1e-9, "{reading}");
+            seen += 1;
+        }
+    }
+    assert!(seen >= 3);
+}
+
+/// The interval sheet says how removals for wear are read.
+#[test]
+fn intervals_say_how_worn_removals_are_read() {
+    let run = run(&format!("intervals {DEMO} --format json"));
+    let notes = run.json()["notes"].to_string();
+    assert!(
+        notes.contains("taken off worn") && notes.contains("towards too long"),
+        "{notes}"
+    );
+}

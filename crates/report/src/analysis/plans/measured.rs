@@ -158,27 +158,7 @@ pub fn measured_limit(
     let seal = group.centre(facts).map_err(|e| e.to_string())?;
     let search = search(group, facts, question, asked)?;
     let best = best_measured(&seal, &terms, &search).map_err(|e| e.to_string())?;
-    let worlds = group.worlds(facts);
-    let goal = question.request.goal;
-    let in_worlds = |policy: &CarePolicy| -> Vec<Option<f64>> {
-        worlds
-            .par_iter()
-            .map(|(_, seal)| {
-                let figures = rough(seal, paths(seal)?, policy, &terms).ok()?;
-                let outcome = figures.last()?.outcome;
-                Some(match goal {
-                    Goal::Cost => outcome.cost_rate,
-                    Goal::Availability => 1.0 - outcome.availability,
-                })
-            })
-            .collect()
-    };
-    let both: Vec<(f64, f64, f64)> = in_worlds(&best.plan.policy)
-        .into_iter()
-        .zip(in_worlds(&best.by_age.policy))
-        .zip(&worlds)
-        .filter_map(|((own, age), (weight, _))| Some((*weight, own?, age?)))
-        .collect();
+    let both = priced(&group.worlds(facts), &best, &terms, question.request.goal);
     if both.len() < FEWEST {
         return Err("too few of the paths that the measurements leave possible can be worked out: no interval could be given".to_owned());
     }
@@ -217,6 +197,30 @@ pub fn measured_limit(
     };
     out.sentences = sentences(&out, &best, question, facts.calendar);
     Ok(out)
+}
+
+/// Weight and measure of the measured limit and of the best age alone, in every possible world.
+fn priced(
+    worlds: &[(f64, Seal)],
+    best: &MeasuredPlan,
+    terms: &Terms,
+    goal: Goal,
+) -> Vec<(f64, f64, f64)> {
+    let measure = |seal: &Seal, policy: &CarePolicy| {
+        let figures = rough(seal, paths(seal)?, policy, terms).ok()?;
+        let outcome = figures.last()?.outcome;
+        Some(match goal {
+            Goal::Cost => outcome.cost_rate,
+            Goal::Availability => 1.0 - outcome.availability,
+        })
+    };
+    worlds
+        .par_iter()
+        .filter_map(|(weight, seal)| {
+            let own = measure(seal, &best.plan.policy)?;
+            Some((*weight, own, measure(seal, &best.by_age.policy)?))
+        })
+        .collect()
 }
 
 /// What to choose from.

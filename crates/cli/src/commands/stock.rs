@@ -52,6 +52,8 @@ fn stated(args: &Stock, demand_rate: f64) -> Result<StockDocument, Failure> {
         unit_price: args.unit_price,
         target_fill_rate: args.target_fill_rate,
         shelf_life: args.shelf_life,
+        age_on_arrival: args.age_on_arrival.unwrap_or(0.0),
+        lead_time_deviation: args.lead_time_deviation.unwrap_or(0.0),
     };
     let places = vec![PlaceStock {
         place: "stated".to_owned(),
@@ -107,6 +109,10 @@ fn from_study(input: &Path, args: &Stock) -> Result<(StockDocument, String), Fai
     terms.unit_price = args.unit_price.or(terms.unit_price);
     terms.target_fill_rate = args.target_fill_rate;
     terms.shelf_life = args.shelf_life.or(terms.shelf_life);
+    terms.age_on_arrival = args.age_on_arrival.unwrap_or(terms.age_on_arrival);
+    terms.lead_time_deviation = args
+        .lead_time_deviation
+        .unwrap_or(terms.lead_time_deviation);
     let costs = Costs::new(prices::replacement(study), Clock::Days)?;
     let _progress = Progress::start("sizing stocks");
     let [family, ..] = laws::all();

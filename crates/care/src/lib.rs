@@ -4,6 +4,7 @@
 //! Everything is a pure function over values: no files, no clock, no terminal.
 
 pub mod age_spread;
+pub mod ahead;
 pub mod answer;
 pub(crate) mod batch;
 pub(crate) mod batch_urgent;
@@ -20,6 +21,7 @@ pub mod horizon;
 pub mod joint;
 pub mod ladder;
 pub mod minimal_repair;
+pub mod money;
 pub mod pipeline;
 pub mod plan;
 pub mod policy;
@@ -27,6 +29,7 @@ mod present;
 pub mod rate;
 pub mod renewals;
 pub mod replacement;
+pub mod returns;
 pub mod scenario;
 pub mod screening;
 pub mod seal;

@@ -48,7 +48,7 @@ fn fit_and_forecast() {
         (Method::Wald, "b10_wald_95", SEARCHED),
         (Method::Profile, "b10_profile_95", PROFILE),
     ] {
-        let ends = bounds(&fit, &sample, b10, 0.95, method);
+        let ends = bounds(&fit, b10, method, 0.95);
         let [low, high] = numbers(&case, key)[..] else {
             panic!("{key}")
         };

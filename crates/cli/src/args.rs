@@ -7,6 +7,7 @@ mod check;
 mod compare;
 mod condition;
 mod defects;
+mod demand;
 mod fit;
 mod forecast;
 mod intervals;
@@ -24,6 +25,7 @@ pub use check::Check;
 pub use compare::{Compare, RegressionBounds};
 pub use condition::Condition;
 pub use defects::{Defects, DetectionArg};
+pub use demand::{Demand, PolicyArg};
 pub use fit::Fit;
 pub use forecast::Forecast;
 pub use intervals::Intervals;
@@ -77,6 +79,8 @@ pub enum Command {
     Materials(Materials),
     /// Say how many of the seals running now will fail within a time
     Forecast(Forecast),
+    /// Say how many seals each place will ask for month by month, and how such forecasts did before
+    Demand(Box<Demand>),
     /// Give the interval to state for each material and condition: rounded down, with how far it was tested
     Intervals(Intervals),
     /// Plan a trial: how many seals for how long show a life, or tell two materials apart
@@ -104,6 +108,7 @@ impl Command {
             Self::Condition(a) => a.format.format,
             Self::Materials(a) => a.format.format,
             Self::Forecast(a) => a.format.format,
+            Self::Demand(a) => a.format.format,
             Self::Intervals(a) => a.format.format,
             Self::Trial(a) => a.format.format,
             Self::Positions(a) => a.format.format,

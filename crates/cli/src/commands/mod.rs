@@ -8,6 +8,7 @@ mod compare;
 mod condition;
 mod cross_check;
 mod defects;
+mod demand;
 mod fit;
 mod fleet_stock;
 mod forecast;
@@ -37,6 +38,7 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Condition(args) => condition::run(raw, &args),
         Command::Materials(args) => materials::run(&args),
         Command::Forecast(args) => forecast::run(&args),
+        Command::Demand(args) => demand::run(&args),
         Command::Intervals(args) => intervals::run(&args),
         Command::Trial(args) => trial::run(&args),
         Command::Positions(args) => positions::run(raw, &args),

@@ -9,6 +9,7 @@ pub mod check;
 pub mod compare;
 pub mod condition;
 pub mod defects;
+pub mod demand;
 pub mod drawn_ages;
 pub mod fit;
 pub mod forecast;

@@ -8,12 +8,15 @@ mod compare;
 mod condition;
 mod defects;
 mod demand;
+mod depot;
 mod fit;
 mod forecast;
 mod intervals;
+mod last_buy;
 mod materials;
 mod positions;
 mod report;
+mod returns;
 mod simulate;
 mod stock;
 mod trial;
@@ -26,12 +29,15 @@ pub use compare::{Compare, RegressionBounds};
 pub use condition::Condition;
 pub use defects::{Defects, DetectionArg};
 pub use demand::{Demand, PolicyArg};
+pub use depot::Depot;
 pub use fit::Fit;
 pub use forecast::Forecast;
 pub use intervals::Intervals;
+pub use last_buy::LastBuy;
 pub use materials::Materials;
 pub use positions::Positions;
 pub use report::Report;
+pub use returns::Returns;
 pub use simulate::{Simulate, TableArg};
 pub use stock::{ShortageArg, Stock};
 pub use trial::Trial;
@@ -71,6 +77,12 @@ pub enum Command {
     Care(Box<Care>),
     /// Find how many spare seals to hold, from a study or a stated demand
     Stock(Stock),
+    /// Split spares between one depot and its sites, and see what transfers between sites save
+    Depot(Depot),
+    /// Say how many seals to lay in of a part that will no longer be made
+    LastBuy(LastBuy),
+    /// For makers: say what will come back of batches shipped, the reserve, and service kits
+    Returns(Box<Returns>),
     /// Turn laboratory ageing into an Arrhenius line and a life in service
     Ageing(Ageing),
     /// Follow a measured property of each seal to its limit
@@ -104,6 +116,9 @@ impl Command {
             Self::Defects(a) => a.format.format,
             Self::Care(a) => a.format.format,
             Self::Stock(a) => a.format.format,
+            Self::Depot(a) => a.format.format,
+            Self::LastBuy(a) => a.format.format,
+            Self::Returns(a) => a.format.format,
             Self::Ageing(a) => a.format.format,
             Self::Condition(a) => a.format.format,
             Self::Materials(a) => a.format.format,

@@ -204,7 +204,7 @@ def joint():
                                          bounds=(.05 * c["scale"], 3 * c["scale"]), method="bounded", options=dict(xatol=1e-9)).x
         then = optimize.minimize_scalar(lambda w: rate(w, max(alone, w + c["lead"]), **c), bounds=(0, max(alone - c["lead"], 1e-9)),
                                         method="bounded", options=dict(xatol=1e-10))
-        rows.append({**c, "order_at": float(w), "replace_at": float(age), "cost": float(best.fun),
+        rows.append({**c, "order_at": float(w) if w > 1e-9 else 0.0, "replace_at": float(age), "cost": float(best.fun),
                      "on_arrival": bool(age - w - c["lead"] < 1e-5 * c["scale"]), "apart_replace_at": float(alone),
                      "apart_cost": float(then.fun), "saving": float(1 - best.fun / then.fun)})
     steady = []

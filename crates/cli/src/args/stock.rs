@@ -54,6 +54,12 @@ pub struct Stock {
     /// Smallest share of demands to be met at once
     #[arg(long, value_parser = share, value_name = "SHARE")]
     pub target_fill_rate: Option<f64>,
+    /// Money to tie up in stock over all parts and places: where it takes off most waiting
+    #[arg(long, value_parser = above_zero, value_name = "MONEY", conflicts_with = "life")]
+    pub budget: Option<f64>,
+    /// Choose the replacement age together with the stock (study only), against one after the other
+    #[arg(long, requires = "input")]
+    pub joint: bool,
     /// A stated life, in days: seals to lay in for a fleet over a horizon without resupply
     #[arg(long, value_name = "LAW", conflicts_with_all = ["input", "demand_rate"], requires_all = ["assets", "horizon"])]
     pub life: Option<String>,

@@ -9,13 +9,16 @@ mod condition;
 mod cross_check;
 mod defects;
 mod demand;
+mod depot;
 mod fit;
 mod fleet_stock;
 mod forecast;
 mod intervals;
+mod last_buy;
 mod materials;
 mod positions;
 mod report;
+mod returns;
 mod simulate;
 mod stock;
 mod trial;
@@ -34,6 +37,9 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Defects(args) => defects::run(&args),
         Command::Care(args) => care::run(&args),
         Command::Stock(args) => stock::run(&args),
+        Command::Depot(args) => depot::run(&args),
+        Command::LastBuy(args) => last_buy::run(&args),
+        Command::Returns(args) => returns::run(&args),
         Command::Ageing(args) => ageing::run(raw, &args),
         Command::Condition(args) => condition::run(raw, &args),
         Command::Materials(args) => materials::run(&args),

@@ -4,6 +4,7 @@
 pub mod ageing;
 pub mod assumptions;
 pub mod batches;
+pub mod budget;
 pub mod care;
 pub mod check;
 pub mod compare;

@@ -14,6 +14,7 @@ mod forecast;
 mod intervals;
 mod last_buy;
 mod materials;
+mod money;
 mod positions;
 mod report;
 mod returns;
@@ -35,6 +36,7 @@ pub use forecast::Forecast;
 pub use intervals::Intervals;
 pub use last_buy::LastBuy;
 pub use materials::Materials;
+pub use money::Money;
 pub use positions::Positions;
 pub use report::Report;
 pub use returns::Returns;
@@ -93,6 +95,8 @@ pub enum Command {
     Forecast(Forecast),
     /// Say how many seals each place will ask for month by month, and how such forecasts did before
     Demand(Box<Demand>),
+    /// Say what the plan saves against today's practice, month by month, with its risk; write plan.xlsx
+    Money(Box<Money>),
     /// Give the interval to state for each material and condition: rounded down, with how far it was tested
     Intervals(Intervals),
     /// Plan a trial: how many seals for how long show a life, or tell two materials apart
@@ -123,6 +127,7 @@ impl Command {
             Self::Condition(a) => a.format.format,
             Self::Materials(a) => a.format.format,
             Self::Forecast(a) => a.format.format,
+            Self::Money(a) => a.format.format,
             Self::Demand(a) => a.format.format,
             Self::Intervals(a) => a.format.format,
             Self::Trial(a) => a.format.format,

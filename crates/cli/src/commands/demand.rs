@@ -68,6 +68,7 @@ pub fn run(args: &Demand) -> Answer {
         back_test: tested.and_then(Result::ok),
         left_out,
         notes: notes(args.policy),
+        cautions: sealspan_report::cautions::always(),
     };
     let currency = records.study.currency.clone().unwrap_or_default();
     Ok(Output::new(args.format.format, document, move |d| {
@@ -244,6 +245,7 @@ fn text(d: &DemandDocument, currency: &str) -> String {
     {
         out.push_str(&format!("  {line}\n"));
     }
+    out.push_str(crate::cautioned::IN_SHORT);
     out
 }
 

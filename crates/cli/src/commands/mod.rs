@@ -16,6 +16,7 @@ mod forecast;
 mod intervals;
 mod last_buy;
 mod materials;
+mod money;
 mod positions;
 mod report;
 mod returns;
@@ -44,6 +45,7 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Condition(args) => condition::run(raw, &args),
         Command::Materials(args) => materials::run(&args),
         Command::Forecast(args) => forecast::run(&args),
+        Command::Money(args) => money::run(&args),
         Command::Demand(args) => demand::run(&args),
         Command::Intervals(args) => intervals::run(&args),
         Command::Trial(args) => trial::run(&args),

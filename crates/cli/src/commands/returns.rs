@@ -196,9 +196,10 @@ fn text(d: &Document) -> String {
     }
     if let Some(kit) = &d.kit {
         out.push_str(&format!(
-            "service kit for {} positions: {} seals, enough with a chance of {}; {} expected\n",
+            "service kit for {} positions: {} {}, enough with a chance of {}; {} expected\n",
             kit.positions,
             kit.quantity,
+            if kit.quantity == 1 { "seal" } else { "seals" },
             number::percent(kit.enough),
             number::significant(kit.expected, 3)
         ));

@@ -244,7 +244,7 @@ fn text(d: &StockDocument, currency: &str, shelf_life: bool) -> String {
         out.push_str(&format!("  shelf life as cited by the study: {source}\n"));
     }
     out.push_str(
-        "  common practice, no source: one spare for a lone asset, about two for several\n",
+        "  common practice, no source: one spare for a lone asset, about two for several (each re-ordered as it is taken)\n",
     );
     for thumb in &d.rule_of_thumb {
         out.push_str(&thumb_text(thumb, currency));
@@ -292,7 +292,7 @@ fn budget_text(b: &Budget, currency: &str) -> String {
         },
     );
     format!(
-        "stocks for a budget of {}\n{}\n  {} spent; positions wait {} hours a year in all{}; {next}\n\n",
+        "stocks for a budget of {}\n{}\n  {} spent; positions wait {} hours a year in all{}, each demand on an empty shelf for the normal order; {next}\n\n",
         number::money(b.budget, currency),
         table(&["place and part", "hold"], &rows),
         number::money(b.spent, currency),

@@ -159,8 +159,10 @@ fn failures_after(
     let mut then = as_of(records, last);
     // Only seals that ran on the day and have failed since are left in place: their places are asked for.
     then.seals.retain(|s| failed_between(s, day, last));
+    then.inspections.clear();
     for seal in &mut then.seals {
         seal.removed = None;
+        seal.last_known_good = None;
         seal.outcome = Outcome::InService;
     }
     if then.seals.is_empty() {

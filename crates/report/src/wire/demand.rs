@@ -35,6 +35,8 @@ pub struct DemandDocument {
     pub left_out: Vec<String>,
     /// What was assumed.
     pub notes: Vec<String>,
+    /// What to mind before acting on a replacement age.
+    pub cautions: Vec<String>,
 }
 
 /// One part at one place.

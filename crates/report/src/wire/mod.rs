@@ -20,6 +20,7 @@ pub mod hazards;
 pub mod intervals;
 pub mod log_rank;
 pub mod materials;
+pub mod money;
 pub mod pairwise;
 pub mod plan;
 pub mod positions;

@@ -12,6 +12,7 @@ mod pages;
 mod positions;
 mod regression;
 mod sameness;
+mod spares;
 mod trial;
 
 use std::path::{Path, PathBuf};

@@ -48,11 +48,11 @@ impl Ending {
         })
     }
 
-    /// The same with another quality of seals.
+    /// The same with lives `factor` times as long.
     #[must_use]
     pub fn stretched(&self, factor: f64) -> Self {
         Self {
-            stretch: factor,
+            stretch: self.stretch * factor,
             ..self.clone()
         }
     }

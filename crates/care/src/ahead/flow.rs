@@ -68,15 +68,18 @@ impl Kernel {
         Self { cells, step, after }
     }
 
-    fn follow(&self, first: &[Share], kind: Kind) -> Vec<f64> {
+    /// Endings of one kind by step, replacements of replacements included, from the first endings.
+    fn follow(&self, first: &[Share], first_all: &[f64], kind: Kind) -> Vec<f64> {
         let after: Vec<f64> = self.after.iter().map(|s| kind.of(*s)).collect();
-        (0..self.cells)
-            .map(|t| {
-                let own = first.get(t).copied().map_or(0.0, |s| kind.of(s));
-                let earlier = first.iter().take(t + 1).zip(after.iter().take(t + 1).rev());
-                own + earlier.map(|(f, m)| f.all() * m).sum::<f64>()
-            })
-            .collect()
+        let mut out: Vec<f64> = first.iter().map(|s| kind.of(*s)).collect();
+        for (s, begun) in first_all.iter().enumerate() {
+            if *begun > 0.0 {
+                for (slot, m) in out.iter_mut().skip(s).zip(&after) {
+                    *slot += begun * m;
+                }
+            }
+        }
+        out
     }
 }
 
@@ -86,6 +89,30 @@ pub struct Flow {
     expected: Vec<f64>,
     squares: Vec<f64>,
     after: Vec<f64>,
+}
+
+/// Flows of failures, planned removals and both.
+pub type Flows = [Flow; 3];
+
+/// Adds seals running at these ages to the flows of failures, planned removals and both.
+pub fn add(
+    flows: &mut Flows,
+    ending: &Ending,
+    kernel: &Kernel,
+    cohorts: &[Cohort],
+    windows: &[std::ops::Range<usize>],
+) {
+    let [unplanned, planned, all] = flows;
+    for cohort in cohorts {
+        let first = ending.first(cohort.age, kernel.step, kernel.cells);
+        let first_all: Vec<f64> = first.iter().map(|s| s.all()).collect();
+        let failing = kernel.follow(&first, &first_all, Kind::Unplanned);
+        let changed = kernel.follow(&first, &first_all, Kind::Planned);
+        let both: Vec<f64> = failing.iter().zip(&changed).map(|(a, b)| a + b).collect();
+        unplanned.take(&failing, cohort.count, windows);
+        planned.take(&changed, cohort.count, windows);
+        all.take(&both, cohort.count, windows);
+    }
 }
 
 /// Mean and variance of the endings in a window.
@@ -104,22 +131,6 @@ impl Flow {
             expected: vec![0.0; kernel.cells],
             squares: vec![0.0; windows.len()],
             after: kernel.after.iter().map(|s| kind.of(*s)).collect(),
-        }
-    }
-
-    /// Adds seals running at these ages.
-    pub fn add(
-        &mut self,
-        ending: &Ending,
-        kernel: &Kernel,
-        cohorts: &[Cohort],
-        kind: Kind,
-        windows: &[std::ops::Range<usize>],
-    ) {
-        for cohort in cohorts {
-            let first = ending.first(cohort.age, kernel.step, kernel.cells);
-            let each = kernel.follow(&first, kind);
-            self.take(&each, cohort.count, windows);
         }
     }
 

@@ -4,7 +4,7 @@
 use super::ending::Ending;
 use super::fleet::Fleet;
 pub use super::flow::Moments;
-use super::flow::{Flow, Kernel, Kind};
+use super::flow::{Flow, Kernel, Kind, add};
 use super::matched::matched;
 use crate::counts::Counts;
 use crate::error::{Error, Result, positive, share};
@@ -207,9 +207,7 @@ impl Ahead<'_> {
         let mut flows = KINDS.map(|kind| Flow::empty(&kernel, kind, &windows));
         for batch in self.fleet.gathered(step) {
             let mine = ending.stretched(quality());
-            for (flow, kind) in flows.iter_mut().zip(KINDS) {
-                flow.add(&mine, &kernel, &batch, kind, &windows);
-            }
+            add(&mut flows, &mine, &kernel, &batch, &windows);
         }
         for joining in &self.fleet.joining {
             let at = (joining.at / step) as usize;

@@ -21,6 +21,9 @@ pub enum PolicyArg {
 pub struct Demand {
     #[arg(help = "Study file")]
     pub input: PathBuf,
+    /// Columns whose groups have a life of their own [default: the study's]; with site, where sites differ
+    #[arg(long, value_name = "COL[,COL]", value_delimiter = ',')]
+    pub by: Vec<String>,
     /// Months ahead
     #[arg(long, default_value_t = 12, value_parser = clap::value_parser!(u32).range(1..=120))]
     pub months: u32,

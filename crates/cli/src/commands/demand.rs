@@ -18,10 +18,15 @@ use sealspan_report::analysis::endings::{Aim, Laws, PartLaws, part_laws};
 use sealspan_report::analysis::prices;
 use sealspan_report::number;
 use sealspan_report::wire::demand::{BackTest, DemandDocument, PlaceDemand};
+use std::collections::{BTreeMap, BTreeSet};
 
 pub fn run(args: &Demand) -> Answer {
     let records = input::records(&args.input, None)?;
-    let by = parts(&records);
+    let by = if args.by.is_empty() {
+        parts(&records)
+    } else {
+        args.by.clone()
+    };
     let [family, ..] = laws::all();
     let _progress = Progress::start("forecasting demand");
     let aim = aim(&records, args.replace_at)?;
@@ -250,15 +255,26 @@ fn text(d: &DemandDocument, currency: &str) -> String {
 }
 
 fn tested(test: &BackTest) -> String {
+    let days: BTreeSet<&String> = test.rows.iter().map(|r| &r.as_of).collect();
+    let mut missed: BTreeMap<&str, (usize, usize)> = BTreeMap::new();
+    for row in &test.rows {
+        let held = (row.lower as u64..=row.upper as u64).contains(&row.happened);
+        let place = missed.entry(&row.place).or_default();
+        place.0 += usize::from(!held);
+        place.1 += 1;
+    }
+    let worst = missed
+        .iter()
+        .max_by(|a, b| a.1.0.cmp(&b.1.0).then(b.0.cmp(a.0)))
+        .filter(|(_, m)| m.0 >= 2)
+        .map_or_else(String::new, |(place, (missed, all))| {
+            format!("; most misses at {place} ({missed} of {all}): seals there may not live as elsewhere, see --by")
+        });
     format!(
-        "\nback-test: {} forecasts of {} days made as of {} earlier days; {} of the intervals held what came ({} promised); {} failures forecast, {} came\n",
+        "\nback-test: {} forecasts of {} days made as of {} earlier days; {} of the intervals held what came ({} promised); {} failures forecast, {} came{worst}\n",
         test.rows.len(),
         number::significant(test.horizon, 4),
-        test.rows
-            .iter()
-            .map(|r| &r.as_of)
-            .collect::<std::collections::BTreeSet<_>>()
-            .len(),
+        days.len(),
         number::percent(test.hit_rate),
         number::percent(test.promised),
         number::significant(test.expected, 3),

@@ -54,6 +54,13 @@ fn worlds(laws: &[PartLaws], question: &Question, stretch: Option<f64>) -> Resul
         .collect()
 }
 
+fn without_draws(part: &PartLaws) -> PartLaws {
+    let mut part = part.clone();
+    part.plan.draws.clear();
+    part.today.draws.clear();
+    part
+}
+
 /// Mean and variance of the money of month `i`.
 fn money(spreads: &Spreads, i: usize, (failed, planned): Pair) -> (f64, f64) {
     let [f, p, _] = spreads.get(i).copied().unwrap_or_default();
@@ -137,7 +144,16 @@ pub fn document(
         saving(today, plan, &terms, months, prices)
     });
     let side = 0.5 * (1.0 - question.outlook.confidence);
-    let plan = demands(laws, |p| &p.plan, &question.outlook)?;
+    // The mean demand alone is asked for: no draws.
+    let steady: Vec<PartLaws> = laws.iter().map(without_draws).collect();
+    let plan = demands(
+        &steady,
+        |p| &p.plan,
+        &Outlook {
+            batch_spread: 0.0,
+            ..question.outlook.clone()
+        },
+    )?;
     let (stock, stock_reason) =
         match stock_lines(study, &costs, &plan.places, months as f64 * MONTH) {
             Ok(lines) => (lines, None),

@@ -348,6 +348,16 @@ fn a_million_seals() {
     // Failures of replacements within the month are the difference.
     let rest = got.months[0].unplanned.expected / exact - 1.0;
     assert!(rest > 0.0 && rest < 2e-3, "{rest}");
+    // With a replacement age: the overdue go at once, the others as each by itself.
+    let planned = Ending::new(&life, Some(700.0)).unwrap();
+    let some: Vec<Running> = running.iter().step_by(400).copied().collect();
+    let together = ahead(&planned, &[], &Fleet::of(&some), 30.0, 6);
+    let apart = some.chunks(50).map(|few| {
+        let answer = ahead(&planned, &[], &Fleet::of(few), 30.0, 6);
+        answer.total.all.expected
+    });
+    let sum: f64 = apart.sum();
+    assert!((together.total.all.expected / sum - 1.0).abs() < 1e-3);
 }
 
 #[test]
@@ -359,7 +369,16 @@ fn nonsense_is_refused() {
     assert!(ask(question(&ending, &[], &none, 30.0, 3)).contains("no seal is running"));
     assert!(ask(question(&ending, &[], &fleet, 0.0, 3)).contains("length of a period"));
     assert!(ask(question(&ending, &[], &fleet, 30.0, 0)).contains("number of periods"));
-    assert!(ask(question(&ending, &[ending.clone()], &fleet, 30.0, 3)).contains("draws"));
+    assert!(
+        ask(question(
+            &ending,
+            std::slice::from_ref(&ending),
+            &fleet,
+            30.0,
+            3
+        ))
+        .contains("draws")
+    );
     assert!(ask(question(&ending, &[], &fleet, 20_000.0, 3)).contains("shorter periods"));
     let gone = Fleet {
         leaving: 1.0,

@@ -76,11 +76,12 @@ impl Fleet {
     }
 
     /// The same with ages on a grid of `step`: each seal is shared between its two neighbours so that the mean age
-    /// stays. A million seals become as many cohorts as there are steps of age.
-    pub(super) fn gathered(&self, step: f64) -> Vec<Vec<Cohort>> {
+    /// stays. A million seals become as many cohorts as there are steps of age. Seals past `limit`, the replacement
+    /// age, are all alike and stay together; those in the step before it are held at their mean age.
+    pub(super) fn gathered(&self, step: f64, limit: f64) -> Vec<Vec<Cohort>> {
         self.batches
             .iter()
-            .map(|batch| gathered(batch, step))
+            .map(|batch| gathered(batch, step, limit))
             .collect()
     }
 }
@@ -90,16 +91,25 @@ const KEPT: usize = 60;
 /// Most grid points of age.
 const MOST: usize = 3000;
 
-fn gathered(batch: &[Cohort], step: f64) -> Vec<Cohort> {
+fn gathered(batch: &[Cohort], step: f64, limit: f64) -> Vec<Cohort> {
     if batch.len() <= KEPT {
         return batch.to_vec();
     }
     let oldest = batch.iter().map(|c| c.age).fold(0.0, f64::max);
     let step = step.max(oldest / MOST as f64);
     let mut counts = vec![0.0; (oldest / step) as usize + 2];
+    let (mut due, mut past) = (Mean::default(), Mean::default());
     for cohort in batch {
         let place = cohort.age / step;
         let low = place as usize;
+        if cohort.age >= limit {
+            past.add(cohort);
+            continue;
+        }
+        if (low + 1) as f64 * step >= limit {
+            due.add(cohort);
+            continue;
+        }
         let above = place - low as f64;
         for (at, part) in [(low, 1.0 - above), (low + 1, above)] {
             if let Some(count) = counts.get_mut(at) {
@@ -107,13 +117,38 @@ fn gathered(batch: &[Cohort], step: f64) -> Vec<Cohort> {
             }
         }
     }
-    counts
-        .into_iter()
-        .enumerate()
-        .filter(|(_, count)| *count > 0.0)
-        .map(|(i, count)| Cohort {
-            age: i as f64 * step,
-            count,
-        })
+    let on_grid = counts.into_iter().enumerate().map(|(i, count)| Cohort {
+        age: i as f64 * step,
+        count,
+    });
+    on_grid
+        .chain([due.cohort(), past.cohort()])
+        .filter(|c| c.count > 0.0)
         .collect()
+}
+
+/// Seals brought together at their mean age.
+#[derive(Default)]
+struct Mean {
+    count: f64,
+    ages: f64,
+}
+
+impl Mean {
+    fn add(&mut self, cohort: &Cohort) {
+        self.count += cohort.count;
+        self.ages += cohort.count * cohort.age;
+    }
+
+    fn cohort(&self) -> Cohort {
+        let age = if self.count > 0.0 {
+            self.ages / self.count
+        } else {
+            0.0
+        };
+        Cohort {
+            age,
+            count: self.count,
+        }
+    }
 }

@@ -205,7 +205,10 @@ impl Ahead<'_> {
         };
         let kernel = Kernel::new(&ending.stretched(quality()), step, cells);
         let mut flows = KINDS.map(|kind| Flow::empty(&kernel, kind, &windows));
-        for batch in self.fleet.gathered(step) {
+        for batch in self
+            .fleet
+            .gathered(step, ending.replace_at.unwrap_or(f64::INFINITY))
+        {
             let mine = ending.stretched(quality());
             add(&mut flows, &mine, &kernel, &batch, &windows);
         }

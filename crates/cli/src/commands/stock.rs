@@ -275,6 +275,9 @@ fn thumb_text(t: &Thumb, currency: &str) -> String {
     )
 }
 
+/// Rows of the efficient curve in the text.
+const CURVE_ROWS: usize = 10;
+
 fn budget_text(b: &Budget, currency: &str) -> String {
     let rows: Vec<Vec<String>> = b
         .stock
@@ -291,13 +294,27 @@ fn budget_text(b: &Budget, currency: &str) -> String {
             )
         },
     );
+    let stride = b.curve.len().div_ceil(CURVE_ROWS).max(1);
+    let curve: Vec<Vec<String>> = b
+        .curve
+        .iter()
+        .step_by(stride)
+        .map(|p| {
+            vec![
+                number::money(p.investment, currency),
+                p.seals.to_string(),
+                number::significant(p.downtime_hours_per_year, 3),
+            ]
+        })
+        .collect();
     format!(
-        "stocks for a budget of {}\n{}\n  {} spent; positions wait {} hours a year in all{}, each demand on an empty shelf for the normal order; {next}\n\n",
+        "stocks for a budget of {}\n{}\n  {} spent; positions wait {} hours a year in all{}, each demand on an empty shelf for the normal order; {next}\n\nmoney against waiting, on the efficient curve\n{}\n\n",
         number::money(b.budget, currency),
         table(&["place and part", "hold"], &rows),
         number::money(b.spent, currency),
         number::significant(b.downtime_hours_per_year, 3),
         if b.exact { " (the best of all)" } else { "" },
+        table(&["money tied up", "seals", "waiting, hours a year"], &curve),
     )
 }
 

@@ -66,10 +66,10 @@ pub fn keys() -> Vec<&'static str> {
 pub fn counted(costs: &Costs, left_out: &[String]) -> Costs {
     let mut costs = costs.clone();
     for (key, _, _, slot) in SLOTS {
-        if left_out.iter().any(|l| l == key) {
-            if let Some(amount) = slot(&mut costs) {
-                *amount = 0.0;
-            }
+        if left_out.iter().any(|l| l == key)
+            && let Some(amount) = slot(&mut costs)
+        {
+            *amount = 0.0;
         }
     }
     costs

@@ -1,7 +1,7 @@
 //! Several parts and places under one stock budget.
 
 use sealspan_care::error::{Error, Result};
-use sealspan_care::spares::budget::{Part, Spread, efficient_curve, to_reach, within};
+use sealspan_care::spares::budget::{Part, Spread, Step, efficient_curve, to_reach, within};
 use serde::Serialize;
 
 use super::stock::PlaceStock;
@@ -24,6 +24,8 @@ pub struct Budget {
     pub exact: bool,
     /// Stocks by place and part.
     pub stock: Vec<PlaceLevel>,
+    /// The efficient curve: what every sum of money buys in waiting, from empty shelves to twice the budget.
+    pub curve: Vec<CurvePoint>,
     /// What the next seal on the efficient curve costs and takes off; `null` when none is worth a step.
     pub next: Option<NextStep>,
     /// Why there is none.
@@ -40,6 +42,17 @@ pub struct PlaceLevel {
     pub part: String,
     /// Seals on hand plus on order.
     pub stock: u32,
+}
+
+/// A point of the efficient curve: no stocks as cheap leave less waiting.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct CurvePoint {
+    /// Seals held over all places.
+    pub seals: usize,
+    /// Money tied up.
+    pub investment: f64,
+    /// Hours a year that positions wait.
+    pub downtime_hours_per_year: f64,
 }
 
 /// What one seal more buys.
@@ -72,7 +85,7 @@ pub fn budget(places: &[PlaceStock], budget: f64, target: Option<f64>) -> Result
     if let Some(target) = target {
         reachable(&parts, places, &spread, budget, target)?;
     }
-    let next = next(&parts, &spread)?;
+    let (curve, next) = curve(&parts, &spread, budget)?;
     let stocks = places.iter().zip(&spread.best.stock);
     Ok(Budget {
         budget,
@@ -88,6 +101,7 @@ pub fn budget(places: &[PlaceStock], budget: f64, target: Option<f64>) -> Result
                 stock: *n,
             })
             .collect(),
+        curve,
         next_reason: next
             .is_none()
             .then_some("no seal more takes off waiting worth a step"),
@@ -95,16 +109,35 @@ pub fn budget(places: &[PlaceStock], budget: f64, target: Option<f64>) -> Result
     })
 }
 
-fn next(parts: &[Part], spread: &Spread) -> Result<Option<NextStep>> {
-    let bought: u32 = spread.efficient.stock.iter().sum();
-    let curve = efficient_curve(parts, bought as usize + 1)?;
-    Ok(match curve.get(bought as usize..) {
+/// Points of the curve that are written out.
+const POINTS: usize = 40;
+/// Steps of the curve at most.
+const STEPS: usize = 1_000_000;
+
+/// The curve to twice the budget, and the step after the last efficient point that the budget reaches.
+fn curve(
+    parts: &[Part],
+    spread: &Spread,
+    budget: f64,
+) -> Result<(Vec<CurvePoint>, Option<NextStep>)> {
+    let bought = spread.efficient.stock.iter().sum::<u32>() as usize;
+    let steps = efficient_curve(parts, (2 * bought + 2).min(STEPS))?;
+    let next = match steps.get(bought..) {
         Some([here, after, ..]) => Some(NextStep {
             costs: after.spent - here.spent,
             saves_hours_per_year: (here.backorders - after.backorders) * HOURS_PER_YEAR,
         }),
         _ => None,
-    })
+    };
+    let near = steps.iter().filter(|s| s.spent <= 2.0 * budget).count();
+    let stride = near.div_ceil(POINTS).max(1);
+    let points = steps.iter().take(near).enumerate().step_by(stride);
+    let point = |(seals, s): (usize, &Step)| CurvePoint {
+        seals,
+        investment: s.spent,
+        downtime_hours_per_year: s.backorders * HOURS_PER_YEAR,
+    };
+    Ok((points.map(point).collect(), next))
 }
 
 /// Share of demands met at once over all places, by the stocks given.

@@ -100,7 +100,7 @@ pub fn rule_of_thumb(places: &[PlaceStock]) -> Vec<Thumb> {
             advised: best.stock,
             extra_cost_per_year: (there.cost_rate - best.cost_rate) * 365.25,
             extra_hours_per_year: (there.urgent_share == 0.0 && best.urgent_share == 0.0)
-                .then(|| (there.expected_backorders - best.expected_backorders) * HOURS_PER_YEAR),
+                .then_some((there.expected_backorders - best.expected_backorders) * HOURS_PER_YEAR),
         })
     };
     places.iter().filter_map(one).collect()

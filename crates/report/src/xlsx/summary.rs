@@ -25,15 +25,13 @@ pub fn write(
     looks.heads(sheet, 2, &["", "value", "", "how"])?;
     let row = figures(sheet, document, looks)?;
     let row = table(sheet, document, looks, row + 1)?;
-    let mut row = row + 1;
-    for line in document
+    let lines = document
         .notes
         .iter()
         .chain(&document.cautions)
-        .chain(&document.left_out)
-    {
+        .chain(&document.left_out);
+    for (row, line) in (row + 1..).zip(lines) {
         sheet.write_string_with_format(row, 0, line.as_str(), &looks.note)?;
-        row += 1;
     }
     Ok(())
 }

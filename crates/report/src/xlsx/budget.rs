@@ -1,12 +1,15 @@
 //! The sheet of months: failures and planned changes as numbers, their money as formulas.
 
-use super::cells::{Looks, live};
+use super::cells::{HEAD_HEIGHT, Looks, live};
 use super::inputs::{DISCOUNT, FAILURE, PLANNED};
 use crate::wire::money::{MoneyDocument, MoneyMonth};
 use rust_xlsxwriter::{Chart, ChartType, Worksheet, XlsxError};
 
 /// Name of the sheet.
 pub const SHEET: &str = "Budget";
+/// Size of a chart, pixels.
+const CHART_WIDTH: u32 = 760;
+const CHART_HEIGHT: u32 = 380;
 /// First row of months, from 0.
 const FIRST: u32 = 1;
 
@@ -37,7 +40,8 @@ pub fn write(
     looks: &Looks,
 ) -> Result<(), XlsxError> {
     sheet.set_name(SHEET)?;
-    sheet.set_column_range_width(0, 12, 15)?;
+    sheet.set_column_range_width(0, 12, 18)?;
+    sheet.set_row_height(0, HEAD_HEIGHT)?;
     looks.heads(sheet, 0, &HEADS)?;
     for (row, month) in (FIRST..).zip(&document.by_month) {
         one(sheet, row, month, document, looks)?;
@@ -55,6 +59,7 @@ pub fn write(
     }
     bars.x_axis().set_name("month");
     bars.y_axis().set_name(document.currency.as_str());
+    bars.set_width(CHART_WIDTH).set_height(CHART_HEIGHT);
     sheet.insert_chart(last + 3, 0, &bars)?;
     let mut line = Chart::new(ChartType::Line);
     line.title().set_name("Savings so far, at their worth now");
@@ -64,6 +69,8 @@ pub fn write(
         .set_values(format!("={SHEET}!$K$2:$K${last}").as_str());
     line.x_axis().set_name("month");
     line.y_axis().set_name(document.currency.as_str());
+    line.set_width(CHART_WIDTH).set_height(CHART_HEIGHT);
+    line.legend().set_hidden();
     sheet.insert_chart(last + 3, 6, &line)?;
     Ok(())
 }

@@ -2,6 +2,9 @@
 
 use rust_xlsxwriter::{Color, Format, FormatAlign, FormatBorder, Formula, Worksheet, XlsxError};
 
+/// Height of a row of heads that may run over three lines, points.
+pub const HEAD_HEIGHT: f64 = 48.0;
+
 /// Number formats and styles of the workbook.
 pub struct Looks {
     pub title: Format,

@@ -35,5 +35,8 @@ fn write(document: &MoneyDocument, study: &Study) -> Result<Vec<u8>, XlsxError> 
     inputs.write(book.add_worksheet(), &cells)?;
     budget::write(book.add_worksheet(), document, &cells)?;
     stock::write(book.add_worksheet(), document, &inputs, &cells)?;
+    for sheet in book.worksheets_mut() {
+        sheet.set_landscape().set_print_fit_to_pages(1, 0);
+    }
     book.save_to_buffer()
 }

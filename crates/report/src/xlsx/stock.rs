@@ -1,6 +1,6 @@
 //! The sheet of stocks: demand as numbers, what a reorder point and quantity give as formulas.
 
-use super::cells::{Looks, live};
+use super::cells::{HEAD_HEIGHT, Looks, live};
 use super::inputs::{HOUR, Inputs, LEAD, PRICE, URGENT};
 use crate::wire::money::{MoneyDocument, StockLine};
 use rust_xlsxwriter::{Chart, ChartType, Worksheet, XlsxError};
@@ -33,6 +33,7 @@ pub fn write(
 ) -> Result<(), XlsxError> {
     sheet.set_name(SHEET)?;
     sheet.set_column_range_width(0, 9, 18)?;
+    sheet.set_row_height(0, HEAD_HEIGHT)?;
     looks.heads(sheet, 0, &HEADS)?;
     if let Some(why) = &document.stock_reason {
         looks.text(sheet, 1, 0, why)?;
@@ -50,6 +51,8 @@ pub fn write(
             .set_categories(format!("={SHEET}!$A$2:$B${last}").as_str())
             .set_values(format!("={SHEET}!$J$2:$J${last}").as_str());
         bars.legend().set_hidden();
+        // One line of text a bar.
+        bars.set_width(760).set_height(120 + 24 * last as u32);
         sheet.insert_chart(last as u32 + 2, 0, &bars)?;
     }
     Ok(())

@@ -5,6 +5,10 @@ use super::cells::{Looks, live};
 use crate::wire::money::MoneyDocument;
 use rust_xlsxwriter::{Worksheet, XlsxError};
 
+/// Characters of a note that fit a line across the columns, and the height of a line in points.
+const LINE: usize = 150;
+const LINE_HEIGHT: f64 = 15.0;
+
 pub fn write(
     sheet: &mut Worksheet,
     document: &MoneyDocument,
@@ -31,7 +35,9 @@ pub fn write(
         .chain(&document.cautions)
         .chain(&document.left_out);
     for (row, line) in (row + 1..).zip(lines) {
-        sheet.write_string_with_format(row, 0, line.as_str(), &looks.note)?;
+        sheet.merge_range(row, 0, row, 3, line, &looks.note)?;
+        let high = line.chars().count().div_ceil(LINE) as f64;
+        sheet.set_row_height(row, LINE_HEIGHT * high)?;
     }
     Ok(())
 }

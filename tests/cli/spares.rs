@@ -105,8 +105,7 @@ fn demand_by_place_and_month() {
     };
     let all = number(&answer, "all.total.all.expected");
     assert!((total("parts") / all - 1.0).abs() < 1e-9);
-    // Places of one part share its ages on a grid of their own: within a thousandth.
-    assert!((total("places") / all - 1.0).abs() < 2e-3);
+    assert!((total("places") / all - 1.0).abs() < 1e-9);
     assert_eq!(answer["all"]["months"].as_array().unwrap().len(), 6);
     let today = json(&format!("demand {DEMO} --months 6 --as practice"));
     assert!(

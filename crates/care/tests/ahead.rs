@@ -348,16 +348,17 @@ fn a_million_seals() {
     // Failures of replacements within the month are the difference.
     let rest = got.months[0].unplanned.expected / exact - 1.0;
     assert!(rest > 0.0 && rest < 2e-3, "{rest}");
-    // With a replacement age: the overdue go at once, the others as each by itself.
+    // With a replacement age: the overdue go at once, the others as each by itself, but that about five seals whose
+    // change falls on the last step are shared with the time beyond.
     let planned = Ending::new(&life, Some(700.0)).unwrap();
-    let some: Vec<Running> = running.iter().step_by(400).copied().collect();
+    let some: Vec<Running> = running.iter().step_by(100).copied().collect();
     let together = ahead(&planned, &[], &Fleet::of(&some), 30.0, 6);
     let apart = some.chunks(50).map(|few| {
         let answer = ahead(&planned, &[], &Fleet::of(few), 30.0, 6);
         answer.total.all.expected
     });
     let sum: f64 = apart.sum();
-    assert!((together.total.all.expected / sum - 1.0).abs() < 1e-3);
+    assert!((together.total.all.expected - sum).abs() < 3.5);
 }
 
 #[test]

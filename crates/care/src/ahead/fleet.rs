@@ -86,8 +86,8 @@ impl Fleet {
     }
 }
 
-/// Distinct ages that are kept as they are.
-const KEPT: usize = 60;
+/// Cohorts that are kept as they are: on a grid, a planned change near the end of a period is shared between two.
+const KEPT: usize = 400;
 /// Most grid points of age.
 const MOST: usize = 3000;
 

@@ -3,6 +3,12 @@
 use crate::error::{Error, Result, positive};
 use sealspan_life::life::Life;
 
+/// Share of failures before the oldest replacement age looked at, and most ages looked at.
+const OLDEST: f64 = 0.9999;
+const MOST_AGES: usize = 2000;
+/// A replacement age must save this share to be one.
+const WORTH: f64 = 0.001;
+
 /// A failure unannounced, or a removal that could be ordered ahead.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Share {
@@ -126,49 +132,31 @@ impl Ending {
         out
     }
 
-    /// Money per unit of the clock when seals are replaced at `age` (`None`: only when they fail or are taken off
-    /// for another reason), by renewal reward on a fine grid.
-    fn cost_rate(&self, grid: &[f64], age: Option<f64>, failed: f64, planned: f64) -> f64 {
-        let ending = Self {
-            replace_at: age,
-            ..self.clone()
-        };
-        let shares = ending.shares(grid);
-        let money: f64 = shares
-            .iter()
-            .map(|s| failed * s.unplanned + planned * s.planned)
-            .sum();
-        let time: f64 = grid
-            .windows(2)
-            .map(|pair| match pair {
-                [a, b] => {
-                    let end = b.min(age.unwrap_or(f64::INFINITY)).max(*a);
-                    0.5 * (end - a) * (self.in_place(*a) + self.in_place(end))
-                }
-                _ => 0.0,
-            })
-            .sum();
-        money / time
-    }
-
     /// The age of planned replacement with the least cost among multiples of `step`, other removals going on as they
-    /// are; `None` when replacing at an age saves less than a thousandth.
+    /// are; `None` when replacing at an age saves less than a thousandth. By renewal reward, the time in place by
+    /// the trapezoid rule.
     #[must_use]
     pub fn best_age(&self, step: f64, failed: f64, planned: f64) -> Option<f64> {
         let open = Self {
             replace_at: None,
             ..self.clone()
         };
-        let oldest = self.stretch * self.failure.quantile(0.9999);
-        let cells = ((oldest / step).ceil() as usize).clamp(2, 2000);
+        let oldest = self.stretch * self.failure.quantile(OLDEST);
+        let cells = ((oldest / step).ceil() as usize).clamp(2, MOST_AGES);
         let grid: Vec<f64> = (0..=cells).map(|i| step * i as f64).collect();
-        let never = open.cost_rate(&grid, None, failed, planned);
-        let ages = grid
-            .iter()
-            .skip(1)
-            .map(|age| (*age, open.cost_rate(&grid, Some(*age), failed, planned)));
-        let best = ages.fold((0.0, f64::INFINITY), |a, b| if b.1 < a.1 { b } else { a });
-        (best.1 < never * 0.999).then_some(best.0)
+        let (mut money, mut time, mut before) = (0.0, 0.0, 1.0);
+        let mut best = (0.0, f64::INFINITY);
+        for (age, share) in grid.iter().skip(1).zip(open.shares(&grid)) {
+            let here = open.in_place(*age);
+            money += failed * share.unplanned + planned * share.planned;
+            time += 0.5 * step * (before + here);
+            before = here;
+            let rate = (money + planned * here) / time;
+            if rate < best.1 {
+                best = (*age, rate);
+            }
+        }
+        (best.1 < (1.0 - WORTH) * money / time).then_some(best.0)
     }
 
     /// Refuses a step so coarse, or a life so short, that most seals end within one step.

@@ -54,6 +54,8 @@ pub struct Played {
 }
 
 const BLOCKS: usize = 40;
+/// Fewest demands that give a standard error.
+const FEWEST: usize = 4000;
 
 struct Shop<'a> {
     rules: &'a Rules,
@@ -69,9 +71,10 @@ struct Shop<'a> {
     tally: [f64; 6],
 }
 
-/// Plays `demands` demands; the first tenth only settles the stock.
+/// Plays `demands` demands, at least 4,000; the first tenth only settles the stock.
 #[must_use]
 pub fn play_stock(rules: &Rules, demands: usize, seed: u64) -> Played {
+    let demands = demands.max(FEWEST);
     let mut stream = Stream::new(seed, 0);
     let mut shop = Shop {
         rules,

@@ -16,6 +16,7 @@ mod pages;
 mod positions;
 mod regression;
 mod sameness;
+mod spares;
 mod trial;
 
 use std::path::{Path, PathBuf};

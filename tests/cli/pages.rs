@@ -57,6 +57,11 @@ fn help() {
         "defects",
         "care",
         "stock",
+        "depot",
+        "last-buy",
+        "returns",
+        "demand",
+        "money",
         "forecast",
         "report",
         "simulate",
@@ -118,6 +123,17 @@ fn answers() {
         "trial --ratio 1.5 --shape 2.5 --power 0.8 --confidence 0.9 --life 300 --duration 400",
     );
     same("forecast.txt", &["forecast", demo, "--horizon", "365"]);
+    same("demand.txt", &["demand", demo, "--back-test"]);
+    same("money.txt", &["money", demo, "--months", "12"]);
+    let stated = |name: &str, rest: &str| same(name, &rest.split(' ').collect::<Vec<_>>());
+    stated(
+        "depot.txt",
+        "depot --demand-rates 0.1,0.1 --transit 2 --depot-lead-time 14 --spares 5 --transfer-time 0.5",
+    );
+    stated(
+        "last-buy.txt",
+        "last-buy --demand-rate 0.011 --horizon 1826 --rate-cv 0.4 --short-cost 900 --unit-price 40 --holding-cost 0.02",
+    );
     let lab = "datasets/lab-ageing/compression-set.csv";
     let service = [
         "--limit",

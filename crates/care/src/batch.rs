@@ -108,14 +108,72 @@ pub(crate) fn best(terms: &StockTerms, pipeline: &Pipeline, cost_per_day: f64) -
         }
     }
     let (_, low, quantity) = found.unwrap_or((0.0, least, 1));
-    let reorder_point = low as i64 - 1;
     let basis = "Least cost over every reorder point and quantity: exact for Poisson demand, and the cost rises beyond the quantities searched.";
-    Ok(terms.advice(
-        level(terms, pipeline, reorder_point, quantity),
-        reorder_point,
+    match kept_for(terms) {
+        Some(keeping) => Ok(before_they_go(terms, pipeline, &keeping, low, quantity)),
+        None => Ok(terms.advice(
+            level(terms, pipeline, low as i64 - 1, quantity),
+            low as i64 - 1,
+            quantity,
+            terms
+                .shelf()
+                .map(|_| (0.0, "Far more is demanded than lies there.")),
+            basis.to_owned(),
+        )),
+    }
+}
+
+/// Demand from an order until its seals go out of date; `None` without a shelf life, or when it is more than can
+/// be counted.
+fn kept_for(terms: &StockTerms) -> Option<Pipeline> {
+    let shelf = terms.shelf()?;
+    Pipeline::new(terms.demand_rate, shelf.lead_time + shelf.usable).ok()
+}
+
+/// With a shelf life smaller orders may be better: every quantity up to the one found without it, each with its
+/// best reorder point, with an upper bound for what is scrapped. Seal i of an order meets demand number R + i
+/// after it was placed, and is scrapped if that comes after its last day; scrapping those before it only brings
+/// its demand forward.
+fn before_they_go(
+    terms: &StockTerms,
+    pipeline: &Pipeline,
+    keeping: &Pipeline,
+    low: usize,
+    most: usize,
+) -> Best {
+    let price = terms.unit_price.unwrap_or(0.0);
+    let priced = |low: usize, quantity: usize| {
+        let mut here = level(terms, pipeline, low as i64 - 1, quantity);
+        let ranks = keeping.on_hand(low + quantity - 1) - keeping.on_hand(low.saturating_sub(1));
+        let scrap = ranks * terms.demand_rate / quantity as f64;
+        here.cost_rate += scrap * (price + terms.order_cost / quantity as f64);
+        (here, scrap)
+    };
+    let allowed = |l: &Level| terms.target_fill_rate.is_none_or(|t| l.fill_rate >= t);
+    let mut best = (priced(low, most), low, most);
+    let mut low = low;
+    // The smaller the order, the higher its best reorder point.
+    for quantity in (1..=most).rev() {
+        let mut here = priced(low, quantity);
+        loop {
+            let next = priced(low + 1, quantity);
+            if allowed(&here.0) && next.0.cost_rate >= here.0.cost_rate {
+                break;
+            }
+            (here, low) = (next, low + 1);
+        }
+        if here.0.cost_rate < best.0.0.cost_rate {
+            best = (here, low, quantity);
+        }
+    }
+    let ((level, scrap), low, quantity) = best;
+    terms.advice(
+        level,
+        low as i64 - 1,
         quantity,
-        basis.to_owned(),
-    ))
+        Some((scrap, "At most this: each seal against the demand that would take it, the oldest issued first; close while little is scrapped.")),
+        "Least cost over every reorder point and quantity, scrap for age priced in by its upper bound.".to_owned(),
+    )
 }
 
 /// The window's low end, moved right until the target fill rate is reached.

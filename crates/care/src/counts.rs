@@ -24,6 +24,45 @@ impl Counts {
         outward(mean, usize::MAX, least, |k| mean / (k as f64 + 1.0))
     }
 
+    /// Negative binomial with this mean and a variance above it: a Poisson number whose rate is gamma
+    /// distributed. Poisson when the variance is not above the mean.
+    pub(crate) fn negative_binomial(mean: f64, variance: f64, least: f64) -> Self {
+        if variance <= mean * (1.0 + 1e-12) {
+            return Self::poisson(mean, least);
+        }
+        let (size, kept) = (mean * mean / (variance - mean), 1.0 - mean / variance);
+        // The mode is the floor of this; below 0 the probabilities fall from the start.
+        let peak = ((size - 1.0) * kept / (1.0 - kept)).max(0.0);
+        outward(peak, usize::MAX, least, |k| {
+            (k as f64 + size) / (k as f64 + 1.0) * kept
+        })
+    }
+
+    /// The number left when each of these is kept with chance `share`, independently.
+    pub(crate) fn thinned(&self, share: f64) -> Self {
+        let mut pmf = vec![0.0; self.last() + 1];
+        for (k, p) in self.values() {
+            let part = Self::binomial(k as usize, share, 1e-22);
+            for (j, q) in part.window().iter().enumerate() {
+                if let Some(slot) = pmf.get_mut(part.first() + j) {
+                    *slot += p * q;
+                }
+            }
+        }
+        Self::new(0, pmf)
+    }
+
+    /// The excess over `stock`: max(X − stock, 0).
+    pub(crate) fn excess(&self, stock: usize) -> Self {
+        let mut pmf = vec![0.0; self.last().saturating_sub(stock) + 1];
+        for (k, p) in self.values() {
+            if let Some(slot) = pmf.get_mut((k as usize).saturating_sub(stock)) {
+                *slot += p;
+            }
+        }
+        Self::new(0, pmf)
+    }
+
     /// Number of successes in `n` independent trials with chance `p` each, kept where above `least`
     /// of the greatest probability.
     pub(crate) fn binomial(n: usize, p: f64, least: f64) -> Self {
@@ -169,6 +208,44 @@ impl Counts {
         self
     }
 
+    /// The smaller of the count and `cap`.
+    pub(crate) fn at_most(mut self, cap: usize) -> Self {
+        if self.last() <= cap {
+            return self;
+        }
+        let over: f64 = self
+            .values()
+            .filter(|(k, _)| *k > cap as f64)
+            .map(|v| v.1)
+            .sum();
+        if self.first > cap {
+            return Self::new(cap, vec![over]);
+        }
+        self.pmf.truncate(cap - self.first + 1);
+        if let Some(top) = self.pmf.last_mut() {
+            *top += over;
+        }
+        self
+    }
+
+    /// The greater of the count and `floor`.
+    pub(crate) fn at_least(self, floor: usize) -> Self {
+        if self.first >= floor {
+            return self;
+        }
+        let under: f64 = self
+            .values()
+            .filter(|(k, _)| *k < floor as f64)
+            .map(|v| v.1)
+            .sum();
+        let mut pmf: Vec<f64> = self.pmf.into_iter().skip(floor - self.first).collect();
+        match pmf.first_mut() {
+            Some(p) => *p += under,
+            None => pmf.push(under),
+        }
+        Self::new(floor, pmf)
+    }
+
     /// Equal-weight mixture of several distributions; `None` when there are none.
     pub(crate) fn mixture(parts: &[Self]) -> Option<Self> {
         let first = parts.iter().map(Self::first).min()?;
@@ -254,6 +331,34 @@ mod tests {
         assert_eq!(Counts::binomial(5, 1.0, 1e-20).quantile(0.5), 5);
         assert_eq!(Counts::binomial(5, 0.0, 1e-20).last(), 0);
         close(Counts::binomial(3, 1.0 - 1e-12, 1e-30).mean(), 3.0, 1e-11);
+    }
+
+    #[test]
+    fn negative_binomial_thinning_and_excess() {
+        let n = Counts::negative_binomial(6.0, 9.6, 1e-30);
+        close(n.mean(), 6.0, 1e-12);
+        close(n.variance(), 9.6, 1e-11);
+        // Size 10, chance 0.625 of stopping: P(0) = 0.625^10.
+        close(n.probability(0), 0.625_f64.powi(10), 1e-12);
+        let spread = Counts::negative_binomial(0.5, 8.0, 1e-30);
+        close(spread.mean(), 0.5, 1e-12);
+        // A thinned Poisson number is Poisson.
+        let kept = Counts::poisson(7.0, 1e-30).thinned(0.3);
+        for k in 0..12 {
+            close(
+                kept.probability(k),
+                Counts::poisson(2.1, 1e-30).probability(k),
+                1e-11,
+            );
+        }
+        let p = Counts::poisson(3.0, 1e-30);
+        let over = p.excess(4);
+        close(
+            over.probability(0),
+            (0..=4).map(|k| p.probability(k)).sum(),
+            1e-13,
+        );
+        close(over.probability(2), p.probability(6), 1e-13);
     }
 
     #[test]

@@ -4,8 +4,10 @@
 //! Everything is a pure function over values: no files, no clock, no terminal.
 
 pub mod age_spread;
+pub mod ahead;
 pub mod answer;
 pub(crate) mod batch;
+pub(crate) mod batch_urgent;
 pub mod block;
 pub mod calendar;
 pub mod costs;
@@ -16,8 +18,10 @@ pub mod evaluate;
 pub mod fleet_stock;
 pub mod forecast;
 pub mod horizon;
+pub mod joint;
 pub mod ladder;
 pub mod minimal_repair;
+pub mod money;
 pub mod pipeline;
 pub mod plan;
 pub mod policy;
@@ -25,11 +29,13 @@ mod present;
 pub mod rate;
 pub mod renewals;
 pub mod replacement;
+pub mod returns;
 pub mod scenario;
 pub mod screening;
 pub mod seal;
 mod search;
 pub mod simulate;
+pub mod spares;
 pub mod stock;
 pub mod successes;
 pub mod terms;

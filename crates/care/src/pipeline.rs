@@ -44,7 +44,34 @@ impl Pipeline {
                 "check that the rate is per day and the lead time in days",
             ));
         }
-        let counts = Counts::poisson(mean, LEAST);
+        Ok(Self::of(Counts::poisson(mean, LEAST)))
+    }
+
+    /// As [`Pipeline::new`] when orders arrive in the order they were placed and the lead time varies
+    /// from one spell to another with this standard deviation (gamma): the demand during a lead time
+    /// is then a negative binomial number (mixture of Poisson numbers over the lead time; Zipkin,
+    /// Foundations of Inventory Management, 2000, chapter 7, from memory). With independent lead
+    /// times that may overtake each other only the mean counts: Palm's theorem.
+    ///
+    /// # Errors
+    /// As [`Pipeline::new`], and when the standard deviation is negative or not finite.
+    pub fn in_turn(demand_rate: f64, lead_time: f64, deviation: f64) -> Result<Self> {
+        crate::error::not_negative("the standard deviation of the lead time", deviation)?;
+        let steady = Self::new(demand_rate, lead_time)?;
+        if deviation == 0.0 || steady.mean == 0.0 {
+            return Ok(steady);
+        }
+        let variance = steady.mean + (demand_rate * deviation).powi(2);
+        Ok(Self::of(Counts::negative_binomial(
+            steady.mean,
+            variance,
+            LEAST,
+        )))
+    }
+
+    /// Tail sums of any number of seals on order.
+    pub(crate) fn of(counts: Counts) -> Self {
+        let mean = counts.mean();
         let top = counts.last();
         let p = |k: usize| counts.probability(k);
         let mut at_most = running((0..=top).map(p));
@@ -58,14 +85,23 @@ impl Pipeline {
         let on_hand = std::iter::once(0.0)
             .chain(running(at_most.iter().take(top).copied()))
             .collect();
-        Ok(Self {
+        Self {
             mean,
             counts,
             at_most,
             above,
             on_hand,
             backorders,
-        })
+        }
+    }
+
+    /// Variance of the number of backorders with stock `s`: twice the sum over k > s of backorders(k),
+    /// plus backorders(s), less its square.
+    #[must_use]
+    pub fn backorder_variance(&self, s: usize) -> f64 {
+        let deeper: f64 = self.backorders.iter().skip(s + 1).rev().sum();
+        let mean = self.backorders(s);
+        (2.0 * deeper + mean - mean * mean).max(0.0)
     }
 
     /// Mean number on order: demand rate times lead time.

@@ -1,8 +1,10 @@
 //! Spare seals at one place: for each stock level what it gives and costs, and the best level.
 
-use crate::batch;
+mod choice;
+mod levels;
+
 use crate::counts::Counts;
-use crate::error::{Error, Result, not_negative, share};
+use crate::error::{Error, Result, not_negative, positive, share};
 use crate::pipeline::Pipeline;
 use serde::Serialize;
 
@@ -39,8 +41,13 @@ pub struct StockTerms {
     pub unit_price: Option<f64>,
     /// Smallest share of demands to be met at once.
     pub target_fill_rate: Option<f64>,
-    /// Days a seal keeps on the shelf.
+    /// Days a seal keeps from its cure date, by the rule the user cites.
     pub shelf_life: Option<f64>,
+    /// Days since cure when a seal arrives.
+    pub age_on_arrival: f64,
+    /// Standard deviation of the lead time when it varies from spell to spell and orders arrive in turn, days;
+    /// 0 when steady, or when lead times are independent of each other (then only their mean counts).
+    pub lead_time_deviation: f64,
 }
 
 /// What one stock level gives when every seal taken is re-ordered at once.
@@ -133,13 +140,20 @@ impl StockTerms {
             }
         };
         if let Some(price) = self.unit_price {
-            not_negative("the unit price", price)?;
+            positive("the unit price", price)?;
         }
         if let Some(target) = self.target_fill_rate {
             share("the target fill rate", target)?;
         }
+        not_negative("the days since cure on arrival", self.age_on_arrival)?;
         if let Some(days) = self.shelf_life {
-            crate::error::positive("the shelf life in days", days)?;
+            positive("the shelf life in days", days)?;
+            if self.age_on_arrival >= days {
+                return Err(Error::no_answer(format!(
+                    "No stock: seals arrive {} days after cure and keep for {days}, so they would be out of date on arrival. Ask for fresher seals, or check the shelf life.",
+                    self.age_on_arrival
+                )));
+            }
         }
         Ok(())
     }
@@ -159,6 +173,7 @@ impl StockTerms {
     ///     demand_rate: 0.1, lead_time: 20.0, holding_cost: 0.02,
     ///     shortage: Shortage::Backorder { cost_per_day: 2.0 },
     ///     order_cost: 0.0, unit_price: None, target_fill_rate: None, shelf_life: None,
+    ///     age_on_arrival: 0.0, lead_time_deviation: 0.0,
     /// };
     /// let best = terms.answer()?.best.unwrap();
     /// assert_eq!((best.level.stock, best.order_quantity), (6, Some(1)));
@@ -166,7 +181,7 @@ impl StockTerms {
     /// ```
     pub fn answer(&self) -> Result<StockAnswer> {
         self.check()?;
-        let pipeline = Pipeline::new(self.demand_rate, self.lead_time)?;
+        let pipeline = self.pipeline()?;
         let best = self.best(&pipeline);
         let reach = best.as_ref().map_or(0, |b| b.level.stock);
         let top = pipeline.stock_for_ready_rate(LISTED_READY).max(reach) + 1;
@@ -183,175 +198,28 @@ impl StockTerms {
         })
     }
 
-    /// Money per unit short and day; 0 where demands never wait.
-    pub(crate) fn shortage_per_day(&self) -> f64 {
-        match self.shortage {
-            Shortage::Backorder { cost_per_day } => cost_per_day,
-            Shortage::Urgent { .. } => 0.0,
-        }
-    }
-
-    fn levels(&self, pipeline: &Pipeline, top: usize) -> Vec<Level> {
+    /// Seals on order, by the lead times stated.
+    fn pipeline(&self) -> Result<Pipeline> {
         match self.shortage {
             Shortage::Backorder { .. } => {
-                (0..=top).map(|s| self.waiting_level(pipeline, s)).collect()
+                Pipeline::in_turn(self.demand_rate, self.lead_time, self.lead_time_deviation)
             }
-            Shortage::Urgent { cost_per_order } => self
-                .urgent_levels(pipeline.mean(), cost_per_order)
-                .take(top + 1)
-                .collect(),
-        }
-    }
-
-    fn waiting_level(&self, pipeline: &Pipeline, stock: usize) -> Level {
-        batch::level(self, pipeline, stock as i64 - 1, 1)
-    }
-
-    /// Erlang's loss system level by level. With b(s) the blocking probability, y = s / (mean b(s−1))
-    /// gives b(s) = 1/(1 + y) and 1 − b(s) = y/(1 + y), and the mean on hand is
-    /// (1 + on hand(s−1)) (1 − b(s)): positive terms only.
-    fn urgent_levels(&self, mean: f64, cost_per_order: f64) -> impl Iterator<Item = Level> + '_ {
-        let (mut blocked, mut on_hand) = (1.0, 0.0);
-        (0..).map(move |stock| {
-            let mut met = 0.0;
-            if stock > 0 {
-                let odds = stock as f64 / (mean * blocked);
-                (blocked, met) = if odds.is_finite() {
-                    (1.0 / (1.0 + odds), odds / (1.0 + odds))
-                } else {
-                    (0.0, 1.0)
-                };
-                on_hand = (1.0 + on_hand) * met;
-            }
-            let urgent = self.demand_rate * blocked * cost_per_order;
-            let orders = self.demand_rate * met * self.order_cost;
-            Level {
-                stock,
-                fill_rate: met,
-                ready_rate: None,
-                ready_rate_reason: Some("demands go urgent instead of waiting"),
-                expected_backorders: 0.0,
-                urgent_share: blocked,
-                expected_on_hand: on_hand,
-                cost_rate: self.holding_cost * on_hand + urgent + orders,
-                investment: self.unit_price.map(|price| price * stock as f64),
-            }
-        })
-    }
-
-    fn best(&self, pipeline: &Pipeline) -> Result<Best> {
-        self.worth_asking()?;
-        match self.shortage {
-            Shortage::Backorder { cost_per_day } if self.order_cost > 0.0 => {
-                batch::best(self, pipeline, cost_per_day)
-            }
-            Shortage::Backorder { cost_per_day } => Ok(self.best_waiting(pipeline, cost_per_day)),
-            Shortage::Urgent { cost_per_order } => self.best_urgent(pipeline, cost_per_order),
-        }
-    }
-
-    fn worth_asking(&self) -> Result<()> {
-        let shortage = match self.shortage {
-            Shortage::Backorder { cost_per_day } => cost_per_day,
-            Shortage::Urgent { cost_per_order } => cost_per_order,
-        };
-        if shortage == 0.0 && self.target_fill_rate.is_none() {
-            return Err(Error::no_answer(
-                "No best stock: give what a shortage costs, or a target fill rate.",
-            ));
-        }
-        if self.holding_cost == 0.0 && (shortage > 0.0 || self.order_cost > 0.0) {
-            return Err(Error::no_answer(
-                "No best stock: without a holding cost more stock is always better. Give what it costs to hold one seal for a day.",
-            ));
-        }
-        Ok(())
-    }
-
-    /// Going from S to S + 1 adds holding × P(X ≤ S) and saves shortage × P(X > S); the first grows
-    /// with S and the second falls, so the first S where the step no longer pays is the best of all.
-    fn best_waiting(&self, pipeline: &Pipeline, cost_per_day: f64) -> Best {
-        let cheapest = (0..)
-            .find(|s| self.holding_cost * pipeline.at_most(*s) >= cost_per_day * pipeline.above(*s))
-            .unwrap_or(0);
-        let needed = self
-            .target_fill_rate
-            .map_or(0, |target| pipeline.stock_for_fill_rate(target));
-        let stock = cheapest.max(needed);
-        let basis = if needed > cheapest {
-            format!(
-                "Smallest stock that reaches the target fill rate; by cost alone it would be {cheapest}."
-            )
-        } else {
-            format!(
-                "Least cost: the cost is convex in the stock, and the next seal pays only while the time without a backorder is below {:.6} (shortage over shortage plus holding).",
-                cost_per_day / (cost_per_day + self.holding_cost)
-            )
-        };
-        self.one_for_one(self.waiting_level(pipeline, stock), basis)
-    }
-
-    /// Cost is holding × on hand + rate × urgent share × (urgent − order cost) + a constant; on hand
-    /// and urgent share are convex in S (Messerli 1972, from memory), so the first rise ends the search.
-    fn best_urgent(&self, pipeline: &Pipeline, cost_per_order: f64) -> Result<Best> {
-        let mut best: Option<Level> = None;
-        for level in self.urgent_levels(pipeline.mean(), cost_per_order) {
-            let enough = self
-                .target_fill_rate
-                .is_none_or(|target| level.fill_rate >= target);
-            match &best {
-                Some(b) if level.cost_rate >= b.cost_rate => break,
-                _ if enough => best = Some(level),
-                _ => {}
-            }
-        }
-        let level = best.ok_or_else(|| Error::no_answer("No stock reaches the target."))?;
-        let mut best = self.one_for_one(
-            level,
-            "Least cost among the levels that reach the target, if any: the cost is convex in the stock and the next level costs more.".to_owned(),
-        );
-        if self.order_cost > 0.0 {
-            best.order_quantity = None;
-            best.order_quantity_reason = Some(
-                "Batch orders together with urgent supply are not worked out; the level is for re-ordering each seal as it is taken.".to_owned(),
-            );
-        }
-        Ok(best)
-    }
-
-    fn one_for_one(&self, level: Level, basis: String) -> Best {
-        let reorder_point = level.stock as i64 - 1;
-        self.advice(level, reorder_point, 1, basis)
-    }
-
-    pub(crate) fn advice(
-        &self,
-        level: Level,
-        reorder_point: i64,
-        quantity: usize,
-        basis: String,
-    ) -> Best {
-        Best {
-            level,
-            reorder_point,
-            order_quantity: Some(quantity),
-            order_quantity_reason: None,
-            scrap_rate: None,
-            scrap_rate_reason: match self.shelf_life {
-                Some(days) => format!(
-                    "Scrap for age is not worked out: issue the oldest seal first and check cure dates against the {days} days given."
-                ),
-                None => "No shelf life was given.".to_owned(),
-            },
-            basis,
+            Shortage::Urgent { .. } => Pipeline::new(self.demand_rate, self.lead_time),
         }
     }
 
     fn notes(&self) -> Vec<String> {
         let mut notes = vec![
             "The demand rate and lead time are taken as given, so the stock figures carry no interval of their own.".to_owned(),
-            "Demands are taken as independent of each other at a steady rate (Poisson); the spread of the lead time then does not matter, only its mean.".to_owned(),
+            if self.lead_time_deviation > 0.0 && matches!(self.shortage, Shortage::Backorder { .. }) {
+                "Demands are taken as independent of each other at a steady rate (Poisson); lead times vary from spell to spell and orders arrive in turn, so the demand during one is a negative binomial number.".to_owned()
+            } else {
+                "Demands are taken as independent of each other at a steady rate (Poisson); the spread of the lead time then does not matter, only its mean.".to_owned()
+            },
         ];
+        if self.shelf_life.is_some() {
+            notes.push("Seals that go out of date are scrapped and re-ordered; the seal that goes out of date first is issued first, and the lead time is taken as steady.".to_owned());
+        }
         if matches!(self.shortage, Shortage::Urgent { .. }) {
             notes.push("A demand on an empty shelf goes urgent and never waits for the normal order, so no share of time without a backorder is given; the shortage cost is money per urgent order.".to_owned());
         }

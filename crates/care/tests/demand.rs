@@ -34,6 +34,8 @@ fn terms() -> StockTerms {
         unit_price: Some(80.0),
         target_fill_rate: None,
         shelf_life: None,
+        age_on_arrival: 0.0,
+        lead_time_deviation: 0.0,
     }
 }
 

@@ -89,6 +89,8 @@ fn stock_block() {
         unit_price: Some(60.0),
         target_fill_rate: None,
         shelf_life: None,
+        age_on_arrival: 0.0,
+        lead_time_deviation: 0.0,
     };
     let answer = serde_json::to_value(terms.answer().unwrap()).unwrap();
     has(&answer, &["levels", "best", "demand"]);

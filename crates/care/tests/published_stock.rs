@@ -17,6 +17,8 @@ fn terms(demand_rate: f64, lead_time: f64) -> StockTerms {
         unit_price: None,
         target_fill_rate: None,
         shelf_life: None,
+        age_on_arrival: 0.0,
+        lead_time_deviation: 0.0,
     }
 }
 

@@ -155,6 +155,8 @@ fn nothing_to_size() {
         unit_price: None,
         target_fill_rate: None,
         shelf_life: None,
+        age_on_arrival: 0.0,
+        lead_time_deviation: 0.0,
     };
     assert!(
         terms

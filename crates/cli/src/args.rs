@@ -7,12 +7,17 @@ mod check;
 mod compare;
 mod condition;
 mod defects;
+mod demand;
+mod depot;
 mod fit;
 mod forecast;
 mod intervals;
+mod last_buy;
 mod materials;
+mod money;
 mod positions;
 mod report;
+mod returns;
 mod simulate;
 mod stock;
 mod trial;
@@ -24,12 +29,17 @@ pub use check::Check;
 pub use compare::{Compare, RegressionBounds};
 pub use condition::Condition;
 pub use defects::{Defects, DetectionArg};
+pub use demand::{Demand, PolicyArg};
+pub use depot::Depot;
 pub use fit::Fit;
 pub use forecast::Forecast;
 pub use intervals::Intervals;
+pub use last_buy::LastBuy;
 pub use materials::Materials;
+pub use money::Money;
 pub use positions::Positions;
 pub use report::Report;
+pub use returns::Returns;
 pub use simulate::{Simulate, TableArg};
 pub use stock::{ShortageArg, Stock};
 pub use trial::Trial;
@@ -69,6 +79,12 @@ pub enum Command {
     Care(Box<Care>),
     /// Find how many spare seals to hold, from a study or a stated demand
     Stock(Stock),
+    /// Split spares between one depot and its sites, and see what transfers between sites save
+    Depot(Depot),
+    /// Say how many seals to lay in of a part that will no longer be made
+    LastBuy(LastBuy),
+    /// For makers: say what will come back of batches shipped, the reserve, and service kits
+    Returns(Box<Returns>),
     /// Turn laboratory ageing into an Arrhenius line and a life in service
     Ageing(Ageing),
     /// Follow a measured property of each seal to its limit
@@ -77,6 +93,10 @@ pub enum Command {
     Materials(Materials),
     /// Say how many of the seals running now will fail within a time
     Forecast(Forecast),
+    /// Say how many seals each place will ask for month by month, and how such forecasts did before
+    Demand(Box<Demand>),
+    /// Say what the plan saves against today's practice, month by month, with its risk; write plan.xlsx
+    Money(Box<Money>),
     /// Give the interval to state for each material and condition: rounded down, with how far it was tested
     Intervals(Intervals),
     /// Plan a trial: how many seals for how long show a life, or tell two materials apart
@@ -100,10 +120,15 @@ impl Command {
             Self::Defects(a) => a.format.format,
             Self::Care(a) => a.format.format,
             Self::Stock(a) => a.format.format,
+            Self::Depot(a) => a.format.format,
+            Self::LastBuy(a) => a.format.format,
+            Self::Returns(a) => a.format.format,
             Self::Ageing(a) => a.format.format,
             Self::Condition(a) => a.format.format,
             Self::Materials(a) => a.format.format,
             Self::Forecast(a) => a.format.format,
+            Self::Money(a) => a.format.format,
+            Self::Demand(a) => a.format.format,
             Self::Intervals(a) => a.format.format,
             Self::Trial(a) => a.format.format,
             Self::Positions(a) => a.format.format,

@@ -88,4 +88,10 @@ pub struct Stock {
     pub carrying_rate_per_year: Option<f64>,
     /// Shelf life, days, from the source the user cites.
     pub shelf_life_days: Option<f64>,
+    /// The rule the shelf life is from, as it is to be printed: the maker's sheet or a standard.
+    pub shelf_life_source: Option<String>,
+    /// Days since cure when seals arrive.
+    pub age_on_arrival_days: Option<f64>,
+    /// Standard deviation of the lead time, days, when it varies from spell to spell and orders arrive in turn.
+    pub lead_time_deviation_days: Option<f64>,
 }

@@ -141,6 +141,8 @@ fn stock(study: &Study) -> Result<(), Error> {
     at_least_zero("stock.order_cost", s.order_cost)?;
     at_least_zero("stock.carrying_rate_per_year", s.carrying_rate_per_year)?;
     above_zero("stock.shelf_life_days", s.shelf_life_days)?;
+    at_least_zero("stock.age_on_arrival_days", s.age_on_arrival_days)?;
+    at_least_zero("stock.lead_time_deviation_days", s.lead_time_deviation_days)?;
     above_zero("forecast.horizon_days", study.forecast.horizon_days)?;
     finite("condition.limit", study.condition.limit)?;
     finite("ageing.limit", study.ageing.limit)?;

@@ -17,5 +17,6 @@ pub mod render;
 pub mod scale;
 pub mod story;
 pub mod wire;
+pub mod xlsx;
 
 pub use error::{Error, Result};

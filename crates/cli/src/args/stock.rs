@@ -40,14 +40,26 @@ pub struct Stock {
     #[arg(long, value_parser = not_negative, value_name = "MONEY")]
     pub order_cost: Option<f64>,
     /// Price of one seal
-    #[arg(long, value_parser = not_negative, value_name = "MONEY")]
+    #[arg(long, value_parser = above_zero, value_name = "MONEY")]
     pub unit_price: Option<f64>,
-    /// Days a seal keeps on the shelf
+    /// Days a seal keeps from its cure date, by the maker's sheet or the standard you go by
     #[arg(long, value_parser = above_zero, value_name = "DAYS")]
     pub shelf_life: Option<f64>,
+    /// Days since cure when seals arrive
+    #[arg(long, value_parser = not_negative, value_name = "DAYS")]
+    pub age_on_arrival: Option<f64>,
+    /// Standard deviation of a lead time that varies from spell to spell, orders arriving in turn
+    #[arg(long, value_parser = not_negative, value_name = "DAYS")]
+    pub lead_time_deviation: Option<f64>,
     /// Smallest share of demands to be met at once
     #[arg(long, value_parser = share, value_name = "SHARE")]
     pub target_fill_rate: Option<f64>,
+    /// Money to tie up in stock over all parts and places: where it takes off most waiting
+    #[arg(long, value_parser = above_zero, value_name = "MONEY", conflicts_with = "life")]
+    pub budget: Option<f64>,
+    /// Choose the replacement age together with the stock (study only), against one after the other
+    #[arg(long, requires = "input")]
+    pub joint: bool,
     /// A stated life, in days: seals to lay in for a fleet over a horizon without resupply
     #[arg(long, value_name = "LAW", conflicts_with_all = ["input", "demand_rate"], requires_all = ["assets", "horizon"])]
     pub life: Option<String>,

@@ -8,13 +8,18 @@ mod compare;
 mod condition;
 mod cross_check;
 mod defects;
+mod demand;
+mod depot;
 mod fit;
 mod fleet_stock;
 mod forecast;
 mod intervals;
+mod last_buy;
 mod materials;
+mod money;
 mod positions;
 mod report;
+mod returns;
 mod simulate;
 mod stock;
 mod trial;
@@ -33,10 +38,15 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Defects(args) => defects::run(&args),
         Command::Care(args) => care::run(&args),
         Command::Stock(args) => stock::run(&args),
+        Command::Depot(args) => depot::run(&args),
+        Command::LastBuy(args) => last_buy::run(&args),
+        Command::Returns(args) => returns::run(&args),
         Command::Ageing(args) => ageing::run(raw, &args),
         Command::Condition(args) => condition::run(raw, &args),
         Command::Materials(args) => materials::run(&args),
         Command::Forecast(args) => forecast::run(&args),
+        Command::Money(args) => money::run(&args),
+        Command::Demand(args) => demand::run(&args),
         Command::Intervals(args) => intervals::run(&args),
         Command::Trial(args) => trial::run(&args),
         Command::Positions(args) => positions::run(raw, &args),

@@ -13,7 +13,8 @@ use sealspan_life::laws;
 use sealspan_records::{Clock, Question, ask};
 use sealspan_report::analysis::{lives, prices, run, spares};
 use sealspan_report::number;
-use sealspan_report::wire::stock::{PlaceStock, StockDocument, frontier};
+use sealspan_report::wire::budget::{Budget, budget};
+use sealspan_report::wire::stock::{PartJoint, PlaceStock, StockDocument, Thumb, frontier};
 use std::path::Path;
 
 pub fn run(args: &Stock) -> Answer {
@@ -30,7 +31,11 @@ pub fn run(args: &Stock) -> Answer {
             ));
         }
     };
-    let shelf_life = args.shelf_life.is_some();
+    let mut document = document;
+    if let Some(money) = args.budget {
+        document.budget = Some(budget(&document.places, money, args.target_fill_rate)?);
+    }
+    let shelf_life = document.shelf_life_source.is_some() || args.shelf_life.is_some();
     Ok(Output::new(args.format.format, document, move |d| {
         text(d, &currency, shelf_life)
     }))
@@ -52,6 +57,8 @@ fn stated(args: &Stock, demand_rate: f64) -> Result<StockDocument, Failure> {
         unit_price: args.unit_price,
         target_fill_rate: args.target_fill_rate,
         shelf_life: args.shelf_life,
+        age_on_arrival: args.age_on_arrival.unwrap_or(0.0),
+        lead_time_deviation: args.lead_time_deviation.unwrap_or(0.0),
     };
     let places = vec![PlaceStock {
         place: "stated".to_owned(),
@@ -59,6 +66,7 @@ fn stated(args: &Stock, demand_rate: f64) -> Result<StockDocument, Failure> {
         positions: None,
         unplanned_per_day: demand_rate,
         planned_per_day: 0.0,
+        unit_price: args.unit_price,
         answer: terms.answer()?,
     }];
     let frontier = frontier(&places);
@@ -68,6 +76,10 @@ fn stated(args: &Stock, demand_rate: f64) -> Result<StockDocument, Failure> {
             .is_empty()
             .then(|| "needs --unit-price, and demands that wait (--shortage backorder)".to_owned()),
         frontier,
+        rule_of_thumb: vec![],
+        budget: None,
+        joint: vec![],
+        shelf_life_source: None,
         places,
         left_out: vec![],
     })
@@ -107,12 +119,20 @@ fn from_study(input: &Path, args: &Stock) -> Result<(StockDocument, String), Fai
     terms.unit_price = args.unit_price.or(terms.unit_price);
     terms.target_fill_rate = args.target_fill_rate;
     terms.shelf_life = args.shelf_life.or(terms.shelf_life);
+    terms.age_on_arrival = args.age_on_arrival.unwrap_or(terms.age_on_arrival);
+    terms.lead_time_deviation = args
+        .lead_time_deviation
+        .unwrap_or(terms.lead_time_deviation);
     let costs = Costs::new(prices::replacement(study), Clock::Days)?;
     let _progress = Progress::start("sizing stocks");
     let [family, ..] = laws::all();
     let groups = lives::groups(&answer, family, 1);
     let plans = run::plans_of(&records, &question, &groups, &costs, 1);
-    let document = spares::places(&groups, &costs, &terms, &plans)?;
+    let mut document = spares::places(&groups, &costs, &terms, &plans)?;
+    document.shelf_life_source = study.stock.shelf_life_source.clone();
+    if args.joint {
+        document.joint = spares::together(&groups, &costs, &terms)?;
+    }
     Ok((document, study.currency.clone().unwrap_or_default()))
 }
 
@@ -212,11 +232,122 @@ fn text(d: &StockDocument, currency: &str, shelf_life: bool) -> String {
             out.push_str(&format!("  scrapped for age: {}\n", best.scrap_rate_reason));
         }
     }
+    if let Some(b) = &d.budget {
+        out.push_str(&budget_text(b, currency));
+    }
+    if !d.joint.is_empty() {
+        out.push_str(&joint_text(&d.joint, currency));
+    }
     for place in &d.left_out {
         out.push_str(&format!("  left out: {place}\n"));
     }
+    if let Some(source) = &d.shelf_life_source {
+        out.push_str(&format!("  shelf life as cited by the study: {source}\n"));
+    }
     out.push_str(
-        "  common practice, no source: one spare for a lone asset, about two for several\n",
+        "  common practice, no source: one spare for a lone asset, about two for several (each re-ordered as it is taken)\n",
     );
+    for thumb in &d.rule_of_thumb {
+        out.push_str(&thumb_text(thumb, currency));
+    }
     out
+}
+
+/// What the rule of thumb costs at a place, where that is something.
+fn thumb_text(t: &Thumb, currency: &str) -> String {
+    if t.rule == t.advised {
+        return String::new();
+    }
+    let hours = t.extra_hours_per_year.map_or_else(String::new, |h| {
+        format!(
+            ", {} hours of waiting a year {}",
+            number::significant(h.abs(), 2),
+            if h > 0.0 { "more" } else { "less" }
+        )
+    });
+    format!(
+        "    {}, {}: {} is too {}, {} is best; the difference costs {} a year{hours}\n",
+        t.place,
+        t.part,
+        t.rule,
+        if t.rule < t.advised { "few" } else { "many" },
+        t.advised,
+        number::money(t.extra_cost_per_year, currency)
+    )
+}
+
+/// Rows of the efficient curve in the text.
+const CURVE_ROWS: usize = 10;
+
+fn budget_text(b: &Budget, currency: &str) -> String {
+    let rows: Vec<Vec<String>> = b
+        .stock
+        .iter()
+        .map(|s| vec![format!("{}, {}", s.place, s.part), s.stock.to_string()])
+        .collect();
+    let next = b.next.as_ref().map_or_else(
+        || "one seal more would take off nothing worth a step".to_owned(),
+        |n| {
+            format!(
+                "one seal more on the efficient curve costs {} and takes off {} hours a year",
+                number::money(n.costs, currency),
+                number::significant(n.saves_hours_per_year, 3)
+            )
+        },
+    );
+    let stride = b.curve.len().div_ceil(CURVE_ROWS).max(1);
+    let curve: Vec<Vec<String>> = b
+        .curve
+        .iter()
+        .step_by(stride)
+        .map(|p| {
+            vec![
+                number::money(p.investment, currency),
+                p.seals.to_string(),
+                number::significant(p.downtime_hours_per_year, 3),
+            ]
+        })
+        .collect();
+    format!(
+        "stocks for a budget of {}\n{}\n  {} spent; positions wait {} hours a year in all{}, each demand on an empty shelf for the normal order; {next}\n\nmoney against waiting, on the efficient curve\n{}\n\n",
+        number::money(b.budget, currency),
+        table(&["place and part", "hold"], &rows),
+        number::money(b.spent, currency),
+        number::significant(b.downtime_hours_per_year, 3),
+        if b.exact { " (the best of all)" } else { "" },
+        table(&["money tied up", "seals", "waiting, hours a year"], &curve),
+    )
+}
+
+fn joint_text(joint: &[PartJoint], currency: &str) -> String {
+    let age =
+        |a: Option<f64>| a.map_or_else(|| "on failure".to_owned(), |a| number::significant(a, 4));
+    let rows: Vec<Vec<String>> = joint
+        .iter()
+        .map(|j| {
+            let (both, first) = (&j.joint.together, &j.joint.age_first);
+            vec![
+                format!("{}, {}", j.place, j.part),
+                age(both.replace_at),
+                both.stock.to_string(),
+                age(first.replace_at),
+                first.stock.to_string(),
+                number::money(j.joint.saving * 365.25, currency),
+            ]
+        })
+        .collect();
+    format!(
+        "replacement age and stock chosen together\n{}\n\n",
+        table(
+            &[
+                "place and part",
+                "replace at, days",
+                "hold",
+                "age by itself",
+                "then hold",
+                "together saves a year"
+            ],
+            &rows
+        )
+    )
 }

@@ -75,5 +75,7 @@ pub fn stock(study: &Study) -> Result<StockTerms, String> {
         unit_price: Some(price),
         target_fill_rate: None,
         shelf_life: study.stock.shelf_life_days,
+        age_on_arrival: study.stock.age_on_arrival_days.unwrap_or(0.0),
+        lead_time_deviation: study.stock.lead_time_deviation_days.unwrap_or(0.0),
     })
 }

@@ -2,10 +2,11 @@
 
 use super::lives::GroupLife;
 use crate::wire::care::{GroupCare, Recommended};
-use crate::wire::stock::{PlaceStock, StockDocument, frontier};
+use crate::wire::stock::{PartJoint, PlaceStock, StockDocument, frontier, rule_of_thumb};
 use sealspan_care::costs::Costs;
 use sealspan_care::demand::{FleetDemand, cover, fleet_demand};
 use sealspan_care::error::Result;
+use sealspan_care::joint::fleet::joint;
 use sealspan_care::policy::Policy;
 use sealspan_care::replacement::{Evaluator, Goal};
 use sealspan_care::stock::StockTerms;
@@ -13,6 +14,37 @@ use std::collections::BTreeMap;
 
 /// Name of the place where the records name no site.
 const NO_SITE: &str = "all sites";
+
+/// Replacement age and stock chosen together, part by part and place by place. Terms and lives as for [`places`].
+///
+/// # Errors
+/// As [`joint`].
+pub fn together(groups: &[GroupLife], costs: &Costs, terms: &StockTerms) -> Result<Vec<PartJoint>> {
+    let mut out = vec![];
+    for group in groups {
+        let Ok(fitted) = &group.fitted else { continue };
+        let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost)?;
+        for (place, count) in sites(group) {
+            out.push(PartJoint {
+                place,
+                part: group.key.words(),
+                joint: joint(&evaluator, count.round() as usize, 1.0, terms)?,
+            });
+        }
+    }
+    out.sort_by(|a, b| (&a.place, &a.part).cmp(&(&b.place, &b.part)));
+    Ok(out)
+}
+
+/// Seals in service by site.
+fn sites(group: &GroupLife) -> BTreeMap<String, f64> {
+    let mut sites: BTreeMap<String, f64> = BTreeMap::new();
+    for seal in &group.running {
+        let site = seal.site.clone().unwrap_or_else(|| NO_SITE.to_owned());
+        *sites.entry(site).or_insert(0.0) += seal.count;
+    }
+    sites
+}
 
 /// Stock for every site and group (part), each under its group's whole plan where `plans` holds one, else under its
 /// best replacement age. `terms` holds
@@ -44,13 +76,9 @@ pub fn places(
             .map_or(Policy::RunToFailure, Policy::ReplaceAtAge);
         let planned = plans.iter().find(|p| p.group == group.key);
         let planned = planned.and_then(|p| p.block.as_ref());
-        let mut sites: BTreeMap<String, f64> = BTreeMap::new();
-        for seal in &group.running {
-            let site = seal.site.clone().unwrap_or_else(|| NO_SITE.to_owned());
-            *sites.entry(site).or_insert(0.0) += seal.count;
-        }
-        for (place, count) in sites {
-            let alone = fleet_demand(&evaluator, policy, count.round() as usize, 1.0)?;
+        for (place, count) in sites(group) {
+            let positions = count.round() as usize;
+            let alone = fleet_demand(&evaluator, policy, positions, 1.0)?;
             let demand = planned.map_or(alone.clone(), |block| of_plan(&block.recommended, alone));
             let covered = cover(demand, terms)?;
             places.push(PlaceStock {
@@ -59,6 +87,7 @@ pub fn places(
                 positions: Some(covered.demand.positions),
                 unplanned_per_day: covered.demand.unplanned_per_day,
                 planned_per_day: covered.demand.planned_per_day,
+                unit_price: terms.unit_price,
                 answer: covered.stock,
             });
         }
@@ -72,6 +101,10 @@ pub fn places(
                 .to_owned()
         }),
         frontier,
+        rule_of_thumb: rule_of_thumb(&places),
+        budget: None,
+        joint: vec![],
+        shelf_life_source: None,
         places,
         left_out,
     })

@@ -16,6 +16,18 @@ pub struct StockDocument {
     /// Why there is no such curve.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub frontier_reason: Option<String>,
+    /// The stocks for a budget, when one was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub budget: Option<super::budget::Budget>,
+    /// The common rule of thumb against what is advised, place by place.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub rule_of_thumb: Vec<Thumb>,
+    /// The rule the shelf life is from, as the study cites it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shelf_life_source: Option<String>,
+    /// Replacement age and stock chosen together, part by part over all its places.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub joint: Vec<PartJoint>,
     /// Places left out, and why.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub left_out: Vec<String>,
@@ -34,9 +46,64 @@ pub struct PlaceStock {
     pub unplanned_per_day: f64,
     /// Seals per day by schedule, ordered ahead.
     pub planned_per_day: f64,
+    /// Price of one seal.
+    #[serde(skip)]
+    pub unit_price: Option<f64>,
     /// Levels, the best one, and the demand.
     #[serde(flatten)]
     pub answer: StockAnswer,
+}
+
+/// One spare for a lone asset, two for several (common practice, no source) against the stock advised.
+#[derive(Debug, Clone, Serialize)]
+pub struct Thumb {
+    /// Where.
+    pub place: String,
+    /// Which seal.
+    pub part: String,
+    /// Seals by the rule of thumb.
+    pub rule: usize,
+    /// Seals of the best level when each is re-ordered as it is taken.
+    pub advised: usize,
+    /// Money a year that the rule costs more than the best level.
+    pub extra_cost_per_year: f64,
+    /// Hours a year that positions wait under the rule less those at the best level; `null` where demands go urgent.
+    pub extra_hours_per_year: Option<f64>,
+}
+
+/// Age and stock of one part at one place, together against one after the other.
+#[derive(Debug, Clone, Serialize)]
+pub struct PartJoint {
+    /// Where.
+    pub place: String,
+    /// Which seal.
+    pub part: String,
+    /// The choices.
+    #[serde(flatten)]
+    pub joint: sealspan_care::joint::fleet::JointFleet,
+}
+
+/// Holds the rule of thumb against the levels of every place; `lone` positions count as one asset.
+#[must_use]
+pub fn rule_of_thumb(places: &[PlaceStock]) -> Vec<Thumb> {
+    let one = |p: &PlaceStock| {
+        let levels = &p.answer.levels;
+        let best = levels
+            .iter()
+            .min_by(|a, b| a.cost_rate.total_cmp(&b.cost_rate))?;
+        let rule = if p.positions? <= 1 { 1 } else { 2 };
+        let there = levels.get(rule)?;
+        Some(Thumb {
+            place: p.place.clone(),
+            part: p.part.clone(),
+            rule,
+            advised: best.stock,
+            extra_cost_per_year: (there.cost_rate - best.cost_rate) * 365.25,
+            extra_hours_per_year: (there.urgent_share == 0.0 && best.urgent_share == 0.0)
+                .then_some((there.expected_backorders - best.expected_backorders) * HOURS_PER_YEAR),
+        })
+    };
+    places.iter().filter_map(one).collect()
 }
 
 /// Seals to lay in for a fleet over a horizon without resupply.

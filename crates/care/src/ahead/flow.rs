@@ -1,0 +1,185 @@
+//! Renewals on a grid of steps: expected endings by kind and their variance in a window of steps.
+//!
+//! Endings are held at the middle of their step; the lag from one ending to the next falls into k steps when it
+//! lies between (k − ½) and (k + ½) steps, so the error of the counts falls as the square of the step.
+
+use super::ending::{Ending, Share};
+use super::fleet::Cohort;
+
+/// Which endings are counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    Unplanned,
+    Planned,
+    All,
+}
+
+impl Kind {
+    fn of(self, share: Share) -> f64 {
+        match self {
+            Self::Unplanned => share.unplanned,
+            Self::Planned => share.planned,
+            Self::All => share.all(),
+        }
+    }
+}
+
+/// Endings that follow a fitting, by lag.
+#[derive(Debug, Clone)]
+pub struct Kernel {
+    cells: usize,
+    step: f64,
+    /// Expected endings of each kind k steps after a fitting, replacements of replacements included.
+    after: Vec<Share>,
+}
+
+impl Kernel {
+    pub fn new(ending: &Ending, step: f64, cells: usize) -> Self {
+        let mut edges = vec![0.0];
+        edges.extend((0..=cells).map(|k| step * (k as f64 + 0.5)));
+        let own = ending.shares(&edges);
+        let at_once = own.first().copied().unwrap_or_default();
+        let again = 1.0 / (1.0 - at_once.all().min(0.9));
+        // All endings by lag first, then by kind.
+        let mut all: Vec<f64> = Vec::with_capacity(cells);
+        for (k, first) in own.iter().enumerate().take(cells) {
+            let later: f64 = own
+                .iter()
+                .skip(1)
+                .zip(all.iter().rev())
+                .map(|(q, m)| q.all() * m)
+                .sum();
+            debug_assert_eq!(k, all.len());
+            all.push((first.all() + later) * again);
+        }
+        let after = (0..cells)
+            .map(|k| {
+                let follow = |f: &dyn Fn(Share) -> f64| -> f64 {
+                    let first = own.get(k).copied().map_or(0.0, f);
+                    let pairs = all.iter().take(k + 1).zip(own.iter().take(k + 1).rev());
+                    first + pairs.map(|(m, q)| m * f(*q)).sum::<f64>()
+                };
+                Share {
+                    unplanned: follow(&|s| s.unplanned),
+                    planned: follow(&|s| s.planned),
+                }
+            })
+            .collect();
+        Self { cells, step, after }
+    }
+
+    /// Endings of one kind by step, replacements of replacements included, from the first endings.
+    fn follow(&self, first: &[Share], first_all: &[f64], kind: Kind) -> Vec<f64> {
+        let after: Vec<f64> = self.after.iter().map(|s| kind.of(*s)).collect();
+        let mut out: Vec<f64> = first.iter().map(|s| kind.of(*s)).collect();
+        for (s, begun) in first_all.iter().enumerate() {
+            if *begun > 0.0 {
+                for (slot, m) in out.iter_mut().skip(s).zip(&after) {
+                    *slot += begun * m;
+                }
+            }
+        }
+        out
+    }
+}
+
+/// Sums over seals: expected endings by step, and over windows the sum of squares of each seal's own mean.
+#[derive(Debug, Clone)]
+pub struct Flow {
+    expected: Vec<f64>,
+    squares: Vec<f64>,
+    after: Vec<f64>,
+}
+
+/// Flows of failures, planned removals and both.
+pub type Flows = [Flow; 3];
+
+/// Adds seals running at these ages to the flows of failures, planned removals and both.
+pub fn add(
+    flows: &mut Flows,
+    ending: &Ending,
+    kernel: &Kernel,
+    cohorts: &[Cohort],
+    windows: &[std::ops::Range<usize>],
+) {
+    let [unplanned, planned, all] = flows;
+    for cohort in cohorts {
+        let first = ending.first(cohort.age, kernel.step, kernel.cells);
+        let first_all: Vec<f64> = first.iter().map(|s| s.all()).collect();
+        let failing = kernel.follow(&first, &first_all, Kind::Unplanned);
+        let changed = kernel.follow(&first, &first_all, Kind::Planned);
+        let both: Vec<f64> = failing.iter().zip(&changed).map(|(a, b)| a + b).collect();
+        unplanned.take(&failing, cohort.count, windows);
+        planned.take(&changed, cohort.count, windows);
+        all.take(&both, cohort.count, windows);
+    }
+}
+
+/// Mean and variance of the endings in a window.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Moments {
+    /// Expected number.
+    pub mean: f64,
+    /// Variance.
+    pub variance: f64,
+}
+
+impl Flow {
+    /// Nothing yet; `windows` are the ranges of steps that variances are asked for.
+    pub fn empty(kernel: &Kernel, kind: Kind, windows: &[std::ops::Range<usize>]) -> Self {
+        Self {
+            expected: vec![0.0; kernel.cells],
+            squares: vec![0.0; windows.len()],
+            after: kernel.after.iter().map(|s| kind.of(*s)).collect(),
+        }
+    }
+
+    /// Adds `count` new seals fitted at the middle of step `at`.
+    pub fn add_new(&mut self, at: usize, count: f64, windows: &[std::ops::Range<usize>]) {
+        let each: Vec<f64> = (0..self.expected.len())
+            .map(|t| {
+                t.checked_sub(at)
+                    .and_then(|k| self.after.get(k))
+                    .copied()
+                    .unwrap_or(0.0)
+            })
+            .collect();
+        self.take(&each, count, windows);
+    }
+
+    fn take(&mut self, each: &[f64], count: f64, windows: &[std::ops::Range<usize>]) {
+        for (sum, x) in self.expected.iter_mut().zip(each) {
+            *sum += count * x;
+        }
+        for (square, window) in self.squares.iter_mut().zip(windows) {
+            let own: f64 = each.get(window.clone()).unwrap_or_default().iter().sum();
+            *square += count * own * own;
+        }
+    }
+
+    /// Mean and variance in window number `i`: E[N(N − 1)] of one seal is twice the sum, over pairs of steps, of an
+    /// ending at the first times those that follow it by the second.
+    pub fn moments(&self, i: usize, windows: &[std::ops::Range<usize>]) -> Moments {
+        let Some(window) = windows.get(i) else {
+            return Moments::default();
+        };
+        let here = self.expected.get(window.clone()).unwrap_or_default();
+        let mean: f64 = here.iter().sum();
+        let mut pairs = 0.0;
+        let mut reach: Vec<f64> = Vec::with_capacity(here.len());
+        let mut sum = 0.0;
+        for m in self.after.iter().take(here.len()) {
+            // Half of those in the first's own step come after it.
+            sum += m;
+            reach.push(sum - 0.5 * self.after.first().copied().unwrap_or(0.0));
+        }
+        for (x, later) in here.iter().zip(reach.iter().rev()) {
+            pairs += x * later;
+        }
+        let squares = self.squares.get(i).copied().unwrap_or(0.0);
+        Moments {
+            mean,
+            variance: (mean + 2.0 * pairs - squares).max(0.0),
+        }
+    }
+}

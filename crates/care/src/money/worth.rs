@@ -1,0 +1,162 @@
+//! What a stream of savings is worth today, when it has paid back, and the chance that it loses.
+
+use crate::costs::DAYS_PER_YEAR;
+use crate::error::{Result, not_negative, positive};
+use sealspan_numeric::special::ln_normal_survival;
+use serde::Serialize;
+
+/// Savings period by period, money in the middle of each.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Terms {
+    /// Days of one period.
+    pub period_days: f64,
+    /// Continuous discount rate per year of 365.25 days.
+    pub discount_rate: f64,
+    /// Money spent at the start for the change.
+    pub at_start: f64,
+}
+
+/// The worth of a stream.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Worth {
+    /// Present value, what is spent at the start taken off.
+    pub present_value: f64,
+    /// Days until the discounted savings have paid for what was spent and for dearer periods before; `None` when
+    /// they have not by the end.
+    pub payback_days: Option<f64>,
+    /// Discounted sums from the start to the end of each period.
+    pub cumulative: Vec<f64>,
+}
+
+impl Terms {
+    /// Checks the terms.
+    ///
+    /// # Errors
+    /// When the period is not above zero, or another number is negative or not finite.
+    pub fn checked(self) -> Result<Self> {
+        positive("the days of one period", self.period_days)?;
+        not_negative("the discount rate", self.discount_rate)?;
+        not_negative("the money spent at the start", self.at_start)?;
+        Ok(self)
+    }
+
+    /// Worth now of one unit of money in the middle of period `i`.
+    #[must_use]
+    pub fn factor(&self, i: usize) -> f64 {
+        (-self.discount_rate * (i as f64 + 0.5) * self.period_days / DAYS_PER_YEAR).exp()
+    }
+
+    /// The worth of savings, one a period. Payback is the first time from which the discounted sum stays at zero or
+    /// above, within a period in proportion.
+    #[must_use]
+    pub fn worth(&self, savings: &[f64]) -> Worth {
+        let mut sum = -self.at_start;
+        let cumulative: Vec<f64> = savings
+            .iter()
+            .enumerate()
+            .map(|(i, saving)| {
+                sum += saving * self.factor(i);
+                sum
+            })
+            .collect();
+        let last_red = cumulative.iter().rposition(|c| *c < 0.0);
+        let payback_days = match last_red {
+            None if self.at_start > 0.0 => Some(self.crossing(-self.at_start, &cumulative, 0)),
+            None => Some(0.0),
+            Some(i) if i + 1 < cumulative.len() => {
+                let before = cumulative.get(i).copied().unwrap_or(0.0);
+                Some(self.crossing(before, &cumulative, i + 1))
+            }
+            Some(_) => None,
+        };
+        Worth {
+            present_value: sum,
+            payback_days,
+            cumulative,
+        }
+    }
+
+    fn crossing(&self, before: f64, cumulative: &[f64], period: usize) -> f64 {
+        let after = cumulative.get(period).copied().unwrap_or(0.0);
+        let part = if after > before {
+            -before / (after - before)
+        } else {
+            0.0
+        };
+        (period as f64 + part) * self.period_days
+    }
+}
+
+/// Chance that a saving is below zero when it is one of `cases` (mean, variance), each as likely, and nearly normal
+/// within a case.
+#[must_use]
+pub fn chance_of_loss(cases: &[(f64, f64)]) -> Option<f64> {
+    let below = |(mean, variance): &(f64, f64)| {
+        if *variance > 0.0 {
+            ln_normal_survival(mean / variance.sqrt()).exp()
+        } else if *mean < 0.0 {
+            1.0
+        } else {
+            0.0
+        }
+    };
+    (!cases.is_empty()).then(|| cases.iter().map(below).sum::<f64>() / cases.len() as f64)
+}
+
+/// The value below which a share `p` of the cases' savings lies, each case nearly normal: by bisection.
+#[must_use]
+pub fn quantile(cases: &[(f64, f64)], p: f64) -> Option<f64> {
+    let ends = cases
+        .iter()
+        .map(|(m, v)| (m - 9.0 * v.sqrt(), m + 9.0 * v.sqrt()));
+    let (mut low, mut high) = ends.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))?;
+    for _ in 0..200 {
+        let middle = 0.5 * (low + high);
+        let moved: Vec<(f64, f64)> = cases.iter().map(|(m, v)| (m - middle, *v)).collect();
+        if chance_of_loss(&moved)? < p {
+            low = middle
+        } else {
+            high = middle
+        }
+    }
+    Some(0.5 * (low + high))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn worth_and_payback() {
+        let terms = Terms {
+            period_days: DAYS_PER_YEAR,
+            discount_rate: 0.1,
+            at_start: 0.0,
+        };
+        let w = terms.worth(&[-100.0, 150.0, 150.0]);
+        let want = -100.0 * (-0.05_f64).exp() + 150.0 * ((-0.15_f64).exp() + (-0.25_f64).exp());
+        assert!((w.present_value - want).abs() < 1e-12);
+        // Paid back within the second year.
+        let part = 100.0 * (-0.05_f64).exp() / (150.0 * (-0.15_f64).exp());
+        assert!((w.payback_days.unwrap_or(0.0) - (1.0 + part) * DAYS_PER_YEAR).abs() < 1e-9);
+        assert_eq!(terms.worth(&[-1.0, -1.0]).payback_days, None);
+        assert_eq!(terms.worth(&[1.0, 1.0]).payback_days, Some(0.0));
+        let bought = Terms {
+            at_start: 50.0,
+            discount_rate: 0.0,
+            ..terms
+        }
+        .worth(&[100.0, 100.0]);
+        assert_eq!(bought.payback_days, Some(0.5 * DAYS_PER_YEAR));
+    }
+
+    #[test]
+    fn losses() {
+        let cases = [(1.0, 1.0), (-1.0, 1.0)];
+        assert!((chance_of_loss(&cases).unwrap_or(0.0) - 0.5).abs() < 1e-12);
+        assert_eq!(chance_of_loss(&[(2.0, 0.0), (-2.0, 0.0)]), Some(0.5));
+        assert_eq!(chance_of_loss(&[]), None);
+        let median = quantile(&[(3.0, 4.0)], 0.95).unwrap_or(0.0);
+        assert!((median - (3.0 + 2.0 * 1.644_853_626_951_472_7)).abs() < 1e-9);
+    }
+}

@@ -1,0 +1,260 @@
+//! `money`: what the plan saves against today's practice, month by month, with its risk.
+
+use super::demand::parts;
+use crate::Answer;
+use crate::args::Money;
+use crate::failure::Failure;
+use crate::input;
+use crate::output::Output;
+use crate::progress::Progress;
+use crate::table::table;
+use sealspan_care::costs::Costs;
+use sealspan_life::laws;
+use sealspan_records::practice::practice;
+use sealspan_records::{Clock, Study};
+use sealspan_report::analysis::demand::Outlook;
+use sealspan_report::analysis::endings::{Aim, part_laws};
+use sealspan_report::analysis::money::{Question, document};
+use sealspan_report::analysis::{money_prices, prices};
+use sealspan_report::number;
+use sealspan_report::wire::money::{MoneyDocument, Year};
+use sealspan_report::xlsx::workbook;
+
+pub fn run(args: &Money) -> Answer {
+    let mut records = input::records(&args.input, None)?;
+    let stated = records.study.costs.clone();
+    if let Some(odd) = args
+        .leave_out
+        .iter()
+        .find(|k| !money_prices::keys().contains(&k.as_str()))
+    {
+        return Err(Failure::argument(
+            format!("--leave-out {odd} is no item of cost"),
+            format!("choose from {}", money_prices::keys().join(", ")),
+        ));
+    }
+    records.study.costs = money_prices::counted(&stated, &args.leave_out);
+    Costs::new(prices::replacement(&records.study), Clock::Days)?;
+    let (failure, planned) = money_prices::pair(&records.study.costs);
+    let _progress = Progress::start("counting money");
+    let by = parts(&records);
+    let [family, ..] = laws::all();
+    let aim = Aim {
+        failure,
+        planned,
+        stated_age: args.replace_at,
+    };
+    let (laws, left_out) = part_laws(&records, &by, family, aim, args.seed)?;
+    let habits = practice(&records, &by, Clock::Days)?;
+    let question = Question {
+        outlook: Outlook {
+            months: args.months as usize,
+            confidence: args.confidence,
+            leaving_per_year: 0.0,
+            joining: vec![],
+            batch_spread: args.batch_spread,
+            seed: args.seed,
+        },
+        left_out: args.leave_out.clone(),
+    };
+    let stated = Study {
+        costs: stated,
+        ..records.study.clone()
+    };
+    let answer = document(&stated, &laws, left_out, &habits, &question)?;
+    if let Some(path) = &args.spreadsheet {
+        let bytes = workbook(&answer, &records.study)
+            .map_err(|why| Failure::unanswerable(why, "leave out --spreadsheet"))?;
+        std::fs::write(path, bytes).map_err(|e| {
+            Failure::input(
+                format!("the workbook cannot be written: {e}"),
+                "name a file in a folder that exists",
+            )
+            .in_file(path)
+        })?;
+    }
+    let written = args.spreadsheet.as_ref().map(|p| p.display().to_string());
+    Ok(Output::new(args.format.format, answer, move |d| {
+        text(d, written.as_deref())
+    }))
+}
+
+fn text(d: &MoneyDocument, written: Option<&str>) -> String {
+    let money = |x: f64| number::money(x, &d.currency);
+    let mut out = headline(d);
+    out.push_str("what a failure and a planned change cost\n");
+    out.push_str(&build_up(d));
+    out.push_str("\n\na year, part by part\n");
+    out.push_str(&parts_table(d));
+    out.push_str("\n\nmonth by month\n");
+    let rows: Vec<Vec<String>> = d
+        .by_month
+        .iter()
+        .map(|m| {
+            let ends = m.plan_lower.zip(m.plan_upper);
+            vec![
+                m.month.to_string(),
+                money(m.today.cost),
+                money(m.plan.cost),
+                ends.map_or_else(String::new, |(a, b)| {
+                    format!("{} to {}", money(a), money(b))
+                }),
+                money(m.saving),
+                money(m.cumulative),
+            ]
+        })
+        .collect();
+    out.push_str(&table(
+        &[
+            "month",
+            "today's practice",
+            "plan",
+            &format!("{} interval", number::level(d.confidence)),
+            "saving",
+            "sum so far, worth now",
+        ],
+        &rows,
+    ));
+    out.push_str("\n\nwhat moves the saving (present value)\n");
+    let rows: Vec<Vec<String>> = d
+        .swings
+        .iter()
+        .map(|s| {
+            let share = |x: f64| number::percent(x);
+            vec![
+                s.input.to_owned(),
+                format!("{} to {}", share(s.low), share(s.high)),
+                money(s.at_low),
+                money(s.at_high),
+            ]
+        })
+        .collect();
+    out.push_str(&table(
+        &[
+            "input by itself",
+            "of its value",
+            "at the low",
+            "at the high",
+        ],
+        &rows,
+    ));
+    out.push_str("\n\n");
+    for s in &d.scenarios {
+        out.push_str(&format!(
+            "  {}: {} ({})\n",
+            s.name,
+            money(s.present_value),
+            s.assumes
+        ));
+    }
+    for line in d
+        .left_out
+        .iter()
+        .map(|l| format!("left out: {l}"))
+        .chain(d.notes.clone())
+    {
+        out.push_str(&format!("  {line}\n"));
+    }
+    out.push_str(crate::cautioned::IN_SHORT);
+    if let Some(path) = written {
+        out.push_str(&format!("the workbook is {path}\n"));
+    }
+    out
+}
+
+fn headline(d: &MoneyDocument) -> String {
+    let money = |x: f64| number::money(x, &d.currency);
+    let interval = match (
+        d.present_value_lower,
+        d.present_value_upper,
+        d.chance_of_loss,
+    ) {
+        (Some(low), Some(high), Some(loss)) => format!(
+            " ({} interval {} to {}; chance of a loss {})",
+            number::level(d.confidence),
+            money(low),
+            money(high),
+            number::percent(loss)
+        ),
+        _ => format!(" ({})", d.interval_reason.unwrap_or_default()),
+    };
+    let payback = match d.payback_months {
+        Some(0.0) => "from the first month".to_owned(),
+        Some(months) => format!("after {} months", number::significant(months, 2)),
+        None => "not within these months".to_owned(),
+    };
+    format!(
+        "over {} months the plan saves {} at its worth now{interval}; it pays back {payback}\n\n",
+        d.by_month.len(),
+        money(d.present_value)
+    )
+}
+
+fn build_up(d: &MoneyDocument) -> String {
+    let money = |x: f64| number::money(x, &d.currency);
+    let mut rows: Vec<Vec<String>> = d
+        .build_up
+        .items
+        .iter()
+        .map(|i| {
+            let name = if i.counted {
+                i.name.clone()
+            } else {
+                format!("{} (not counted)", i.name)
+            };
+            vec![
+                name,
+                money(i.amount),
+                money(i.per_failure),
+                money(i.per_planned),
+            ]
+        })
+        .collect();
+    rows.push(vec![
+        "all".to_owned(),
+        String::new(),
+        money(d.build_up.failure),
+        money(d.build_up.planned),
+    ]);
+    table(
+        &["item", "each time or hour", "a failure", "a planned change"],
+        &rows,
+    )
+}
+
+fn parts_table(d: &MoneyDocument) -> String {
+    let year = |y: &Year| {
+        format!(
+            "{} and {}, {}",
+            number::significant(y.failures, 3),
+            number::significant(y.planned, 3),
+            number::money(y.cost, &d.currency)
+        )
+    };
+    let rows: Vec<Vec<String>> = d
+        .parts
+        .iter()
+        .map(|p| {
+            vec![
+                p.part.clone(),
+                number::significant(p.positions, 4),
+                p.recorded.as_ref().map_or_else(|| "none".to_owned(), year),
+                year(&p.today),
+                p.replace_at
+                    .map_or_else(|| "on failure".to_owned(), |a| number::significant(a, 4)),
+                year(&p.plan),
+            ]
+        })
+        .collect();
+    table(
+        &[
+            "part",
+            "running",
+            "recorded: failures and planned",
+            "as practice goes on",
+            "plan: at days",
+            "plan",
+        ],
+        &rows,
+    )
+}

@@ -1,0 +1,155 @@
+//! The study's prices as a build-up, with items that can be left out, and inputs moved by themselves.
+
+use sealspan_care::error::Result;
+use sealspan_care::money::build_up::{BuildUp, Falls};
+use sealspan_records::study::Costs;
+
+/// Money of a failure and of a planned replacement.
+pub type Pair = (f64, f64);
+
+/// An item: its key in the study, its words, when it falls due, and its slot.
+type Slot = (
+    &'static str,
+    &'static str,
+    Falls,
+    fn(&mut Costs) -> &mut Option<f64>,
+);
+
+const SLOTS: [Slot; 8] = [
+    ("seal_price", "seal", Falls::EachReplacement, |c| {
+        &mut c.seal_price
+    }),
+    (
+        "fitting_labour",
+        "fitting labour",
+        Falls::EachReplacement,
+        |c| &mut c.fitting_labour,
+    ),
+    (
+        "downtime_cost_per_hour",
+        "downtime, one figure",
+        Falls::EachHour,
+        |c| &mut c.downtime_cost_per_hour,
+    ),
+    (
+        "contribution_margin_per_hour",
+        "contribution margin lost",
+        Falls::EachHour,
+        |c| &mut c.contribution_margin_per_hour,
+    ),
+    (
+        "standing_labour_per_hour",
+        "labour standing idle",
+        Falls::EachHour,
+        |c| &mut c.standing_labour_per_hour,
+    ),
+    ("clean_up", "clean-up", Falls::EachFailure, |c| {
+        &mut c.clean_up
+    }),
+    (
+        "scrap_and_restart",
+        "scrap and restart",
+        Falls::EachFailure,
+        |c| &mut c.scrap_and_restart,
+    ),
+    ("penalty", "penalty", Falls::EachFailure, |c| &mut c.penalty),
+];
+
+/// The keys that can be left out.
+#[must_use]
+pub fn keys() -> Vec<&'static str> {
+    SLOTS.iter().map(|s| s.0).collect()
+}
+
+/// The costs with the named items at 0.
+#[must_use]
+pub fn counted(costs: &Costs, left_out: &[String]) -> Costs {
+    let mut costs = costs.clone();
+    for (key, _, _, slot) in SLOTS {
+        if left_out.iter().any(|l| l == key)
+            && let Some(amount) = slot(&mut costs)
+        {
+            *amount = 0.0;
+        }
+    }
+    costs
+}
+
+/// Every item given, those left out shown but not counted.
+///
+/// # Errors
+/// As [`BuildUp::new`].
+pub fn build_up(costs: &Costs, left_out: &[String]) -> Result<BuildUp> {
+    let mut costs = costs.clone();
+    let items: Vec<(&str, f64, Falls, bool)> = SLOTS
+        .iter()
+        .filter_map(|(key, words, falls, slot)| {
+            let amount = (*slot(&mut costs))?;
+            Some((*words, amount, *falls, !left_out.iter().any(|l| l == key)))
+        })
+        .collect();
+    BuildUp::new(
+        &items,
+        costs.failure_hours.unwrap_or(0.0),
+        costs.planned_hours.unwrap_or(0.0),
+    )
+}
+
+/// Money of a failure and of a planned replacement, hours priced in.
+#[must_use]
+pub fn pair(costs: &Costs) -> Pair {
+    let hour = costs.downtime_cost().unwrap_or(0.0);
+    (
+        costs.failure_cost().unwrap_or(0.0) + hour * costs.failure_hours.unwrap_or(0.0),
+        costs.planned_cost().unwrap_or(0.0) + hour * costs.planned_hours.unwrap_or(0.0),
+    )
+}
+
+/// An input in words, and how the costs look with it `factor` times as great.
+pub type Moved = (&'static str, fn(&Costs, f64) -> Costs);
+
+fn scaled(slots: &[fn(&mut Costs) -> &mut Option<f64>], costs: &Costs, factor: f64) -> Costs {
+    let mut costs = costs.clone();
+    for slot in slots {
+        if let Some(amount) = slot(&mut costs) {
+            *amount *= factor;
+        }
+    }
+    costs
+}
+
+/// The inputs of money and hours that are moved one at a time.
+pub const MOVED: [Moved; 6] = [
+    ("seal price", |c, f| scaled(&[|c| &mut c.seal_price], c, f)),
+    ("fitting labour", |c, f| {
+        scaled(&[|c| &mut c.fitting_labour], c, f)
+    }),
+    ("downtime cost per hour", |c, f| {
+        scaled(
+            &[
+                |c| &mut c.downtime_cost_per_hour,
+                |c| &mut c.contribution_margin_per_hour,
+                |c| &mut c.standing_labour_per_hour,
+            ],
+            c,
+            f,
+        )
+    }),
+    ("hours down for a failure", |c, f| {
+        scaled(&[|c| &mut c.failure_hours], c, f)
+    }),
+    ("hours down for a planned change", |c, f| {
+        scaled(&[|c| &mut c.planned_hours], c, f)
+    }),
+    ("clean-up, scrap and penalty", |c, f| {
+        scaled(
+            &[
+                |c| &mut c.clean_up,
+                |c| &mut c.scrap_and_restart,
+                |c| &mut c.penalty,
+            ],
+            c,
+            f,
+        )
+    }),
+];

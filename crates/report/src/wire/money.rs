@@ -1,0 +1,159 @@
+//! What the plan saves against today's practice, month by month, with its risk.
+
+use sealspan_care::money::build_up::BuildUp;
+use serde::Serialize;
+
+/// The whole answer. Money in the study's currency.
+#[derive(Debug, Clone, Serialize)]
+pub struct MoneyDocument {
+    /// Version of this shape.
+    pub schema: &'static str,
+    /// Currency as the study writes it.
+    pub currency: String,
+    /// Level of the prediction intervals.
+    pub confidence: f64,
+    /// Days of one month of account.
+    pub month_days: f64,
+    /// Continuous discount rate per year.
+    pub discount_rate: f64,
+    /// What a failure and a planned replacement cost, item by item.
+    pub build_up: BuildUp,
+    /// Part by part, averages a year over the months.
+    pub parts: Vec<PartMoney>,
+    /// Month by month.
+    pub by_month: Vec<MoneyMonth>,
+    /// Present value of the saving over all months.
+    pub present_value: f64,
+    /// Ends of its prediction interval: the chance of the seals and the error of the lives.
+    pub present_value_lower: Option<f64>,
+    /// Upper end.
+    pub present_value_upper: Option<f64>,
+    /// Chance that the plan costs more than today's practice over these months.
+    pub chance_of_loss: Option<f64>,
+    /// Why there is no interval and no chance.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub interval_reason: Option<&'static str>,
+    /// Months until the discounted savings have made up for dearer months before.
+    pub payback_months: Option<f64>,
+    /// Why there is no such time.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub payback_reason: Option<&'static str>,
+    /// Each input moved by itself, widest swing first.
+    pub swings: Vec<Swing>,
+    /// Three futures.
+    pub scenarios: Vec<Scenario>,
+    /// Stocks for the plan's failures; empty where the study does not price stock.
+    pub stock: Vec<StockLine>,
+    /// Why there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stock_reason: Option<String>,
+    /// Groups left out, and why.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub left_out: Vec<String>,
+    /// What was assumed.
+    pub notes: Vec<String>,
+    /// What to mind before acting on a replacement age.
+    pub cautions: Vec<String>,
+}
+
+/// Failures, planned changes and money in a year.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Year {
+    /// Failures.
+    pub failures: f64,
+    /// Changes for another reason.
+    pub planned: f64,
+    /// Money.
+    pub cost: f64,
+}
+
+/// One part.
+#[derive(Debug, Clone, Serialize)]
+pub struct PartMoney {
+    /// Which seal.
+    pub part: String,
+    /// Seals running now.
+    pub positions: f64,
+    /// Replacement age of the plan, days; `null`: none pays.
+    pub replace_at: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub replace_at_reason: Option<&'static str>,
+    /// As the records counted it, for as many positions as run now; no model in it.
+    pub recorded: Option<Year>,
+    /// Why there is no such count.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub recorded_reason: Option<&'static str>,
+    /// As practice goes on, by the fitted lives.
+    pub today: Year,
+    /// Under the plan.
+    pub plan: Year,
+}
+
+/// One month, all parts together.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct MoneyMonth {
+    /// Its number, from 1.
+    pub month: usize,
+    /// Failures and planned changes as practice goes on, and their money.
+    pub today: Year,
+    /// The same under the plan.
+    pub plan: Year,
+    /// Ends of the prediction interval of the plan's money.
+    pub plan_lower: Option<f64>,
+    /// Upper end.
+    pub plan_upper: Option<f64>,
+    /// Money saved.
+    pub saving: f64,
+    /// Saving at its worth now.
+    pub discounted: f64,
+    /// Sum of these so far.
+    pub cumulative: f64,
+}
+
+/// One input moved by itself.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Swing {
+    /// Which input.
+    pub input: &'static str,
+    /// Its low value over its stated one.
+    pub low: f64,
+    /// Its high value over its stated one.
+    pub high: f64,
+    /// Present value of the saving at the low value.
+    pub at_low: f64,
+    /// At the high value.
+    pub at_high: f64,
+}
+
+/// A future.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Scenario {
+    /// Its name.
+    pub name: &'static str,
+    /// What is assumed.
+    pub assumes: &'static str,
+    /// Present value of the saving.
+    pub present_value: f64,
+}
+
+/// Stock of one part at one place for the plan's failures.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StockLine {
+    /// Where.
+    pub place: String,
+    /// Which seal.
+    pub part: String,
+    /// Failures a day.
+    pub demand_rate: f64,
+    /// Order when down to this.
+    pub reorder_point: i64,
+    /// Seals per order.
+    pub order_quantity: usize,
+    /// Share of demands met at once.
+    pub fill_rate: f64,
+    /// Money a year for holding, orders and shortages.
+    pub cost_per_year: f64,
+    /// Money tied up at most.
+    pub investment: f64,
+}

@@ -1,0 +1,42 @@
+//! `plan.xlsx`: the plan's money with live formulas, each with its computed value beside it, so that it reads right
+//! in viewers that do not calculate.
+//!
+//! What is worked out from records (failures, planned changes, demand) stands as numbers; what follows from prices,
+//! hours, lead times and rates is a formula over the sheet of inputs.
+
+mod budget;
+mod cells;
+mod inputs;
+mod stock;
+mod summary;
+
+use crate::wire::money::MoneyDocument;
+use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, XlsxError};
+use sealspan_records::Study;
+
+pub use inputs::Inputs;
+
+/// The workbook's bytes. `study` holds the costs as they were counted.
+///
+/// # Errors
+/// When the workbook cannot be put together, in words.
+pub fn workbook(document: &MoneyDocument, study: &Study) -> Result<Vec<u8>, String> {
+    write(document, study).map_err(|e| e.to_string())
+}
+
+fn write(document: &MoneyDocument, study: &Study) -> Result<Vec<u8>, XlsxError> {
+    let mut book = Workbook::new();
+    // A fixed day: the same inputs give the same bytes.
+    let made = ExcelDateTime::from_ymd(2000, 1, 1)?;
+    book.set_properties(&DocProperties::new().set_creation_datetime(&made));
+    let inputs = Inputs::of(study, &document.currency);
+    let cells = cells::Looks::new(&document.currency);
+    summary::write(book.add_worksheet(), document, &cells)?;
+    inputs.write(book.add_worksheet(), &cells)?;
+    budget::write(book.add_worksheet(), document, &cells)?;
+    stock::write(book.add_worksheet(), document, &inputs, &cells)?;
+    for sheet in book.worksheets_mut() {
+        sheet.set_landscape().set_print_fit_to_pages(1, 0);
+    }
+    book.save_to_buffer()
+}

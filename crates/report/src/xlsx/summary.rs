@@ -1,0 +1,175 @@
+//! The first sheet: what the plan saves and with what risk, live where prices decide.
+
+use super::budget::{SHEET as BUDGET, last_row};
+use super::cells::{Looks, live};
+use crate::wire::money::MoneyDocument;
+use rust_xlsxwriter::{Worksheet, XlsxError};
+
+/// Characters of a note that fit a line across the columns, and the height of a line in points.
+const LINE: usize = 150;
+const LINE_HEIGHT: f64 = 15.0;
+
+pub fn write(
+    sheet: &mut Worksheet,
+    document: &MoneyDocument,
+    looks: &Looks,
+) -> Result<(), XlsxError> {
+    sheet.set_name("Summary")?;
+    sheet
+        .set_column_width(0, 58)?
+        .set_column_width(1, 18)?
+        .set_column_width(2, 18)?
+        .set_column_width(3, 70)?;
+    sheet.write_string_with_format(
+        0,
+        0,
+        "What the plan saves against today's practice",
+        &looks.title,
+    )?;
+    looks.heads(sheet, 2, &["", "value", "", "how"])?;
+    let row = figures(sheet, document, looks)?;
+    let row = table(sheet, document, looks, row + 1)?;
+    let lines = document
+        .notes
+        .iter()
+        .chain(&document.cautions)
+        .chain(&document.left_out);
+    for (row, line) in (row + 1..).zip(lines) {
+        sheet.merge_range(row, 0, row, 3, line, &looks.note)?;
+        let high = line.chars().count().div_ceil(LINE) as f64;
+        sheet.set_row_height(row, LINE_HEIGHT * high)?;
+    }
+    Ok(())
+}
+
+fn figures(
+    sheet: &mut Worksheet,
+    document: &MoneyDocument,
+    looks: &Looks,
+) -> Result<u32, XlsxError> {
+    let last = last_row(document);
+    let months = document.by_month.len();
+    let year = months.min(12);
+    let end = year as u32 + 1;
+    let next: f64 = document.by_month.iter().take(12).map(|m| m.plan.cost).sum();
+    let saved: f64 = document.by_month.iter().take(12).map(|m| m.saving).sum();
+    let red = document
+        .by_month
+        .iter()
+        .rposition(|m| m.cumulative < 0.0)
+        .map_or(0, |i| i + 1);
+    let rows = [
+        (
+            format!("present value of the saving over {months} months"),
+            format!("={BUDGET}!K{last}"),
+            document.present_value,
+            &looks.money,
+        ),
+        (
+            format!("saving in the first {year} months"),
+            format!("=SUM({BUDGET}!H2:H{end})"),
+            saved,
+            &looks.money,
+        ),
+        (
+            format!("to budget for the plan in the first {year} months"),
+            format!("=SUM({BUDGET}!G2:G{end})"),
+            next,
+            &looks.money,
+        ),
+        (
+            "last month in which the sum so far is below zero (0: none)".to_owned(),
+            format!("=SUMPRODUCT(MAX(({BUDGET}!K2:K{last}<0)*{BUDGET}!A2:A{last}))"),
+            red as f64,
+            &looks.whole,
+        ),
+    ];
+    let mut row = 3;
+    for (name, formula, value, format) in rows {
+        looks.text(sheet, row, 0, &name)?;
+        live(sheet, row, 1, &formula, value, format)?;
+        looks.text(sheet, row, 3, "live: follows the inputs")?;
+        row += 1;
+    }
+    let level = crate::number::level(document.confidence);
+    let fixed = [
+        (
+            format!("present value, low end of the {level} interval"),
+            document.present_value_lower,
+            &looks.money,
+        ),
+        (
+            format!("present value, high end of the {level} interval"),
+            document.present_value_upper,
+            &looks.money,
+        ),
+        (
+            "chance that the plan costs more than today's practice".to_owned(),
+            document.chance_of_loss,
+            &looks.share,
+        ),
+    ];
+    for (name, value, format) in fixed {
+        looks.text(sheet, row, 0, &name)?;
+        match value {
+            Some(value) => sheet.write_number_with_format(row, 1, value, format)?,
+            None => sheet.write_string(row, 1, "not known")?,
+        };
+        looks.text(sheet, row, 3, "as computed at the stated inputs, not live")?;
+        row += 1;
+    }
+    Ok(row)
+}
+
+fn table(
+    sheet: &mut Worksheet,
+    document: &MoneyDocument,
+    looks: &Looks,
+    at: u32,
+) -> Result<u32, XlsxError> {
+    let mut row = at;
+    looks.heads(
+        sheet,
+        row,
+        &[
+            "input moved by itself (present value of the saving, not live)",
+            "at its low value",
+            "at its high value",
+            "from and to, as a share of the stated value",
+        ],
+    )?;
+    row += 1;
+    for swing in &document.swings {
+        looks.text(sheet, row, 0, swing.input)?;
+        sheet.write_number_with_format(row, 1, swing.at_low, &looks.money)?;
+        sheet.write_number_with_format(row, 2, swing.at_high, &looks.money)?;
+        looks.text(sheet, row, 3, &format!("{} to {}", swing.low, swing.high))?;
+        row += 1;
+    }
+    row += 1;
+    looks.heads(
+        sheet,
+        row,
+        &["future (not live)", "present value", "", "assumes"],
+    )?;
+    row += 1;
+    for scenario in &document.scenarios {
+        looks.text(sheet, row, 0, scenario.name)?;
+        sheet.write_number_with_format(row, 1, scenario.present_value, &looks.money)?;
+        looks.text(sheet, row, 3, scenario.assumes)?;
+        row += 1;
+    }
+    row += 1;
+    looks.heads(sheet, row, &["part", "replaced at, days", "positions", ""])?;
+    row += 1;
+    for part in &document.parts {
+        looks.text(sheet, row, 0, &part.part)?;
+        match part.replace_at {
+            Some(age) => sheet.write_number_with_format(row, 1, age, &looks.whole)?,
+            None => sheet.write_string(row, 1, "on failure")?,
+        };
+        sheet.write_number_with_format(row, 2, part.positions, &looks.whole)?;
+        row += 1;
+    }
+    Ok(row)
+}

@@ -93,6 +93,7 @@ pub fn places(groups: &[GroupLife], costs: &Costs, terms: &StockTerms) -> Result
         frontier,
         rule_of_thumb: rule_of_thumb(&places),
         budget: None,
+        write_off: vec![],
         joint: vec![],
         shelf_life_source: None,
         places,

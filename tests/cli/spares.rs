@@ -40,6 +40,9 @@ fn shelf_life_and_lots() {
     assert!(at(&short, "fill_rate") < at(&none, "fill_rate"));
     assert!(number(&short, "places.0.best.scrap_rate") > 1e-3);
     assert!(none["places"][0]["best"]["scrap_rate"].is_null());
+    // One lot of one seal, two demands expected before its last day: written off with chance e^-2.
+    let lots = json(&format!("{base} --lots 40:1"));
+    assert!((number(&lots, "write_off.0.chance") - (-2f64).exp()).abs() < 1e-12);
     let varied = json(&format!("{base} --lead-time-deviation 15"));
     assert!(at(&varied, "expected_backorders") > 1.3 * at(&none, "expected_backorders"));
 }
@@ -161,6 +164,7 @@ fn nonsense() {
         (format!("{stated} --unit-price 50 --budget 120 --target-fill-rate 0.99"), 1, "contradict each other"),
         (format!("{stated} --budget 100"), 1, "price of a seal"),
         (format!("{stated} --shelf-life 30 --age-on-arrival 30"), 1, "out of date on arrival"),
+        (format!("{stated} --lots few"), 2, "90:3"),
         (format!("money {DEMO} --leave-out rent"), 2, "no item of cost"),
         (format!("demand {DEMO} --joining many"), 2, "12@90"),
         ("depot --demand-rates 0.1,0.2 --transit 1,2,3 --depot-lead-time 5".to_owned(), 2, "3 transit times"),

@@ -2,7 +2,7 @@
 //! error of the estimated life.
 
 use super::ending::Ending;
-use super::fleet::Fleet;
+use super::fleet::{Cohort, Fleet};
 pub use super::flow::Moments;
 use super::flow::{Flow, Kernel, Kind, add};
 use super::matched::matched;
@@ -103,13 +103,26 @@ impl Ahead<'_> {
     /// draws, or seals end faster than the steps.
     pub fn cases(&self) -> Result<Cases> {
         self.check()?;
+        let limit = |ending: &Ending| ending.replace_at.unwrap_or(f64::INFINITY);
+        let ages = |fine: usize, limit: f64| self.fleet.gathered(self.period / fine as f64, limit);
+        let usual = limit(self.ending);
+        // A great fleet is brought onto the grid once, not at every draw.
+        let coarse = ages(COARSE, usual);
+        let one = |(i, ending): (usize, &Ending)| {
+            let own = limit(ending);
+            if own == usual {
+                self.moments(ending, COARSE, &coarse, Some(i as u64))
+            } else {
+                self.moments(ending, COARSE, &ages(COARSE, own), Some(i as u64))
+            }
+        };
         Ok(Cases {
-            best: self.moments(self.ending, FINE, None)?,
+            best: self.moments(self.ending, FINE, &ages(FINE, usual), None)?,
             drawn: self
                 .draws
                 .par_iter()
                 .enumerate()
-                .map(|(i, ending)| self.moments(ending, COARSE, Some(i as u64)))
+                .map(one)
                 .collect::<Result<_>>()?,
         })
     }
@@ -190,7 +203,13 @@ impl Ahead<'_> {
 
     /// Mean and variance of every period and of the whole, by kind. With a draw's number each batch gets its own
     /// quality, and so do the seals fitted from now on.
-    fn moments(&self, ending: &Ending, fine: usize, draw: Option<u64>) -> Result<Spreads> {
+    fn moments(
+        &self,
+        ending: &Ending,
+        fine: usize,
+        batches: &[Vec<Cohort>],
+        draw: Option<u64>,
+    ) -> Result<Spreads> {
         let step = self.period / fine as f64;
         let cells = self.periods * fine;
         ending.fits(step)?;
@@ -205,12 +224,9 @@ impl Ahead<'_> {
         };
         let kernel = Kernel::new(&ending.stretched(quality()), step, cells);
         let mut flows = KINDS.map(|kind| Flow::empty(&kernel, kind, &windows));
-        for batch in self
-            .fleet
-            .gathered(step, ending.replace_at.unwrap_or(f64::INFINITY))
-        {
+        for batch in batches {
             let mine = ending.stretched(quality());
-            add(&mut flows, &mine, &kernel, &batch, &windows);
+            add(&mut flows, &mine, &kernel, batch, &windows);
         }
         for joining in &self.fleet.joining {
             let at = (joining.at / step) as usize;

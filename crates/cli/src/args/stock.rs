@@ -51,6 +51,14 @@ pub struct Stock {
     /// Standard deviation of a lead time that varies from spell to spell, orders arriving in turn
     #[arg(long, value_parser = not_negative, value_name = "DAYS")]
     pub lead_time_deviation: Option<f64>,
+    /// Seals on the shelf now by the days until they are out of date: how many will be written off
+    #[arg(
+        long,
+        value_name = "DAYS:N[,DAYS:N]",
+        value_delimiter = ',',
+        requires = "demand_rate"
+    )]
+    pub lots: Vec<String>,
     /// Smallest share of demands to be met at once
     #[arg(long, value_parser = share, value_name = "SHARE")]
     pub target_fill_rate: Option<f64>,

@@ -8,6 +8,7 @@ use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
 use sealspan_care::costs::Costs;
+use sealspan_care::spares::lots::{self, Fate, Lot};
 use sealspan_care::stock::{Best, Shortage, StockTerms};
 use sealspan_life::laws;
 use sealspan_records::{Clock, Question, ask};
@@ -78,11 +79,33 @@ fn stated(args: &Stock, demand_rate: f64) -> Result<StockDocument, Failure> {
         frontier,
         rule_of_thumb: vec![],
         budget: None,
+        write_off: lots::fates(&named_lots(&args.lots)?, demand_rate)?,
         joint: vec![],
         shelf_life_source: None,
         places,
         left_out: vec![],
     })
+}
+
+/// Lots as named: days left, a colon, seals.
+fn named_lots(named: &[String]) -> Result<Vec<Lot>, Failure> {
+    let lot = |text: &String| {
+        let (days, n) = text.split_once(':')?;
+        let days_left = days.trim().parse::<f64>().ok().filter(|d| d.is_finite())?;
+        Some(Lot {
+            days_left,
+            count: n.trim().parse().ok()?,
+        })
+    };
+    let read = |text: &String| {
+        lot(text).ok_or_else(|| {
+            Failure::argument(
+                format!("--lots {text} is not a lot"),
+                "write it as 90:3: three seals whose last day is in 90 days",
+            )
+        })
+    };
+    named.iter().map(read).collect()
 }
 
 fn shortage(kind: ShortageArg, cost: f64) -> Shortage {
@@ -232,6 +255,9 @@ fn text(d: &StockDocument, currency: &str, shelf_life: bool) -> String {
             out.push_str(&format!("  scrapped for age: {}\n", best.scrap_rate_reason));
         }
     }
+    if !d.write_off.is_empty() {
+        out.push_str(&write_off_text(&d.write_off));
+    }
     if let Some(b) = &d.budget {
         out.push_str(&budget_text(b, currency));
     }
@@ -273,6 +299,32 @@ fn thumb_text(t: &Thumb, currency: &str) -> String {
         if t.rule < t.advised { "few" } else { "many" },
         t.advised,
         number::money(t.extra_cost_per_year, currency)
+    )
+}
+
+fn write_off_text(fates: &[Fate]) -> String {
+    let rows: Vec<Vec<String>> = fates
+        .iter()
+        .map(|f| {
+            vec![
+                number::significant(f.days_left, 4),
+                f.count.to_string(),
+                number::significant(f.expected_written_off, 3),
+                number::percent(f.chance),
+            ]
+        })
+        .collect();
+    format!(
+        "on the shelf now, the seal that goes out of date first issued first\n{}\n\n",
+        table(
+            &[
+                "last day in, days",
+                "seals",
+                "written off on average",
+                "chance of any"
+            ],
+            &rows
+        )
     )
 }
 

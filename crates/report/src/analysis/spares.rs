@@ -103,6 +103,7 @@ pub fn places(
         frontier,
         rule_of_thumb: rule_of_thumb(&places),
         budget: None,
+        write_off: vec![],
         joint: vec![],
         shelf_life_source: None,
         places,

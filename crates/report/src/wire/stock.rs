@@ -19,6 +19,9 @@ pub struct StockDocument {
     /// The stocks for a budget, when one was given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub budget: Option<super::budget::Budget>,
+    /// What becomes of the seals on the shelf now, soonest out of date first, when they were named.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub write_off: Vec<sealspan_care::spares::lots::Fate>,
     /// The common rule of thumb against what is advised, place by place.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub rule_of_thumb: Vec<Thumb>,

@@ -242,9 +242,9 @@ fn a_drawn_chart_falls_between_failures() {
     let mut seals = vec![
         seal(0.0, 150.0, true),
         seal(10.0, 160.0, true),
-        seal(0.0, 900.0, true),
+        seal(0.0, 300.0, true),
     ];
-    seals.extend((0..10).map(|k| seal(f64::from(k), 900.0, false)));
+    seals.extend((0..10).map(|k| seal(f64::from(k), 300.0, false)));
     let course = &watch(family, 1, &seals, 2.0, f64::INFINITY)[0];
     let drawn = path(family, 0, &seals, 2.0, course);
     for point in &course.points {
@@ -254,7 +254,7 @@ fn a_drawn_chart_falls_between_failures() {
     assert!(drawn.windows(2).all(|w| w[0].0 <= w[1].0));
     let between: Vec<f64> = drawn
         .iter()
-        .filter(|p| p.0 > 170.0 && p.0 < 900.0)
+        .filter(|p| p.0 > 170.0 && p.0 < 300.0)
         .map(|p| p.1)
         .collect();
     assert!(between.len() > 3 && between[0] > *between.last().unwrap());

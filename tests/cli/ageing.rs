@@ -374,6 +374,35 @@ fn usual_choices_of_the_trade() {
     assert!(why.contains("beyond its limits"), "{why}");
 }
 
+/// A maker's word on the very medium asked for speaks alone, and beside the tables' where the whole class is asked.
+#[test]
+fn a_makers_prohibition_holds_for_the_word_it_names() {
+    let rows =
+        b"material,quantity,medium,value,source\nFKM,rating,isopropanol,unsuitable,maker sheet 4\n";
+    let maker = file("maker-word.csv", rows);
+    let asked = |medium: &str| {
+        let limits = maker.to_str().unwrap();
+        let all = json(&["materials", "--medium", medium, "--limits", limits]);
+        material(&all, "FKM").clone()
+    };
+    assert_eq!(asked("isopropanol")["verdict"], "excluded");
+    let class = asked("alcohols");
+    assert_eq!(class["verdict"], "with_care");
+    let said = class["remarks"][0]["text"].as_str().unwrap();
+    assert!(
+        said.contains("sources differ") && said.contains("unsuitable (your table)"),
+        "{said}"
+    );
+    // Another alcohol is not the one that the maker speaks of.
+    let ethanol = asked("ethanol");
+    assert!(
+        !ethanol["remarks"][0]["text"]
+            .as_str()
+            .unwrap()
+            .contains("your table")
+    );
+}
+
 #[test]
 fn the_users_table_and_records_decide() {
     let maker = file(

@@ -122,14 +122,13 @@ pub fn screen(tables: &Tables, material: Material, exposure: &Exposure) -> Vec<R
     let mut out = vec![];
     if let Some(celsius) = exposure.celsius {
         out.extend(too_hot(tables, material, celsius, None));
-        for (_, medium) in &exposure.media {
-            let named = medium.as_deref();
-            out.extend(named.and_then(|m| too_hot(tables, material, celsius, Some(m))));
+        for asked in &exposure.media {
+            out.extend(too_hot(tables, material, celsius, Some(asked)));
         }
         out.extend(too_cold(tables, material, celsius));
     }
-    for (asked, medium) in &exposure.media {
-        out.push(rated(tables, material, asked, medium.as_deref()));
+    for asked in &exposure.media {
+        out.push(rated(tables, material, asked));
     }
     out
 }
@@ -144,17 +143,39 @@ pub fn verdict(remarks: &[Remark]) -> Verdict {
         .unwrap_or(Verdict::Passes)
 }
 
-fn of<'a>(
-    tables: &'a Tables,
+/// A medium as asked for, and as the tables name it.
+type Asked = (String, Option<String>);
+
+/// What the facts say to one question, with each fact. A user's own facts on the very word asked for speak alone;
+/// those on a word of the medium asked for speak beside the medium's.
+fn answers<T>(
+    tables: &Tables,
     material: Material,
-    medium: Option<&'a str>,
-) -> impl Iterator<Item = &'a Fact> {
-    let same = move |f: &&Fact| f.medium.as_deref().map(normal) == medium.map(normal);
-    tables
-        .facts
-        .iter()
-        .filter(move |f| f.material == material)
-        .filter(same)
+    asked: Option<&Asked>,
+    says: impl Fn(&Says) -> Option<T>,
+) -> Vec<(T, Fact)> {
+    let facts = |wanted: &dyn Fn(&Fact) -> bool| -> Vec<(T, Fact)> {
+        let own = tables.facts.iter().filter(|f| f.material == material);
+        own.filter(|f| wanted(f))
+            .filter_map(|f| Some((says(&f.says)?, f.clone())))
+            .collect()
+    };
+    let Some((word, medium)) = asked else {
+        return facts(&|f| f.medium.is_none());
+    };
+    let word = normal(word);
+    let named = |f: &Fact| f.medium.as_deref().map(normal);
+    let exact = facts(&|f| f.basis == Basis::YourTable && named(f).as_ref() == Some(&word));
+    if !exact.is_empty() {
+        return exact;
+    }
+    let medium = medium.as_deref().map(normal);
+    let whole = medium.as_ref() == Some(&word);
+    facts(&|f| {
+        let Some(name) = named(f) else { return false };
+        let within = || tables.medium(&name).map(|m| normal(&m)) == medium;
+        Some(&name) == medium.as_ref() || (whole && f.basis == Basis::YourTable && within())
+    })
 }
 
 fn grade(fact: &Fact) -> &str {
@@ -165,18 +186,17 @@ fn too_hot(
     tables: &Tables,
     material: Material,
     celsius: f64,
-    medium: Option<&str>,
+    asked: Option<&Asked>,
 ) -> Option<Remark> {
-    let facts: Vec<(f64, Fact)> = of(tables, material, medium)
-        .filter_map(|f| match f.says {
-            Says::MaxTemperature(limit) => Some((limit, f.clone())),
-            _ => None,
-        })
-        .collect();
-    let place = medium.map_or_else(String::new, |m| format!(" in {m}"));
+    let facts = answers(tables, material, asked, |says| match says {
+        Says::MaxTemperature(limit) => Some(*limit),
+        _ => None,
+    });
+    let place = facts.first().and_then(|(_, f)| f.medium.as_ref());
+    let place = place.map_or_else(String::new, |m| format!(" in {m}"));
     if facts.is_empty() {
         // Without a medium the limit is asked for; with one it is an extra where a source gives it.
-        return medium.is_none().then(|| Remark {
+        return asked.is_none().then(|| Remark {
             verdict: Verdict::NotKnown,
             text: "no upper service temperature known".to_owned(),
             conflict: false,
@@ -193,12 +213,10 @@ fn too_hot(
 }
 
 fn too_cold(tables: &Tables, material: Material, celsius: f64) -> Option<Remark> {
-    let facts: Vec<(f64, Fact)> = of(tables, material, None)
-        .filter_map(|f| match f.says {
-            Says::MinTemperature(limit) => Some((limit, f.clone())),
-            _ => None,
-        })
-        .collect();
+    let facts = answers(tables, material, None, |says| match says {
+        Says::MinTemperature(limit) => Some(*limit),
+        _ => None,
+    });
     let below = facts.iter().any(|(limit, _)| celsius < *limit);
     below.then(|| {
         against(
@@ -244,15 +262,12 @@ fn against(
     }
 }
 
-fn rated(tables: &Tables, material: Material, asked: &str, medium: Option<&str>) -> Remark {
-    let facts: Vec<(Rating, Fact)> = medium
-        .into_iter()
-        .flat_map(|m| of(tables, material, Some(m)))
-        .filter_map(|f| match f.says {
-            Says::Rating(rating) => Some((rating, f.clone())),
-            _ => None,
-        })
-        .collect();
+fn rated(tables: &Tables, material: Material, asked: &Asked) -> Remark {
+    let facts = answers(tables, material, Some(asked), |says| match says {
+        Says::Rating(rating) => Some(*rating),
+        _ => None,
+    });
+    let asked = &asked.0;
     let known = facts.iter().map(|f| f.0);
     let (Some(best), Some(worst)) = (known.clone().min(), known.max()) else {
         return Remark {

@@ -160,8 +160,8 @@ pub fn stresses(r: &RegressionResult) -> String {
         };
         out.push_str(&format!(
             "  stated activation energy {} ± {} eV; with it {}, from these records alone {}\n",
-            p.mean_ev,
-            p.sd_ev,
+            number::to_width(p.mean_ev, 2.0 * p.sd_ev),
+            number::significant(p.sd_ev, 2),
             told(&p.with),
             told(&p.without)
         ));

@@ -570,3 +570,16 @@ fn a_normal_law_below_age_zero_is_said_not_to_suit() {
         .to_owned();
     assert!(reason.contains("normal law does not suit"), "{reason}");
 }
+
+/// A mixture says by what rule maxima are set aside, and does not speak of exact ages where there are none.
+#[test]
+fn a_mixture_says_what_it_sets_aside() {
+    let group = fit(&[NIST, "--family", "weibull_mixture"]);
+    assert!(warned(&group, "such maxima are set aside"));
+    let wheels = "datasets/published/turbine-wheels/life.csv";
+    let none = &fit(&[wheels, "--family", "weibull_mixture"])["fits"][0];
+    let reason = none["reason"].as_str().unwrap();
+    assert!(reason.contains("stretches between looks"), "{reason}");
+    assert!(!reason.contains("exact ages"), "{reason}");
+    assert!(none["bounds_reason"].as_str().unwrap().contains("interval"));
+}

@@ -1,6 +1,8 @@
 //! Doubts about a result, as values that say what to do.
 
 use crate::fit::Fit;
+use crate::law::Law;
+use crate::laws::weibull_mixture::WeibullMixture;
 use crate::quantity::Quantity;
 
 /// A doubt about a fit.
@@ -23,9 +25,12 @@ pub enum Warning {
         /// Its estimate.
         shape: f64,
     },
-    /// The likelihood can be higher where the law closes in on single failures: the greatest maximum inside the family
-    /// is reported.
-    GreatestInside,
+    /// The likelihood can be higher where the law closes in on a few failures: the greatest of the other maxima is
+    /// reported.
+    GreatestInside {
+        /// Whether the law has two parts, each of which can close in.
+        mixture: bool,
+    },
     /// A parameter was stated, not estimated.
     Stated {
         /// Its name.
@@ -68,7 +73,8 @@ impl Warning {
             out.push(Self::Indicative { failures });
         }
         if fit.family.unbounded(&fit.terms) {
-            out.push(Self::GreatestInside);
+            let mixture = fit.family.name() == WeibullMixture::NAME;
+            out.push(Self::GreatestInside { mixture });
         }
         if e.failures == e.total {
             out.push(Self::NothingRunning);
@@ -96,8 +102,11 @@ impl Warning {
             Self::Indicative { failures } => {
                 format!("only {failures:.0} failures: indicative")
             }
-            Self::GreatestInside => {
-"the likelihood of this law can be higher where it closes in on single failures, without limit where their ages are exact: the greatest maximum inside the law's range is reported".into()
+            Self::GreatestInside { mixture: false } => {
+                "the likelihood of this law can be higher where it closes in on single failures, without limit where their ages are exact: the greatest maximum inside the law's range is reported".into()
+            }
+            Self::GreatestInside { mixture: true } => {
+                "the likelihood of this law can be higher where one part closes in on a few failures, without limit where their ages are exact; such maxima are set aside and the greatest of the others is reported: each part holds three distinct ages, or nearly, and five where it is much narrower than the other (a rule of ours, since fewer that close together come by chance in most samples)".into()
             }
             Self::NothingRunning => {
                 "every seal has failed: were seals still in service or replaced by schedule left out?".into()

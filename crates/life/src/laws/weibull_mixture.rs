@@ -218,9 +218,11 @@ impl Law<5> for WeibullMixture {
             };
             distinct_ages(theta, terms, part) < fewest
         }) {
-            Some(
-                "one part shrinks onto a few failure ages, where the likelihood of exact ages has no limit: these failures do not show two parts",
-            )
+            Some(if terms.density.is_empty() {
+                "one part shrinks onto a few stretches between looks: fewer than five close together come by chance in most samples, so these failures do not show two parts (a rule of ours)"
+            } else {
+                "one part shrinks onto a few failure ages, where the likelihood of exact ages has no limit: these failures do not show two parts"
+            })
         } else {
             (ln_sigma.min(ln_sigma_2) < least.ln()).then_some(
                 "one part shrinks onto a single age: these failures do not fix its shape, and do not show two parts",

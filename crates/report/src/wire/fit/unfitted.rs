@@ -9,6 +9,7 @@ use sealspan_life::fit::NoFit;
 use sealspan_records::Sample;
 
 pub(super) const NO_FIT: &str = "there is no estimate to test";
+const NO_INTERVAL: &str = "there is no estimate to put an interval round";
 const STATED: &str = "stated, not estimated: no interval";
 
 /// What is said of the family.
@@ -126,7 +127,7 @@ pub(super) fn unfitted(
         greatest_likelihood: vec![],
         bounds: None,
         one_sided: None,
-        bounds_reason: Some(NO_FIT),
+        bounds_reason: Some(NO_INTERVAL),
         simulation_error: None,
         simulation_error_reason: None,
         effective_draws: None,

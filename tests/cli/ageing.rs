@@ -585,3 +585,71 @@ fn a_limit_passed_when_new_is_refused() {
         assert_eq!(group["new_seal"].as_array().map_or(0, Vec::len), 0);
     }
 }
+
+/// Heat that lengthens life gives neither a life elsewhere nor a prior. Times invented.
+#[test]
+fn ageing_that_runs_backwards_gives_no_life() {
+    let mut rows = "temperature_c,time_h,compression_set_pct\n".to_owned();
+    for (celsius, slow) in [(80, 1), (100, 2), (120, 4)] {
+        for step in [100, 200, 400, 800] {
+            rows += &format!("{celsius},{},{}\n", step * slow, 10 + step / 10);
+        }
+    }
+    let path = file("backwards.csv", rows.as_bytes());
+    let json = json(&[
+        "ageing",
+        path.to_str().unwrap(),
+        "--limit",
+        "50",
+        "--at-temperature",
+        "60",
+    ]);
+    let group = &json["groups"][0];
+    assert!(group["line"].is_null(), "{group}");
+    assert_eq!(group["life"].as_array().unwrap().len(), 0);
+    let why = group["line_reason"].as_str().unwrap();
+    assert!(why.contains("hotter ovens last longer"), "{why}");
+}
+
+/// EPDM's looks at 6,000 h in the 100 °C oven are past the limit: a curve that says otherwise does not fit.
+#[test]
+fn a_curve_that_misses_the_limit_that_was_passed_does_not_censor() {
+    let json = json(&["ageing", LAB, "--limit", "50", "--curve", "log-time"]);
+    let ovens = group(&json, "EPDM")["ovens"].as_array().unwrap();
+    let oven = ovens.iter().find(|o| o["temperature_c"] == 100.0).unwrap();
+    assert_eq!(oven["reached"], "no_curve", "{oven}");
+    let why = oven["time_to_limit"]["reason"].as_str().unwrap();
+    assert!(why.contains("past the limit at 6000 h"), "{why}");
+}
+
+/// Seals measured twice with one value: not the ages are missing but a change. Readings invented.
+#[test]
+fn readings_that_do_not_change_are_called_so() {
+    let seals = "seal,asset,position,material,fitted,removed,outcome\nS1,A,1,EPDM,2020-01-01,,in_service\nS2,B,1,EPDM,2020-01-01,,in_service\nS3,C,1,EPDM,2020-01-01,,in_service\n";
+    let mut looks = "seal,asset,position,date,finding,set_pct\n".to_owned();
+    for (seal, asset) in [("S1", "A"), ("S2", "B"), ("S3", "C")] {
+        for date in ["2020-03-01", "2020-06-01", "2020-09-01"] {
+            looks += &format!("{seal},{asset},1,{date},sound,20\n");
+        }
+    }
+    file("still-seals.csv", seals.as_bytes());
+    file("still-looks.csv", looks.as_bytes());
+    let study = b"title = \"still\"\ncut_off = \"2020-12-31\"\n[files]\nseals = \"still-seals.csv\"\ninspections = \"still-looks.csv\"\n";
+    let path = file("still.toml", study);
+    let run = sealspan(&[
+        "condition",
+        path.to_str().unwrap(),
+        "--measure",
+        "set_pct",
+        "--limit",
+        "40",
+        "--format",
+        "json",
+    ]);
+    let said = format!("{}{}", run.out, run.err);
+    assert!(
+        said.contains("do not change from one age to the next"),
+        "{said}"
+    );
+    assert!(!said.contains("no seal was measured at two ages"), "{said}");
+}

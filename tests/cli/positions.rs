@@ -201,3 +201,31 @@ fn turns_are_undone_and_unknown_ones_set_aside() {
     assert_eq!(named(&document, "T2")["not_placed"], 1);
     assert_eq!(document["wear"]["turns_unknown"], 1);
 }
+
+/// Four sectors are numbered in the demo; of eight, four could never be hit.
+#[test]
+fn more_sectors_than_are_numbered_are_refused() {
+    let run = sealspan(&["positions", DEMO, "--sectors", "8", "--format", "json"]);
+    assert_eq!(run.status, 2, "{}", run.out);
+    let error = run.json()["error"].clone();
+    assert_eq!(error["kind"], "not_a_sector", "{error}");
+    assert!(error.to_string().contains("--sectors 4"), "{error}");
+    assert_eq!(json(&[DEMO, "--sectors", "4"])["ring_sectors"], 4);
+}
+
+/// One position shows no spread between positions.
+#[test]
+fn a_single_position_has_no_interval() {
+    let rows = "S1,A,1,EPDM,2020-01-01,2020-05-01,failed,1\nS2,A,1,EPDM,2020-05-01,2020-07-01,failed,2\nS3,A,1,EPDM,2020-07-01,2020-12-01,failed,1\nS4,A,1,EPDM,2020-12-01,,in_service,\n";
+    let path = file("one-position.csv", format!("{HEAD}{rows}").as_bytes());
+    let path = path.to_str().unwrap();
+    let document = json(&[path]);
+    let points = document["mean_cumulative"].as_array().unwrap();
+    let last = points.last().unwrap();
+    assert_eq!(last["mean"], 3.0);
+    assert!(last["lower"].is_null() && last["upper"].is_null(), "{last}");
+    assert!(last["reason"].as_str().unwrap().contains("one position"));
+    let text = sealspan(&["positions", path]).out;
+    assert!(text.contains("3.00 (no interval: one position"), "{text}");
+    assert!(!text.contains("3.00 to 3.00"), "{text}");
+}

@@ -134,6 +134,12 @@ fn about(c: &ColumnResult, d: &BatchesDocument) -> String {
         number::significant(spread.lower.exp(), 3),
         number::p_value(spread.p_value)
     );
+    if !c.spread_without.is_empty() {
+        out.push_str(&format!(
+            "  that spread is of the others, without {}: a level listed as different is no draw from it, so its life ratio stands by itself, not drawn to 1\n",
+            c.spread_without.join(", ")
+        ));
+    }
     out.push_str(&match c.differing.as_slice() {
         [] => format!(
             "  none differs, with at most {} of such claims false\n",
@@ -188,7 +194,7 @@ fn levels(c: &ColumnResult) -> String {
             "seals",
             "failed",
             "expected",
-            "life ratio, drawn to 1",
+            "life ratio",
             "interval",
             "by itself",
             "false discovery",

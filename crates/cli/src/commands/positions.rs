@@ -208,12 +208,15 @@ fn course(d: &PositionsDocument) -> String {
             vec![
                 name,
                 number::significant(p.time, 4),
-                format!(
-                    "{} ({} to {})",
-                    number::significant(p.mean, 3),
-                    number::significant(p.lower, 3),
-                    number::significant(p.upper, 3)
-                ),
+                number::significant(p.mean, 3)
+                    + &match (p.lower, p.upper) {
+                        (Some(a), Some(b)) => format!(
+                            " ({} to {})",
+                            number::significant(a, 3),
+                            number::significant(b, 3)
+                        ),
+                        _ => format!(" (no interval: {})", p.reason.unwrap_or("not known")),
+                    },
             ]
         })
     };

@@ -79,7 +79,7 @@ pub struct Oven {
 }
 
 /// Why no time can be given.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
 pub enum NoReach {
     /// Fewer than two different times after the start.
     #[error("fewer than two different times after the start")]
@@ -87,6 +87,11 @@ pub enum NoReach {
     /// The curve goes the other way.
     #[error("the property does not move towards the limit")]
     WrongWay,
+    /// Looks at the last time are past the limit, yet the fitted curve reaches it only later.
+    #[error(
+        "the curve does not fit: its looks are past the limit at {0} h, the last, and the curve reaches it only later; take a curve between looks (between-log-time)"
+    )]
+    Missed(f64),
     /// The limit lies outside the curve's range.
     #[error("the limit lies outside what this curve can reach from its start to its end")]
     Outside,
@@ -212,6 +217,9 @@ fn fitted(readings: &[Reading], curve: Curve, limit: &Limit, level: f64) -> Resu
     let (first, last) = times.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| {
         (a.min(x), b.max(x))
     });
+    if ln_hours > last && passed(readings, limit) {
+        return Err(NoReach::Missed(last.exp()));
+    }
     let reach = if ln_hours > last {
         Reach::After(last.exp())
     } else if ln_hours < first {
@@ -233,6 +241,13 @@ fn fitted(readings: &[Reading], curve: Curve, limit: &Limit, level: f64) -> Resu
         left_out,
         crosses_back: false,
     })
+}
+
+/// Whether the mean of the looks at the last time is past the limit.
+fn passed(readings: &[Reading], limit: &Limit) -> bool {
+    let steps = steps(readings);
+    let last = steps.last();
+    last.is_some_and(|s| limit.side() * (s.mean - limit.value) >= 0.0)
 }
 
 /// Interval of x at which the line has the value `target` (Fieller 1940; formula from memory). `None` without a

@@ -35,6 +35,8 @@ pub struct Differing {
     /// Life ratio to the rest, not drawn towards 1; `None` where none of its seals failed or nothing can be
     /// compared.
     pub ratio: Option<f64>,
+    /// Standard error of ln ratio, from the level's own lives, the law of the rest taken as known.
+    pub std_error: Option<f64>,
     /// p-value of no difference, for this level alone; `None` where nothing can be compared.
     pub p_value: Option<f64>,
     /// The share of false discoveries among levels with so small a p-value (Benjamini & Hochberg 1995).
@@ -88,8 +90,9 @@ pub fn differing(
     let known: Vec<f64> = p.iter().filter_map(|p| *p).collect();
     let mut shares = discoveries(&known).into_iter();
     let ratios = ratios(&fit.regression, marked, count);
-    let level = |(p_value, ratio): (Option<f64>, Option<f64>)| Differing {
-        ratio: p_value.and(ratio),
+    let level = |(p_value, own): (Option<f64>, Option<Shift>)| Differing {
+        ratio: p_value.and(own).map(|s| s.delta.exp()),
+        std_error: p_value.and(own).and_then(|s| s.std_error),
         p_value,
         false_discovery: p_value.and_then(|_| shares.next()),
     };
@@ -285,8 +288,15 @@ fn poisson_root(seen: f64, expected: f64) -> f64 {
     (seen - expected).signum() * deviance.max(0.0).sqrt()
 }
 
-/// Life ratio of each level by its own lives, the regression taken as known.
-fn ratios(fit: &Regression, marked: &[Marked], count: usize) -> Vec<Option<f64>> {
+/// A level's shift of ln life by its own lives.
+#[derive(Clone, Copy)]
+struct Shift {
+    delta: f64,
+    std_error: Option<f64>,
+}
+
+/// Shift of ln life of each level by its own lives, the regression taken as known.
+fn ratios(fit: &Regression, marked: &[Marked], count: usize) -> Vec<Option<Shift>> {
     let mut own: Vec<Vec<(Vec<f64>, Arc<Terms>)>> = vec![vec![]; count];
     for m in marked {
         if let Some(list) = m.level.and_then(|l| own.get_mut(l)) {
@@ -295,17 +305,19 @@ fn ratios(fit: &Regression, marked: &[Marked], count: usize) -> Vec<Option<f64>>
         }
     }
     own.par_iter()
-        .map(|lives| shift(fit.family, lives).map(f64::exp))
+        .map(|lives| shift(fit.family, lives))
         .collect()
 }
 
-/// The shift of ln life that makes some lives likeliest: Newton's method. `None` without failures.
-fn shift(family: &'static dyn Family, lives: &[(Vec<f64>, Arc<Terms>)]) -> Option<f64> {
+/// The shift of ln life that makes some lives likeliest: Newton's method; its error is from the observed
+/// information. `None` without failures.
+fn shift(family: &'static dyn Family, lives: &[(Vec<f64>, Arc<Terms>)]) -> Option<Shift> {
     let failures: f64 = lives.iter().map(|(_, t)| t.extent.failures).sum();
     if failures <= 0.0 {
         return None;
     }
     let mut delta = 0.0;
+    let mut information = 0.0_f64;
     for _ in 0..STEPS {
         let (mut slope, mut bend) = (0.0, 0.0);
         for (theta, terms) in lives {
@@ -328,11 +340,15 @@ fn shift(family: &'static dyn Family, lives: &[(Vec<f64>, Arc<Terms>)]) -> Optio
             slope.signum()
         };
         delta += step.clamp(-1.0, 1.0);
+        information = -bend;
         if step.abs() < LAST {
             break;
         }
     }
-    delta.is_finite().then_some(delta)
+    delta.is_finite().then(|| Shift {
+        delta,
+        std_error: (information > 0.0).then(|| information.sqrt().recip()),
+    })
 }
 
 /// False discovery share at each p-value, in the order given.

@@ -75,6 +75,10 @@ fn a_short_lived_level_is_found_and_drawn_towards_one() {
             "{level}: {d:?}"
         );
     }
+    // The information of r failures on ln life at the likeliest place of a Weibull law is r/σ², σ = 1/2 here.
+    let failures = cells[0].sample.tally().failures();
+    let error = found[0].std_error.unwrap() * failures.sqrt() / 0.5;
+    assert!((error - 1.0).abs() < 0.15, "{error}");
     let all = levels(family, 1, 12, &cells, 0.9).unwrap();
     assert!(all.spread.test.p_value < 1e-3 && all.spread.lower > 0.0);
     let (drawn, alone) = (all.levels[0].ratio, found[0].ratio.unwrap());

@@ -102,6 +102,43 @@ fn found(looks: &[&Inspection]) -> Option<u32> {
     looks.iter().rev().filter(defect).find_map(|l| l.sector)
 }
 
+/// Chance below which sectors that no seal failed in do not exist.
+const NOT_THERE: f64 = 1e-3;
+
+/// Refuses more sectors than the sheets number: those stated in the study, or those in which seals are recorded where
+/// so many sectors, all worn alike, would hardly leave the last ones empty. Sectors that cannot be hit would make
+/// every door look out of line.
+///
+/// # Errors
+/// [`Error`] with the number to ask for.
+pub fn not_more_than_numbered(records: &Records, asked: u32) -> Result<(), Error> {
+    let refuse = |why: String, own: u32| {
+        Err(Error::new(
+            Kind::BadSector,
+            format!(
+                "{asked} sectors are asked for, and {why}: those above {own} could never be hit, and every door would look out of line"
+            ),
+            format!("say --sectors {own}, or as many as your sheets number"),
+        ))
+    };
+    if let Some(own) = records.study.question.sectors.filter(|own| *own < asked) {
+        return refuse(format!("the study states {own}"), own);
+    }
+    let seals = records.seals.iter().filter_map(|s| s.sector);
+    let looks = records.inspections.iter().filter_map(|l| l.sector);
+    let seen: Vec<u32> = seals.chain(looks).collect();
+    let most = seen.iter().copied().max().unwrap_or(asked);
+    let chance = (f64::from(most) / f64::from(asked)).powf(seen.len() as f64);
+    if most < asked && chance < NOT_THERE {
+        let count = seen.len();
+        return refuse(
+            format!("the {count} recorded sectors go up to {most}"),
+            most,
+        );
+    }
+    Ok(())
+}
+
 /// Refuses sectors beyond the ring's.
 pub(super) fn check(records: &Records, sectors: u32) -> Result<(), Error> {
     let refuse = |sector: u32, row: u64, column: &str| {

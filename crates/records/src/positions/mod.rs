@@ -4,7 +4,7 @@ mod counter;
 mod frame;
 mod log;
 
-pub use frame::Frame;
+pub use frame::{Frame, not_more_than_numbered};
 pub use log::{PositionLog, Removal, Stretch, positions};
 
 use crate::finding::SetAside;

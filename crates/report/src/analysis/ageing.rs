@@ -4,6 +4,7 @@ use super::ageing_results::{duty_result, life_at, line_result, oven_result, temp
 use super::ageing_words as words;
 use super::celsius;
 use crate::cautions;
+use crate::number;
 use crate::wire::GroupKey;
 use crate::wire::ageing::{AgeingDocument, AgeingGroup, LocalResult};
 use sealspan_life::ageing::arrhenius::{Stretch, kilojoules};
@@ -104,19 +105,16 @@ pub fn ageing(lab: &Lab, question: &AgeingQuestion) -> Result<Ageing, String> {
                 })
             })
             .collect();
-        let line = line::fit(&points, question.weighted);
+        let line = line::fit(&points, question.weighted)
+            .map_err(|e| e.to_string())
+            .and_then(forwards);
         let one = Worked {
             key: GroupKey(key.into_iter().collect()),
             limit,
             ovens,
             line: line.as_ref().ok().copied(),
         };
-        groups.push(group(
-            &one,
-            &points,
-            line.map_err(|e| e.to_string()),
-            question,
-        ));
+        groups.push(group(&one, &points, line, question));
         worked.push(one);
     }
     let seen = lab
@@ -151,6 +149,18 @@ pub fn ageing(lab: &Lab, question: &AgeingQuestion) -> Result<Ageing, String> {
         worked,
         source: lab.source.clone(),
     })
+}
+
+/// The line where heat shortens life; else why there is none: no life at another temperature and no prior follow
+/// from ageing that runs backwards.
+fn forwards(line: Line) -> Result<Line, String> {
+    if line.slope > 0.0 {
+        return Ok(line);
+    }
+    Err(format!(
+        "hotter ovens last longer here (the line's slope would be {} kJ/mol): that is no Arrhenius ageing, so no life at another temperature and no activation energy follow; check the temperatures and the limit",
+        number::fixed(kilojoules(line.slope), 0)
+    ))
 }
 
 /// A duty cycle at a stated activation energy, without a table; `None` where there is no such temperature.

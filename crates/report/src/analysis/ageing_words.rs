@@ -64,9 +64,6 @@ pub fn line_notes(line: &Line) -> Vec<String> {
     if line.reached == 2 && line.censored > 0 {
         notes.push("ovens that did not reach the limit are not used: with two that did, the scatter is not known".to_owned());
     }
-    if line.slope <= 0.0 {
-        notes.push("the time to the limit does not shrink with heat: this is no Arrhenius ageing; check the temperatures".to_owned());
-    }
     notes
 }
 

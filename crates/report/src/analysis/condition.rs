@@ -192,12 +192,23 @@ fn group(one: &Worked, question: &ConditionQuestion) -> ConditionGroup {
             out.candidates = tried.iter().map(candidate).collect();
         }
         _ => {
-            out.reason = Some(
-                "no seal was measured at two ages, so the property goes nowhere yet".to_owned(),
-            );
+            out.reason = Some(still(one).to_owned());
         }
     }
     out
+}
+
+/// Why no way of the property can be told.
+fn still(one: &Worked) -> &'static str {
+    let twice = |points: &[(f64, f64)]| {
+        let first = points.first();
+        points.iter().any(|p| first.is_some_and(|f| f.0 != p.0))
+    };
+    if one.seals.iter().any(|s| twice(&s.points)) {
+        "the readings of a seal do not change from one age to the next, or rise as often as they fall: whether the property goes towards the limit cannot be told; state --direction or measure later"
+    } else {
+        "no seal was measured at two ages, so the property goes nowhere yet"
+    }
 }
 
 /// Whether half the seals are past the limit at age 0.

@@ -354,13 +354,12 @@ fn costs_least(best: &MaterialResult, currency: &str) -> String {
 
 /// What the second costs, and whether the two can be told apart.
 fn next_best(best: &MaterialResult, next: &MaterialResult, currency: &str) -> String {
-    let upper = best.cost_per_year.as_ref().and_then(|c| c.upper);
-    let next_cost = next.cost_per_year.as_ref();
-    let (estimate, lower) = (
-        next_cost.and_then(|c| c.estimate),
-        next_cost.and_then(|c| c.lower),
-    );
-    let apart = upper.zip(lower).is_some_and(|(u, l)| u < l);
+    let estimate = next.cost_per_year.as_ref().and_then(|c| c.estimate);
+    let apart = best
+        .cost_per_year
+        .as_ref()
+        .zip(next.cost_per_year.as_ref())
+        .is_some_and(|(b, n)| dearer(b, n));
     let at = if estimate.is_none() {
         ", at most"
     } else {
@@ -371,11 +370,26 @@ fn next_best(best: &MaterialResult, next: &MaterialResult, currency: &str) -> St
         next.material,
         ranked_cost(next).map_or_else(String::new, |x| crate::number::money(x, currency)),
         if apart {
-            ", and their intervals are apart"
+            ", and the records tell them apart"
         } else {
             ", and the records do not tell them apart"
         }
     )
+}
+
+/// Whether the second costs surely more than the first, the two fitted apart: the interval of the ratio of the
+/// costs lies above 1. Its distance from the estimate is the root of the summed squares of theirs on the log scale
+/// (Zou & Donner 2008, from memory), which for symmetric intervals is the difference over the root of the summed
+/// variances. Where one has only a most or a least, that must lie beyond the other's interval.
+fn dearer(best: &Number, next: &Number) -> bool {
+    let (Some(upper), Some(lower)) = (best.upper, next.lower) else {
+        return false;
+    };
+    let (Some(a), Some(b)) = (best.estimate, next.estimate) else {
+        return upper < lower;
+    };
+    let (up, down) = ((upper / a).ln(), (b / lower).ln());
+    (b / a).ln() > up.hypot(down)
 }
 
 /// Where the tables doubt a material that the user's own records rank.
@@ -443,4 +457,33 @@ fn not_known(rows: &[MaterialResult], field: Option<&Field>, money: &Money) -> V
         out.push("whether materials were fitted by chance: if one was sent to the harder places, its life here is not what it would be elsewhere".to_owned());
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn cost(estimate: f64, lower: f64, upper: f64) -> Number {
+        Number {
+            estimate: Some(estimate),
+            lower: Some(lower),
+            upper: Some(upper),
+            reason: None,
+        }
+    }
+
+    /// Factors of 1.3 either way: the ratio is known within 1.3^√2 = 1.449, though the intervals of 100 and 150
+    /// overlap.
+    #[test]
+    fn overlapping_costs_may_differ() {
+        let best = cost(100.0, 100.0 / 1.3, 130.0);
+        assert!(dearer(&best, &cost(150.0, 150.0 / 1.3, 195.0)));
+        assert!(!dearer(&best, &cost(144.0, 144.0 / 1.3, 187.2)));
+        let most = Number {
+            upper: Some(90.0),
+            ..Number::default()
+        };
+        assert!(dearer(&most, &cost(120.0, 100.0, 150.0)));
+        assert!(!dearer(&most, &cost(100.0, 80.0, 120.0)));
+    }
 }

@@ -5,6 +5,7 @@ use super::DRAWS;
 use super::materials::{Here, MaterialsQuestion, Money};
 use super::materials_field::{Columns, Where};
 use super::materials_fit::{CONTRADICTED, Tested, check, ratio_test};
+use super::materials_pairs::{Drawn, pairs};
 use crate::wire::GroupKey;
 use crate::wire::Number;
 use crate::wire::compare::{
@@ -301,11 +302,13 @@ fn told(
     question: &MaterialsQuestion,
     fit: FitCheck,
 ) -> Lives {
+    let mut drawn = vec![];
     let each = found.document.predictions.iter().filter_map(|p| {
         let material = p.at.get("material")?.clone();
         let find = |column: &str| p.at.get(column).map(String::as_str);
         let fitted = found.fitted.as_ref()?;
         let place = fitted.plan.place(&find).ok()?;
+        drawn.push(Drawn::of(fitted, &place, &material, question.seed));
         Some(HereLife {
             mean_life: number(p, "mean_life"),
             b10: number(p, "b10_life"),
@@ -315,10 +318,12 @@ fn told(
             material,
         })
     });
+    let lives = each.collect();
     Lives {
         at: at.iter().map(|c| (*c).clone()).collect(),
         left_out,
-        lives: each.collect(),
+        lives,
+        pairs: pairs(&drawn, question.confidence),
         fit,
         warnings: found.document.warnings.clone(),
     }

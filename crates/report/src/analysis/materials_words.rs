@@ -3,7 +3,7 @@
 use super::materials::{Here, MaterialsQuestion, Money};
 use crate::number;
 use crate::wire::Number;
-use crate::wire::materials::{AssetHistory, HereLife, MaterialResult};
+use crate::wire::materials::{AssetHistory, HereLife, Lives, MaterialResult};
 use std::collections::BTreeMap;
 
 /// The answer for one asset or exposure, by the regression, the tables' limits and the prices.
@@ -54,16 +54,11 @@ pub(super) fn for_here(
         words(best)
     )];
     if let Some(next) = open.get(1) {
-        let apart = best.cost_per_year.upper.zip(next.cost_per_year.lower);
         out.push(format!(
-            "Next is {}, which {}; {}.",
+            "Next is {}, which {}. {}",
             next.material,
             words(next),
-            if apart.is_some_and(|(u, l)| u < l) {
-                "the intervals are apart"
-            } else {
-                "the intervals overlap, so the records do not tell the two apart here"
-            }
+            told_apart(lives, best, next, question.confidence)
         ));
     }
     let against: Vec<&str> = lives
@@ -87,6 +82,33 @@ pub(super) fn for_here(
     }
     out.extend(here.asset.as_ref().map(eaten));
     out
+}
+
+/// Whether the records tell two materials of the one regression apart: by the ratio of their lives, in which the
+/// errors that both share cancel; whether their own intervals overlap says nothing of it.
+fn told_apart(lives: &Lives, best: &HereLife, next: &HereLife, level: f64) -> String {
+    let ratio = lives.life_ratio(&best.material, &next.material);
+    let Some((estimate, lower, upper)) = ratio
+        .as_ref()
+        .and_then(|r| Some((r.estimate?, r.lower?, r.upper?)))
+    else {
+        return "Whether the two differ the records cannot say: there is no interval of their ratio.".to_owned();
+    };
+    let write = |x: f64| number::significant(x, 3);
+    format!(
+        "{} lasts {} times as long as {} ({} {} to {}, errors common to both cancelled), so the records {}.",
+        best.material,
+        write(estimate),
+        next.material,
+        number::level(level),
+        write(lower),
+        write(upper),
+        if lower > 1.0 || upper < 1.0 {
+            "tell the two apart in life here"
+        } else {
+            "do not tell the two apart here"
+        }
+    )
 }
 
 /// Why the lives of the regression and the field lives differ, where the seals of the field did not sit at the

@@ -19,6 +19,7 @@ pub mod materials;
 pub mod materials_field;
 mod materials_fit;
 pub mod materials_here;
+mod materials_pairs;
 mod materials_words;
 pub mod money;
 pub mod money_prices;

@@ -4,10 +4,11 @@ use super::words::cell;
 use super::{ageing, condition as paths};
 use crate::analysis::extras::OVEN_CURVE;
 use crate::analysis::run::{Part, Results};
+use crate::analysis::screen::Screened;
 use crate::document::{Block, Table};
 use crate::number;
 use crate::wire::ageing::AgeingDocument;
-use crate::wire::batches::{ColumnResult, picture};
+use crate::wire::batches::{ColumnResult, LevelResult, picture};
 use crate::wire::condition::ConditionGroup;
 
 /// Running seals shown; the file holds all.
@@ -31,7 +32,8 @@ pub fn batches(results: &Results, blocks: &mut Vec<Block>) {
         return;
     }
     blocks.push(Block::Heading("Is a batch at fault?".into()));
-    let mut sentences = told.iter().map(|c| batch_words(c, &found.given));
+    let screened = results.screen.found().map_or(&[][..], |s| &s.found);
+    let mut sentences = told.iter().map(|c| batch_words(c, &found.given, screened));
     blocks.extend(sentences.next().map(Block::Answer));
     blocks.extend(sentences.map(Block::Text));
     let column = told
@@ -40,7 +42,17 @@ pub fn batches(results: &Results, blocks: &mut Vec<Block>) {
     figures(column.and_then(|c| picture(c)), blocks);
 }
 
-fn batch_words(c: &ColumnResult, given: &[String]) -> String {
+/// The life ratio of a level with its interval: that of the screen of all conditions where it found the level too,
+/// so that a report speaks with one number.
+fn ratio_of(c: &ColumnResult, l: &LevelResult, screened: &[Screened]) -> (f64, f64, f64) {
+    let same = |s: &&Screened| s.column == c.column && s.level == l.level;
+    let found = screened.iter().find(same);
+    found.map_or((l.life_ratio, l.lower, l.upper), |s| {
+        (s.life_ratio, s.lower, s.upper)
+    })
+}
+
+fn batch_words(c: &ColumnResult, given: &[String], screened: &[Screened]) -> String {
     let name = c.column.replace('_', " ");
     let within = if given.is_empty() {
         String::new()
@@ -52,13 +64,14 @@ fn batch_words(c: &ColumnResult, given: &[String]) -> String {
         .iter()
         .filter_map(|level| c.levels.iter().find(|l| l.level == *level))
         .map(|l| {
-            let width = l.upper - l.lower;
+            let (ratio, lower, upper) = ratio_of(c, l, screened);
+            let width = upper - lower;
             format!(
                 "{} lasts {} times as long ({} to {})",
                 l.level,
-                number::to_width(l.life_ratio, width),
-                number::to_width(l.lower, width),
-                number::to_width(l.upper, width)
+                number::to_width(ratio, width),
+                number::to_width(lower, width),
+                number::to_width(upper, width)
             )
         })
         .collect();
@@ -78,6 +91,12 @@ fn batch_words(c: &ColumnResult, given: &[String]) -> String {
         ". At most {} of such claims are to be false.",
         number::percent(c.false_discoveries)
     ));
+    if !c.spread_without.is_empty() {
+        out.push_str(&format!(
+            " Their ratios are their own, not drawn towards 1; the spread between the others is told without {}.",
+            c.spread_without.join(", ")
+        ));
+    }
     if let Some(first) = c.watch.alarms.first() {
         out.push_str(&format!(
             " A running chart would first have spoken of {} on {}.",

@@ -6,7 +6,7 @@ use crate::analysis::run::Results;
 use crate::chart::{AtRisk, AtRiskRow, Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::number;
 use crate::scale::WEIBULL_PAPER;
-use crate::wire::compare::CompareDocument;
+use crate::wire::compare::{CompareDocument, LifeRatio};
 use sealspan_life::bounds::{Method, bounds};
 use sealspan_life::product_limit::at_risk;
 use sealspan_life::quantity::Quantity;
@@ -249,7 +249,7 @@ pub fn probability(results: &Results) -> Option<Chart> {
 }
 
 /// The wider of the model's interval and the one that allows for like seals of one asset.
-fn wider(r: &crate::wire::compare::LifeRatio) -> (f64, f64) {
+fn wider(r: &LifeRatio) -> (f64, f64) {
     (
         r.robust_lower.map_or(r.lower, |end| end.min(r.lower)),
         r.robust_upper.map_or(r.upper, |end| end.max(r.upper)),
@@ -263,15 +263,13 @@ pub fn ratios(results: &Results) -> Option<Chart> {
 
 /// The same of a comparison by itself.
 pub fn life_ratios(compare: &CompareDocument) -> Option<Chart> {
-    if compare.life_ratios.is_empty() || compare.life_ratios.len() > 15 {
-        return None;
-    }
-    let ratio = |r: &crate::wire::compare::LifeRatio| Ratio {
+    let (shown, base) = forest_pairs(&compare.life_ratios)?;
+    let ratio = |r: &LifeRatio| Ratio {
         text: format!("{} over {}", r.of, r.to),
         estimate: r.estimate,
         ends: wider(r),
     };
-    let note = format!(
+    let mut note = format!(
         "Bars: {} confidence intervals from the accelerated life regression with one common shape; each pair by itself{}.",
         number::level(compare.confidence),
         if compare.life_ratios.iter().any(|r| r.robust_lower.is_some()) {
@@ -280,6 +278,12 @@ pub fn life_ratios(compare: &CompareDocument) -> Option<Chart> {
             ""
         }
     );
+    if let Some(base) = base {
+        note.push_str(&format!(
+            " {} pairs are too many to draw: each group stands against {base} alone, and --format json holds every pair.",
+            compare.life_ratios.len()
+        ));
+    }
     let frame = Frame {
         id: "ratios",
         title: "How many times as long one group lasts as another",
@@ -288,6 +292,58 @@ pub fn life_ratios(compare: &CompareDocument) -> Option<Chart> {
         holds: (1.0, 1.0),
     };
     let alt = "Life ratios of pairs of groups with confidence intervals; 1 means equally long.";
-    let list = compare.life_ratios.iter().map(ratio).collect();
+    let list = shown.into_iter().map(ratio).collect();
     Some(forest(&frame, list, alt.to_owned(), note))
+}
+
+/// Most pairs drawn.
+const MOST_PAIRS: usize = 15;
+
+/// The pairs to draw: all, or where they are too many those against the base, which is then named. `None` without
+/// pairs.
+fn forest_pairs(all: &[LifeRatio]) -> Option<(Vec<&LifeRatio>, Option<&str>)> {
+    // The first pair is that of the second group over the base, the first.
+    let base = all.first()?.to.as_str();
+    if all.len() <= MOST_PAIRS {
+        return Some((all.iter().collect(), None));
+    }
+    let against = all.iter().filter(|r| r.to == base).collect();
+    Some((against, Some(base)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pairs(groups: usize) -> Vec<LifeRatio> {
+        let mut out = vec![];
+        for to in 0..groups {
+            for of in to + 1..groups {
+                out.push(LifeRatio {
+                    of: of.to_string(),
+                    to: to.to_string(),
+                    estimate: 1.0,
+                    lower: 0.5,
+                    upper: 2.0,
+                    p_value: 1.0,
+                    robust_lower: None,
+                    robust_upper: None,
+                    robust_p_value: None,
+                });
+            }
+        }
+        out
+    }
+
+    #[test]
+    fn many_groups_stand_against_the_base() {
+        let (few, many) = (pairs(6), pairs(9));
+        let (shown, base) = forest_pairs(&few).expect("pairs");
+        assert_eq!((shown.len(), base), (15, None));
+        let (shown, base) = forest_pairs(&many).expect("pairs");
+        let of: Vec<&str> = shown.iter().map(|r| r.of.as_str()).collect();
+        assert_eq!(base, Some("0"));
+        assert_eq!(of, ["1", "2", "3", "4", "5", "6", "7", "8"]);
+        assert!(forest_pairs(&[]).is_none());
+    }
 }

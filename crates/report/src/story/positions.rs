@@ -32,11 +32,11 @@ fn steps(points: &[CurvePoint], of: fn(&CurvePoint) -> f64) -> Vec<(f64, f64)> {
 fn layers(shown: &[(String, &[CurvePoint])]) -> Vec<Layer> {
     let mut layers = vec![];
     for (n, (name, points)) in shown.iter().enumerate().filter(|(_, (_, p))| !p.is_empty()) {
-        if shown.len() <= MOST_BANDS {
+        if shown.len() <= MOST_BANDS && points.iter().any(|p| p.lower.is_some()) {
             layers.push(Layer::Band {
                 name: format!("{name}, pointwise interval"),
-                lower: steps(points, |p| p.lower),
-                upper: steps(points, |p| p.upper),
+                lower: steps(points, |p| p.lower.unwrap_or(p.mean)),
+                upper: steps(points, |p| p.upper.unwrap_or(p.mean)),
                 tone: Tone::Group(n),
                 stepped: true,
             });

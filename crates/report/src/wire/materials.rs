@@ -85,6 +85,8 @@ pub struct Lives {
     pub left_out: Vec<String>,
     /// Material by material.
     pub lives: Vec<HereLife>,
+    /// Every two of them against each other.
+    pub pairs: Vec<HerePair>,
     /// Whether the regression fits the records.
     pub fit: FitCheck,
     /// The regression's doubts.
@@ -131,6 +133,23 @@ pub struct Against {
 }
 
 impl Lives {
+    /// Mean life of one material over that of another, with its interval.
+    #[must_use]
+    pub fn life_ratio(&self, of: &str, to: &str) -> Option<Number> {
+        let turned = |n: &Number| Number {
+            estimate: n.estimate.map(f64::recip),
+            lower: n.upper.map(f64::recip),
+            upper: n.lower.map(f64::recip),
+            reason: n.reason.clone(),
+        };
+        let way = |p: &HerePair| match (p.of == of && p.to == to, p.of == to && p.to == of) {
+            (true, _) => Some(p.life_ratio.clone()),
+            (_, true) => Some(turned(&p.life_ratio)),
+            _ => None,
+        };
+        self.pairs.iter().find_map(way)
+    }
+
     /// The conditions in words: "75 °C, hot caustic".
     #[must_use]
     pub fn conditions(&self) -> String {
@@ -170,6 +189,18 @@ pub struct HereLife {
     pub extrapolated: bool,
     /// In what respect.
     pub extrapolation: Vec<String>,
+}
+
+/// Two materials at those conditions.
+#[derive(Debug, Clone, Serialize)]
+pub struct HerePair {
+    /// ISO 1629 symbol.
+    pub of: String,
+    /// ISO 1629 symbol of the one it is compared with.
+    pub to: String,
+    /// Mean life of the first over that of the second: from the covariance of the one regression, so that errors
+    /// common to both cancel.
+    pub life_ratio: Number,
 }
 
 /// How the field lives were chosen.

@@ -82,11 +82,14 @@ pub struct CurvePoint {
     /// Mean number of replacements of a position by then.
     pub mean: f64,
     /// Standard error for any process.
-    pub std_error: f64,
+    pub std_error: Option<f64>,
     /// Lower end of the interval, on the logarithm.
-    pub lower: f64,
+    pub lower: Option<f64>,
     /// Upper end.
-    pub upper: f64,
+    pub upper: Option<f64>,
+    /// Why there is no interval.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<&'static str>,
     /// Standard error if replacements were Poisson.
     pub poisson_std_error: f64,
     /// Positions under watch.

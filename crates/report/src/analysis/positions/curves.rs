@@ -35,18 +35,31 @@ fn history(log: &PositionLog) -> Option<History> {
 
 fn points(curve: &MeanCumulative, level: f64) -> Vec<CurvePoint> {
     let point = |s: &sealspan_life::recurrence::mean_cumulative::Step| {
-        let (lower, upper) = s.interval(level);
+        let reason = no_spread(curve, s.robust);
+        let ends = reason.is_none().then(|| s.interval(level));
         CurvePoint {
             time: s.time,
             mean: s.mean,
-            std_error: s.robust.sqrt(),
-            lower,
-            upper,
+            std_error: reason.is_none().then(|| s.robust.sqrt()),
+            lower: ends.map(|e| e.0),
+            upper: ends.map(|e| e.1),
+            reason,
             poisson_std_error: s.naive.sqrt(),
             at_risk: s.at_risk,
         }
     };
     curve.steps.iter().map(point).collect()
+}
+
+/// Why the spread between positions gives no interval.
+fn no_spread(curve: &MeanCumulative, robust: f64) -> Option<&'static str> {
+    if curve.systems < 2 {
+        Some("one position shows no spread between positions")
+    } else if robust <= 0.0 {
+        Some("every position under watch has had as many by then: no spread to be seen")
+    } else {
+        None
+    }
 }
 
 /// Fills everything that treats positions as systems with recurring events.

@@ -15,7 +15,9 @@ use crate::wire::{GroupKey, Number};
 use expected::Expected;
 use sealspan_life::recurrence::hungry::{Count, Spread, shrunk, spread};
 use sealspan_life::recurrence::many::false_discovery;
-use sealspan_records::positions::{PositionLog, Positions, PositionsQuestion, mode, positions};
+use sealspan_records::positions::{
+    PositionLog, Positions, PositionsQuestion, mode, not_more_than_numbered, positions,
+};
 use sealspan_records::words::Outcome;
 use sealspan_records::{Clock, Error, Form, Records};
 use std::collections::BTreeMap;
@@ -129,6 +131,9 @@ fn ask(records: &Records, options: &PositionsOptions) -> Result<Asked, Error> {
 /// When the records do not let positions be followed at all.
 pub fn answer(records: &Records, options: &PositionsOptions) -> Result<PositionsDocument, Error> {
     let asked = ask(records, options)?;
+    if let Some(sectors) = options.sectors {
+        not_more_than_numbered(records, sectors)?;
+    }
     let logs = positions(records, &asked.question)?;
     let duty = (!options.not_adjusted)
         .then(|| ln_duty(records, asked.question.clock))

@@ -81,6 +81,8 @@ pub struct ColumnResult {
     pub column: String,
     /// Spread between levels.
     pub spread: Option<SpreadResult>,
+    /// Levels that are no part of it, since they are listed as different.
+    pub spread_without: Vec<String>,
     /// Why there is nothing.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,

@@ -2,8 +2,11 @@
 
 use super::chart::{self, Watched};
 use super::{BatchesOptions, ColumnResult, Told};
-use sealspan_life::batches::{Differing, levels};
+use sealspan_life::batches::{Cell, Differing, LevelRatio, RandomLevels, expected, levels};
+use sealspan_life::fit::NoFit;
+use sealspan_numeric::special::normal_quantile;
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 /// How far levels lie apart.
 #[derive(Debug, Clone, Serialize)]
@@ -36,9 +39,11 @@ pub struct LevelResult {
     pub failures: f64,
     /// Failures expected were it like its strata.
     pub expected: f64,
-    /// Life over that of its strata, drawn towards 1.
+    /// Life over that of its strata: drawn towards 1, except where the level is listed as different.
     pub life_ratio: f64,
-    /// Lower end, spread and law taken as known.
+    /// `drawn_to_1`, or `by_itself` of a level listed as different, which is no draw from the spread of the others.
+    pub life_ratio_is: &'static str,
+    /// Lower end; spread and law, or the law of the rest, taken as known.
     pub lower: f64,
     /// Upper end.
     pub upper: f64,
@@ -64,6 +69,7 @@ pub(super) fn column(
     let mut out = ColumnResult {
         column: column.to_owned(),
         spread: None,
+        spread_without: vec![],
         reason: None,
         levels: vec![],
         differing: vec![],
@@ -75,15 +81,15 @@ pub(super) fn column(
         out.reason = Some(format!("fewer than two levels of {column} are recorded"));
         return (out, vec![]);
     }
-    let (family, confidence) = (options.family, options.confidence);
-    let random = match levels(family, told.strata.len(), count, &told.cells, confidence) {
+    let listed = listed(apart, count, options.false_discoveries);
+    let random = match random(told, &listed, options) {
         Ok(random) => random,
         Err(why) => {
             out.reason = Some(why.to_string());
             return (out, vec![]);
         }
     };
-    let s = &random.spread;
+    let s = &random.fit.spread;
     out.spread = Some(SpreadResult {
         estimate: s.tau,
         lower: s.lower,
@@ -92,8 +98,10 @@ pub(super) fn column(
         statistic: s.test.statistic,
         p_value: s.test.p_value,
     });
+    let z = normal_quantile(0.5 + 0.5 * options.confidence);
     let untold = Differing {
         ratio: None,
+        std_error: None,
         p_value: None,
         false_discovery: None,
     };
@@ -104,13 +112,14 @@ pub(super) fn column(
             own.push((*name).to_owned());
         }
     }
+    let drawn = (0..count).map(|level| random.of(level, told, options));
     let each = told
         .names
         .iter()
-        .zip(&random.levels)
+        .zip(drawn)
         .zip(apart.iter().chain(std::iter::repeat(&untold)))
         .zip(strata);
-    for (((name, ratio), apart), strata) in each {
+    for (at, (((name, ratio), apart), strata)) in each.enumerate() {
         let reason = match (apart.p_value, apart.ratio) {
             (None, _) => Some(
                 "what is held constant already tells which seals are of this level, or no common law could be fitted",
@@ -124,21 +133,192 @@ pub(super) fn column(
         {
             out.differing.push((*name).to_owned());
         }
+        let own = random.without.contains(&at).then(|| by_itself(apart, z));
+        let drawn = (ratio.ratio, ratio.lower, ratio.upper);
+        let (life_ratio, lower, upper) = own.flatten().unwrap_or(drawn);
         out.levels.push(LevelResult {
             level: (*name).to_owned(),
             strata,
             seals: ratio.seals,
             failures: ratio.failures,
             expected: ratio.expected,
-            life_ratio: ratio.ratio,
-            lower: ratio.lower,
-            upper: ratio.upper,
+            life_ratio,
+            life_ratio_is: if random.without.contains(&at) {
+                "by_itself"
+            } else {
+                "drawn_to_1"
+            },
+            lower,
+            upper,
             life_ratio_alone: apart.ratio,
             p_value: apart.p_value,
             false_discovery: apart.false_discovery,
             reason,
         });
     }
-    out.watch = chart::column(told, &random.laws, days, options);
-    (out, random.laws)
+    out.spread_without = random.names(told);
+    out.watch = chart::column(told, &random.fit.laws, days, options);
+    (out, random.fit.laws)
+}
+
+/// Levels listed as different whose own ratio is known with its error.
+fn listed(apart: &[Differing], count: usize, share: f64) -> BTreeSet<usize> {
+    let all = apart.iter().take(count).enumerate();
+    all.filter(|(_, d)| d.false_discovery.is_some_and(|q| q <= share))
+        .filter(|(_, d)| d.ratio.is_some() && d.std_error.is_some())
+        .map(|(at, _)| at)
+        .collect()
+}
+
+/// The ratio of a level by its own lives, with its interval.
+fn by_itself(apart: &Differing, z: f64) -> Option<(f64, f64, f64)> {
+    let (ratio, half) = (apart.ratio?, z * apart.std_error?);
+    Some((ratio, ratio * (-half).exp(), ratio * half.exp()))
+}
+
+/// The levels as draws from one spread, those listed as different left out.
+struct Random {
+    fit: RandomLevels,
+    without: BTreeSet<usize>,
+}
+
+/// An outlier is no draw from the spread of the others: within it, it would widen the spread and yet be drawn
+/// towards them. Where too little is left without the listed levels, all are in.
+fn random(
+    told: &Told<'_>,
+    listed: &BTreeSet<usize>,
+    options: &BatchesOptions,
+) -> Result<Random, NoFit> {
+    let fitted = |without: &BTreeSet<usize>| {
+        let kept: Vec<usize> = (0..told.names.len())
+            .filter(|at| !without.contains(at))
+            .collect();
+        let cell = |c: &Cell| {
+            let level = kept.binary_search(&c.level).ok()?;
+            Some(Cell { level, ..c.clone() })
+        };
+        let cells: Vec<Cell> = told.cells.iter().filter_map(cell).collect();
+        let (family, strata) = (options.family, told.strata.len());
+        levels(family, strata, kept.len(), &cells, options.confidence)
+    };
+    let none = BTreeSet::new();
+    if !listed.is_empty()
+        && told.names.len() >= listed.len() + 2
+        && let Ok(fit) = fitted(listed)
+    {
+        let without = listed.clone();
+        return Ok(Random { fit, without });
+    }
+    Ok(Random {
+        fit: fitted(&none)?,
+        without: none,
+    })
+}
+
+impl Random {
+    /// What is left out of the spread.
+    fn names(&self, told: &Told<'_>) -> Vec<String> {
+        let name = |at: &usize| told.names.get(*at).map(|n| (*n).to_owned());
+        self.without.iter().filter_map(name).collect()
+    }
+
+    /// A level: as fitted, or counted against the laws of the others where it is left out.
+    fn of(&self, level: usize, told: &Told<'_>, options: &BatchesOptions) -> LevelRatio {
+        if !self.without.contains(&level) {
+            let before = self.without.range(..level).count();
+            if let Some(own) = self.fit.levels.get(level - before) {
+                return own.clone();
+            }
+        }
+        let mut out = LevelRatio {
+            seals: 0.0,
+            failures: 0.0,
+            expected: 0.0,
+            ratio: 1.0,
+            lower: 1.0,
+            upper: 1.0,
+        };
+        for cell in told.cells.iter().filter(|c| c.level == level) {
+            let tally = cell.sample.tally();
+            out.seals += tally.total();
+            out.failures += tally.failures();
+            if let Some(law) = self.fit.laws.get(cell.stratum) {
+                let rows = cell.sample.rows().iter();
+                let each = rows.map(|o| expected(options.family, law, o));
+                out.expected += each.sum::<f64>();
+            }
+        }
+        out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::*;
+    use sealspan_life::laws::by_name;
+    use sealspan_life::life::Life;
+    use sealspan_numeric::random::Stream;
+    use sealspan_records::observation::{Observation, Sample};
+
+    /// Eight levels of one life (Weibull, shape 2), the first lasting a fifth as long.
+    fn cells() -> Vec<Cell> {
+        let life = Life::weibull(2.0, 500.0).unwrap();
+        let mut stream = Stream::new(11, 0);
+        let cell = |level| {
+            let times = if level == 0 { 0.2 } else { 1.0 };
+            let rows = (0..40).map(|_| {
+                let age = times * life.sample(stream.uniform());
+                Observation::exact(age, 0.0, 1.0).unwrap()
+            });
+            Cell {
+                stratum: 0,
+                level,
+                sample: Sample::new(rows.collect()),
+            }
+        };
+        (0..8).map(cell).collect()
+    }
+
+    #[test]
+    fn a_listed_level_keeps_its_own_ratio_and_leaves_the_spread() {
+        let told = Told {
+            names: vec!["a", "b", "c", "d", "e", "f", "g", "h"],
+            strata: vec!["EPDM"],
+            cells: cells(),
+            used: vec![],
+        };
+        let options = BatchesOptions {
+            given: None,
+            adjust: false,
+            family: by_name("weibull").unwrap(),
+            confidence: 0.9,
+            false_discoveries: 0.1,
+            false_alarms_per_year: 0.1,
+            tuned_to: 2.0,
+            runs: 10,
+            seed: 1,
+        };
+        let level = |own: bool| Differing {
+            ratio: Some(if own { 0.2 } else { 1.0 }),
+            std_error: Some(0.08),
+            p_value: Some(if own { 1e-9 } else { 0.5 }),
+            false_discovery: Some(if own { 1e-8 } else { 0.5 }),
+        };
+        let apart: Vec<Differing> = (0..8).map(|at| level(at == 0)).collect();
+        let (found, _) = column("batch", &told, &apart, true, &options);
+        let (first, second) = (&found.levels[0], &found.levels[1]);
+        assert_eq!((first.life_ratio, first.life_ratio_is), (0.2, "by_itself"));
+        assert!((first.upper / 0.2 - (1.644_854 * 0.08_f64).exp()).abs() < 1e-5);
+        // A fifth of the life: the others' laws expect few failures of it so early.
+        assert!(first.failures == 40.0 && first.expected < 10.0);
+        assert_eq!(second.life_ratio_is, "drawn_to_1");
+        assert_eq!(found.spread_without, ["a"]);
+        // ln 5 away, it would make a spread of about 0.5 by itself; the others have none but chance's.
+        assert!(found.spread.unwrap().estimate < 0.2);
+        let all: Vec<Differing> = (0..8).map(|_| level(false)).collect();
+        let (with, _) = column("batch", &told, &all, true, &options);
+        assert!(with.spread.unwrap().estimate > 0.3 && with.spread_without.is_empty());
+    }
 }

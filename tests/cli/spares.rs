@@ -101,14 +101,10 @@ fn bought(answer: &Value) {
 /// Without prices the finance page says so, and there is no workbook.
 #[test]
 fn a_report_without_prices() {
-    let life = file(
-        "priceless.csv",
-        b"age,event\n100,1\n150,1\n210,1\n260,0\n300,1\n320,0\n",
-    );
-    let out = life.with_file_name("priceless-report");
+    let out = file("priceless/x", b"").parent().unwrap().join("report");
     let run = sealspan(&[
         "report",
-        life.to_str().unwrap(),
+        "datasets/published/nist-weibull/life.csv",
         "--out",
         out.to_str().unwrap(),
         "--format",

@@ -61,6 +61,7 @@ fn document(place: &str) -> MoneyDocument {
             seals: 1,
             place: Some(place.to_owned()),
             part: Some("@part".to_owned()),
+            reason: None,
             investment: 38.0,
             downtime_hours_per_year: 12.5,
             saves_hours_per_year: 7.25,

@@ -39,6 +39,7 @@ pub fn extra_spares(places: &[PlaceStock], urgent_hours: f64) -> Vec<ExtraSpare>
         seals: held.iter().sum(),
         place: last.and_then(|(i, _)| Some(places.get(i)?.place.clone())),
         part: last.and_then(|(i, _)| Some(places.get(i)?.part.clone())),
+        reason: last.is_none().then_some("no spare is held"),
         investment: sum(held, &|_, l| l.investment.unwrap_or(0.0)),
         downtime_hours_per_year: sum(held, &|p, l| hours(p, l, urgent_hours)),
         saves_hours_per_year: last.map_or(0.0, |(_, saved)| saved),

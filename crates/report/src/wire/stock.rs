@@ -66,6 +66,9 @@ pub struct ExtraSpare {
     pub place: Option<String>,
     /// Which seal it is; `null` when none is held.
     pub part: Option<String>,
+    /// Why there is neither.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<&'static str>,
     /// Money tied up.
     pub investment: f64,
     /// Hours a year that positions stand for want of a seal.

@@ -64,6 +64,60 @@ fn a_budget_over_places() {
     assert!((seals as f64 * 38.0 - number(budget, "spent")).abs() < 1e-6);
 }
 
+/// Each extra spare takes off hours, the dearest first; more looks leave fewer failures; or it is said why not.
+fn bought(answer: &Value) {
+    let steps = answer["extra_spares"].as_array().unwrap();
+    assert!(steps.len() > 20);
+    for (n, two) in (0..).zip(steps.windows(2)) {
+        assert_eq!(number(&two[1], "investment"), 38.0 * f64::from(n + 1));
+        let hours = "downtime_hours_per_year";
+        let saved = number(&two[0], hours) - number(&two[1], hours);
+        let last = number(&two[1], "saves_hours_per_year");
+        assert!(last > 0.0 && (saved - last).abs() < 1e-9, "{two:?}");
+        if n > 0 {
+            assert!(last <= number(&two[0], "saves_hours_per_year") * (1.0 + 1e-9));
+        }
+    }
+    let parts = answer["looks"].as_array().unwrap();
+    assert_eq!(parts.len(), 4);
+    let judged = parts.iter().filter(|p| p["reason"].is_null());
+    let mut seen = 0;
+    for part in judged {
+        let rows = part["rows"].as_array().unwrap();
+        for two in rows.windows(2) {
+            assert!(number(&two[0], "looks_per_year") > number(&two[1], "looks_per_year"));
+            assert!(number(&two[0], "failures_per_year") < number(&two[1], "failures_per_year"));
+        }
+        for row in rows {
+            let cost = number(row, "cost_per_year");
+            assert!(number(row, "cost_lower") < cost && cost < number(row, "cost_upper"));
+        }
+        assert_eq!(number(&rows[2], "dearer_per_year"), 0.0);
+        seen += 1;
+    }
+    assert!(seen >= 3);
+}
+
+/// Without prices the finance page says so, and there is no workbook.
+#[test]
+fn a_report_without_prices() {
+    let out = file("priceless/x", b"").parent().unwrap().join("report");
+    let run = sealspan(&[
+        "report",
+        "datasets/published/nist-weibull/life.csv",
+        "--out",
+        out.to_str().unwrap(),
+        "--format",
+        "json",
+    ]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let files = run.json()["files"].to_string();
+    assert!(files.contains("report.html") && !files.contains("plan.xlsx"));
+    let page = std::fs::read_to_string(out.join("report.html")).unwrap();
+    let said = "Months are not budgeted: the study gives no `costs.seal_price`.";
+    assert!(page.contains(said));
+}
+
 /// Money: the months add up to the present value, an item left out leaves it, and the workbook is the same twice.
 #[test]
 fn money_adds_up() {
@@ -80,6 +134,7 @@ fn money_adds_up() {
     let items = answer["build_up"]["items"].as_array().unwrap();
     let built: f64 = items.iter().map(|i| number(i, "per_failure")).sum();
     assert!((built - number(&answer, "build_up.failure")).abs() < 1e-9);
+    bought(&answer);
     let without = json(&format!(
         "money {DEMO} --months 12 --leave-out scrap_and_restart"
     ));

@@ -98,6 +98,52 @@ fn one_answer_on_care(results: &serde_json::Value) {
     }
 }
 
+/// The finance page's money rests on the same plans and stocks, and the workbook goes with it.
+fn one_answer_on_money(results: &serde_json::Value, files: &BTreeMap<PathBuf, Vec<u8>>) {
+    let book = &files[Path::new("plan.xlsx")];
+    assert!(book.starts_with(b"PK"));
+    for table in ["budget", "extra-spares", "extra-looks"] {
+        let path = format!("tables/{table}.csv");
+        assert!(files.contains_key(Path::new(&path)), "{path}");
+    }
+    let money = &results["money"];
+    let number = |v: &serde_json::Value, key: &str| v[key].as_f64().unwrap();
+    let months = money["by_month"].as_array().unwrap();
+    let sum: f64 = months.iter().map(|m| number(m, "discounted")).sum();
+    assert!((sum / number(money, "present_value") - 1.0).abs() < 1e-9);
+    let spent = months.iter().map(|m| m["plan"]["cost"].as_f64().unwrap());
+    let spent: f64 = spent.sum();
+    assert!((spent / number(money, "plan_cost") - 1.0).abs() < 1e-9);
+    assert!(number(money, "plan_cost_lower") < spent && spent < number(money, "plan_cost_upper"));
+    let stocks = money["stock"].as_array().unwrap();
+    let places = results["stock"]["places"].as_array().unwrap();
+    assert!(!stocks.is_empty() && stocks.len() == places.len());
+    for (line, place) in stocks.iter().zip(places) {
+        assert_eq!(line["demand_rate"], place["unplanned_per_day"]);
+        assert_eq!(line["reorder_point"], place["best"]["reorder_point"]);
+    }
+    // Looks as they are cost what the plans say that today's practice costs, but for the mean over the draws.
+    let mut judged = 0;
+    for part in money["looks"].as_array().unwrap() {
+        let Some(today) = part["rows"].as_array().and_then(|rows| rows.get(2)) else {
+            assert!(part["reason"].is_string());
+            continue;
+        };
+        let practice = results["practice"].as_array().unwrap();
+        let mine = practice
+            .iter()
+            .find(|p| p["group"]["material"] == part["part"]);
+        let mine = mine.unwrap();
+        let cost = number(mine, "today_rate") * number(mine, "positions") * 365.25;
+        assert!(
+            (number(today, "cost_per_year") / cost - 1.0).abs() < 0.03,
+            "{part}"
+        );
+        judged += 1;
+    }
+    assert!(judged >= 3);
+}
+
 #[test]
 fn the_report_is_the_same_bytes_twice_and_finds_the_bad_batch() {
     let out = folder("report");
@@ -133,11 +179,15 @@ fn the_report_is_the_same_bytes_twice_and_finds_the_bad_batch() {
         assert!(ratio("upper") < 1.0 && ratio("p_value_all_looks") < 0.001);
     }
     one_answer_on_care(&results);
+    one_answer_on_money(&results, &first);
     let html = String::from_utf8(first[Path::new("report.html")].clone()).unwrap();
     for words in [
         "For the engineer",
         "For finance",
         "For the maker",
+        "What to budget, month by month?",
+        "What each extra spare buys",
+        "What does each extra look buy?",
         "All data in this report are invented",
     ] {
         assert!(html.contains(words), "{words}");

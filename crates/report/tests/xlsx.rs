@@ -4,7 +4,9 @@
 use calamine::{Data, Reader, Xlsx};
 use sealspan_care::money::build_up::BuildUp;
 use sealspan_records::Study;
+use sealspan_report::wire::looks::{LooksRow, PartLooks};
 use sealspan_report::wire::money::{MoneyDocument, MoneyMonth, StockLine, Year};
+use sealspan_report::wire::stock::ExtraSpare;
 use sealspan_report::xlsx::workbook;
 use std::io::Cursor;
 
@@ -32,6 +34,9 @@ fn document(place: &str) -> MoneyDocument {
             discounted: 3.9,
             cumulative: 3.9,
         }],
+        plan_cost: 5.1,
+        plan_cost_lower: Some(1.0),
+        plan_cost_upper: Some(9.0),
         present_value: 3.9,
         present_value_lower: None,
         present_value_upper: None,
@@ -52,6 +57,35 @@ fn document(place: &str) -> MoneyDocument {
             investment: 1.0,
         }],
         stock_reason: None,
+        extra_spares: vec![ExtraSpare {
+            seals: 1,
+            place: Some(place.to_owned()),
+            part: Some("@part".to_owned()),
+            reason: None,
+            investment: 38.0,
+            downtime_hours_per_year: 12.5,
+            saves_hours_per_year: 7.25,
+            cost_per_year: 900.0,
+        }],
+        looks: vec![PartLooks {
+            part: place.to_owned(),
+            positions: 4.0,
+            rows: vec![LooksRow {
+                times_today: 0.0,
+                every: None,
+                every_reason: Some("no looks"),
+                looks_per_year: 0.0,
+                failures_per_year: 3.5,
+                hours_down_per_year: 40.0,
+                cost_per_year: 1.0,
+                cost_lower: 2.0,
+                cost_upper: 3.0,
+                dearer_per_year: 4.0,
+                dearer_lower: 5.0,
+                dearer_upper: 6.0,
+            }],
+            reason: None,
+        }],
         left_out: vec![],
         notes: vec!["=1+1".to_owned()],
         cautions: vec![],
@@ -68,7 +102,31 @@ fn text_is_never_a_formula() {
         workbook(&document(place), &Study::default()).unwrap()
     );
     let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).unwrap();
-    assert_eq!(book.sheet_names(), ["Summary", "Inputs", "Budget", "Stock"]);
+    assert_eq!(
+        book.sheet_names(),
+        ["Summary", "Inputs", "Budget", "Stock", "Bought"]
+    );
+    let bought = book.worksheet_range("Bought").unwrap();
+    let row = |row: u32| (0..12).map(move |column| (row, column));
+    let numbers = |at: u32| -> Vec<f64> {
+        row(at)
+            .filter_map(|cell| match bought.get_value(cell) {
+                Some(Data::Float(x)) => Some(*x),
+                _ => None,
+            })
+            .collect()
+    };
+    assert_eq!(numbers(1), [1.0, 38.0, 12.5, 7.25, 900.0]);
+    assert_eq!(
+        numbers(4),
+        [0.0, 0.0, 3.5, 40.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0]
+    );
+    for cell in [(1, 1), (4, 0)] {
+        assert_eq!(
+            bought.get_value(cell),
+            Some(&Data::String(place.to_owned()))
+        );
+    }
     let values = book.worksheet_range("Stock").unwrap();
     assert_eq!(
         values.get_value((1, 0)),

@@ -14,9 +14,11 @@ use sealspan_records::practice::practice;
 use sealspan_records::{Clock, Study};
 use sealspan_report::analysis::demand::Outlook;
 use sealspan_report::analysis::endings::{Aim, part_laws};
+use sealspan_report::analysis::finance::looks;
 use sealspan_report::analysis::money::{Question, document};
 use sealspan_report::analysis::{money_prices, prices};
 use sealspan_report::number;
+use sealspan_report::story::bought;
 use sealspan_report::wire::money::{MoneyDocument, Year};
 use sealspan_report::xlsx::workbook;
 
@@ -61,7 +63,8 @@ pub fn run(args: &Money) -> Answer {
         costs: stated,
         ..records.study.clone()
     };
-    let answer = document(&stated, &laws, left_out, &habits, &question)?;
+    let mut answer = document(&stated, &laws, left_out, &habits, &question)?;
+    answer.looks = looks(&records, &by, family, args.confidence, args.seed)?;
     if let Some(path) = &args.spreadsheet {
         let bytes = workbook(&answer, &records.study)
             .map_err(|why| Failure::unanswerable(why, "leave out --spreadsheet"))?;
@@ -139,6 +142,7 @@ fn text(d: &MoneyDocument, written: Option<&str>) -> String {
         &rows,
     ));
     out.push_str("\n\n");
+    out.push_str(&extra(d));
     for s in &d.scenarios {
         out.push_str(&format!(
             "  {}: {} ({})\n",
@@ -158,6 +162,23 @@ fn text(d: &MoneyDocument, written: Option<&str>) -> String {
     out.push_str(crate::cautioned::IN_SHORT);
     if let Some(path) = written {
         out.push_str(&format!("the workbook is {path}\n"));
+    }
+    out
+}
+
+/// What each extra spare and each extra look buys.
+fn extra(d: &MoneyDocument) -> String {
+    let mut out = String::new();
+    if let Some(t) = bought::spares(&d.extra_spares, &d.currency) {
+        let heads: Vec<&str> = t.columns.iter().map(|c| c.0.as_str()).collect();
+        out.push_str(&format!("{}\n{}\n\n", t.caption, table(&heads, &t.rows)));
+    }
+    if let Some(t) = bought::looks(&d.looks, d.confidence, &d.currency) {
+        let heads: Vec<&str> = t.columns.iter().map(|c| c.0.as_str()).collect();
+        out.push_str(&format!("{}\n{}\n\n", t.caption, table(&heads, &t.rows)));
+    }
+    for line in bought::not_judged(&d.looks) {
+        out.push_str(&format!("  {line}\n"));
     }
     out
 }

@@ -14,6 +14,7 @@ use sealspan_report::figures::{Look, png, svg};
 use sealspan_report::folder::{self, Entry, Input, Stamp};
 use sealspan_report::render::{csv::csv, html::html};
 use sealspan_report::story::{lead, story, tables};
+use sealspan_report::xlsx::workbook;
 use serde::Serialize;
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
@@ -45,7 +46,7 @@ pub fn run(raw: &[OsString], args: &Report) -> Answer {
     let stamp = Stamp::new(command(raw), args.seed, all);
     progress.now("drawing the report");
     let document = story(&results, stamp_lines(&stamp));
-    let entries = entries(&results, &document)?;
+    let entries = entries(&results, &document, &records)?;
     let out = match &args.out {
         Some(out) => out.clone(),
         None => default_folder(&args.input),
@@ -112,13 +113,26 @@ fn stamp_lines(stamp: &Stamp) -> Vec<(String, String)> {
     lines
 }
 
-fn entries(results: &Results, document: &Document) -> Result<Vec<Entry>, Failure> {
+fn entries(
+    results: &Results,
+    document: &Document,
+    records: &Records,
+) -> Result<Vec<Entry>, Failure> {
     let mut entries = vec![("report.html".to_owned(), html(document)?.into_bytes())];
     for chart in charts(document) {
         entries.extend(drawn(chart)?);
     }
     for table in tables(results) {
         entries.push((format!("tables/{}.csv", table.name), csv(&table)?));
+    }
+    if let Some(money) = results.money.found() {
+        let bytes = workbook(money, &records.study).map_err(|why| {
+            Failure::unanswerable(
+                format!("the workbook cannot be written: {why}"),
+                "shorten the names of sites and groups",
+            )
+        })?;
+        entries.push(("plan.xlsx".to_owned(), bytes));
     }
     entries.push(("results.json".to_owned(), folder::json(results)?));
     Ok(entries)

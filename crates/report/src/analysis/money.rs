@@ -2,8 +2,9 @@
 
 use super::demand::{MONTH, Outlook, demands};
 use super::endings::{Laws, PartLaws};
+use super::extra_spares::extra_spares;
 use super::money_prices::{MOVED, Pair, build_up, counted, pair};
-use super::money_stock::stock_lines;
+use super::money_stock::{lines, places, urgent_hours};
 use crate::wire::money::{MoneyDocument, MoneyMonth, PartMoney, Scenario, Swing, Year};
 use sealspan_care::ahead::months::{Cases, Spreads};
 use sealspan_care::error::Result;
@@ -154,11 +155,11 @@ pub fn document(
             ..question.outlook.clone()
         },
     )?;
-    let (stock, stock_reason) =
-        match stock_lines(study, &costs, &plan.places, months as f64 * MONTH) {
-            Ok(lines) => (lines, None),
-            Err(why) => (vec![], Some(why)),
-        };
+    let (stock, stock_reason) = match places(study, &costs, &plan.places, months as f64 * MONTH) {
+        Ok(places) => (places, None),
+        Err(why) => (vec![], Some(why)),
+    };
+    let whole = drawn(&both, |_, plan| money(plan, months, prices));
     Ok(MoneyDocument {
         schema: "sealspan.money.v1",
         currency: study.currency.clone().unwrap_or_default(),
@@ -167,6 +168,9 @@ pub fn document(
         discount_rate: terms.discount_rate,
         build_up: build_up(stated, &question.left_out)?,
         parts: parts(laws, &both, practice, months, prices),
+        plan_cost: by_month.iter().map(|m| m.plan.cost).sum(),
+        plan_cost_lower: quantile(&whole, side).map(|x| x.max(0.0)),
+        plan_cost_upper: quantile(&whole, 1.0 - side),
         by_month,
         present_value: worth.present_value,
         present_value_lower: quantile(&cases, side),
@@ -182,8 +186,10 @@ pub fn document(
             .then_some("the savings have not made up for dearer months by the end"),
         swings: swings(laws, &both, &costs, &terms, question)?,
         scenarios: scenarios(laws, &costs, &terms, question)?,
-        stock,
+        extra_spares: extra_spares(&stock, urgent_hours(study)),
+        stock: lines(&stock),
         stock_reason,
+        looks: vec![],
         left_out,
         notes: notes(),
         cautions: crate::cautions::always(),

@@ -3,6 +3,7 @@
 use super::ageing::Ageing;
 use super::condition::Condition;
 use super::extras;
+use super::finance;
 use super::heat::{Heat, heat};
 use super::intervals::{self, SheetQuestion};
 use super::lives::{GroupLife, groups, together};
@@ -22,6 +23,7 @@ use crate::wire::fit::{self, FitDocument, FitOptions, GroupFit, Refitted, group}
 use crate::wire::forecast::{ForecastDocument, ForecastQuestion};
 use crate::wire::intervals::IntervalsDocument;
 use crate::wire::materials::MaterialsDocument;
+use crate::wire::money::MoneyDocument;
 use crate::wire::positions::PositionsDocument;
 use crate::wire::stock::StockDocument;
 use sealspan_care::calendar::Calendar;
@@ -127,6 +129,8 @@ pub struct Results {
     pub practice: Vec<Practice>,
     /// Spare seals.
     pub stock: Part<StockDocument>,
+    /// Money month by month, what the plan saves and its risk, what extra spares and looks buy.
+    pub money: Part<MoneyDocument>,
     /// First failures ahead, by group and together.
     pub forecast: Part<ForecastDocument>,
     /// First failures of all groups together.
@@ -261,6 +265,22 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         options.seed,
         question.clock,
     );
+    let stock = stocked(&lives, costs.as_ref(), study, question.clock, &whole_plans);
+    let money = costs.as_ref().map_err(Clone::clone).and_then(|costs| {
+        let found = finance::Found {
+            lives: &lives,
+            plans: &whole_plans,
+            stock: stock.as_ref().ok(),
+            costs,
+        };
+        finance::money(
+            records,
+            &question,
+            family,
+            &found,
+            (confidence, options.seed),
+        )
+    });
     let (screen, explained) = screened(records, &question, family, confidence);
     Ok(Results {
         schema: "sealspan.results.v1",
@@ -303,13 +323,8 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
             .as_ref()
             .map(|c| practice(&lives, c, study, &whole_plans))
             .unwrap_or_default(),
-        stock: Part::of(stocked(
-            &lives,
-            costs.as_ref(),
-            study,
-            question.clock,
-            &whole_plans,
-        )),
+        stock: Part::of(stock),
+        money: Part::of(money),
         plans: Part::of(plans),
         forecast: Part::of(foreseen(
             &lives,

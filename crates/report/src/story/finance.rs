@@ -1,7 +1,7 @@
 //! The finance manager's page: what it costs now, what the plan saves, what to hold and to budget.
 
 use super::words::{self, money};
-use super::{decide, plans};
+use super::{bought, decide, months, plans};
 use crate::analysis::run::{Practice, Results};
 use crate::document::{Block, Page, Table};
 use crate::number;
@@ -11,8 +11,10 @@ pub fn page(results: &Results) -> Page {
     let mut blocks = vec![];
     plans::finance(results, &mut blocks);
     saving(results, &mut blocks);
+    months::page(results, &mut blocks);
     budget(results, &mut blocks);
     spares(results, &mut blocks);
+    bought::page(results, &mut blocks);
     habits(results, &mut blocks);
     blocks.push(Block::Heading("What would change these figures".into()));
     blocks.push(Block::List(vec![
@@ -131,7 +133,9 @@ fn saving_table(alone: &[&Practice], currency: &str, units: f64, per: &str) -> T
 }
 
 fn budget(results: &Results, blocks: &mut Vec<Block>) {
-    blocks.push(Block::Heading("What lies ahead?".into()));
+    blocks.push(Block::Heading(
+        "How many of the seals fitted now would fail?".into(),
+    ));
     match (results.forecast.reason(), decide::ahead(results)) {
         (Some(why), _) => blocks.push(Block::Answer(format!("No forecast: {why}."))),
         (None, Some(chart)) => blocks.push(Block::Figure(Box::new(chart))),

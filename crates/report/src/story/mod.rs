@@ -2,6 +2,7 @@
 //! evidence behind them.
 
 pub mod ageing;
+pub mod bought;
 mod compare;
 pub mod condition;
 mod decide;
@@ -11,6 +12,8 @@ mod evidence;
 mod finance;
 mod forest;
 mod maker;
+mod money_tables;
+mod months;
 mod more;
 mod picture;
 mod plans;

@@ -1,5 +1,6 @@
 //! The tables of values that go with the report, in full precision.
 
+use super::money_tables as money;
 use crate::analysis::run::Results;
 use crate::document::{Cell, DataTable};
 use crate::wire::Number;
@@ -16,6 +17,9 @@ pub fn tables(results: &Results) -> Vec<DataTable> {
         care(results),
         stock(results),
         ahead(results),
+        money::budget(results),
+        money::spares(results),
+        money::looks(results),
         findings(results),
         set_aside(results),
         decisions(results),
@@ -23,7 +27,7 @@ pub fn tables(results: &Results) -> Vec<DataTable> {
     all.into_iter().filter(|t| !t.rows.is_empty()).collect()
 }
 
-fn table(name: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> DataTable {
+pub(super) fn table(name: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> DataTable {
     DataTable {
         name: name.to_owned(),
         columns: columns.iter().map(|c| (*c).to_owned()).collect(),

@@ -19,6 +19,7 @@ pub mod habits;
 pub mod hazards;
 pub mod intervals;
 pub mod log_rank;
+pub mod looks;
 pub mod materials;
 pub mod measured_limit;
 pub mod money;

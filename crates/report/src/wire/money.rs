@@ -1,5 +1,7 @@
 //! What the plan saves against today's practice, month by month, with its risk.
 
+use super::looks::PartLooks;
+use super::stock::ExtraSpare;
 use sealspan_care::money::build_up::BuildUp;
 use serde::Serialize;
 
@@ -22,6 +24,12 @@ pub struct MoneyDocument {
     pub parts: Vec<PartMoney>,
     /// Month by month.
     pub by_month: Vec<MoneyMonth>,
+    /// Money of the plan over all months, not discounted.
+    pub plan_cost: f64,
+    /// Ends of its prediction interval.
+    pub plan_cost_lower: Option<f64>,
+    /// Upper end.
+    pub plan_cost_upper: Option<f64>,
     /// Present value of the saving over all months.
     pub present_value: f64,
     /// Ends of its prediction interval: the chance of the seals and the error of the lives.
@@ -47,6 +55,10 @@ pub struct MoneyDocument {
     /// Why there are none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stock_reason: Option<String>,
+    /// What each extra spare buys, from empty shelves on.
+    pub extra_spares: Vec<ExtraSpare>,
+    /// What more or fewer looks come to, part by part, everything else as it is done today.
+    pub looks: Vec<PartLooks>,
     /// Groups left out, and why.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub left_out: Vec<String>,

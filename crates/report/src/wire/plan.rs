@@ -1,7 +1,7 @@
 //! The whole plan from records: what it rests on, what is done today, and how sure the choice is.
 
 use super::defects::DoubtRow;
-use crate::analysis::plans::Today;
+use crate::analysis::plans::{Today, Worlds};
 use sealspan_care::weigh::Weighed;
 use serde::Serialize;
 
@@ -30,6 +30,9 @@ pub struct WholePlan {
     pub practice: Today,
     /// The answer in sentences: what to do, what it costs, how sure it is, why.
     pub sentences: Vec<String>,
+    /// The seal at its estimate and in every world, for questions asked of the plan later.
+    #[serde(skip)]
+    pub worlds: Worlds,
     /// The policies weighed.
     #[serde(flatten)]
     pub weighed: Weighed,

@@ -57,6 +57,28 @@ pub struct PlaceStock {
     pub answer: StockAnswer,
 }
 
+/// One spare more over all places, laid where it takes off the most hours down.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ExtraSpare {
+    /// Spares held over all places.
+    pub seals: usize,
+    /// Where the last of them goes; `null` when none is held.
+    pub place: Option<String>,
+    /// Which seal it is; `null` when none is held.
+    pub part: Option<String>,
+    /// Why there is neither.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<&'static str>,
+    /// Money tied up.
+    pub investment: f64,
+    /// Hours a year that positions stand for want of a seal.
+    pub downtime_hours_per_year: f64,
+    /// Hours a year that the last of them takes off.
+    pub saves_hours_per_year: f64,
+    /// Money a year for holding, shortages and orders.
+    pub cost_per_year: f64,
+}
+
 /// One spare for a lone asset, two for several (common practice, no source) against the stock advised.
 #[derive(Debug, Clone, Serialize)]
 pub struct Thumb {

@@ -4,6 +4,7 @@
 //! What is worked out from records (failures, planned changes, demand) stands as numbers; what follows from prices,
 //! hours, lead times and rates is a formula over the sheet of inputs.
 
+mod bought;
 mod budget;
 mod cells;
 mod inputs;
@@ -35,6 +36,7 @@ fn write(document: &MoneyDocument, study: &Study) -> Result<Vec<u8>, XlsxError> 
     inputs.write(book.add_worksheet(), &cells)?;
     budget::write(book.add_worksheet(), document, &cells)?;
     stock::write(book.add_worksheet(), document, &inputs, &cells)?;
+    bought::write(book.add_worksheet(), document, &cells)?;
     for sheet in book.worksheets_mut() {
         sheet.set_landscape().set_print_fit_to_pages(1, 0);
     }

@@ -2,12 +2,14 @@
 //! what the estimates leave open, beside what is done today.
 
 mod basis;
+mod looks;
 mod measured;
 mod severity;
 mod stages;
 mod today;
 mod words;
 
+pub use looks::{Worlds, part_looks, worlds};
 pub use measured::{MeasuredGroup, measured_limit};
 pub use severity::Arcs;
 pub use stages::{OneStage, Stages, stages};
@@ -272,7 +274,14 @@ pub fn whole(
     })?;
     let policy = weighed.plan.policy(question.request.turn_by);
     let mut block = answers(fitted, &basis, question, policy, oldest)?;
+    let worlds = Worlds {
+        centre: basis.centre.clone(),
+        draws: basis.draws,
+        practice: today.policies.clone(),
+        one_stage: basis.two_stage.as_ref().err().map(|o| o.reason.clone()),
+    };
     let plan = WholePlan {
+        worlds,
         stages: if basis.two_stage.is_ok() {
             "two_stage"
         } else {

@@ -1,0 +1,181 @@
+//! What each extra spare and each extra look buys, as sentences and tables.
+
+use super::words;
+use crate::analysis::run::Results;
+use crate::document::{Block, Table};
+use crate::number;
+use crate::wire::looks::PartLooks;
+use crate::wire::stock::ExtraSpare;
+
+/// Steps shown; the file holds all.
+const STEPS: usize = 16;
+
+/// Both parts of the finance page.
+pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
+    let Some(money) = results.money.found() else {
+        return;
+    };
+    if let Some(table) = spares(&money.extra_spares, &results.currency) {
+        blocks.push(Block::Text(
+            "Each extra spare goes where it takes off the most hours down, from empty shelves on, each seal re-ordered as it is taken; where several are ordered at once more lie on the shelf than here.".into(),
+        ));
+        blocks.push(Block::Table(table));
+    }
+    blocks.push(Block::Heading("What does each extra look buy?".into()));
+    if let Some(sentence) = best(&money.looks, &results.currency) {
+        blocks.push(Block::Answer(sentence));
+    }
+    if let Some(table) = looks(&money.looks, money.confidence, &results.currency) {
+        blocks.push(Block::Table(table));
+        blocks.push(Block::Text(
+            "Every site looks so many times as often as its records show, and goes on turning and replacing as it does; long-run figures of all positions, labour and hours of the looks counted. Intervals hold what the estimates of defects and failures leave open.".into(),
+        ));
+    }
+    blocks.extend(not_judged(&money.looks).into_iter().map(Block::Text));
+}
+
+/// The steps of extra spares; `None` without any.
+#[must_use]
+pub fn spares(steps: &[ExtraSpare], currency: &str) -> Option<Table> {
+    let stride = steps.len().div_ceil(STEPS).max(1);
+    let rows: Vec<Vec<String>> = steps
+        .iter()
+        .step_by(stride)
+        .map(|s| {
+            let to = s.place.as_deref().zip(s.part.as_deref());
+            let hours = |h: f64| number::significant(h, 3);
+            vec![
+                s.seals.to_string(),
+                to.map_or_else(
+                    || "none".to_owned(),
+                    |(place, part)| format!("{place}, {part}"),
+                ),
+                words::money(s.investment, currency),
+                hours(s.downtime_hours_per_year),
+                to.map_or_else(String::new, |_| hours(s.saves_hours_per_year)),
+                words::money(s.cost_per_year, currency),
+            ]
+        })
+        .collect();
+    (steps.len() > 1).then(|| {
+        Table::new(
+            "What each extra spare buys, over all places",
+            &[
+                "spares held",
+                "the last one at",
+                "money tied up",
+                "hours down a year for want of one",
+                "the last takes off",
+                "cost of stock a year",
+            ],
+            rows,
+        )
+    })
+}
+
+/// More and fewer looks against today's; `None` where no part can be judged.
+#[must_use]
+pub fn looks(parts: &[PartLooks], confidence: f64, currency: &str) -> Option<Table> {
+    let sum = |x: f64| words::money(x, currency);
+    let mut rows = vec![];
+    for part in parts {
+        for r in &part.rows {
+            rows.push(vec![
+                part.part.clone(),
+                r.every.map_or_else(
+                    || "no looks".to_owned(),
+                    |every| {
+                        let days = number::significant(every, 3);
+                        if r.times_today == 1.0 {
+                            format!("{days} days (today)")
+                        } else {
+                            format!("{days} days")
+                        }
+                    },
+                ),
+                number::significant(r.looks_per_year, 3),
+                number::significant(r.failures_per_year, 3),
+                number::significant(r.hours_down_per_year, 3),
+                format!(
+                    "{} ({} to {})",
+                    sum(r.cost_per_year),
+                    sum(r.cost_lower),
+                    sum(r.cost_upper)
+                ),
+                if r.times_today == 1.0 {
+                    String::new()
+                } else {
+                    format!(
+                        "{} ({} to {})",
+                        sum(r.dearer_per_year),
+                        sum(r.dearer_lower),
+                        sum(r.dearer_upper)
+                    )
+                },
+            ]);
+        }
+    }
+    let level = number::level(confidence);
+    (!rows.is_empty()).then(|| {
+        Table::new(
+            format!("More and fewer looks, everything else as it is done today; {level} intervals"),
+            &[
+                "part",
+                "a look every",
+                "looks a year",
+                "failures a year",
+                "hours down a year",
+                "cost a year",
+                "dearer than today's looks",
+            ],
+            rows,
+        )
+    })
+}
+
+/// Why some parts cannot be judged, a sentence each.
+#[must_use]
+pub fn not_judged(parts: &[PartLooks]) -> Vec<String> {
+    let one = |p: &PartLooks| {
+        let why = p.reason.as_ref()?;
+        Some(format!(
+            "Looks at {} are not judged: {}.",
+            p.part,
+            why.trim_end_matches('.')
+        ))
+    };
+    parts.iter().filter_map(one).collect()
+}
+
+/// For the part with the most positions: the cheapest number of looks in the table, and twice today's.
+fn best(parts: &[PartLooks], currency: &str) -> Option<String> {
+    let judged = parts.iter().filter(|p| !p.rows.is_empty());
+    let part = judged.max_by(|a, b| a.positions.total_cmp(&b.positions))?;
+    let today = part.rows.iter().find(|r| r.times_today == 1.0)?;
+    let twice = part.rows.iter().find(|r| r.times_today == 2.0)?;
+    let more = twice.looks_per_year - today.looks_per_year;
+    let fewer = today.failures_per_year - twice.failures_per_year;
+    let hours = today.hours_down_per_year - twice.hours_down_per_year;
+    let gain = -twice.dearer_per_year;
+    let sure = if (twice.dearer_lower < 0.0) == (twice.dearer_upper < 0.0) {
+        ""
+    } else {
+        ", though the estimates leave open which"
+    };
+    let signed = |x: f64, good: &str, bad: &str| {
+        format!(
+            "{} {}",
+            number::significant(x.abs(), 2),
+            if x >= 0.0 { good } else { bad }
+        )
+    };
+    Some(format!(
+        "{}: twice as many looks as today, {} more a year, mean {} failures and {} hours down a year, and {} {} in all{sure}.",
+        part.part,
+        number::significant(more, 3),
+        signed(fewer, "fewer", "more"),
+        signed(hours, "fewer", "more"),
+        if gain >= 0.0 { "save" } else { "cost" },
+        words::money(gain.abs(), currency)
+    ))
+}

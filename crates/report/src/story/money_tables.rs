@@ -1,0 +1,112 @@
+//! Money of the finance page as tables of values.
+
+use super::tables::table;
+use crate::analysis::run::Results;
+use crate::document::{Cell, DataTable};
+use crate::wire::money::MoneyDocument;
+
+fn rows(results: &Results, of: impl Fn(&MoneyDocument) -> Vec<Vec<Cell>>) -> Vec<Vec<Cell>> {
+    results.money.found().map(of).unwrap_or_default()
+}
+
+/// Budget by month.
+pub fn budget(results: &Results) -> DataTable {
+    let of = |d: &MoneyDocument| {
+        let row = |m: &crate::wire::money::MoneyMonth| {
+            vec![
+                (m.month as f64).into(),
+                m.plan.planned.into(),
+                (d.build_up.planned * m.plan.planned).into(),
+                m.plan.failures.into(),
+                (d.build_up.failure * m.plan.failures).into(),
+                m.plan.cost.into(),
+                m.plan_lower.into(),
+                m.plan_upper.into(),
+                m.today.cost.into(),
+                m.discounted.into(),
+            ]
+        };
+        d.by_month.iter().map(row).collect()
+    };
+    let columns = [
+        "month",
+        "planned_changes",
+        "planned_money",
+        "failures",
+        "failures_money",
+        "to_budget",
+        "lower",
+        "upper",
+        "as_practice_goes_on",
+        "saving_worth_now",
+    ];
+    table("budget", &columns, rows(results, of))
+}
+
+/// What each extra spare buys.
+pub fn spares(results: &Results) -> DataTable {
+    let of = |d: &MoneyDocument| {
+        let row = |s: &crate::wire::stock::ExtraSpare| {
+            vec![
+                (s.seals as f64).into(),
+                s.place.clone().unwrap_or_default().into(),
+                s.part.clone().unwrap_or_default().into(),
+                s.investment.into(),
+                s.downtime_hours_per_year.into(),
+                s.saves_hours_per_year.into(),
+                s.cost_per_year.into(),
+            ]
+        };
+        d.extra_spares.iter().map(row).collect()
+    };
+    let columns = [
+        "spares_held",
+        "last_at",
+        "part",
+        "money_tied_up",
+        "hours_down_per_year",
+        "last_takes_off_hours_per_year",
+        "cost_per_year",
+    ];
+    table("extra-spares", &columns, rows(results, of))
+}
+
+/// What each extra look buys.
+pub fn looks(results: &Results) -> DataTable {
+    let of = |d: &MoneyDocument| {
+        let parts = d.looks.iter();
+        let each = parts.flat_map(|p| p.rows.iter().map(move |r| (p, r)));
+        each.map(|(p, r)| {
+            vec![
+                p.part.clone().into(),
+                r.times_today.into(),
+                r.every.into(),
+                r.looks_per_year.into(),
+                r.failures_per_year.into(),
+                r.hours_down_per_year.into(),
+                r.cost_per_year.into(),
+                r.cost_lower.into(),
+                r.cost_upper.into(),
+                r.dearer_per_year.into(),
+                r.dearer_lower.into(),
+                r.dearer_upper.into(),
+            ]
+        })
+        .collect()
+    };
+    let columns = [
+        "part",
+        "times_today",
+        "days_between_looks",
+        "looks_per_year",
+        "failures_per_year",
+        "hours_down_per_year",
+        "cost_per_year",
+        "cost_lower",
+        "cost_upper",
+        "dearer_per_year",
+        "dearer_lower",
+        "dearer_upper",
+    ];
+    table("extra-looks", &columns, rows(results, of))
+}

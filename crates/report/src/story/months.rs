@@ -1,0 +1,277 @@
+//! What to budget month by month, and what the plan saves against today's practice with its risk.
+
+use super::words::money;
+use crate::analysis::run::Results;
+use crate::chart::{Axis, Bar, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::document::{Block, Table};
+use crate::number;
+use crate::scale::Tick;
+use crate::wire::money::{MoneyDocument, MoneyMonth, PartMoney};
+
+/// Months in the table; the file holds all.
+const SHOWN: usize = 12;
+/// Inputs shown.
+const INPUTS: usize = 5;
+
+/// Both parts of the finance page.
+pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
+    blocks.push(Block::Heading("What to budget, month by month?".into()));
+    let Some(d) = results.money.found() else {
+        let why = results.money.reason().unwrap_or("no reason known");
+        blocks.push(Block::Answer(format!(
+            "Months are not budgeted: {}.",
+            why.trim_end_matches('.')
+        )));
+        return;
+    };
+    blocks.push(Block::Answer(need(d)));
+    blocks.extend(chart(d).map(|c| Block::Figure(Box::new(c))));
+    blocks.push(Block::Table(table(d)));
+    blocks.push(Block::Text(ages(d)));
+    blocks.push(Block::Heading(
+        "What do replacement ages save, and with what risk?".into(),
+    ));
+    blocks.push(Block::Answer(saving(d)));
+    blocks.push(Block::Table(swings(d)));
+    let scenario = |s: &crate::wire::money::Scenario| {
+        format!(
+            "{} ({}): {}",
+            s.name,
+            s.assumes,
+            money(s.present_value, &d.currency)
+        )
+    };
+    let list: Vec<String> = d.scenarios.iter().map(scenario).collect();
+    blocks.push(Block::Text(format!(
+        "Three futures, the saving at its worth now. {}.",
+        list.join("; ")
+    )));
+    blocks.extend(
+        d.left_out
+            .iter()
+            .map(|l| Block::Text(format!("Left out: {l}."))),
+    );
+    blocks.push(Block::Text(
+        "The workbook plan.xlsx in this report's folder holds the months, the stocks, the inputs and these tables; change a price or an hour there and its formulas follow.".into(),
+    ));
+}
+
+/// Money of failures and of planned changes in a month under the plan.
+fn split(d: &MoneyDocument, m: &MoneyMonth) -> (f64, f64) {
+    (
+        d.build_up.failure * m.plan.failures,
+        d.build_up.planned * m.plan.planned,
+    )
+}
+
+fn need(d: &MoneyDocument) -> String {
+    let year = d.by_month.iter().take(SHOWN);
+    let (failed, planned) = year
+        .clone()
+        .map(|m| split(d, m))
+        .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
+    let m = |x: f64| money(x, &d.currency);
+    let whole = match (d.plan_cost_lower, d.plan_cost_upper) {
+        (Some(low), Some(high)) => format!(
+            " ({} prediction interval {} to {})",
+            number::level(d.confidence),
+            m(low),
+            m(high)
+        ),
+        _ => format!(" (no interval: {})", d.interval_reason.unwrap_or_default()),
+    };
+    format!(
+        "The first {} months need {}: {} for planned changes and {} for failures. All {} months need {}{whole}.",
+        year.len(),
+        m(failed + planned),
+        m(planned),
+        m(failed),
+        d.by_month.len(),
+        m(d.plan_cost)
+    )
+}
+
+/// The replacement ages that the months rest on.
+fn ages(d: &MoneyDocument) -> String {
+    let one = |p: &PartMoney| match p.replace_at {
+        Some(age) => format!("{} at {} days", p.part, number::significant(age, 3)),
+        None => format!("{} on failure", p.part),
+    };
+    let list: Vec<String> = d.parts.iter().map(one).collect();
+    format!(
+        "Replaced at one age a part, by age alone ({}); looks, findings and damage go on as the records show them, and their own cost is not in these months. Planned means every change that is not a failure. Seals past their age are changed at once, in the first month; spread them if the work does not fit.",
+        list.join(", ")
+    )
+}
+
+fn saving(d: &MoneyDocument) -> String {
+    let m = |x: f64| money(x, &d.currency);
+    let interval = match (
+        d.present_value_lower,
+        d.present_value_upper,
+        d.chance_of_loss,
+    ) {
+        (Some(low), Some(high), Some(loss)) => format!(
+            " ({} prediction interval {} to {}), with a chance of {} that it costs more than it saves",
+            number::level(d.confidence),
+            m(low),
+            m(high),
+            number::percent(loss)
+        ),
+        _ => format!(" (no interval: {})", d.interval_reason.unwrap_or_default()),
+    };
+    let payback = match d.payback_months {
+        Some(0.0) => "It saves from the first month on".to_owned(),
+        Some(months) => format!(
+            "It has paid back after {} months",
+            number::significant(months, 2)
+        ),
+        None => "It does not pay back within these months".to_owned(),
+    };
+    format!(
+        "Over {} months, replacing at these ages instead of by today's schedule saves {} at its worth now{interval}. {payback}.",
+        d.by_month.len(),
+        m(d.present_value)
+    )
+}
+
+fn swings(d: &MoneyDocument) -> Table {
+    let rows = d.swings.iter().take(INPUTS).map(|s| {
+        vec![
+            s.input.to_owned(),
+            format!("{} to {}", number::percent(s.low), number::percent(s.high)),
+            money(s.at_low, &d.currency),
+            money(s.at_high, &d.currency),
+        ]
+    });
+    Table::new(
+        "What moves the saving most: its worth now when one input is off",
+        &[
+            "input by itself",
+            "of its value",
+            "at the low",
+            "at the high",
+        ],
+        rows.collect(),
+    )
+}
+
+fn table(d: &MoneyDocument) -> Table {
+    let rows = d.by_month.iter().take(SHOWN).map(|month| {
+        let (failed, planned) = split(d, month);
+        let m = |x: f64| money(x, &d.currency);
+        vec![
+            month.month.to_string(),
+            number::significant(month.plan.planned, 3),
+            m(planned),
+            number::significant(month.plan.failures, 3),
+            m(failed),
+            m(month.plan.cost),
+            month.plan_lower.zip(month.plan_upper).map_or_else(
+                || "none".to_owned(),
+                |(a, b)| format!("{} to {}", m(a), m(b)),
+            ),
+            m(month.today.cost),
+        ]
+    });
+    Table::new(
+        format!(
+            "Budget by month, with its {} prediction interval",
+            number::level(d.confidence)
+        ),
+        &[
+            "month",
+            "planned changes",
+            "their money",
+            "failures",
+            "their money",
+            "to budget",
+            "interval",
+            "as practice goes on",
+        ],
+        rows.collect(),
+    )
+}
+
+/// Planned and unplanned money of the first months, with the interval of both, against today's practice.
+fn chart(d: &MoneyDocument) -> Option<Chart> {
+    let shown = d.by_month.get(..SHOWN.min(d.by_month.len()))?;
+    let months = shown.len();
+    let dearest = shown
+        .iter()
+        .max_by(|a, b| a.plan.cost.total_cmp(&b.plan.cost))?;
+    let bars = |height: &dyn Fn(&MoneyMonth) -> f64, from: f64, to: f64| -> Vec<Bar> {
+        let each = shown.iter().map(|m| Bar {
+            from: m.month as f64 - from,
+            to: m.month as f64 - to,
+            height: height(m),
+            interval: None,
+        });
+        each.collect()
+    };
+    let both = shown.iter().map(|m| Mark {
+        y_interval: m.plan_lower.zip(m.plan_upper),
+        ..Mark::at(m.month as f64 - 0.5, m.plan.cost)
+    });
+    let top = shown
+        .iter()
+        .map(|m| m.plan_upper.unwrap_or(m.plan.cost).max(m.today.cost))
+        .fold(0.0, f64::max);
+    let mut today: Vec<(f64, f64)> = shown
+        .iter()
+        .map(|m| (m.month as f64 - 1.0, m.today.cost))
+        .collect();
+    today.extend(shown.last().map(|m| (months as f64, m.today.cost)));
+    let ticks = (1..=months).map(|n| Tick {
+        at: n as f64 - 0.5,
+        text: n.to_string(),
+    });
+    Some(Chart {
+        id: "budget".into(),
+        title: format!(
+            "Month {} of the next {months} is the dearest: {}",
+            dearest.month,
+            money(dearest.plan.cost, &d.currency)
+        ),
+        alt: format!(
+            "Two bars for each of {months} months, planned changes and failures, with a mark for both together and its prediction interval, against a line for today's practice. The dearest is month {}.",
+            dearest.month
+        ),
+        x: Axis::linear("month from now", "")
+            .over(0.0, months as f64)
+            .with_ticks(ticks.collect()),
+        y: Axis::linear("money of the month", d.currency.clone()).over(0.0, (top * 1.15).max(1.0)),
+        layers: vec![
+            Layer::Bars {
+                name: "planned changes".into(),
+                bars: bars(&|m| split(d, m).1, 0.9, 0.5),
+                tone: Tone::Group(0),
+                label: Some("planned changes".into()),
+            },
+            Layer::Bars {
+                name: "failures".into(),
+                bars: bars(&|m| split(d, m).0, 0.5, 0.1),
+                tone: Tone::Group(1),
+                label: Some("failures".into()),
+            },
+            Layer::Steps {
+                name: "as practice goes on".into(),
+                points: today,
+                stroke: Stroke::dashed(Tone::Muted),
+                label: Some("as practice goes on".into()),
+            },
+            Layer::Points {
+                name: "to budget, both together".into(),
+                marks: both.collect(),
+                tone: Tone::Ink,
+                marker: Marker::Disc,
+                label: Some("to budget, both".into()),
+            },
+        ],
+        at_risk: None,
+        notes: vec![format!(
+            "Whiskers: {} prediction intervals of the whole month, with the error of the lives and the chance of the seals. Looks cost the same either way and are left out.",
+            number::level(d.confidence)
+        )],
+    })
+}

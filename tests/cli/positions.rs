@@ -225,6 +225,8 @@ fn a_single_position_has_no_interval() {
     assert_eq!(last["mean"], 3.0);
     assert!(last["lower"].is_null() && last["upper"].is_null(), "{last}");
     assert!(last["reason"].as_str().unwrap().contains("one position"));
+    let wear = &document["wear"];
+    assert!(!wear["share_out_of_line"].is_null() || wear["share_reason"].is_string());
     let text = sealspan(&["positions", path]).out;
     assert!(text.contains("3.00 (no interval: one position"), "{text}");
     assert!(!text.contains("3.00 to 3.00"), "{text}");

@@ -120,6 +120,9 @@ pub struct GroupDifference {
     pub at: f64,
     /// Two-sided p-value of no difference then.
     pub p_value: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<&'static str>,
     /// The difference at each step.
     pub points: Vec<DifferencePoint>,
 }
@@ -247,6 +250,9 @@ pub struct Wear {
     pub out_of_line: usize,
     /// Share of the tested doors that the data take as out of line.
     pub share_out_of_line: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub share_reason: Option<&'static str>,
     /// Counts by frame sector over all positions.
     pub sectors: Vec<u32>,
 }

@@ -186,11 +186,15 @@ fn difference(
             upper,
         }
     };
+    let p_value = list.last().and_then(|d| d.p_value());
     GroupDifference {
         of: of.clone(),
         to: to.clone(),
         at: end,
-        p_value: list.last().and_then(|d| d.p_value()),
+        p_value,
+        reason: p_value.is_none().then_some(
+            "no replacement while both are under watch, or no spread between positions to judge the difference by",
+        ),
         points: list.iter().map(point).collect(),
     }
 }

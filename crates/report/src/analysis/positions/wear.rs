@@ -50,6 +50,9 @@ pub(super) fn fill(
     let mut adjusted = false_discovery(&chosen).into_iter();
     let (share, drawn) = shares(&doors);
     document.wear.share_out_of_line = (!doors.is_empty()).then_some(share);
+    document.wear.share_reason = doors
+        .is_empty()
+        .then_some("no door has enough failed or worn seals with a known place to be tested");
     for (((at, test), able), door) in tested.iter().zip(&tests).zip(&able).zip(&drawn) {
         let (Some(row), Some(log)) = (document.positions.get_mut(*at), logs.get(*at)) else {
             continue;
@@ -124,6 +127,8 @@ fn gains(row: &mut PositionResult, shares: &[f64], law: Option<(Shape, f64)>, as
         return;
     };
     let Some(w) = severity(shares, shape.estimate) else {
+        let why = "shares of failures give no severities at this shape";
+        row.sectors_reason = Some(why.to_owned());
         return;
     };
     row.turning_gain = Some(turning_limit(&w, shape.estimate));

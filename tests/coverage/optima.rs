@@ -69,7 +69,7 @@ const TRUTHS: [(&str, &[&str]); 4] = [
 fn sample(life: &Life, number: u64) -> Sample {
     let mut stream = Stream::new(SEED, number);
     let seals = [20, 60, 200][(number / 4 % 3) as usize];
-    let end = if number / 12 % 2 == 0 {
+    let end = if (number / 12).is_multiple_of(2) {
         LONGEST
     } else {
         life.quantile(0.6).min(SHORTER)

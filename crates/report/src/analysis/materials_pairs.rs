@@ -83,6 +83,7 @@ fn ratio(a: &Drawn, b: &Drawn, confidence: f64) -> Number {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 

@@ -312,6 +312,7 @@ fn forest_pairs(all: &[LifeRatio]) -> Option<(Vec<&LifeRatio>, Option<&str>)> {
 }
 
 #[cfg(test)]
+#[allow(clippy::expect_used)]
 mod tests {
     use super::*;
 

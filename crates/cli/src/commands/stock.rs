@@ -9,13 +9,15 @@ use crate::progress::Progress;
 use crate::table::table;
 use sealspan_care::costs::Costs;
 use sealspan_care::spares::lots::{self, Fate, Lot};
-use sealspan_care::stock::{Best, Shortage, StockTerms};
+use sealspan_care::stock::{Shortage, StockTerms};
 use sealspan_life::laws;
 use sealspan_records::{Clock, Question, ask};
 use sealspan_report::analysis::{lives, prices, run, spares};
 use sealspan_report::number;
 use sealspan_report::wire::budget::{Budget, budget};
-use sealspan_report::wire::stock::{PartJoint, PlaceStock, StockDocument, Thumb, frontier};
+use sealspan_report::wire::stock::{
+    PartJoint, PlaceStock, StockDocument, Thumb, frontier, hold_words,
+};
 use std::path::Path;
 
 pub fn run(args: &Stock) -> Answer {
@@ -159,16 +161,6 @@ fn from_study(input: &Path, args: &Stock) -> Result<(StockDocument, String), Fai
     Ok((document, study.currency.clone().unwrap_or_default()))
 }
 
-/// The level, or with batches when to order and how many.
-fn hold(best: &Best) -> String {
-    match best.order_quantity {
-        Some(quantity) if quantity > 1 => {
-            format!("order {quantity} when down to {}", best.reorder_point)
-        }
-        _ => best.level.stock.to_string(),
-    }
-}
-
 fn text(d: &StockDocument, currency: &str, shelf_life: bool) -> String {
     let mut out = String::new();
     let rows: Vec<Vec<String>> = d
@@ -182,7 +174,7 @@ fn text(d: &StockDocument, currency: &str, shelf_life: bool) -> String {
                     name,
                     p.positions.map_or_else(String::new, |n| n.to_string()),
                     per_year,
-                    hold(best),
+                    hold_words(best),
                     if p.answer.demand.mean > 0.0 {
                         number::percent(best.level.fill_rate)
                     } else {

@@ -5,9 +5,10 @@ use crate::analysis::run::Results;
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::number;
 use crate::scale::Tick;
-use crate::wire::stock::PlaceStock;
+use crate::wire::stock::{PlaceStock, hold_words};
 use sealspan_care::evaluate::Prepared;
 use sealspan_care::policy::CarePolicy;
+use sealspan_care::stock::Level;
 use sealspan_care::terms::{Handling, Terms};
 
 const STEPS: i32 = 160;
@@ -140,16 +141,39 @@ pub fn stock_curve(results: &Results) -> Option<Chart> {
             text: n.to_string(),
         })
         .collect();
-    let held = spares(best.level.stock);
+    // The curve is of spares re-ordered one by one; a lot has a cost of its own beside it.
+    let lots = best.order_quantity.is_some_and(|q| q > 1);
+    let by_cost = |a: &&Level, b: &&Level| a.cost_rate.total_cmp(&b.cost_rate);
+    let single = levels.iter().min_by(by_cost).map_or(0, |l| l.stock);
+    let title = if lots {
+        format!(
+            "{}, {}: to {} costs least",
+            place.place,
+            place.part,
+            hold_words(best)
+        )
+    } else {
+        format!(
+            "{}, {}: holding {} costs least",
+            place.place,
+            place.part,
+            spares(best.level.stock)
+        )
+    };
+    let in_lots = lots.then(|| {
+        let cost = best.level.cost_rate * units;
+        Layer::Line {
+            name: hold_words(best),
+            points: vec![(0.0, cost), (last, cost)],
+            stroke: Stroke::dashed(Tone::Group(1)),
+            label: Some(hold_words(best)),
+        }
+    });
     Some(Chart {
         id: "stock".into(),
-        title: format!(
-            "{}, {}: holding {held} costs least",
-            place.place, place.part
-        ),
+        title,
         alt: format!(
-            "Yearly cost of the spare stock against the number held. It falls to its least at {} and then rises slowly.",
-            best.level.stock
+            "Yearly cost of the spare stock against the number held, each re-ordered as it is taken. It falls to its least at {single} and then rises slowly."
         ),
         x: Axis::linear("spares held", "seals")
             .over(0.0, last.max(1.0))
@@ -158,32 +182,35 @@ pub fn stock_curve(results: &Results) -> Option<Chart> {
             "expected cost of stock and shortage",
             format!("{} per year", results.currency).trim(),
         ),
-        layers: vec![
-            Layer::VLine {
-                at: best.level.stock as f64,
-                stroke: Stroke::dashed(Tone::Ink),
-                label: Some(format!("hold {}", best.level.stock)),
-            },
-            Layer::Line {
-                name: "holding, shortage and orders".into(),
-                points: points.clone(),
-                stroke: Stroke::solid(Tone::Group(0)),
-                label: None,
-            },
-            Layer::Points {
-                name: "levels".into(),
-                marks: points.iter().map(|(x, y)| Mark::at(*x, *y)).collect(),
-                tone: Tone::Group(0),
-                marker: Marker::Disc,
-                label: Some("holding, shortage and orders".into()),
-            },
-        ],
+        layers: in_lots
+            .into_iter()
+            .chain([
+                Layer::VLine {
+                    at: single as f64,
+                    stroke: Stroke::dashed(Tone::Ink),
+                    label: Some(format!("one by one: hold {single}")),
+                },
+                Layer::Line {
+                    name: "holding, shortage and orders".into(),
+                    points: points.clone(),
+                    stroke: Stroke::solid(Tone::Group(0)),
+                    label: None,
+                },
+                Layer::Points {
+                    name: "levels".into(),
+                    marks: points.iter().map(|(x, y)| Mark::at(*x, *y)).collect(),
+                    tone: Tone::Group(0),
+                    marker: Marker::Disc,
+                    label: Some("holding, shortage and orders".into()),
+                },
+            ])
+            .collect(),
         at_risk: None,
         notes: vec![format!(
-            "Failures at this place: {} a year over {} positions, nearly Poisson. With {} held, {} of demands are met at once.",
+            "Failures at this place: {} a year over {} positions, nearly Poisson. With the stock advised ({}), {} of demands are met at once. The curve is of spares re-ordered one by one as they are taken.",
             number::significant(place.unplanned_per_day * units, 2),
             place.positions.unwrap_or(0),
-            best.level.stock,
+            hold_words(best),
             number::percent(best.level.fill_rate)
         )],
     })

@@ -5,6 +5,7 @@ use super::{bought, decide, months, plans};
 use crate::analysis::run::{Practice, Results};
 use crate::document::{Block, Page, Table};
 use crate::number;
+use crate::wire::stock::hold_words;
 
 /// The page.
 pub fn page(results: &Results) -> Page {
@@ -170,7 +171,7 @@ fn spares(results: &Results, blocks: &mut Vec<Block>) {
         .map(|b| b.level.cost_rate * sealspan_care::costs::DAYS_PER_YEAR)
         .sum();
     blocks.push(Block::Answer(format!(
-        "Hold {held} spares over all sites for failures and findings; holding them, ordering and running short together cost {} per year. Seals for planned replacements are ordered a lead time ahead.",
+        "Hold at most {held} spares over all sites for failures and findings (lots just come in included); holding them, ordering and running short together cost {} per year. Seals for planned replacements are ordered a lead time ahead.",
         money(cost, &results.currency)
     )));
     blocks.extend(decide::stock_curve(results).map(|c| Block::Figure(Box::new(c))));
@@ -186,7 +187,7 @@ fn spares(results: &Results, blocks: &mut Vec<Block>) {
                 p.positions.map_or_else(String::new, |n| n.to_string()),
                 number::significant(p.unplanned_per_day * units, 2),
                 number::significant(p.planned_per_day * units, 2),
-                best.level.stock.to_string(),
+                hold_words(best),
                 number::percent(best.level.fill_rate),
                 money(best.level.cost_rate * units, &results.currency),
             ])

@@ -1,7 +1,7 @@
 //! How many spare seals to hold, place by place.
 
 use sealspan_care::fleet_stock::FleetStock;
-use sealspan_care::stock::StockAnswer;
+use sealspan_care::stock::{Best, StockAnswer};
 use serde::Serialize;
 
 /// The whole answer.
@@ -217,4 +217,15 @@ fn at(places: &[PlaceStock], held: &[usize]) -> Option<FrontierPoint> {
             .insert(format!("{} {}", place.place, place.part), *stock);
     }
     (!places.is_empty()).then_some(point)
+}
+
+/// How to keep a stock, in words: the number held, each re-ordered as it is taken, or the lot and when it is ordered.
+#[must_use]
+pub fn hold_words(best: &Best) -> String {
+    match best.order_quantity {
+        Some(quantity) if quantity > 1 => {
+            format!("order {quantity} when down to {}", best.reorder_point)
+        }
+        _ => best.level.stock.to_string(),
+    }
 }

@@ -596,14 +596,19 @@ fn ageing_that_runs_backwards_gives_no_life() {
         }
     }
     let path = file("backwards.csv", rows.as_bytes());
-    let json = json(&[
+    let run = sealspan(&[
         "ageing",
         path.to_str().unwrap(),
         "--limit",
         "50",
         "--at-temperature",
         "60",
+        "--format",
+        "json",
     ]);
+    assert_eq!(run.status, 1, "{}", run.err);
+    let json = run.json();
+    explained(&json, "");
     let group = &json["groups"][0];
     assert!(group["line"].is_null(), "{group}");
     assert_eq!(group["life"].as_array().unwrap().len(), 0);

@@ -218,7 +218,8 @@ fn fitted(readings: &[Reading], curve: Curve, limit: &Limit, level: f64) -> Resu
         (a.min(x), b.max(x))
     });
     if ln_hours > last && passed(readings, limit) {
-        return Err(NoReach::Missed(last.exp()));
+        // The time as it was read, but for the rounding of its logarithm.
+        return Err(NoReach::Missed((last.exp() * 1e6).round() / 1e6));
     }
     let reach = if ln_hours > last {
         Reach::After(last.exp())

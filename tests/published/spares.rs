@@ -105,48 +105,18 @@ fn depot_and_sites() {
         let (mean, two) = (split(Method::Mean), split(Method::TwoMoments));
         for (i, site) in rows(wanted, "sites").iter().enumerate() {
             let what = format!("site {i} of {depot} {stock:?}");
-            checks.value(
-                &what,
-                mean.sites[i].on_order,
-                number(site, "on_order"),
-                ESTIMATE,
-            );
-            checks.value(
-                &what,
-                exact.sites[i].variance,
-                number(site, "variance"),
-                ESTIMATE,
-            );
-            checks.value(
-                &what,
-                mean.sites[i].expected_backorders,
-                number(site, "backorders_mean"),
-                ESTIMATE,
-            );
-            checks.value(
-                &what,
-                two.sites[i].expected_backorders,
-                number(site, "backorders_two_moments"),
-                ESTIMATE,
-            );
-            checks.value(
-                &what,
-                exact.sites[i].expected_backorders,
-                number(site, "backorders_exact"),
-                ESTIMATE,
-            );
-            checks.value(
-                &what,
-                mean.sites[i].fill_rate,
-                number(site, "fill_mean"),
-                ESTIMATE,
-            );
-            checks.value(
-                &what,
-                exact.sites[i].fill_rate,
-                number(site, "fill_exact"),
-                ESTIMATE,
-            );
+            let found = [
+                ("on_order", mean.sites[i].on_order),
+                ("variance", exact.sites[i].variance),
+                ("backorders_mean", mean.sites[i].expected_backorders),
+                ("backorders_two_moments", two.sites[i].expected_backorders),
+                ("backorders_exact", exact.sites[i].expected_backorders),
+                ("fill_mean", mean.sites[i].fill_rate),
+                ("fill_exact", exact.sites[i].fill_rate),
+            ];
+            for (field, value) in found {
+                checks.value(&what, value, number(site, field), ESTIMATE);
+            }
         }
     }
     let best = &case["best_split"];

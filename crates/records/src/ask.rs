@@ -131,20 +131,7 @@ pub fn ask(records: &Records, question: &Question) -> Result<Answer, Error> {
     if let Some(refusal) = &records.refusal {
         return Err(refusal.clone());
     }
-    if let Some(count) = records.study.question.readings
-        && question.clock != Clock::Days
-        && question.clock != count
-    {
-        return Err(Error::new(
-            Kind::ClockMissing,
-            format!(
-                "the readings count {}, so there is no age in {}",
-                count.unit(),
-                question.clock.unit()
-            ),
-            format!("ask on the clock of {} or of days", count.unit()),
-        ));
-    }
+    clock_kept(records, question.clock)?;
     let mut remarks = Remarks::default();
     let groups = match (records.form, &records.life) {
         (Form::Life, Some(life)) => crate::ask_life::groups(life, question, &mut remarks)?,
@@ -176,6 +163,25 @@ pub fn ask(records: &Records, question: &Question) -> Result<Answer, Error> {
         findings: remarks.findings.finish(),
         decisions: remarks.log.finish(),
     })
+}
+
+/// Refuses a clock that the readings do not keep.
+pub(crate) fn clock_kept(records: &Records, clock: Clock) -> Result<(), Error> {
+    if let Some(count) = records.study.question.readings
+        && clock != Clock::Days
+        && clock != count
+    {
+        return Err(Error::new(
+            Kind::ClockMissing,
+            format!(
+                "the readings count {}, so there is no age in {}",
+                count.unit(),
+                clock.unit()
+            ),
+            format!("ask on the clock of {} or of days", count.unit()),
+        ));
+    }
+    Ok(())
 }
 
 fn nothing_left(records: &Records, clock: Clock, set_aside: &[SetAside]) -> Error {

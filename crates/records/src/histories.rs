@@ -1,7 +1,7 @@
 //! Seals and inspections to histories: what the defect model reads.
 
 use crate::ages::{self, NoAge};
-use crate::ask::Remarks;
+use crate::ask::{Remarks, clock_kept};
 use crate::ask_seals::{self, reading_now};
 use crate::decision::Decision;
 use crate::error::{Error, Kind};
@@ -106,20 +106,7 @@ pub fn histories(records: &Records, question: &HistoryQuestion) -> Result<Histor
             "give seals and inspections (a study file names both)",
         ));
     }
-    if let Some(count) = records.study.question.readings
-        && question.clock != Clock::Days
-        && question.clock != count
-    {
-        return Err(Error::new(
-            Kind::ClockMissing,
-            format!(
-                "the readings count {}, so there is no age in {}",
-                count.unit(),
-                question.clock.unit()
-            ),
-            format!("ask on the clock of {} or of days", count.unit()),
-        ));
-    }
+    clock_kept(records, question.clock)?;
     let mut remarks = Remarks::default();
     let mut tally = LookTally {
         read: records.inspections.len() as u64,

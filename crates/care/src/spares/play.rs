@@ -53,9 +53,10 @@ pub struct Played {
     pub orders: Seen,
 }
 
-const BLOCKS: usize = 40;
-/// Fewest demands that give a standard error.
-const FEWEST: usize = 4000;
+/// Stretches of a run whose means give its standard error.
+pub(super) const BLOCKS: usize = 40;
+/// Fewest demands that give a standard error worth printing.
+pub(super) const FEWEST: usize = 4000;
 
 struct Shop<'a> {
     rules: &'a Rules,

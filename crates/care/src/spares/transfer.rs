@@ -4,7 +4,7 @@
 //! is Palm's stock, and with transfers that take no time and urgent supply when all are empty the sites are one
 //! pooled Erlang loss system.
 
-use super::play::Seen;
+use super::play::{BLOCKS, FEWEST, Seen};
 use crate::error::{Error, Result, not_negative, positive};
 use sealspan_numeric::random::Stream;
 use std::collections::VecDeque;
@@ -41,10 +41,6 @@ pub struct Helped {
     /// Transfers per day.
     pub transfers: Seen,
 }
-
-const BLOCKS: usize = 40;
-/// Fewest demands that give a standard error worth printing.
-const FEWEST: usize = 4000;
 
 struct Place {
     on_hand: usize,

@@ -13,7 +13,7 @@ use sealspan_care::spares::play::Seen;
 use sealspan_care::spares::transfer::{Member, Together, play_together};
 use sealspan_life::laws;
 use sealspan_records::{Clock, Question, ask};
-use sealspan_report::analysis::{lives, prices, run, spares};
+use sealspan_report::analysis::{lives, planned, prices, spares};
 use sealspan_report::number;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -135,7 +135,7 @@ fn from_study(input: &Path, lead: Option<f64>) -> Result<(Vec<String>, Vec<f64>,
     let [family, ..] = laws::all();
     let groups = lives::groups(&answer, family, 1);
     let mut sites: BTreeMap<String, f64> = BTreeMap::new();
-    let plans = run::plans_of(&records, &question, &groups, &costs, 1);
+    let plans = planned::plans_of(&records, &question, &groups, &costs, 1);
     for place in spares::places(&groups, &costs, &terms, &plans)?.places {
         *sites.entry(place.place).or_insert(0.0) += place.unplanned_per_day;
     }

@@ -12,7 +12,7 @@ use sealspan_care::spares::lots::{self, Fate, Lot};
 use sealspan_care::stock::{Shortage, StockTerms};
 use sealspan_life::laws;
 use sealspan_records::{Clock, Question, ask};
-use sealspan_report::analysis::{lives, prices, run, spares};
+use sealspan_report::analysis::{lives, planned, prices, spares};
 use sealspan_report::number;
 use sealspan_report::wire::budget::{Budget, budget};
 use sealspan_report::wire::stock::{
@@ -152,7 +152,7 @@ fn from_study(input: &Path, args: &Stock) -> Result<(StockDocument, String), Fai
     let _progress = Progress::start("sizing stocks");
     let [family, ..] = laws::all();
     let groups = lives::groups(&answer, family, 1);
-    let plans = run::plans_of(&records, &question, &groups, &costs, 1);
+    let plans = planned::plans_of(&records, &question, &groups, &costs, 1);
     let mut document = spares::places(&groups, &costs, &terms, &plans)?;
     document.shelf_life_source = study.stock.shelf_life_source.clone();
     if args.joint {

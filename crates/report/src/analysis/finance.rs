@@ -6,14 +6,14 @@ use super::lives::{GroupLife, groups};
 use super::money::{Question, document};
 use super::money_prices::pair;
 use super::money_stock::{lines, urgent_hours};
+use super::planned::question_of;
 use super::plans::{Evidence, Facts, Worlds, part_looks, worlds};
 use super::{demand::Outlook, prices};
-use crate::wire::care::{GroupCare, PlanQuestion};
+use crate::wire::care::GroupCare;
 use crate::wire::looks::PartLooks;
 use crate::wire::money::MoneyDocument;
 use crate::wire::stock::StockDocument;
 use sealspan_care::costs::Costs;
-use sealspan_care::plan::Request;
 use sealspan_care::terms::Terms;
 use sealspan_life::family::Family;
 use sealspan_records::practice::practice;
@@ -112,18 +112,7 @@ pub fn looks(
     let unanswerable = |e: Error| sealspan_care::error::Error::unanswerable(&e.to_string());
     let study = &records.study;
     let costs = Costs::new(prices::replacement(study), Clock::Days)?;
-    let question = PlanQuestion {
-        costs: &costs,
-        handling: prices::handling(study),
-        request: Request::default(),
-        confidence,
-        seed,
-        block: false,
-        opportunity_every: None,
-        horizon: None,
-        stop_gap: None,
-        currency: study.currency.clone().unwrap_or_default(),
-    };
+    let question = question_of(study, &costs, confidence, seed);
     let asked = Asked {
         by: by.to_vec(),
         clock: Clock::Days,

@@ -8,14 +8,15 @@ use super::heat::{Heat, heat};
 use super::intervals::{self, SheetQuestion};
 use super::lives::{GroupLife, groups, together};
 use super::outlook::{self, Total, totals};
-use super::plans::{Evidence, Facts, whole};
+use super::planned::{led_by, planned, whole_plans};
 use super::positions::{PositionsOptions, answer as positions};
+use super::practised::{Practice, practice};
 use super::screen::{Explained, Screen, screen};
 use super::{prices, spares};
 use crate::wire::GroupKey;
 use crate::wire::ageing::AgeingDocument;
 use crate::wire::batches::BatchesDocument;
-use crate::wire::care::{CareBlock, CareDocument, CareQuestion, GroupCare, PlanQuestion, block};
+use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
 use crate::wire::check::{CheckDocument, document};
 use crate::wire::compare::{CompareDocument, CompareOptions, More, compare};
 use crate::wire::condition::ConditionDocument;
@@ -28,8 +29,7 @@ use crate::wire::positions::PositionsDocument;
 use crate::wire::stock::StockDocument;
 use sealspan_care::calendar::Calendar;
 use sealspan_care::costs::Costs;
-use sealspan_care::plan::Request;
-use sealspan_care::replacement::{Evaluator, Goal};
+use sealspan_care::replacement::Goal;
 use sealspan_life::family::Family;
 use sealspan_life::laws;
 use sealspan_records::{Answer, Clock, Error, Form, Question, Records, Study, ask};
@@ -152,24 +152,6 @@ pub struct Results {
     /// Costs on the clock, if the study gives them.
     #[serde(skip)]
     pub costs: Option<Costs>,
-}
-
-/// Yearly cost of one position under today's stated practice, the best age, and on failure only.
-#[derive(Debug, Clone, Serialize)]
-pub struct Practice {
-    /// Group.
-    pub group: GroupKey,
-    /// Positions with a seal running now.
-    pub positions: f64,
-    /// Whether the rates are those of the practice measured from the records and of the whole plan, averaged over what
-    /// the estimates leave open; else of replacement ages alone, by the life to failure.
-    pub whole_plan: bool,
-    /// Today's stated replacement age.
-    pub today_age: Option<f64>,
-    /// Money per unit of the clock today; on failure only when no age is stated.
-    pub today_rate: f64,
-    /// Money per unit of the clock at the best age.
-    pub best_rate: f64,
 }
 
 /// What the caller decides.
@@ -490,120 +472,6 @@ fn cared(
         groups: groups.collect(),
         cautions: crate::cautions::always(),
     })
-}
-
-fn planned(
-    records: &Records,
-    asked: &Question,
-    lives: &[GroupLife],
-    costs: Result<&Costs, &String>,
-    confidence: f64,
-    seed: u64,
-) -> Result<Vec<GroupCare>, String> {
-    if records.form != Form::Seals {
-        return Err("plain lives hold no looks or turns".to_owned());
-    }
-    let study = &records.study;
-    let question = PlanQuestion {
-        costs: costs.map_err(Clone::clone)?,
-        handling: prices::handling(study),
-        request: Request::default(),
-        confidence,
-        seed,
-        block: false,
-        opportunity_every: None,
-        horizon: None,
-        stop_gap: None,
-        currency: study.currency.clone().unwrap_or_default(),
-    };
-    let facts = Facts::of(study);
-    let evidence = Evidence::read(records, &asked.by, asked.clock, &facts);
-    let answer = |group: &GroupLife| {
-        let result = whole(group, &evidence, &facts, &question);
-        GroupCare {
-            group: group.key.clone(),
-            reason: result.as_ref().err().map(ToString::to_string),
-            block: result.ok(),
-        }
-    };
-    Ok(lives.iter().map(answer).collect())
-}
-
-/// The answers that rest on a whole plan, by group, for the lives of a study.
-#[must_use]
-pub fn plans_of(
-    records: &Records,
-    asked: &Question,
-    lives: &[GroupLife],
-    costs: &Costs,
-    seed: u64,
-) -> Vec<GroupCare> {
-    whole_plans(&planned(records, asked, lives, Ok(costs), CONFIDENCE, seed))
-}
-
-/// The answers that rest on a whole plan, by group.
-fn whole_plans(plans: &Result<Vec<GroupCare>, String>) -> Vec<GroupCare> {
-    let planned = |g: &&GroupCare| g.block.as_ref().is_some_and(|b| b.plan.is_some());
-    let list = plans.as_deref().unwrap_or_default();
-    list.iter().filter(planned).cloned().collect()
-}
-
-/// Where a group has a whole plan, all its figures rest on the laws of that plan; the plan itself stands under
-/// `plans`.
-fn led_by(mut care: CareDocument, plans: &[GroupCare]) -> CareDocument {
-    for group in &mut care.groups {
-        let planned = plans.iter().find(|p| p.group == group.group);
-        if let Some(block) = planned.and_then(|p| p.block.as_ref()) {
-            group.block = Some(CareBlock {
-                plan: None,
-                ..block.clone()
-            });
-            group.reason = None;
-        }
-    }
-    care
-}
-
-fn practice(
-    lives: &[GroupLife],
-    costs: &Costs,
-    study: &Study,
-    plans: &[GroupCare],
-) -> Vec<Practice> {
-    let today_age = study
-        .practice
-        .replace_at_days
-        .filter(|_| costs.clock() == Clock::Days);
-    let of = |group: &GroupLife| {
-        let fitted = group.fitted.as_ref().ok()?;
-        let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost).ok()?;
-        let best = evaluator.best().ok()?;
-        let plan = plans.iter().find(|p| p.group == group.key);
-        let weighed = plan.and_then(|p| Some(&p.block.as_ref()?.plan.as_ref()?.weighed));
-        let today = weighed.and_then(|w| w.today.as_ref());
-        if let (Some(w), Some(today)) = (weighed, today) {
-            return Some(Practice {
-                group: group.key.clone(),
-                positions: group.running.iter().map(|r| r.count).sum(),
-                whole_plan: true,
-                today_age: None,
-                today_rate: today.now.mean,
-                best_rate: w.then.mean,
-            });
-        }
-        Some(Practice {
-            group: group.key.clone(),
-            positions: group.running.iter().map(|r| r.count).sum(),
-            whole_plan: false,
-            today_age,
-            today_rate: today_age.map_or_else(
-                || evaluator.run_to_failure().cost_rate,
-                |age| evaluator.cost_rate(age),
-            ),
-            best_rate: best.cost_rate,
-        })
-    };
-    lives.iter().filter_map(of).collect()
 }
 
 fn stocked(

@@ -2,7 +2,8 @@
 
 use super::words::{self, money};
 use super::{bought, decide, months, plans};
-use crate::analysis::run::{Practice, Results};
+use crate::analysis::practised::Practice;
+use crate::analysis::run::Results;
 use crate::document::{Block, Page, Table};
 use crate::number;
 use crate::wire::stock::hold_words;

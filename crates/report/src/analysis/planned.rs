@@ -1,0 +1,93 @@
+//! The whole plans of a study, group by group.
+
+use super::lives::GroupLife;
+use super::plans::{Evidence, Facts, whole};
+use super::prices;
+use super::run::CONFIDENCE;
+use crate::wire::care::{CareBlock, CareDocument, GroupCare, PlanQuestion};
+use sealspan_care::costs::Costs;
+use sealspan_care::plan::Request;
+use sealspan_records::{Form, Question, Records, Study};
+
+/// What a study asks of its plans where nothing else is stated.
+pub(super) fn question_of<'a>(
+    study: &Study,
+    costs: &'a Costs,
+    confidence: f64,
+    seed: u64,
+) -> PlanQuestion<'a> {
+    PlanQuestion {
+        costs,
+        handling: prices::handling(study),
+        request: Request::default(),
+        confidence,
+        seed,
+        block: false,
+        opportunity_every: None,
+        horizon: None,
+        stop_gap: None,
+        currency: study.currency.clone().unwrap_or_default(),
+    }
+}
+
+/// The whole plan of every group, or why it has none.
+pub(super) fn planned(
+    records: &Records,
+    asked: &Question,
+    lives: &[GroupLife],
+    costs: Result<&Costs, &String>,
+    confidence: f64,
+    seed: u64,
+) -> Result<Vec<GroupCare>, String> {
+    if records.form != Form::Seals {
+        return Err("plain lives hold no looks or turns".to_owned());
+    }
+    let study = &records.study;
+    let question = question_of(study, costs.map_err(Clone::clone)?, confidence, seed);
+    let facts = Facts::of(study);
+    let evidence = Evidence::read(records, &asked.by, asked.clock, &facts);
+    let answer = |group: &GroupLife| {
+        let result = whole(group, &evidence, &facts, &question);
+        GroupCare {
+            group: group.key.clone(),
+            reason: result.as_ref().err().map(ToString::to_string),
+            block: result.ok(),
+        }
+    };
+    Ok(lives.iter().map(answer).collect())
+}
+
+/// The answers that rest on a whole plan, by group, for the lives of a study.
+#[must_use]
+pub fn plans_of(
+    records: &Records,
+    asked: &Question,
+    lives: &[GroupLife],
+    costs: &Costs,
+    seed: u64,
+) -> Vec<GroupCare> {
+    whole_plans(&planned(records, asked, lives, Ok(costs), CONFIDENCE, seed))
+}
+
+/// The answers that rest on a whole plan, by group.
+pub(super) fn whole_plans(plans: &Result<Vec<GroupCare>, String>) -> Vec<GroupCare> {
+    let planned = |g: &&GroupCare| g.block.as_ref().is_some_and(|b| b.plan.is_some());
+    let list = plans.as_deref().unwrap_or_default();
+    list.iter().filter(planned).cloned().collect()
+}
+
+/// Where a group has a whole plan, all its figures rest on the laws of that plan; the plan itself stands under
+/// `plans`.
+pub(super) fn led_by(mut care: CareDocument, plans: &[GroupCare]) -> CareDocument {
+    for group in &mut care.groups {
+        let planned = plans.iter().find(|p| p.group == group.group);
+        if let Some(block) = planned.and_then(|p| p.block.as_ref()) {
+            group.block = Some(CareBlock {
+                plan: None,
+                ..block.clone()
+            });
+            group.reason = None;
+        }
+    }
+    care
+}

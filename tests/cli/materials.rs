@@ -1,0 +1,245 @@
+//! Advice on materials through the command line.
+
+use super::ageing::{json, number, refused};
+use super::file;
+use serde_json::Value;
+
+const DEMO: &str = "datasets/harrow-lane/study.toml";
+
+/// Lives of the user's own split by another column add up to the whole.
+#[test]
+fn field_lives_split_further_add_up() {
+    let json = json(&[
+        "materials",
+        DEMO,
+        "--temperature",
+        "65",
+        "--medium",
+        "peracetic acid",
+        "--by",
+        "product",
+    ]);
+    for symbol in ["EPDM", "FKM", "NBR", "VMQ"] {
+        let whole = number(&material(&json, symbol)["field"]["failures"]);
+        let parts = json["field_by"].as_array().unwrap().iter();
+        let sum: f64 = parts
+            .filter(|f| f["material"] == symbol)
+            .map(|f| number(&f["life"]["failures"]))
+            .sum();
+        assert_eq!(whole, sum, "{symbol}");
+    }
+}
+
+fn material<'a>(json: &'a Value, symbol: &str) -> &'a Value {
+    let list = json["materials"].as_array().unwrap();
+    list.iter().find(|m| m["material"] == symbol).unwrap()
+}
+
+/// Facts of one family with `says` of this kind.
+fn limits(json: &Value, symbol: &str) -> Vec<f64> {
+    let remarks = material(json, symbol)["remarks"].as_array().unwrap();
+    remarks
+        .iter()
+        .flat_map(|r| r["facts"].as_array().unwrap())
+        .filter(|f| f["medium"].is_null() && f["grade"] == "standard")
+        .filter_map(|f| f["says"]["max_temperature"].as_f64())
+        .collect()
+}
+
+/// Common practice, no source: VMQ's upper service temperature is about twice NBR's in °C.
+#[test]
+fn silicone_stands_about_twice_the_heat_of_nitrile() {
+    let json = json(&["materials", "--temperature", "85"]);
+    let ratio = limits(&json, "VMQ")[0] / limits(&json, "NBR")[0];
+    assert!((1.7..2.3).contains(&ratio), "{ratio}");
+}
+
+/// Common practice, no source: light hydrocarbons and alcohols are reported to attack VMQ; class tables rate it well
+/// in alcohols. Both stand side by side and nothing is excluded by one of them alone.
+#[test]
+fn conflicting_sources_stand_side_by_side() {
+    let json = json(&["materials", "--medium", "alcohols,light hydrocarbons"]);
+    let vmq = material(&json, "VMQ");
+    let remark = &vmq["remarks"][0];
+    assert_eq!(remark["conflict"], true);
+    let facts = remark["facts"].as_array().unwrap();
+    let said = |rating: &str, basis: &str| {
+        facts
+            .iter()
+            .any(|f| f["says"]["rating"] == rating && f["basis"] == basis)
+    };
+    assert!(said("unsuitable", "common_practice") && said("suitable", "from_memory"));
+    assert!(said("suitable", "read"), "{facts:?}");
+    assert!(facts.iter().all(|f| f["source"].is_string()));
+    // Light hydrocarbons: every source speaks against VMQ to some degree, one of them from practice.
+    let hydrocarbons = vmq["remarks"][1]["text"].as_str().unwrap();
+    assert!(
+        hydrocarbons.contains("unsuitable (common practice"),
+        "{hydrocarbons}"
+    );
+}
+
+/// Common practice, no source: NBR is the usual choice where solvents or terpenes are about, FKM where heat and
+/// solvents meet.
+#[test]
+fn usual_choices_of_the_trade() {
+    let cool = json(&[
+        "materials",
+        "--medium",
+        "solvents,terpenes",
+        "--temperature",
+        "40",
+    ]);
+    assert_ne!(material(&cool, "NBR")["verdict"], "excluded");
+    let hot = json(&["materials", "--medium", "solvents", "--temperature", "150"]);
+    assert_eq!(material(&hot, "FKM")["verdict"], "passes");
+    assert_eq!(material(&hot, "NBR")["verdict"], "excluded");
+    let why = material(&hot, "NBR")["remarks"][0]["text"]
+        .as_str()
+        .unwrap();
+    assert!(why.contains("beyond its limits"), "{why}");
+}
+
+/// A maker's word on the very medium asked for speaks alone, and beside the tables' where the whole class is asked.
+#[test]
+fn a_makers_prohibition_holds_for_the_word_it_names() {
+    let rows =
+        b"material,quantity,medium,value,source\nFKM,rating,isopropanol,unsuitable,maker sheet 4\n";
+    let maker = file("maker-word.csv", rows);
+    let asked = |medium: &str| {
+        let limits = maker.to_str().unwrap();
+        let all = json(&["materials", "--medium", medium, "--limits", limits]);
+        material(&all, "FKM").clone()
+    };
+    assert_eq!(asked("isopropanol")["verdict"], "excluded");
+    let class = asked("alcohols");
+    assert_eq!(class["verdict"], "with_care");
+    let said = class["remarks"][0]["text"].as_str().unwrap();
+    assert!(
+        said.contains("sources differ") && said.contains("unsuitable (your table)"),
+        "{said}"
+    );
+    // Another alcohol is not the one that the maker speaks of.
+    let ethanol = asked("ethanol");
+    assert!(
+        !ethanol["remarks"][0]["text"]
+            .as_str()
+            .unwrap()
+            .contains("your table")
+    );
+}
+
+#[test]
+fn the_users_table_and_records_decide() {
+    let maker = file(
+        "maker.csv",
+        b"material,quantity,medium,value,source\nVMQ,rating,alcohols,suitable,maker sheet 12\nEPDM,max_temperature_c,,60,maker sheet 3\n",
+    );
+    let both = json(&[
+        "materials",
+        DEMO,
+        "--temperature",
+        "70",
+        "--medium",
+        "hot caustic,alcohols",
+        "--limits",
+        maker.to_str().unwrap(),
+        "--price",
+        "FKM=95",
+    ]);
+    assert_eq!(both["schema"], "sealspan.materials.v1");
+    let vmq = material(&both, "VMQ");
+    let alcohols = &vmq["remarks"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|r| r["text"].as_str().unwrap().starts_with("alcohols"))
+        .unwrap();
+    assert_eq!(alcohols["conflict"], false, "{alcohols}");
+    assert_eq!(alcohols["facts"][0]["basis"], "your_table");
+    // A limit of the user's own table is not overruled, even by records.
+    let epdm = material(&both, "EPDM");
+    assert_eq!(epdm["verdict"], "excluded");
+    assert!(epdm["rank"].is_null() && epdm["field"]["failures"].as_f64().unwrap() > 20.0);
+    // No seal met both media: the records rank nothing.
+    let list = both["materials"].as_array().unwrap();
+    assert_eq!(both["field"]["media_met"], false);
+    assert!(list.iter().all(|m| m["rank"].is_null()));
+    let json = json(&[
+        "materials",
+        DEMO,
+        "--temperature",
+        "70",
+        "--medium",
+        "hot caustic",
+        "--limits",
+        maker.to_str().unwrap(),
+        "--price",
+        "FKM=95",
+    ]);
+    // With one medium that seals met: ranked by cost per year, with an interval, dearest last.
+    let ranked: Vec<&Value> = json["materials"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|m| m["rank"].is_number())
+        .collect();
+    assert!(ranked.len() >= 2);
+    let costs: Vec<f64> = ranked
+        .iter()
+        .map(|m| number(&m["cost_per_year"]["estimate"]))
+        .collect();
+    assert!(costs.windows(2).all(|w| w[0] <= w[1]), "{costs:?}");
+    assert_eq!(json["field_by"].as_array().map(Vec::len), None);
+    assert_eq!(material(&json, "FKM")["price"], 95.0);
+    assert_eq!(material(&json, "NBR")["price"], 38.0);
+}
+
+#[test]
+fn bad_material_tables_name_the_place() {
+    let cases: [(&str, &[u8], u64, &str); 5] = [
+        (
+            "m1.csv",
+            b"material,quantity,value,source\nNBX,max_temperature_c,100,x\n",
+            2,
+            "material",
+        ),
+        (
+            "m2.csv",
+            b"material,quantity,value,source\nNBR,max_temp,100,x\n",
+            2,
+            "quantity",
+        ),
+        (
+            "m3.csv",
+            b"material,quantity,medium,value,source\nNBR,rating,steam,good,x\n",
+            2,
+            "value",
+        ),
+        (
+            "m4.csv",
+            b"material,quantity,value,source\nNBR,rating,suitable,x\n",
+            2,
+            "medium",
+        ),
+        (
+            "m5.csv",
+            b"material,quantity,value\nNBR,max_temperature_c,100\n",
+            1,
+            "source",
+        ),
+    ];
+    for (name, text, row, column) in cases {
+        let path = file(name, text);
+        let error = refused(&[
+            "materials",
+            "--temperature",
+            "80",
+            "--limits",
+            path.to_str().unwrap(),
+        ]);
+        assert_eq!(error["row"], row, "{name}: {error}");
+        assert_eq!(error["column"], column, "{name}: {error}");
+        assert!(error["mend"].is_string());
+    }
+}

@@ -1,5 +1,6 @@
 //! A report as plain data: pages for its readers, with sentences, figures, tables and cautions.
 
+use crate::analysis::what_if::WhatIf;
 use crate::cautions::Caution;
 use crate::chart::Chart;
 
@@ -50,6 +51,8 @@ pub enum Block {
     Table(Table),
     /// What to mind before acting.
     Cautions(Vec<Caution>),
+    /// Other prices, intervals and stocks, worked out while the reader changes them.
+    WhatIf(Box<WhatIf>),
 }
 
 /// A table of text that is ready to be read.

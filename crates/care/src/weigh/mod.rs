@@ -9,6 +9,7 @@ mod flips;
 mod inputs;
 mod judge;
 mod menu;
+mod rates;
 mod table;
 
 pub use common::{CommonPractice, common_practice};
@@ -16,6 +17,7 @@ pub use flips::{Flip, Swing};
 pub use inputs::Input;
 pub use judge::{METHOD, MoreWatching, Regret, SAFE};
 pub use menu::{Candidate, Kind};
+pub use rates::{MenuRates, PolicyRates, Rates, RatesQuestion, menu_rates};
 
 use crate::calendar::Calendar;
 use crate::costs::{Costs, HOURS_PER_DAY};

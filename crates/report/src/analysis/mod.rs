@@ -37,6 +37,7 @@ pub mod screen;
 pub mod spares;
 pub mod trial;
 mod trial_apart;
+pub mod what_if;
 
 /// Lives drawn from each fit to carry its estimation error into decisions.
 pub const DRAWS: usize = 200;

@@ -12,6 +12,7 @@ use super::planned::{led_by, planned, whole_plans};
 use super::positions::{PositionsOptions, answer as positions};
 use super::practised::{Practice, practice};
 use super::screen::{Explained, Screen, screen};
+use super::what_if::{WhatIf, what_if};
 use super::{prices, spares};
 use crate::wire::GroupKey;
 use crate::wire::ageing::AgeingDocument;
@@ -152,6 +153,9 @@ pub struct Results {
     /// Costs on the clock, if the study gives them.
     #[serde(skip)]
     pub costs: Option<Costs>,
+    /// Events under every policy, for the page's own controls.
+    #[serde(skip)]
+    pub what_if: Option<WhatIf>,
 }
 
 /// What the caller decides.
@@ -264,7 +268,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         )
     });
     let (screen, explained) = screened(records, &question, family, confidence);
-    Ok(Results {
+    let mut results = Results {
         schema: "sealspan.results.v1",
         title: study
             .title
@@ -320,7 +324,11 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         },
         lives,
         costs: costs.ok(),
-    })
+        what_if: None,
+    };
+    let terms = prices::stock(study).ok();
+    results.what_if = what_if(&results, study, &prices::handling(study), terms.as_ref());
+    Ok(results)
 }
 
 /// What a part tells, and the whole of it for figures.

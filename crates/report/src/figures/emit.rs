@@ -23,7 +23,7 @@ use crate::chart::{Chart, Dash};
 use crate::error::{Error, Result};
 
 /// Backend units in one figure unit.
-const FINE: f64 = 8.0;
+pub(super) const FINE: f64 = 8.0;
 /// The faces asked for, the first one installed is used.
 const FACES: &str =
     "system-ui, -apple-system, 'Segoe UI', Helvetica, Arial, 'DejaVu Sans', sans-serif";

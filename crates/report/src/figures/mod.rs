@@ -9,6 +9,7 @@ mod page;
 mod palette;
 mod plot;
 mod png;
+mod read_outs;
 mod rose;
 mod shape;
 mod sketch;
@@ -16,6 +17,7 @@ mod text;
 
 pub(crate) use palette::dark_rules;
 pub use png::png;
+pub(crate) use read_outs::{ReadOuts, read_outs};
 
 use crate::chart::Chart;
 use crate::error::{Error, Result};

@@ -15,6 +15,7 @@ const EDGE: f64 = 4.0;
 /// A finished drawing.
 pub(super) struct Page {
     pub sketch: Sketch,
+    pub plot: Plot,
     pub width: f64,
     pub height: f64,
 }
@@ -78,6 +79,7 @@ pub(super) fn lay_out(chart: &Chart, look: &Look) -> Result<Page> {
     down += notes(&mut sketch, chart, look, width, down);
     Ok(Page {
         sketch,
+        plot,
         width,
         height: (down + EDGE).ceil(),
     })

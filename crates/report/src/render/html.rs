@@ -1,19 +1,26 @@
-//! The report as one HTML file that needs nothing else: styles and figures inside, no scripts, no
-//! network.
+//! The report as one HTML file that needs nothing else: styles, scripts, figures and their values inside, no network.
 
 use crate::chart::{Chart, Layer};
 use crate::document::{Block, Document, Page, Table};
 use crate::error::{Error, Result};
-use crate::figures::{Look, Width, check_name, dark_rules, svg};
+use crate::figures::{Look, ReadOuts, Width, check_name, dark_rules, read_outs, svg};
 use crate::number;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use minijinja::{Environment, UndefinedBehavior, Value, context};
+use serde::Serialize;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
 
 const PAGE: &str = include_str!("../templates/report.html");
 const STYLE: &str = include_str!("../templates/report.css");
+/// The page's own scripts, in the order in which they are read.
+const SCRIPT: &str = concat!(
+    include_str!("../templates/scripts/numbers.js"),
+    include_str!("../templates/scripts/shelf.js"),
+    include_str!("../templates/scripts/what-if.js"),
+    include_str!("../templates/scripts/read-outs.js"),
+);
 /// Rows of a figure's data table; longer series are thinned evenly, the files hold all of them.
 const FIGURE_ROWS: usize = 24;
 
@@ -47,11 +54,13 @@ pub fn html(document: &Document) -> Result<String> {
             stamp => &document.stamp,
             style_hash => Value::from_safe_string(content_hash(&style)),
             style => Value::from_safe_string(style),
+            script_hash => Value::from_safe_string(content_hash(SCRIPT)),
+            script => Value::from_safe_string(SCRIPT.to_owned()),
         })
         .map_err(Error::render)
 }
 
-/// What the page's security policy names the style element by, so that no other style is obeyed.
+/// What the page's security policy names the style and the script by, so that no other is obeyed.
 fn content_hash(text: &str) -> String {
     format!("sha256-{}", STANDARD.encode(Sha256::digest(text)))
 }
@@ -97,6 +106,13 @@ fn page_value(page: &Page, figures: &mut usize) -> Result<Value> {
                 *figures += 1;
                 figure_value(chart, *figures)?
             }
+            Block::WhatIf(what_if) => context! {
+                kind => "what_if",
+                currency => &what_if.currency,
+                stock => what_if.stock.is_some(),
+                worlds => what_if.parts.iter().map(|p| p.worlds).max(),
+                data => data(what_if)?,
+            },
         });
     }
     Ok(context! { id => &page.id, title => &page.title, reader => &page.reader, blocks => blocks })
@@ -104,6 +120,10 @@ fn page_value(page: &Page, figures: &mut usize) -> Result<Value> {
 
 fn figure_value(chart: &Chart, number: usize) -> Result<Value> {
     let draw = |width| svg(chart, &Look::inline(width)).map(Value::from_safe_string);
+    let points = |width| -> Result<Option<Value>> {
+        let found = read_outs(chart, width)?;
+        found.map(|read: ReadOuts| data(&read)).transpose()
+    };
     Ok(context! {
         kind => "figure",
         id => &chart.id,
@@ -112,8 +132,22 @@ fn figure_value(chart: &Chart, number: usize) -> Result<Value> {
         notes => &chart.notes,
         wide => draw(Width::Wide)?,
         narrow => draw(Width::Narrow)?,
+        wide_points => points(Width::Wide)?,
+        narrow_points => points(Width::Narrow)?,
         table => table_value(&data_of(chart)),
     })
+}
+
+/// Values as JSON that may stand in a script element: nothing in it can end the element.
+fn data(value: &impl Serialize) -> Result<Value> {
+    let json = serde_json::to_string(value).map_err(Error::render)?;
+    let safe = json
+        .replace('<', "\\u003c")
+        .replace('>', "\\u003e")
+        .replace('&', "\\u0026")
+        .replace('\u{2028}', "\\u2028")
+        .replace('\u{2029}', "\\u2029");
+    Ok(Value::from_safe_string(safe))
 }
 
 fn table_value(table: &Table) -> Value {

@@ -153,6 +153,7 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
         money(then, &results.currency),
         money(now - then, &results.currency)
     )));
+    blocks.extend(results.what_if.clone().map(|w| Block::WhatIf(Box::new(w))));
     blocks.push(Block::Table(Table::new(
         format!(
             "Cost of all positions per {per} now and then, with the {} interval of the saving",

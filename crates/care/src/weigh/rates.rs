@@ -1,0 +1,311 @@
+//! How often each event happens under every policy of a menu: whatever the prices, what a policy costs is these
+//! rates times the money of each event.
+
+use super::menu::{Candidate, Menu, Row};
+use super::{FEWEST, Practice};
+use crate::calendar::Calendar;
+use crate::error::{Error, Result};
+use crate::evaluate::{Outcome, Prepared};
+use crate::plan::Request;
+use crate::seal::Seal;
+use crate::terms::Terms;
+use rayon::prelude::*;
+use sealspan_records::observation::Clock;
+
+/// Events of one position per unit of the clock, in the long run. The unit passes down as well as up.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Rates {
+    /// Replaced by schedule.
+    pub planned: f64,
+    /// Failed.
+    pub failed: f64,
+    /// Found worn and replaced.
+    pub found: f64,
+    /// Spoilt by handling and replaced.
+    pub damaged: f64,
+    /// Openings of the equipment, each for a look, a turn or both.
+    pub openings: f64,
+    /// Looks.
+    pub looks: f64,
+    /// Turns.
+    pub turns: f64,
+    /// Share of the time that a failure stands unseen.
+    pub undetected: f64,
+}
+
+impl Rates {
+    fn of(outcome: &Outcome) -> Self {
+        let each = |per_cycle: f64| per_cycle / outcome.mean_cycle;
+        Self {
+            planned: each(outcome.preventive),
+            failed: each(outcome.failed),
+            found: each(outcome.found),
+            damaged: each(outcome.damaged),
+            openings: each(outcome.openings_per_cycle),
+            looks: each(outcome.inspections_per_cycle),
+            turns: each(outcome.turns_per_cycle),
+            undetected: each(outcome.undetected_time),
+        }
+    }
+
+    fn add(&mut self, other: &Self, weight: f64) {
+        self.planned += weight * other.planned;
+        self.failed += weight * other.failed;
+        self.found += weight * other.found;
+        self.damaged += weight * other.damaged;
+        self.openings += weight * other.openings;
+        self.looks += weight * other.looks;
+        self.turns += weight * other.turns;
+        self.undetected += weight * other.undetected;
+    }
+
+    fn mean<'a>(all: impl ExactSizeIterator<Item = &'a Self>) -> Self {
+        let weight = 1.0 / all.len().max(1) as f64;
+        all.fold(Self::default(), |mut sum, one| {
+            sum.add(one, weight);
+            sum
+        })
+    }
+
+    /// Money per unit of the clock at the prices of `terms`.
+    #[must_use]
+    pub fn money(&self, terms: &Terms) -> f64 {
+        self.planned * terms.planned.money
+            + self.failed * terms.failed.money
+            + self.found * terms.found.money
+            + self.damaged * terms.damaged.money
+            + self.openings * terms.opening.money
+            + self.looks * terms.look
+            + self.turns * terms.turn
+            + self.undetected * terms.undetected
+    }
+}
+
+/// A policy and the rates of its events.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PolicyRates {
+    /// The policy.
+    pub policy: Candidate,
+    /// On average over the worlds.
+    pub mean: Rates,
+    /// At the estimate.
+    pub centre: Rates,
+}
+
+/// What is asked.
+#[derive(Debug, Clone)]
+pub struct RatesQuestion<'a> {
+    /// The seal at its estimate.
+    pub seal: &'a Seal,
+    /// Worlds that the estimate leaves possible, all equally likely.
+    pub draws: &'a [Seal],
+    /// Times down, as they lengthen a cycle; prices do not matter.
+    pub terms: &'a Terms,
+    /// What is free, given or left out.
+    pub request: Request,
+    /// Clock of the lives.
+    pub clock: Clock,
+    /// Step of the service calendar.
+    pub calendar: Calendar,
+    /// What is done today.
+    pub today: &'a [Practice],
+}
+
+/// Rates of every policy.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MenuRates {
+    /// Step of the calendar; `None` on usage.
+    pub calendar: Option<&'static str>,
+    /// The policies, those with the same looks and turns together.
+    pub policies: Vec<PolicyRates>,
+    /// Today's practice on average over the worlds; `None` without one, or where it cannot be worked out.
+    pub today: Option<Rates>,
+    /// Worlds averaged over.
+    pub worlds: usize,
+}
+
+/// One world: every policy of the menu, and today's practice.
+struct World {
+    menu: Vec<Option<Rates>>,
+    today: Option<Rates>,
+}
+
+/// Rates of every policy of the menu, averaged over the worlds with long-run figures.
+///
+/// # Errors
+/// When an input is out of range, or fewer than 20 worlds have long-run figures.
+pub fn menu_rates(question: &RatesQuestion) -> Result<MenuRates> {
+    let centre = Prepared::new(question.seal)?;
+    let menu = Menu::new(
+        &centre,
+        &question.request,
+        question.clock,
+        question.calendar,
+        None,
+    )?;
+    let worlds: Vec<World> = question
+        .draws
+        .par_iter()
+        .filter_map(|seal| world(&Prepared::new(seal).ok()?, &menu, question))
+        .collect();
+    if worlds.len() < FEWEST {
+        return Err(Error::no_answer(
+            "Too few of the lives drawn from the estimate have long-run figures to average over.",
+        ));
+    }
+    let at_estimate = world(&centre, &menu, question)
+        .ok_or_else(|| Error::no_answer("Today's practice cannot be worked out."))?;
+    let names = menu.rows.iter().flat_map(Row::candidates);
+    let policies = names.zip(&at_estimate.menu).enumerate();
+    let policies = policies.filter_map(|(i, (policy, centre))| {
+        let all: Option<Vec<Rates>> = worlds
+            .iter()
+            .map(|w| w.menu.get(i).copied().flatten())
+            .collect();
+        Some(PolicyRates {
+            policy,
+            mean: Rates::mean(all?.iter()),
+            centre: (*centre)?,
+        })
+    });
+    let today: Option<Vec<Rates>> = worlds.iter().map(|w| w.today).collect();
+    Ok(MenuRates {
+        calendar: menu.calendar.map(Calendar::word),
+        policies: policies.collect(),
+        today: today.map(|all| Rates::mean(all.iter())),
+        worlds: worlds.len(),
+    })
+}
+
+/// `None` where today's practice has no long-run figures, as such a world is left out of the plan too.
+fn world(model: &Prepared, menu: &Menu, question: &RatesQuestion) -> Option<World> {
+    let terms = question.terms;
+    let rows = menu.rows.iter();
+    let all = rows.flat_map(|row| row.outcomes(model, terms, menu.turn_by));
+    let menu = all.map(|o| o.as_ref().map(Rates::of)).collect();
+    let whole: f64 = question.today.iter().map(|p| p.share).sum();
+    let mut today = Rates::default();
+    for practice in question.today {
+        let outcome = model.rough(&practice.policy, terms, None).ok()?;
+        today.add(&Rates::of(&outcome), practice.share / whole);
+    }
+    Some(World {
+        menu,
+        today: (whole > 0.0).then_some(today),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::costs::{Costs, Prices};
+    use crate::plan::Choice;
+    use crate::policy::{CarePolicy, Looks};
+    use crate::terms::Handling;
+    use crate::weigh::{Weighing, weigh};
+    use sealspan_life::life::Life;
+
+    fn seal(scale: f64) -> Seal {
+        Seal {
+            detection: 0.8,
+            handling_damage: 0.01,
+            ..Seal::two_stage(
+                Life::weibull(2.5, scale).unwrap(),
+                Life::weibull(1.5, 90.0).unwrap(),
+            )
+        }
+    }
+
+    fn handling() -> Handling {
+        Handling {
+            inspection_cost: 20.0,
+            opening_hours: 0.5,
+            ..Handling::default()
+        }
+    }
+
+    fn costs(downtime_cost: f64) -> Costs {
+        let prices = Prices {
+            planned_cost: 80.0,
+            failure_cost: 2000.0,
+            planned_hours: 1.5,
+            failure_hours: 9.0,
+            downtime_cost,
+            discount_rate: 0.0,
+        };
+        Costs::new(prices, Clock::Days).unwrap()
+    }
+
+    /// Rates worked out at one price of an hour give, at another, the plan's own average and that of today's practice.
+    #[test]
+    fn rates_give_the_plans_cost_at_any_price() {
+        let draws: Vec<Seal> = (0..25).map(|i| seal(280.0 + 3.0 * f64::from(i))).collect();
+        let today = [
+            Practice {
+                share: 2.0,
+                policy: CarePolicy {
+                    looks: Looks::Every(60.0),
+                    ..CarePolicy::run_to_failure()
+                },
+            },
+            Practice {
+                share: 1.0,
+                policy: CarePolicy::run_to_failure(),
+            },
+        ];
+        let request = Request {
+            turn: Choice::Never,
+            ..Request::default()
+        };
+        let rates = menu_rates(&RatesQuestion {
+            seal: &seal(316.0),
+            draws: &draws,
+            terms: &Terms::new(&costs(270.0), &handling()).unwrap(),
+            request,
+            clock: Clock::Days,
+            calendar: Calendar::Months,
+            today: &today,
+        })
+        .unwrap();
+        let dearer = costs(900.0);
+        let weighed = weigh(&Weighing {
+            seal: &seal(316.0),
+            draws: &draws,
+            costs: &dearer,
+            handling: handling(),
+            request,
+            calendar: Calendar::Months,
+            shortest: None,
+            today: &today,
+            watched: None,
+            confidence: 0.9,
+            price_range: 0.25,
+        })
+        .unwrap();
+        let terms = Terms::new(&dearer, &handling()).unwrap();
+        let mine = rates.policies.iter().find(|p| p.policy == weighed.plan);
+        let cost = mine.unwrap().mean.money(&terms);
+        assert!((cost / weighed.then.mean - 1.0).abs() < 1e-12);
+        let now = rates.today.unwrap().money(&terms);
+        assert!((now / weighed.today.unwrap().now.mean - 1.0).abs() < 1e-12);
+        let least = rates.policies.iter().map(|p| p.mean.money(&terms));
+        assert!((least.fold(f64::INFINITY, f64::min) / cost - 1.0).abs() < 1e-12);
+        assert_eq!((rates.worlds, rates.calendar), (25, Some("month")));
+    }
+
+    #[test]
+    fn too_few_worlds_are_refused() {
+        let question = RatesQuestion {
+            seal: &seal(316.0),
+            draws: &[seal(300.0)],
+            terms: &Terms::new(&costs(270.0), &handling()).unwrap(),
+            request: Request::default(),
+            clock: Clock::Days,
+            calendar: Calendar::Months,
+            today: &[],
+        };
+        let why = menu_rates(&question).unwrap_err().to_string();
+        assert!(why.contains("Too few"), "{why}");
+    }
+}

@@ -2,6 +2,9 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use base64::Engine as _;
+use sealspan_report::analysis::what_if::{
+    AgeRow, Events, LooksRow, WhatIf, WhatIfPart, WhatIfPrices,
+};
 use sealspan_report::cautions;
 use sealspan_report::chart::{Axis, Chart, Layer, Stroke};
 use sealspan_report::document::{Block, Document, Page, Table};
@@ -24,6 +27,57 @@ fn chart(id: &str, words: &str) -> Chart {
         at_risk: None,
         notes: vec![words.into()],
     }
+}
+
+/// Controls whose every name says `words`.
+fn controls(words: &str) -> WhatIf {
+    let age = AgeRow {
+        at: None,
+        words: words.into(),
+        mean: Events([0.0, 1.0 / 3.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
+        unplanned: 0.01,
+    };
+    WhatIf {
+        currency: words.into(),
+        unit: "day".into(),
+        units: 365.25,
+        per: "year",
+        prices: WhatIfPrices {
+            planned_cost: 80.0,
+            planned_hours: 1.5,
+            failure_cost: 2000.0,
+            failure_hours: 9.0,
+            downtime_cost: 270.0,
+            opening_hours: 0.5,
+            look_cost: 20.0,
+            turn_cost: 0.0,
+        },
+        parts: vec![WhatIfPart {
+            name: words.into(),
+            positions: 4.0,
+            worlds: 200,
+            turned: Some(words.into()),
+            turn_every: Some(60.0),
+            plan: (0, 0),
+            today: None,
+            looks: vec![LooksRow {
+                every: None,
+                words: words.into(),
+                ages: vec![age],
+            }],
+            places: vec![(words.into(), 4)],
+        }],
+        stock: None,
+    }
+}
+
+/// The page without the values that its scripts read.
+fn without_values(page: &str) -> String {
+    let mut parts = page.split("<script type=\"application/json\"");
+    let first = parts.next().unwrap().to_owned();
+    parts.fold(first, |kept, part| {
+        kept + part.split_once("</script>").unwrap().1
+    })
 }
 
 /// A report that says `words` in every place that takes text.
@@ -49,6 +103,7 @@ fn saying(words: &str) -> Document {
                     &[words, words],
                     vec![vec![text(), text()]],
                 )),
+                Block::WhatIf(Box::new(controls(words))),
                 Block::Cautions(cautions::all()),
             ],
         }],
@@ -61,8 +116,12 @@ fn text_from_data_is_never_markup() {
     let attack =
         "</style></title></script><script>alert(1)</script>\"' onload='x' <img src=x> & {{ 7*7 }}";
     let page = html(&saying(attack)).unwrap();
-    assert!(!page.contains("<script") && !page.contains("<img"));
-    assert!(!page.contains("onload='") && !page.contains("onload=\""));
+    let scripts = |page: &str| page.matches("<script").count();
+    assert_eq!(scripts(&page), scripts(&html(&saying("words")).unwrap()));
+    assert_eq!(scripts(&page), page.matches("</script>").count());
+    assert!(!page.contains("<script>alert") && !page.contains("<img"));
+    let shown = without_values(&page);
+    assert!(!shown.contains("onload='") && !shown.contains("onload=\""));
     assert!(
         page.contains("{{ 7*7 }}"),
         "braces from data are text, not a template"
@@ -81,8 +140,27 @@ fn long_and_strange_text_is_kept() {
     let long = "x".repeat(10_000);
     for words in ["🙂 emoji", "\u{202e}turned\u{200f}", "漢字", long.as_str()] {
         let page = html(&saying(words)).unwrap();
-        assert!(page.contains(words), "{:.20}", words);
+        let kept = page.replace("<bdi>", "").replace("</bdi>", "");
+        assert!(kept.contains(words), "{:.20}", words);
     }
+}
+
+/// What turns the direction of text turns itself alone, wherever it may stand beside other text.
+#[test]
+fn direction_is_turned_for_nothing_else() {
+    let page = html(&saying("a\u{202e}b<c")).unwrap();
+    let turning = |text: &str| text.matches('\u{202e}').count();
+    let within = |open: &str, close: &str| -> usize {
+        let parts = page.split(open).skip(1);
+        parts.map(|p| turning(p.split(close).next().unwrap())).sum()
+    };
+    let closed = page.matches("a<bdi>\u{202e}</bdi>b&lt;c").count();
+    let alone = within("<svg", "</svg>")
+        + within("<script type", "</script>")
+        + within("aria-label=\"", "\"")
+        + within("<title>", "</title>\n<style>");
+    assert!(closed > 20 && alone > 5, "{closed} {alone}");
+    assert_eq!(turning(&page), closed + alone);
 }
 
 #[test]
@@ -93,7 +171,7 @@ fn the_page_needs_nothing_from_outside() {
         "http:",
         "https:",
         "<link",
-        "<script",
+        "<script src",
         "@import",
         "url(",
         " style=\"",
@@ -107,18 +185,34 @@ fn the_page_needs_nothing_from_outside() {
 }
 
 #[test]
-fn the_security_policy_names_the_style_that_is_there() {
+fn the_security_policy_names_the_style_and_the_script_that_are_there() {
     let page = html(&saying("words")).unwrap();
-    let style = page
-        .split("<style>")
-        .nth(1)
-        .unwrap()
-        .split("</style>")
-        .next()
-        .unwrap();
-    let hash = base64::engine::general_purpose::STANDARD.encode(Sha256::digest(style));
-    assert!(page.contains(&format!("style-src 'sha256-{hash}'")));
+    for name in ["style", "script"] {
+        let (_, rest) = page.split_once(&format!("<{name}>")).unwrap();
+        let (content, _) = rest.split_once(&format!("</{name}>")).unwrap();
+        let hash = base64::engine::general_purpose::STANDARD.encode(Sha256::digest(content));
+        assert!(page.contains(&format!("{name}-src 'sha256-{hash}'")));
+    }
     assert!(page.contains("default-src 'none'"));
+}
+
+/// The values behind controls and read-outs can be read back whole, whatever the names.
+#[test]
+fn embedded_values_are_json() {
+    let attack = "</script><!--<script> & \u{2028} \" \\ end";
+    let page = html(&saying(attack)).unwrap();
+    let (_, rest) = page.split_once("id=\"what-if-data\">").unwrap();
+    let (json, _) = rest.split_once("</script>").unwrap();
+    let value: serde_json::Value = serde_json::from_str(json).unwrap();
+    assert_eq!(value["parts"][0]["name"], attack);
+    assert_eq!(
+        value["parts"][0]["looks"][0]["ages"][0]["mean"][1],
+        0.333_333_333_3
+    );
+    let (_, rest) = page.split_once("class=\"points\">").unwrap();
+    let (json, _) = rest.split_once("</script>").unwrap();
+    let value: serde_json::Value = serde_json::from_str(json).unwrap();
+    assert_eq!(value["series"][0]["name"], attack);
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! The report as one HTML file that needs nothing else: styles, scripts, figures and their values inside, no network.
 
+use super::direction;
 use crate::chart::{Chart, Layer};
 use crate::document::{Block, Document, Page, Table};
 use crate::error::{Error, Result};
@@ -17,6 +18,7 @@ const STYLE: &str = include_str!("../templates/report.css");
 /// The page's own scripts, in the order in which they are read.
 const SCRIPT: &str = concat!(
     include_str!("../templates/scripts/numbers.js"),
+    include_str!("../templates/scripts/words.js"),
     include_str!("../templates/scripts/shelf.js"),
     include_str!("../templates/scripts/what-if.js"),
     include_str!("../templates/scripts/read-outs.js"),
@@ -31,6 +33,8 @@ const FIGURE_ROWS: usize = 24;
 pub fn html(document: &Document) -> Result<String> {
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    environment.set_formatter(direction::content);
+    environment.add_filter("attribute", direction::attribute);
     environment
         .add_template("report.html", PAGE)
         .map_err(Error::render)?;

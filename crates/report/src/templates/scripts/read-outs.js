@@ -23,7 +23,7 @@
       ring.setAttribute("cy", y);
       ring.style.display = "";
       const value = (label, text) => label ? `${label} ${text}` : text;
-      tip.textContent = `${name}: ${value(data.y, up)} at ${value(data.x, across)}`;
+      put(tip, `${name}: ${value(data.y, up)} at ${value(data.x, across)}`);
       tip.hidden = false;
       const box = svg.viewBox.baseVal, scale = svg.clientWidth / box.width;
       const left = Math.min(x * scale + 12, holder.clientWidth - tip.offsetWidth);

@@ -5,7 +5,7 @@
   if (!section) return;
   const data = JSON.parse(document.getElementById("what-if-data").textContent);
   const at = (name) => document.getElementById("what-if-" + name);
-  const say = (name, text) => { at(name).textContent = text; };
+  const say = (name, text) => put(at(name), text);
   const field = { hour: at("hour"), failure: at("failure"), part: at("part"), look: at("look"), age: at("age"),
     place: at("place"), lead: at("lead"), spares: at("spares") };
 

@@ -136,7 +136,7 @@ await audit(phone, "phone");
 
 await laptop.emulateMedia({ media: "print" });
 await laptop.screenshot({ path: `${folder}/print.png` });
-await laptop.emulateMedia({ media: "screen" });
+await laptop.emulateMedia({ media: null });
 for (const format of ["A4", "Letter"]) {
   await laptop.pdf({ path: `${folder}/report-${format}.pdf`, format, preferCSSPageSize: false });
 }

@@ -24,10 +24,31 @@ function lnAtLeast(a, mean) {
   return lnPoisson(a, mean) + Math.log(sum);
 }
 
+// Urgent supply where a lead time asks for at least as many seals as are held: figures in units of the Poisson
+// probability of `stock` at the mean `due`, positive terms only.
+function scarce(rate, due, out, stock) {
+  const sums = (mean) => {
+    let term = 1, mass = 0, held = 0;
+    for (let k = stock - 1; k >= 0; k--) {
+      term *= (k + 1) / mean;
+      mass += term;
+      held += (stock - (k * due) / mean) * term;
+    }
+    return { mass, held };
+  };
+  const here = sums(due);
+  const gone = out === Infinity ? 0 : Math.exp(stock * Math.log(out / due) - (out - due));
+  const later = gone === 0 ? { mass: 0, held: 0 } : sums(out);
+  const arrived = Math.max(0, here.mass - gone * later.mass), whole = 1 + arrived;
+  return { met: arrived / whole, waiting: 0, onHand: Math.max(0, here.held - gone * later.held) / whole,
+    scrap: gone === 0 ? 0 : (rate * gone * stock) / out / whole };
+}
+
 // What `stock` seals give at `rate` demands a day.
 function kept(rate, leadTime, usable, urgent, stock) {
   const due = rate * leadTime, out = usable === null ? Infinity : rate * (leadTime + usable);
   if (stock === 0) return { met: 0, waiting: urgent ? 0 : due, onHand: 0, scrap: 0 };
+  if (urgent && due >= stock) return scarce(rate, due, out, stock);
   const ends = lnAtLeast(stock, out);
   const whole = urgent ? ends + Math.log1p(-Math.exp(lnAtLeast(stock + 1, due) - ends)) : ends;
   const share = (ln) => Math.exp(ln - whole);

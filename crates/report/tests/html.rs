@@ -164,6 +164,19 @@ fn direction_is_turned_for_nothing_else() {
 }
 
 #[test]
+fn commands_are_set_as_code() {
+    let page = html(&saying(
+        "see `sealspan fit <x>`, not `this` or `sealspan open",
+    ))
+    .unwrap();
+    assert!(
+        page.contains(
+            "<p>see <code>sealspan fit &lt;x&gt;</code>, not `this` or `sealspan open</p>"
+        )
+    );
+}
+
+#[test]
 fn the_page_needs_nothing_from_outside() {
     let page = html(&saying("words")).unwrap();
     let bare = page.replace("http://www.w3.org/2000/svg", "");

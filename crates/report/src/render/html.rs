@@ -1,6 +1,6 @@
 //! The report as one HTML file that needs nothing else: styles, scripts, figures and their values inside, no network.
 
-use super::direction;
+use super::content::{attribute, content};
 use crate::chart::{Chart, Layer};
 use crate::document::{Block, Document, Page, Table};
 use crate::error::{Error, Result};
@@ -33,8 +33,8 @@ const FIGURE_ROWS: usize = 24;
 pub fn html(document: &Document) -> Result<String> {
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
-    environment.set_formatter(direction::content);
-    environment.add_filter("attribute", direction::attribute);
+    environment.set_formatter(content);
+    environment.add_filter("attribute", attribute);
     environment
         .add_template("report.html", PAGE)
         .map_err(Error::render)?;

@@ -1,5 +1,5 @@
 //! One renderer a file format, all over the same document.
 
+mod content;
 pub mod csv;
-mod direction;
 pub mod html;

@@ -2,6 +2,7 @@
 
 mod axes;
 mod clip;
+mod drawn;
 mod emit;
 mod labels;
 mod layers;
@@ -14,6 +15,7 @@ mod shape;
 mod sketch;
 mod text;
 
+pub(crate) use drawn::{Drawing, Drawn};
 pub(crate) use palette::dark_rules;
 pub use png::png;
 
@@ -32,6 +34,8 @@ pub enum Width {
     Wide,
     /// For a phone's screen: 350 units.
     Narrow,
+    /// For a sheet that has one page: 720 units, low.
+    Sheet,
 }
 
 impl Width {
@@ -39,6 +43,7 @@ impl Width {
         match self {
             Self::Wide => 600.0,
             Self::Narrow => 350.0,
+            Self::Sheet => 720.0,
         }
     }
 
@@ -46,6 +51,7 @@ impl Width {
         match self {
             Self::Wide => 310.0,
             Self::Narrow => 250.0,
+            Self::Sheet => 190.0,
         }
     }
 
@@ -53,6 +59,7 @@ impl Width {
         match self {
             Self::Wide => "wide",
             Self::Narrow => "narrow",
+            Self::Sheet => "sheet",
         }
     }
 }
@@ -104,6 +111,15 @@ pub fn svg(chart: &Chart, look: &Look) -> Result<String> {
     check_name(&chart.id)?;
     let page = page::lay_out(chart, look)?;
     emit::svg(chart, &page, look)
+}
+
+/// The chart's shapes with their colours, for other formats than SVG.
+///
+/// # Errors
+/// As for [`svg`].
+pub(crate) fn drawn(chart: &Chart, look: &Look) -> Result<Drawing> {
+    check_name(&chart.id)?;
+    Ok(drawn::drawing(page::lay_out(chart, look)?))
 }
 
 /// Refuse names that would not be safe as a file name or an anchor.

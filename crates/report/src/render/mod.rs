@@ -2,3 +2,7 @@
 
 pub mod csv;
 pub mod html;
+pub mod markdown;
+pub mod notebook;
+pub mod parquet;
+pub mod pdf;

@@ -119,10 +119,9 @@ fn fields(node: &Node, but: Option<&str>, lists: bool, row: &mut Row) {
         if Some(name.as_str()) == but || name == "schema" {
             continue;
         }
-        let mut own = Row::new();
-        flatten(name, value, &mut own);
-        if lists || !matches!(value, Node::List(_)) {
-            row.extend(own);
+        match lists {
+            true => flatten(name, value, row),
+            false => flatten(name, &value.without_lists(), row),
         }
     }
 }

@@ -243,7 +243,7 @@ fn text(d: &DemandDocument, currency: &str) -> String {
         &rows,
     ));
     out.push_str(&format!(
-        "\n\nall parts, month by month ({} days each)\n",
+        "\n  by month: failures and planned changes, each row against its own largest month\n\nall parts, month by month ({} days each)\n",
         number::significant(MONTH, 4)
     ));
     out.push_str(&months(&d.all.months, d.spend.as_deref(), currency));

@@ -23,6 +23,18 @@ impl Node {
         }
     }
 
+    /// The value without the lists in it.
+    pub fn without_lists(&self) -> Node {
+        match self {
+            Self::Map(entries) => {
+                let kept = entries.iter().filter(|(_, v)| !matches!(v, Self::List(_)));
+                Self::Map(kept.map(|(n, v)| (n.clone(), v.without_lists())).collect())
+            }
+            Self::List(_) => Self::Map(vec![]),
+            other => other.clone(),
+        }
+    }
+
     /// The value as compact JSON.
     pub fn json(&self) -> String {
         let text = |t: &String| serde_json::Value::from(t.as_str()).to_string();

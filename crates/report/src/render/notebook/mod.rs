@@ -136,7 +136,7 @@ fn stream(text: &str) -> Vec<Value> {
 
 fn picture(png: &[u8]) -> Vec<Value> {
     let data = json!({
-        "image/png": format!("{}\n", STANDARD.encode(png)),
+        "image/png": STANDARD.encode(png),
         "text/plain": ["<IPython.core.display.Image object>"],
     });
     vec![json!({ "output_type": "display_data", "data": data, "metadata": {} })]

@@ -81,7 +81,7 @@ fn top(pdf: &mut Pdf, id: Ref, tree: Ref, structure: Ref) {
     let mut catalog = pdf.catalog(id);
     catalog.pages(tree).lang(TextStr("en"));
     catalog.viewer_preferences().display_doc_title(true);
-    catalog.mark_info().marked(true).suspects(false);
+    catalog.mark_info().marked(true);
     catalog.pair(Name(b"StructTreeRoot"), structure);
 }
 

@@ -10,8 +10,8 @@ use crate::figures::{Drawn, Look, Width, drawn};
 
 const CAPTION: Style = Style {
     face: Face::SansBold,
-    size: 7.9,
-    line: 10.6,
+    size: 7.5,
+    line: 10.0,
     ink: Ink::Black,
 };
 

@@ -20,7 +20,7 @@ use piece::Set;
 const PAGE: (f32, f32) = (595.28, 841.89);
 /// The words' left and upper edge: A4 printed in the middle of Letter loses 25 points above and below.
 const LEFT: f32 = 52.0;
-const TOP: f32 = 56.0;
+const TOP: f32 = 48.0;
 const WIDTH: f32 = PAGE.0 - 2.0 * LEFT;
 const HEIGHT: f32 = PAGE.1 - 2.0 * TOP;
 
@@ -44,13 +44,17 @@ struct Limits {
 }
 
 /// From everything down to what fits always.
-const LEVELS: [Limits; 8] = [
-    limits(14, 8, 9, true),
-    limits(10, 6, 7, true),
-    limits(8, 5, 6, true),
-    limits(6, 4, 5, true),
-    limits(4, 4, 4, true),
-    limits(6, 4, 5, false),
+const LEVELS: [Limits; 12] = [
+    limits(20, 6, 9, true),
+    limits(12, 6, 7, true),
+    limits(8, 6, 6, true),
+    limits(6, 6, 5, true),
+    limits(6, 5, 4, true),
+    limits(5, 4, 4, true),
+    limits(4, 4, 3, true),
+    limits(8, 5, 4, false),
+    limits(5, 4, 4, false),
+    limits(4, 4, 3, false),
     limits(3, 3, 3, false),
     limits(2, 2, 2, false),
 ];

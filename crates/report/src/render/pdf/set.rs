@@ -25,15 +25,15 @@ const fn style(face: Face, size: f32, line: f32, ink: Ink) -> Style {
     }
 }
 
-const OVER: Style = style(Face::SansBold, 8.2, 11.0, Ink::Mark);
-const TITLE: Style = style(Face::SerifBold, 18.0, 21.5, Ink::Black);
-const ABOUT: Style = style(Face::Sans, 7.8, 10.8, Ink::Soft);
-const ANSWER: Style = style(Face::Serif, 11.0, 15.2, Ink::Black);
-const HEADING: Style = style(Face::SansBold, 9.4, 12.4, Ink::Black);
-const TEXT: Style = style(Face::Serif, 8.8, 12.2, Ink::Black);
-const NOTE: Style = style(Face::Sans, 7.2, 9.6, Ink::Soft);
-const WARNING: Style = style(Face::Sans, 7.4, 10.0, Ink::Black);
-const FOOT: Style = style(Face::Sans, 6.6, 8.8, Ink::Soft);
+const OVER: Style = style(Face::SansBold, 8.0, 10.6, Ink::Mark);
+const TITLE: Style = style(Face::SerifBold, 15.5, 19.0, Ink::Black);
+const ABOUT: Style = style(Face::Sans, 7.3, 10.0, Ink::Soft);
+const ANSWER: Style = style(Face::Serif, 10.6, 14.4, Ink::Black);
+const HEADING: Style = style(Face::SansBold, 8.8, 11.6, Ink::Black);
+const TEXT: Style = style(Face::Serif, 8.4, 11.3, Ink::Black);
+const NOTE: Style = style(Face::Sans, 6.8, 9.0, Ink::Soft);
+const WARNING: Style = style(Face::Sans, 7.0, 9.4, Ink::Black);
+const FOOT: Style = style(Face::Sans, 6.3, 8.3, Ink::Soft);
 
 impl Style {
     /// Lines from (`left`, `top`) down in `room`; gives back the height taken.
@@ -66,50 +66,61 @@ impl Style {
     }
 }
 
-/// The page's name, the title, what the data are.
+/// The page's name beside the mark of invented data, the title, what the data are.
 pub(super) fn head(document: &Document, limits: Limits) -> Vec<Set> {
     let over = document.pages.first().map_or("", |p| p.title.as_str());
-    let mut sets = vec![
-        OVER.alone(Role::Paragraph, over, 1, (0.0, 3.0)),
-        TITLE.alone(Role::Heading(1), &document.title, 2, (0.0, 4.0)),
-    ];
+    let mut name = OVER.alone(Role::Paragraph, over, 1, (0.0, 4.0));
     if document.invented {
-        sets.push(invented());
+        invented(&mut name);
     }
-    sets.push(ABOUT.alone(Role::Paragraph, &document.about, limits.lines.min(4), (0.0, 8.0)));
-    sets
+    vec![
+        name,
+        title(&document.title),
+        ABOUT.alone(Role::Paragraph, &document.about, limits.lines.min(4), (0.0, 5.0)),
+    ]
 }
 
-fn invented() -> Set {
+/// The title on one line where a smaller size brings it there, else on two.
+fn title(text: &str) -> Set {
+    const SMALLER: [f32; 4] = [1.0, 0.94, 0.88, 0.82];
+    let shown = drawable(text);
+    let sized = |by: f32| Style {
+        size: TITLE.size * by,
+        line: TITLE.line * by,
+        ..TITLE
+    };
+    let fits = |style: &Style| style.face.width(&shown, style.size) <= WIDTH;
+    let style = SMALLER.map(sized).into_iter().find(fits).unwrap_or(sized(0.88));
+    style.alone(Role::Heading(1), text, 2, (0.0, 4.0))
+}
+
+/// A framed remark at the right end of the first line.
+fn invented(set: &mut Set) {
     const WORDS: &str = "All data on this sheet are invented.";
-    let mut marks = vec![];
-    let height = ABOUT.write(WORDS, (LEFT + 5.0, 2.0), WIDTH, 1, &mut marks);
     let width = ABOUT.face.width(WORDS, ABOUT.size) + 10.0;
-    let (left, right, top, bottom) = (LEFT, LEFT + width, 0.5, height + 3.5);
-    let frame = Mark::Stroke {
+    let mut marks = vec![];
+    let height = ABOUT.write(WORDS, (LEFT + WIDTH - width + 5.0, 0.4), width, 1, &mut marks);
+    let (left, right, top, bottom) = (LEFT + WIDTH - width, LEFT + WIDTH, -1.2, height + 1.6);
+    set.adorn.push(Mark::Stroke {
         points: vec![(left, top), (right, top), (right, bottom), (left, bottom)],
         closed: true,
         width: 0.7,
         ink: Ink::Rule,
         dash: vec![],
-    };
-    Set {
-        pieces: vec![Piece::leaf(Role::Paragraph, marks)],
-        adorn: vec![frame],
-        height: height + 9.0,
-    }
+    });
+    set.pieces.push(Piece::leaf(Role::Paragraph, marks));
 }
 
 /// One block of the page.
 pub(super) fn block(block: &Block, limits: Limits) -> Result<Set> {
     Ok(match block {
-        Block::Heading(text) => HEADING.alone(Role::Heading(2), text, 1, (9.0, 2.5)),
+        Block::Heading(text) => HEADING.alone(Role::Heading(2), text, 1, (7.0, 2.0)),
         Block::Answer(text) => answer(text, limits),
-        Block::Text(text) => TEXT.alone(Role::Paragraph, text, limits.lines, (0.0, 5.0)),
+        Block::Text(text) => TEXT.alone(Role::Paragraph, text, limits.lines, (0.0, 4.5)),
         Block::List(items) => list(items, limits),
         Block::Table(t) => table::set(t, limits),
         Block::Figure(chart) if limits.figures => figure::set(chart)?,
-        Block::Cautions(list) => cautions(list),
+        Block::Cautions(list) => cautions(list, limits),
         _ => Set::default(),
     })
 }
@@ -153,20 +164,23 @@ pub(super) fn more(count: usize) -> String {
     format!("and {count} more in report.html and the folder tables")
 }
 
-fn cautions(list: &[Caution]) -> Set {
+/// A line each while there is room, else one after the other.
+fn cautions(list: &[Caution], limits: Limits) -> Set {
     const INDENT: f32 = 10.0;
+    const FEW: usize = 6;
+    let mut texts: Vec<String> = list.iter().map(|c| c.text.to_owned()).collect();
+    if limits.items < FEW {
+        texts = vec![texts.join(" ")];
+    }
     let mut parts = vec![];
     let mut title = vec![];
-    let mut down = 6.0 + 7.0;
-    let heading = Style {
-        size: 8.4,
-        ..HEADING
-    };
-    down += heading.write("Before opening anything", (LEFT + INDENT, down), WIDTH, 1, &mut title) + 1.5;
-    for caution in list {
+    let mut down = 6.0 + 5.5;
+    let place = |down| (LEFT + INDENT, down);
+    down += HEADING.write("Before opening anything", place(down), WIDTH, 1, &mut title) + 1.0;
+    for text in &texts {
         let mut marks = vec![];
         let room = WIDTH - 2.0 * INDENT;
-        down += WARNING.write(caution.text, (LEFT + INDENT, down), room, 3, &mut marks) + 1.6;
+        down += WARNING.write(text, place(down), room, 8, &mut marks) + 1.2;
         parts.push(Piece::leaf(Role::Item, marks));
     }
     Set {
@@ -174,8 +188,8 @@ fn cautions(list: &[Caution]) -> Set {
             Piece::leaf(Role::Heading(2), title),
             Piece::of(Role::List, parts),
         ],
-        adorn: vec![Mark::block((LEFT, 6.0), (WIDTH, down), Ink::Warm)],
-        height: down + 13.0,
+        adorn: vec![Mark::block((LEFT, 6.0), (WIDTH, down - 1.0), Ink::Warm)],
+        height: down + 11.0,
     }
 }
 

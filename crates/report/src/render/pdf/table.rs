@@ -8,25 +8,25 @@ use crate::document::Table;
 
 const CAPTION: Style = Style {
     face: Face::SansBold,
-    size: 7.9,
-    line: 10.6,
+    size: 7.5,
+    line: 10.0,
     ink: Ink::Black,
 };
 const HEAD: Style = Style {
     face: Face::SansBold,
-    size: 7.1,
-    line: 9.2,
+    size: 6.8,
+    line: 8.7,
     ink: Ink::Black,
 };
 const CELL: Style = Style {
     face: Face::Sans,
-    size: 7.6,
-    line: 10.0,
+    size: 7.2,
+    line: 9.4,
     ink: Ink::Black,
 };
 /// Room between columns, and above and below a row's words.
 const GAP: f32 = 9.0;
-const PAD: f32 = 2.1;
+const PAD: f32 = 1.8;
 
 /// A table with its caption, as many rows as are allowed.
 pub(super) fn set(table: &Table, limits: Limits) -> Set {
@@ -60,7 +60,7 @@ pub(super) fn set(table: &Table, limits: Limits) -> Set {
     Set {
         pieces,
         adorn,
-        height: down + 7.0,
+        height: down + 6.0,
     }
 }
 

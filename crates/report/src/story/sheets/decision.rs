@@ -7,11 +7,13 @@ use crate::analysis::run::Results;
 use crate::document::{Block, Document, Page, Table};
 use crate::number;
 use crate::wire::money::MoneyDocument;
-use crate::wire::stock::hold_words;
 use std::collections::BTreeMap;
 
 /// Inputs named among what would change the decision.
-const INPUTS: usize = 3;
+const INPUTS: usize = 2;
+
+/// Why the saving over the months is not that of the table.
+const APART: &str = "Counted from the seals as they stand, replaced by age alone, looks left out; the table is the long run with looks.";
 
 /// The decision sheet of a study.
 #[must_use]
@@ -85,7 +87,7 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
         "as cared for now",
         "under the plan",
         "saved",
-        "chance it is dearer",
+        "may be dearer",
     ];
     let mut table = Table::new(
         format!(
@@ -99,7 +101,7 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
         plan.1 = false;
     }
     blocks.push(Block::Table(table));
-    blocks.extend(saving.map(Block::Text));
+    blocks.extend(saving.map(|s| Block::Text(format!("{s} {APART}"))));
 }
 
 fn budget(d: &MoneyDocument, blocks: &mut Vec<Block>) {
@@ -124,8 +126,8 @@ fn hold(results: &Results, blocks: &mut Vec<Block>) {
         let Some(best) = &p.answer.best else { continue };
         let own = places.entry(&p.place).or_default();
         own.0.push(match best.order_quantity {
-            Some(n) if n > 1 => format!("{} {}", p.part, hold_words(best)),
-            _ => format!("{} {} in stock", p.part, hold_words(best)),
+            Some(n) if n > 1 => format!("{}: {n} at {}", p.part, best.reorder_point),
+            _ => format!("{}: {}", p.part, best.level.stock),
         });
         own.1 += best.level.cost_rate * sealspan_care::costs::DAYS_PER_YEAR;
         own.2 += best.level.stock;
@@ -133,7 +135,7 @@ fn hold(results: &Results, blocks: &mut Vec<Block>) {
     let total: usize = places.values().map(|p| p.2).sum();
     let cost: f64 = places.values().map(|p| p.1).sum();
     blocks.push(Block::Text(format!(
-        "At most {total} spares over all sites, for failures and findings; holding them, ordering and running short cost {} per year together. Seals for planned replacements are ordered a lead time ahead.",
+        "At most {total} spares over all sites, for failures and findings; holding, ordering and running short cost {} a year. \"5 at 1\": order five when down to one; a number alone: keep as many, each re-ordered as it is taken.",
         money(cost, &results.currency)
     )));
     let rows = places.into_iter().map(|(place, (parts, cost, most))| {
@@ -145,7 +147,7 @@ fn hold(results: &Results, blocks: &mut Vec<Block>) {
         ]
     });
     let mut table = Table::new(
-        "Spares by place: how many to order, and at how many left",
+        "Spares by place",
         &["place", "keep", "at most", "cost a year"],
         rows.collect(),
     );
@@ -164,7 +166,7 @@ fn change(results: &Results, blocks: &mut Vec<Block>) {
         .flat_map(|d| d.swings.iter().take(INPUTS))
         .map(|s| {
             format!(
-                "{} at {} or {} of what is assumed: the saving is worth {} or {} now.",
+                "{} at {} or {} of what is assumed: the saving is worth {} or {}.",
                 capital(s.input),
                 number::percent(s.low),
                 number::percent(s.high),

@@ -9,10 +9,11 @@ use crate::document::{Block, Document, Page};
 #[must_use]
 pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document {
     let found = &results.intervals;
-    let mut blocks = vec![
-        Block::Answer(maker::answer(found)),
-        Block::Table(maker::table(found)),
-    ];
+    let mut table = maker::table(found);
+    if let Some(range) = table.columns.last_mut() {
+        range.1 = false;
+    }
+    let mut blocks = vec![Block::Answer(maker::answer(found)), Block::Table(table)];
     let doubts = maker::doubts(found);
     if !doubts.is_empty() {
         blocks.push(Block::Heading("What to doubt".into()));

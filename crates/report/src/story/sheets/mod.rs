@@ -9,6 +9,7 @@ pub use intervals::interval_sheet;
 use crate::analysis::run::Results;
 use crate::cautions::{self, Caution};
 use crate::document::{Block, Document, Page};
+use crate::number;
 use std::collections::BTreeSet;
 
 /// Names longer than this are shortened on a sheet.
@@ -16,16 +17,42 @@ const LONGEST: usize = 36;
 
 /// A document of one page with the study's own title and what its data are.
 fn sheet(results: &Results, page: Page, stamp: &[(String, String)]) -> Document {
-    let about = super::story(results, vec![]).about;
     let document = Document {
         title: results.title.clone(),
         lead: vec![],
-        about,
+        about: about(results),
         invented: results.invented,
         pages: vec![page],
-        stamp: stamp.to_vec(),
+        stamp: stamp.iter().map(|(label, value)| (label.clone(), brief_hash(value))).collect(),
     };
     shortened(document, &names(results))
+}
+
+/// Digits of a hash that tell files apart on a sheet; stamp.json has all.
+const DIGITS: usize = 12;
+
+/// The text with its hash cut.
+fn brief_hash(value: &str) -> String {
+    match value.rsplit_once("SHA-256 ") {
+        Some((before, hash)) if hash.is_ascii() && hash.len() > DIGITS => {
+            let kept: String = hash.chars().take(DIGITS).collect();
+            format!("{before}SHA-256 {kept}…")
+        }
+        _ => value.to_owned(),
+    }
+}
+
+/// What the data are, in a line.
+fn about(results: &Results) -> String {
+    let check = &results.check;
+    let cut_off = check.cut_off.as_ref();
+    format!(
+        "From {} rows of records{}, {} set aside. Intervals are {} confidence intervals unless another kind is named.",
+        number::count(check.rows_read),
+        cut_off.map_or_else(String::new, |d| format!(" up to {d}")),
+        number::count(check.observations.set_aside),
+        number::level(results.confidence)
+    )
 }
 
 /// The cautions with these names.

@@ -10,6 +10,8 @@ mod condition;
 mod contract;
 mod diagnostics;
 mod fit_text;
+mod formats;
+mod hostile;
 mod interval_answers;
 mod materials;
 mod nulls;

@@ -65,6 +65,8 @@ fn help() {
         "forecast",
         "report",
         "simulate",
+        "completions",
+        "manual",
     ] {
         same(&format!("help-{command}.txt"), &[command, "--help"]);
     }
@@ -75,6 +77,7 @@ fn answers() {
     let demo = "datasets/harrow-lane/study.toml";
     let nist = "datasets/published/nist-weibull/life.csv";
     same("check.txt", &["check", demo]);
+    same("check.csv", &["check", demo, "--format", "csv"]);
     same("fit.txt", &["fit", nist, "--family", "all", "--at", "200"]);
     same("fit-by-material.txt", &["fit", demo, "--by", "material"]);
     same(
@@ -102,6 +105,7 @@ fn answers() {
     same("care-door.txt", &door.split(' ').collect::<Vec<_>>());
     same("stock.txt", &["stock", demo]);
     same("intervals.txt", &["intervals", demo]);
+    same("intervals.md", &["intervals", demo, "--format", "markdown"]);
     let by = ["--by", "material,cleaning", "--calendar", "quarters"];
     same(
         "intervals-by-cleaning.txt",

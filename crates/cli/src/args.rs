@@ -5,6 +5,7 @@ mod batches;
 mod care;
 mod check;
 mod compare;
+mod completions;
 mod condition;
 mod defects;
 mod demand;
@@ -13,6 +14,7 @@ mod fit;
 mod forecast;
 mod intervals;
 mod last_buy;
+mod manual;
 mod materials;
 mod money;
 mod positions;
@@ -27,6 +29,7 @@ pub use batches::Batches;
 pub use care::{Care, GoalArg, PriceArgs};
 pub use check::Check;
 pub use compare::{Compare, RegressionBounds};
+pub use completions::Completions;
 pub use condition::Condition;
 pub use defects::{Defects, DetectionArg};
 pub use demand::{Demand, PolicyArg};
@@ -35,6 +38,7 @@ pub use fit::Fit;
 pub use forecast::Forecast;
 pub use intervals::Intervals;
 pub use last_buy::LastBuy;
+pub use manual::Manual;
 pub use materials::Materials;
 pub use money::Money;
 pub use positions::Positions;
@@ -107,6 +111,10 @@ pub enum Command {
     Report(Report),
     /// Write the records of an invented fleet from a scenario file
     Simulate(Simulate),
+    /// Write a script that completes commands and options in your shell
+    Completions(Completions),
+    /// Write the manual as man pages
+    Manual(Manual),
 }
 
 impl Command {
@@ -134,6 +142,8 @@ impl Command {
             Self::Positions(a) => a.format.format,
             Self::Report(a) => a.format.format,
             Self::Simulate(a) => a.format.format,
+            Self::Completions(_) => Format::Text,
+            Self::Manual(a) => a.format.format,
         }
     }
 }

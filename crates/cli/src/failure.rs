@@ -112,7 +112,7 @@ impl Failure {
                     .with_status(status)
                     .print()
             }
-            Format::Text => {
+            Format::Text | Format::Csv | Format::Markdown => {
                 // Standard error may be closed; the exit status still tells.
                 let _ = writeln!(std::io::stderr(), "{}", self.words());
                 status

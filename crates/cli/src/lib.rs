@@ -6,7 +6,10 @@ mod commands;
 mod failure;
 mod input;
 mod output;
+mod page;
 mod progress;
+mod rows;
+mod spark;
 mod table;
 mod written;
 

@@ -1,5 +1,6 @@
 //! Writing the answer: one text or one JSON document on standard output.
 
+use crate::{page, rows};
 use serde::Serialize;
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
@@ -12,6 +13,17 @@ pub enum Format {
     Text,
     /// For programs: one document.
     Json,
+    /// For tables: one row an item of the answer's main list, in full precision.
+    Csv,
+    /// The text as Markdown, its tables between pipes.
+    Markdown,
+}
+
+impl Format {
+    /// Whether it is for reading, not for programs.
+    pub fn is_for_people(self) -> bool {
+        matches!(self, Self::Text | Self::Markdown)
+    }
 }
 
 type Writer = Box<dyn FnOnce(&mut dyn Write) -> io::Result<()>>;
@@ -37,7 +49,12 @@ impl Output {
                 }),
                 status: 0,
             },
-            Format::Text => Self::text(text(&document)),
+            Format::Csv => Self {
+                write: Box::new(move |out| rows::csv(&document, out)),
+                status: 0,
+            },
+            Format::Text => Self::text(page::plain(&text(&document))),
+            Format::Markdown => Self::text(page::markdown(&text(&document))),
         }
     }
 
@@ -56,6 +73,14 @@ impl Output {
             ),
             None => text(d),
         })
+    }
+
+    /// Bytes as they are.
+    pub fn bytes(bytes: Vec<u8>) -> Self {
+        Self {
+            write: Box::new(move |out| out.write_all(&bytes)),
+            status: 0,
+        }
     }
 
     fn text(text: String) -> Self {

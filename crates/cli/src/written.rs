@@ -6,7 +6,6 @@ use sealspan_report::chart::Chart;
 use sealspan_report::document::DataTable;
 use sealspan_report::figures::{Look, png, svg};
 use sealspan_report::folder::{self, Entry, Input, Stamp};
-use sealspan_report::render::csv::csv;
 use serde::Serialize;
 use std::ffi::OsString;
 use std::path::Path;
@@ -42,7 +41,7 @@ pub fn write<D: Serialize>(out: &Path, contents: &Contents<'_, D>) -> Result<(),
         entries.push((format!("figures/{}.svg", chart.id), drawing.into_bytes()));
     }
     for table in contents.tables {
-        entries.push((format!("tables/{}.csv", table.name), csv(table)?));
+        entries.extend(crate::commands::filed(table)?);
     }
     entries.push(("results.json".to_owned(), folder::json(contents.document)?));
     let words = contents.raw.iter().skip(1);

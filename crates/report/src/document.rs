@@ -94,6 +94,15 @@ pub struct DataTable {
     pub rows: Vec<Vec<Cell>>,
 }
 
+impl DataTable {
+    /// Whether a column, counted from 0, holds numbers and no words.
+    #[must_use]
+    pub fn holds_numbers(&self, at: usize) -> bool {
+        let number = |row: &Vec<Cell>| matches!(row.get(at), Some(Cell::Number(_)));
+        self.rows.iter().all(number)
+    }
+}
+
 /// A value in a file.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Cell {

@@ -16,6 +16,7 @@ pub mod number;
 pub mod render;
 pub mod scale;
 pub mod story;
+pub mod visible;
 pub mod wire;
 pub mod xlsx;
 

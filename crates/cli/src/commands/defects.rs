@@ -5,7 +5,7 @@ use crate::args::{Defects, DetectionArg};
 use crate::cautioned::before_acting;
 use crate::failure::Failure;
 use crate::input;
-use crate::output::{Format, Output};
+use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
 use sealspan_records::histories::{HistoryQuestion, histories};
@@ -41,7 +41,7 @@ pub fn run(args: &Defects) -> Answer {
     let document = document(&histories, &options);
     drop(progress);
     let status = u8::from(document.groups.iter().all(|g| g.model.is_none()));
-    if status == 1 && args.format.format == Format::Text {
+    if status == 1 && args.format.format.is_for_people() {
         let first = document.groups.first();
         let why = first.and_then(|g| g.reason.clone());
         let cure = first.and_then(|g| g.cure.clone());

@@ -6,6 +6,7 @@ use crate::failure::Failure;
 use crate::input;
 use crate::output::Output;
 use crate::progress::Progress;
+use crate::spark::bars;
 use crate::table::table;
 use sealspan_care::ahead::fleet::Joining;
 use sealspan_care::ahead::months::{Month, Number};
@@ -192,6 +193,12 @@ fn months(months: &[Month], spend: Option<&[f64]>, currency: &str) -> String {
     table(&head, &rows)
 }
 
+/// All seals asked for month by month, each row against its own dearest month.
+fn small(months: &[Month]) -> String {
+    let all = || months.iter().map(|m| m.unplanned.expected + m.planned.expected);
+    bars(all().map(Some), all().fold(0.0, f64::max))
+}
+
 fn text(d: &DemandDocument, currency: &str) -> String {
     let level = number::level(d.confidence);
     let care = if d.policy == "plan" {
@@ -211,13 +218,14 @@ fn text(d: &DemandDocument, currency: &str) -> String {
         .map(|p| {
             vec![
                 format!("{}, {}", p.place, p.part),
-                number::significant(p.running, 4),
+                number::fixed(p.running, 0),
                 p.replace_at
-                    .map_or_else(|| "none".to_owned(), |a| number::significant(a, 4)),
+                    .map_or_else(|| "none".to_owned(), number::tidy),
                 number::significant(p.total.unplanned.expected, 3),
                 interval(&p.total.unplanned),
                 number::significant(p.total.planned.expected, 3),
                 interval(&p.total.planned),
+                small(&p.months),
             ]
         })
         .collect();
@@ -230,11 +238,12 @@ fn text(d: &DemandDocument, currency: &str) -> String {
             "interval",
             "planned",
             "interval",
+            "by month",
         ],
         &rows,
     ));
     out.push_str(&format!(
-        "\n\nall parts, month by month ({} days each)\n",
+        "\n  by month: failures and planned changes, each row against its own largest month\n\nall parts, month by month ({} days each)\n",
         number::significant(MONTH, 4)
     ));
     out.push_str(&months(&d.all.months, d.spend.as_deref(), currency));

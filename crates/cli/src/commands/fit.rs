@@ -4,12 +4,13 @@ mod choice;
 mod curve;
 mod few;
 mod modes;
+mod overview;
 
 use crate::Answer;
 use crate::args::Fit;
 use crate::failure::Failure;
 use crate::input::{self, Asked};
-use crate::output::{Format, Output};
+use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
 use sealspan_life::bounds::NoEnd;
@@ -61,7 +62,7 @@ pub fn run(args: &Fit) -> Answer {
     let silent =
         |g: &GroupFit| g.assumed_shapes.is_empty() && !g.fits.iter().any(|f| f.bounds.is_some());
     let status = u8::from(document.groups.iter().all(silent));
-    if status == 1 && args.format.format == Format::Text {
+    if status == 1 && args.format.format.is_for_people() {
         let why = document
             .groups
             .first()
@@ -116,6 +117,7 @@ fn text(d: &FitDocument, curve_rows: Option<usize>) -> String {
         d.unit,
         number::level(d.confidence),
     );
+    out.push_str(&overview::text(d));
     for g in &d.groups {
         out.push_str(&format!("\n{}", group_text(g, d, curve_rows)));
     }

@@ -5,6 +5,7 @@ mod batches;
 mod care;
 mod check;
 mod compare;
+mod completions;
 mod condition;
 mod cross_check;
 mod defects;
@@ -15,6 +16,7 @@ mod fleet_stock;
 mod forecast;
 mod intervals;
 mod last_buy;
+mod manual;
 mod materials;
 mod money;
 mod positions;
@@ -23,6 +25,8 @@ mod returns;
 mod simulate;
 mod stock;
 mod trial;
+
+pub(crate) use report::filed;
 
 use crate::Answer;
 use crate::args::Command;
@@ -52,5 +56,7 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Positions(args) => positions::run(raw, &args),
         Command::Report(args) => report::run(raw, &args),
         Command::Simulate(args) => simulate::run(&args),
+        Command::Completions(args) => Ok(completions::run(&args)),
+        Command::Manual(args) => manual::run(&args),
     }
 }

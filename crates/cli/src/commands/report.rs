@@ -9,11 +9,15 @@ use crate::progress::Progress;
 use sealspan_records::Records;
 use sealspan_report::analysis::run::{Results, RunOptions, run as run_study};
 use sealspan_report::chart::Chart;
-use sealspan_report::document::{Block, Document};
+use sealspan_report::document::{Block, DataTable, Document};
 use sealspan_report::figures::{Look, png, svg};
 use sealspan_report::folder::{self, Entry, Input, Stamp};
-use sealspan_report::render::{csv::csv, html::html};
-use sealspan_report::story::{lead, story, tables};
+use sealspan_report::render::csv::csv;
+use sealspan_report::render::html::html;
+use sealspan_report::render::notebook::notebook;
+use sealspan_report::render::parquet::parquet;
+use sealspan_report::render::pdf::one_page;
+use sealspan_report::story::{decision, interval_sheet, lead, story, tables};
 use sealspan_report::xlsx::workbook;
 use serde::Serialize;
 use std::ffi::OsString;
@@ -45,8 +49,12 @@ pub fn run(raw: &[OsString], args: &Report) -> Answer {
     }
     let stamp = Stamp::new(command(raw), args.seed, all);
     progress.now("drawing the report");
-    let document = story(&results, stamp_lines(&stamp));
-    let entries = entries(&results, &document, &records)?;
+    let lines = stamp_lines(&stamp);
+    let document = story(&results, lines.clone());
+    let mut entries = entries(&results, &document, &records)?;
+    entries.push(("decision.pdf".to_owned(), one_page(&decision(&results, &lines))?));
+    let sheet = interval_sheet(&results, &lines);
+    entries.push(("intervals.pdf".to_owned(), one_page(&sheet)?));
     let out = match &args.out {
         Some(out) => out.clone(),
         None => default_folder(&args.input),
@@ -122,9 +130,17 @@ fn entries(
     for chart in charts(document) {
         entries.extend(drawn(chart)?);
     }
-    for table in tables(results) {
-        entries.push((format!("tables/{}.csv", table.name), csv(&table)?));
+    let tables = tables(results);
+    for table in &tables {
+        entries.extend(filed(table)?);
     }
+    let png = |name: &str| {
+        let path = format!("figures/{name}.png");
+        let found = entries.iter().find(|(name, _)| *name == path);
+        found.map(|(_, bytes)| bytes.clone())
+    };
+    let pages = notebook(document, &tables, png)?;
+    entries.push(("notebook.ipynb".to_owned(), pages));
     if let Some(money) = results.money.found() {
         let bytes = workbook(money, &records.study).map_err(|why| {
             Failure::unanswerable(
@@ -147,6 +163,14 @@ pub(super) fn drawn(chart: &Chart) -> Result<[Entry; 2], Failure> {
             png(&drawing, PNG_SCALE)?,
         ),
         (format!("figures/{}.svg", chart.id), drawing.into_bytes()),
+    ])
+}
+
+/// A table as CSV and Parquet.
+pub(crate) fn filed(table: &DataTable) -> Result<[Entry; 2], Failure> {
+    Ok([
+        (format!("tables/{}.csv", table.name), csv(table)?),
+        (format!("tables/{}.parquet", table.name), parquet(table)?),
     ])
 }
 

@@ -2,6 +2,7 @@
 
 mod axes;
 mod clip;
+mod drawn;
 mod emit;
 mod labels;
 mod layers;
@@ -15,6 +16,7 @@ mod shape;
 mod sketch;
 mod text;
 
+pub(crate) use drawn::{Drawing, Drawn};
 pub(crate) use palette::dark_rules;
 pub use png::png;
 pub(crate) use read_outs::{ReadOuts, read_outs};
@@ -34,6 +36,8 @@ pub enum Width {
     Wide,
     /// For a phone's screen: 350 units.
     Narrow,
+    /// For a sheet that has one page: 720 units, low.
+    Sheet,
 }
 
 impl Width {
@@ -41,6 +45,7 @@ impl Width {
         match self {
             Self::Wide => 600.0,
             Self::Narrow => 350.0,
+            Self::Sheet => 720.0,
         }
     }
 
@@ -48,6 +53,7 @@ impl Width {
         match self {
             Self::Wide => 310.0,
             Self::Narrow => 250.0,
+            Self::Sheet => 92.0,
         }
     }
 
@@ -55,6 +61,7 @@ impl Width {
         match self {
             Self::Wide => "wide",
             Self::Narrow => "narrow",
+            Self::Sheet => "sheet",
         }
     }
 }
@@ -106,6 +113,15 @@ pub fn svg(chart: &Chart, look: &Look) -> Result<String> {
     check_name(&chart.id)?;
     let page = page::lay_out(chart, look)?;
     emit::svg(chart, &page, look)
+}
+
+/// The chart's shapes with their colours, for other formats than SVG.
+///
+/// # Errors
+/// As for [`svg`].
+pub(crate) fn drawn(chart: &Chart, look: &Look) -> Result<Drawing> {
+    check_name(&chart.id)?;
+    Ok(drawn::drawing(page::lay_out(chart, look)?))
 }
 
 /// Refuse names that would not be safe as a file name or an anchor.

@@ -1,7 +1,8 @@
 //! Tables of values as CSV.
 //!
-//! Text that a spreadsheet would take for a formula (it begins with `=`, `+`, `-`, `@`, a tab or a
-//! return) gets a leading apostrophe; numbers are written in full precision.
+//! Text that a spreadsheet would take for a formula (it begins with `=`, `+`, `-`, `@` or their full-width forms, a
+//! tab, a return or a line feed, also after apostrophes) gets a leading apostrophe, so that taking one away again gives
+//! the text back; numbers are written in full precision.
 
 use crate::document::{Cell, DataTable};
 use crate::error::{Error, Result};
@@ -50,8 +51,11 @@ fn text(cell: &Cell) -> String {
     }
 }
 
-fn safe(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+/// Text that no spreadsheet takes for a formula.
+#[must_use]
+pub fn safe(text: &str) -> String {
+    const ACT: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'];
+    if text.trim_start_matches('\'').starts_with(ACT) {
         format!("'{text}")
     } else {
         text.to_owned()

@@ -3,3 +3,7 @@
 mod content;
 pub mod csv;
 pub mod html;
+pub mod markdown;
+pub mod notebook;
+pub mod parquet;
+pub mod pdf;

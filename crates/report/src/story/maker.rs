@@ -33,7 +33,7 @@ pub fn page(results: &Results) -> Page {
 }
 
 /// The group of the longest interval, on the clock asked for.
-fn answer(sheet: &IntervalsDocument) -> String {
+pub(super) fn answer(sheet: &IntervalsDocument) -> String {
     let longest = sheet
         .groups
         .iter()
@@ -56,7 +56,7 @@ fn answer(sheet: &IntervalsDocument) -> String {
     )
 }
 
-fn table(sheet: &IntervalsDocument) -> Table {
+pub(super) fn table(sheet: &IntervalsDocument) -> Table {
     let mut rows = vec![];
     for group in &sheet.groups {
         for clock in &group.clocks {
@@ -110,7 +110,7 @@ fn range(group: &GroupIntervals, intervals: &[&Interval]) -> &'static str {
 }
 
 /// Why a group has no interval to state, or no age of least cost, and what to doubt.
-fn doubts(sheet: &IntervalsDocument) -> Vec<String> {
+pub(super) fn doubts(sheet: &IntervalsDocument) -> Vec<String> {
     let mut out = vec![];
     for group in &sheet.groups {
         let name = group.group.words();

@@ -19,11 +19,13 @@ mod picture;
 mod plans;
 mod positions;
 mod residuals;
+mod sheets;
 mod tables;
 mod words;
 
 pub use compare::figures as compare_figures;
 pub use positions::figures as position_figures;
+pub use sheets::{decision, interval_sheet};
 pub use tables::tables;
 
 use crate::analysis::run::Results;

@@ -64,7 +64,7 @@ fn split(d: &MoneyDocument, m: &MoneyMonth) -> (f64, f64) {
     )
 }
 
-fn need(d: &MoneyDocument) -> String {
+pub(super) fn need(d: &MoneyDocument) -> String {
     let year = d.by_month.iter().take(SHOWN);
     let (failed, planned) = year
         .clone()
@@ -104,7 +104,7 @@ fn ages(d: &MoneyDocument) -> String {
     )
 }
 
-fn saving(d: &MoneyDocument) -> String {
+pub(super) fn saving(d: &MoneyDocument) -> String {
     let m = |x: f64| money(x, &d.currency);
     let interval = match (
         d.present_value_lower,
@@ -194,7 +194,7 @@ fn table(d: &MoneyDocument) -> Table {
 }
 
 /// Planned and unplanned money of the first months, with the interval of both, against today's practice.
-fn chart(d: &MoneyDocument) -> Option<Chart> {
+pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
     let shown = d.by_month.get(..SHOWN.min(d.by_month.len()))?;
     let months = shown.len();
     let dearest = shown

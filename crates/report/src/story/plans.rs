@@ -15,7 +15,7 @@ use sealspan_care::replacement::Goal;
 const OPTIONS: usize = 8;
 const INPUTS: usize = 10;
 
-fn all(results: &Results) -> Vec<(&GroupCare, &WholePlan)> {
+pub(super) fn all(results: &Results) -> Vec<(&GroupCare, &WholePlan)> {
     let groups = results.plans.found().map_or(&[][..], Vec::as_slice);
     let of = |g| Some((g, GroupCare::plan(g)?));
     groups.iter().filter_map(of).collect()
@@ -28,7 +28,7 @@ impl GroupCare {
 }
 
 /// Seals of a group that run now, as far as counted.
-fn positions(results: &Results, group: &GroupCare) -> f64 {
+pub(super) fn positions(results: &Results, group: &GroupCare) -> f64 {
     let of = results.lives.iter().find(|l| l.key == group.group);
     of.map_or(0.0, |l| l.running.iter().map(|r| r.count).sum())
 }
@@ -41,7 +41,7 @@ fn busiest(results: &Results) -> Option<(&GroupCare, &WholePlan)> {
         .max_by(|a, b| by(a.0).total_cmp(&by(b.0)))
 }
 
-fn pen<'a>(results: &'a Results, plan: &WholePlan) -> Pen<'a> {
+pub(super) fn pen<'a>(results: &'a Results, plan: &WholePlan) -> Pen<'a> {
     Pen {
         unit: results.unit,
         currency: &results.currency,

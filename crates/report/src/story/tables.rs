@@ -15,6 +15,7 @@ pub fn tables(results: &Results) -> Vec<DataTable> {
         screen(results),
         positions(results),
         care(results),
+        cost_by_age(results),
         stock(results),
         ahead(results),
         money::budget(results),
@@ -273,6 +274,25 @@ fn care(results: &Results) -> DataTable {
         ],
         rows,
     )
+}
+
+/// The cost curve of the group with the most seals running, as its figure draws it.
+fn cost_by_age(results: &Results) -> DataTable {
+    let chart = super::decide::cost_curve(results);
+    let group = super::words::largest(results).map_or("", |(name, _)| name);
+    let mut rows = vec![];
+    for layer in chart.iter().flat_map(|c| &c.layers) {
+        if let crate::chart::Layer::Line { points, .. } = layer {
+            let row = |(age, cost): &(f64, f64)| vec![group.into(), (*age).into(), (*cost).into()];
+            rows.extend(points.iter().map(row));
+        }
+    }
+    let unit = chart.map_or_else(String::new, |c| c.y.unit);
+    let (age, cost) = (
+        format!("replacement age ({})", results.unit),
+        format!("cost ({unit})"),
+    );
+    table("cost-by-age", &["group", &age, &cost], rows)
 }
 
 fn stock(results: &Results) -> DataTable {

@@ -1,0 +1,186 @@
+//! What it costs now and then, what to budget and to hold, and what would change it, on one page.
+
+use super::super::words::money;
+use super::super::{months, plans, words};
+use super::{cautions, sheet};
+use crate::analysis::run::Results;
+use crate::document::{Block, Document, Page, Table};
+use crate::number;
+use crate::wire::money::MoneyDocument;
+use std::collections::BTreeMap;
+
+/// Inputs named among what would change the decision.
+const INPUTS: usize = 2;
+
+/// Why the saving over the months is not that of the table.
+const APART: &str = "Counted from the seals as they stand, replaced by age alone, looks left out; the table is the long run with looks.";
+
+/// The decision sheet of a study.
+#[must_use]
+pub fn decision(results: &Results, stamp: &[(String, String)]) -> Document {
+    let mut blocks = vec![];
+    cost(results, &mut blocks);
+    if let Some(d) = results.money.found() {
+        budget(d, &mut blocks);
+    }
+    hold(results, &mut blocks);
+    change(results, &mut blocks);
+    blocks.push(Block::Cautions(cautions(&[
+        "precedence",
+        "lockout",
+        "pressure_door",
+        "hot_surface",
+    ])));
+    let page = Page {
+        id: "decision".into(),
+        title: "Decision sheet for finance".into(),
+        reader: "What seals cost now and under the plan, what to budget and to hold.".into(),
+        blocks,
+    };
+    sheet(results, page, stamp)
+}
+
+/// Cost now, cost under the plan and the saving, by group.
+fn cost(results: &Results, blocks: &mut Vec<Block>) {
+    let (units, per) = words::per_year(results);
+    let (mut now, mut then, mut rows) = (0.0, 0.0, vec![]);
+    for (group, plan) in plans::all(results) {
+        let w = &plan.weighed;
+        let Some(today) = &w.today else { continue };
+        let each = plans::positions(results, group) * units;
+        now += today.now.mean * each;
+        then += w.then.mean * each;
+        let sum = |rate: f64| money(rate * each, &results.currency);
+        rows.push(vec![
+            group.group.words(),
+            plans::pen(results, plan).policy(&w.plan),
+            sum(today.now.mean),
+            sum(w.then.mean),
+            format!(
+                "{} ({} to {})",
+                sum(today.saving.mean),
+                sum(today.saving.lower),
+                sum(today.saving.upper)
+            ),
+            number::percent(today.chance_dearer),
+        ]);
+    }
+    let saving = results.money.found().map(months::saving);
+    if rows.is_empty() {
+        let why = || {
+            let why = results.plans.reason().or(results.care.reason());
+            let why = why.unwrap_or("no group has a plan that could be weighed against today's practice");
+            format!("Costs now and then are not worked out: {}.", why.trim_end_matches('.'))
+        };
+        blocks.push(Block::Answer(saving.unwrap_or_else(why)));
+        return;
+    }
+    blocks.push(Block::Answer(format!(
+        "Cared for as the records show today, seals cost {} per {per}; under the plan below {}: {} less.",
+        money(now, &results.currency),
+        money(then, &results.currency),
+        money(now - then, &results.currency)
+    )));
+    let heads = [
+        "group",
+        "the plan",
+        "as cared for now",
+        "under the plan",
+        "saved",
+        "may be dearer",
+    ];
+    let mut table = Table::new(
+        format!(
+            "Cost of all positions per {per}, with the {} interval of the saving",
+            number::level(results.confidence)
+        ),
+        &heads,
+        rows,
+    );
+    if let Some(plan) = table.columns.get_mut(1) {
+        plan.1 = false;
+    }
+    blocks.push(Block::Table(table));
+    blocks.extend(saving.map(|s| Block::Text(format!("{s} {APART}"))));
+}
+
+fn budget(d: &MoneyDocument, blocks: &mut Vec<Block>) {
+    blocks.push(Block::Heading("What to budget".into()));
+    blocks.push(Block::Text(months::need(d)));
+    blocks.extend(months::chart(d).map(|c| Block::Figure(Box::new(c))));
+}
+
+/// Stocks by place, a row each.
+fn hold(results: &Results, blocks: &mut Vec<Block>) {
+    blocks.push(Block::Heading("What to hold".into()));
+    let Some(stock) = results.stock.found() else {
+        let why = results.stock.reason().unwrap_or("no reason known");
+        blocks.push(Block::Text(format!(
+            "Stocks are not worked out: {}.",
+            why.trim_end_matches('.')
+        )));
+        return;
+    };
+    let mut places: BTreeMap<&str, (Vec<String>, f64, usize)> = BTreeMap::new();
+    for p in &stock.places {
+        let Some(best) = &p.answer.best else { continue };
+        let own = places.entry(&p.place).or_default();
+        own.0.push(match best.order_quantity {
+            Some(n) if n > 1 => format!("{}: {n} at {}", p.part, best.reorder_point),
+            _ => format!("{}: {}", p.part, best.level.stock),
+        });
+        own.1 += best.level.cost_rate * sealspan_care::costs::DAYS_PER_YEAR;
+        own.2 += best.level.stock;
+    }
+    let total: usize = places.values().map(|p| p.2).sum();
+    let cost: f64 = places.values().map(|p| p.1).sum();
+    blocks.push(Block::Text(format!(
+        "At most {total} spares over all sites, for failures and findings; holding, ordering and running short cost {} a year. \"5 at 1\": order five when down to one; a number alone: keep as many, each re-ordered as it is taken.",
+        money(cost, &results.currency)
+    )));
+    let rows = places.into_iter().map(|(place, (parts, cost, most))| {
+        vec![
+            place.to_owned(),
+            parts.join("; "),
+            most.to_string(),
+            money(cost, &results.currency),
+        ]
+    });
+    let mut table = Table::new(
+        "Spares by place",
+        &["place", "keep", "at most", "cost a year"],
+        rows.collect(),
+    );
+    if let Some(keep) = table.columns.get_mut(1) {
+        keep.1 = false;
+    }
+    blocks.push(Block::Table(table));
+}
+
+/// Which inputs move the saving most, and what comes before money.
+fn change(results: &Results, blocks: &mut Vec<Block>) {
+    blocks.push(Block::Heading("What would change it".into()));
+    let money_found = results.money.found();
+    let mut items: Vec<String> = money_found
+        .into_iter()
+        .flat_map(|d| d.swings.iter().take(INPUTS))
+        .map(|s| {
+            format!(
+                "{} at {} or {} of what is assumed: the saving is worth {} or {}.",
+                capital(s.input),
+                number::percent(s.low),
+                number::percent(s.high),
+                money(s.at_low, &results.currency),
+                money(s.at_high, &results.currency)
+            )
+        })
+        .collect();
+    items.push("Safety, the maker's limits and statutory intervals come before any saving.".into());
+    blocks.push(Block::List(items));
+}
+
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().map(|c| c.to_ascii_uppercase());
+    first.into_iter().chain(letters).collect()
+}

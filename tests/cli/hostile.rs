@@ -1,0 +1,254 @@
+//! Names that try to act, in every text column of the records, through the final files of a report and the terminal:
+//! nothing acts, and nothing is lost where the format can hold it.
+
+use super::{Run, file, sealspan};
+use calamine::{Data, Reader as _, Xlsx, open_workbook};
+use polars::prelude::*;
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
+
+/// Invented names; each goes into every column of text.
+fn names() -> [String; 7] {
+    [
+        "</script><script>alert(1)</script>".to_owned(),
+        "=HYPERLINK(\"http://a.b\",\"x\")".to_owned(),
+        "a\u{202e}gnp.exe\u{200f}".to_owned(),
+        format!("L{}g", "o".repeat(9_998)),
+        "seal \u{1f600} 漢 שלום".to_owned(),
+        "two\nerror: lines".to_owned(),
+        "\u{1b}[31m[x](http://a.b) $x$ |_*` '=1".to_owned(),
+    ]
+}
+
+fn quoted(text: &str) -> String {
+    format!("\"{}\"", text.replace('"', "\"\""))
+}
+
+/// 30 seals of each material, invented: lives run from 60 days on in even steps, every fifth seal still in service.
+fn study() -> &'static PathBuf {
+    static MADE: OnceLock<PathBuf> = OnceLock::new();
+    MADE.get_or_init(|| {
+        let names = names();
+        let mut seals =
+            "seal,asset,position,material,batch,cleaning,mechanism,fitted,removed,outcome\n"
+                .to_owned();
+        let mut assets = "asset,site,product\n".to_owned();
+        for i in 0..30 * names.len() {
+            let pick = |n: usize| quoted(&names[n % names.len()]);
+            let asset = quoted(&format!("{} {i}", names[(i / 2) % names.len()]));
+            let seal = quoted(&format!("{} {i}", names[i % names.len()]));
+            let life = 60 + 17 * (i / names.len()) + 5 * (i % names.len());
+            let end = 19_000 + life as i32;
+            let (removed, outcome) = match (i / names.len()) % 5 {
+                4 => (String::new(), "in_service"),
+                _ => (day(end), "failed"),
+            };
+            let (position, material, batch) = (pick(i / 3), pick(i), pick(i / 5));
+            let (cleaning, mechanism) = (pick(i / 4), pick(i / 6));
+            let fitted = day(19_000);
+            let _ = writeln!(
+                seals,
+                "{seal},{asset},{position},{material},{batch},{cleaning},{mechanism},{fitted},{removed},{outcome}"
+            );
+            let _ = writeln!(assets, "{asset},{},{}", pick(i / 8), pick(i / 9));
+        }
+        file("hostile/seals.csv", seals.as_bytes());
+        file("hostile/assets.csv", assets.as_bytes());
+        let title = "</script> =1+1 \\u202e two";
+        let text = format!(
+            "title = \"{title}\"\ncurrency = \"EUR\"\ninvented = true\ncut_off = \"{}\"\n[files]\nseals = \"seals.csv\"\nassets = \"assets.csv\"\n[question]\nby = [\"material\"]\n[costs]\nseal_price = 38\nfitting_labour = 45\nplanned_hours = 1.5\nfailure_hours = 9\ndowntime_cost_per_hour = 270\n[stock]\nlead_time_days = 6\ncarrying_rate_per_year = 0.2\n[forecast]\nhorizon_days = 365\n",
+            day(19_700)
+        );
+        file("hostile/study.toml", text.as_bytes())
+    })
+}
+
+/// A day by its number since 1970-01-01.
+fn day(number: i32) -> String {
+    let date = AnyValue::Date(number).to_string();
+    assert_eq!(date.len(), 10, "{date}");
+    date
+}
+
+/// The report of the hostile study.
+fn report() -> &'static PathBuf {
+    static MADE: OnceLock<PathBuf> = OnceLock::new();
+    MADE.get_or_init(|| {
+        let out = study().with_file_name("report");
+        let run = run(&["report"], &["--out", out.to_str().unwrap()]);
+        assert_eq!(run.status, 0, "{}", run.err);
+        out
+    })
+}
+
+fn run(command: &[&str], rest: &[&str]) -> Run {
+    let study = study().to_str().unwrap();
+    sealspan(&[command, &[study], rest].concat())
+}
+
+fn text(path: &Path) -> String {
+    std::fs::read_to_string(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
+}
+
+fn found_in(column: &StringChunked) -> BTreeSet<String> {
+    column.iter().flatten().map(str::to_owned).collect()
+}
+
+fn wanted() -> BTreeSet<String> {
+    names().into_iter().collect()
+}
+
+#[test]
+fn tables_keep_every_name_and_hold_no_formula() {
+    let tables = report().join("tables");
+    let mut read = 0;
+    for entry in std::fs::read_dir(&tables).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|e| e == "csv") {
+            let mut reader = csv::Reader::from_path(&path).unwrap();
+            for cell in reader.records().flat_map(|r| r.unwrap().iter().map(str::to_owned).collect::<Vec<_>>()) {
+                let acts = cell.starts_with(['=', '+', '@', '\t', '\r', '\n']);
+                let number = cell.parse::<f64>().is_ok();
+                assert!(!acts && (number || !cell.starts_with('-')), "{}: {cell:.60}", path.display());
+            }
+            read += 1;
+        }
+    }
+    assert!(read > 5, "{read} tables");
+    let mut reader = csv::Reader::from_path(tables.join("survival.csv")).unwrap();
+    let plain = |cell: &str| {
+        let formula = cell.strip_prefix('\'').filter(|rest| {
+            rest.trim_start_matches('\'').starts_with(['=', '+', '-', '@', '\t', '\r', '\n'])
+        });
+        formula.unwrap_or(cell).to_owned()
+    };
+    let in_csv: BTreeSet<String> = reader.records().map(|r| plain(&r.unwrap()[0])).collect();
+    assert_eq!(in_csv, wanted());
+    let bytes = std::fs::File::open(tables.join("survival.parquet")).unwrap();
+    let frame = ParquetReader::new(bytes).finish().unwrap();
+    assert_eq!(found_in(frame.column("group").unwrap().str().unwrap()), wanted());
+    assert!(frame.column("survival").unwrap().dtype() == &DataType::Float64);
+}
+
+#[test]
+fn json_keeps_every_name() {
+    let json: serde_json::Value = serde_json::from_str(&text(&report().join("results.json"))).unwrap();
+    let groups = json["fit"]["groups"].as_array().unwrap();
+    let names: BTreeSet<String> = groups
+        .iter()
+        .map(|g| g["group"]["material"].as_str().unwrap().to_owned())
+        .collect();
+    assert_eq!(names, wanted());
+}
+
+#[test]
+fn figures_hold_no_markup_of_others() {
+    let mut count = 0;
+    for entry in std::fs::read_dir(report().join("figures")).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|e| e == "svg") {
+            let svg = text(&path);
+            assert!(!svg.contains("<script") && !svg.contains("</script"), "{}", path.display());
+            assert!(!svg.contains("href") || svg.contains("http:&#x2F;") || !svg.contains("<a "), "{}", path.display());
+            // The image is drawn from this text by a reader of XML: it would have failed on any that is not well formed.
+            let png = std::fs::read(path.with_extension("png")).unwrap();
+            assert!(png.starts_with(b"\x89PNG") && png.len() > 1_000);
+            count += 1;
+        }
+    }
+    assert!(count > 3, "{count} figures");
+}
+
+#[test]
+fn the_workbook_holds_names_as_text() {
+    let mut book: Xlsx<_> = open_workbook(report().join("plan.xlsx")).unwrap();
+    let mut cells = BTreeSet::new();
+    for sheet in book.sheet_names() {
+        for (_, _, formula) in book.worksheet_formula(&sheet).unwrap().used_cells() {
+            assert!(!formula.contains("HYPERLINK") && !formula.contains("1+1"), "{formula}");
+        }
+        for (_, _, cell) in book.worksheet_range(&sheet).unwrap().used_cells() {
+            if let Data::String(text) = cell {
+                cells.insert(text.clone());
+            }
+        }
+    }
+    for name in names() {
+        // Sheets cannot hold every control character; the workbook's format writes them as codes.
+        let held = cells.iter().any(|c| c.contains(&name));
+        assert!(held || name.contains('\u{1b}'), "{name:.40} in {cells:.300?}");
+    }
+}
+
+#[test]
+fn the_notebook_holds_words_only() {
+    let notebook: serde_json::Value =
+        serde_json::from_str(&text(&report().join("notebook.ipynb"))).unwrap();
+    let mut markdown = 0;
+    for cell in notebook["cells"].as_array().unwrap() {
+        let source: String = cell["source"].as_array().unwrap().iter().map(|l| l.as_str().unwrap()).collect();
+        if cell["cell_type"] == "markdown" {
+            for sign in ["<script", "</", "](", "://", "$", "\u{202e}", "\u{1b}"] {
+                assert!(!source.contains(sign), "{sign} in {source:.300}");
+            }
+            assert!(!source.contains("\nerror: lines"));
+            markdown += 1;
+        }
+        for output in cell["outputs"].as_array().into_iter().flatten() {
+            let html = output.pointer("/data/text~1html");
+            assert!(html.is_none(), "outputs hold no HTML");
+            let printed = output["text"].as_array().into_iter().flatten();
+            for line in printed {
+                assert!(!line.as_str().unwrap().contains(['\u{202e}', '\u{1b}']));
+            }
+        }
+    }
+    assert!(markdown > 5);
+}
+
+#[test]
+fn sheets_stay_on_one_page_and_do_nothing() {
+    for name in ["decision.pdf", "intervals.pdf"] {
+        let bytes = std::fs::read(report().join(name)).unwrap();
+        let holds = |what: &[u8]| bytes.windows(what.len()).filter(|w| *w == what).count();
+        assert_eq!(holds(b"/Type /Page\n") + holds(b"/Type/Page/"), 1, "{name}");
+        for sign in [&b"/JavaScript"[..], b"/URI", b"/Launch", b"/OpenAction", b"/Annots"] {
+            assert_eq!(holds(sign), 0, "{name}: {}", String::from_utf8_lossy(sign));
+        }
+    }
+}
+
+#[test]
+fn the_terminal_shows_codes() {
+    for (command, rest) in [
+        ("check", &[][..]),
+        ("fit", &["--by", "material"]),
+        ("fit", &["--by", "material", "--format", "markdown"]),
+        ("intervals", &["--by", "material"]),
+        ("stock", &[]),
+        ("forecast", &["--horizon", "365"]),
+    ] {
+        let run = run(&[command], rest);
+        assert_eq!(run.status, 0, "{command}: {}", run.err);
+        let acts = |c: char| c != '\n' && sealspan_report::visible::acts(c);
+        assert!(!run.out.contains(acts), "{command} {rest:?}");
+        assert!(!run.out.lines().any(|l| l.starts_with("error: lines")), "{command} {rest:?}");
+    }
+}
+
+#[test]
+fn rows_for_programs_keep_every_name() {
+    let run = run(&["fit"], &["--by", "material", "--format", "csv"]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let mut reader = csv::Reader::from_reader(run.out.as_bytes());
+    let at = reader.headers().unwrap().iter().position(|h| h == "group.material").unwrap();
+    let cells: Vec<String> = reader.records().map(|r| r.unwrap()[at].to_owned()).collect();
+    assert!(cells.iter().all(|c| !c.starts_with('=')), "{:.100?}", cells);
+    let plain = cells.iter().map(|c| match c.strip_prefix("'=") {
+        Some(rest) => format!("={rest}"),
+        None => c.clone(),
+    });
+    assert_eq!(plain.collect::<BTreeSet<_>>(), wanted());
+}

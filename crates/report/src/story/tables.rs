@@ -2,6 +2,7 @@
 
 use super::money_tables as money;
 use crate::analysis::run::Results;
+use crate::analysis::what_if::Events;
 use crate::document::{Cell, DataTable};
 use crate::wire::Number;
 
@@ -24,8 +25,57 @@ pub fn tables(results: &Results) -> Vec<DataTable> {
         findings(results),
         set_aside(results),
         decisions(results),
+        policies(results),
     ];
     all.into_iter().filter(|t| !t.rows.is_empty()).collect()
+}
+
+/// Events under every policy that the page's controls offer, and under today's practice.
+fn policies(results: &Results) -> DataTable {
+    let what_if = results.what_if.iter();
+    let rows = what_if.flat_map(|w| w.parts.iter().map(move |part| (w, part)));
+    let rows = rows.flat_map(|(w, part)| {
+        let line = move |care: [Cell; 3], events: &Events| -> Vec<Cell> {
+            let rates = events.0.map(|rate| (rate * w.units).into());
+            std::iter::once(part.name.clone().into())
+                .chain(care)
+                .chain(rates)
+                .collect()
+        };
+        let today = part.today.iter().map(move |events| {
+            line(
+                ["today's practice".into(), None.into(), None.into()],
+                events,
+            )
+        });
+        let rest = part.looks.iter().flat_map(move |row| {
+            row.ages.iter().map(move |age| {
+                let every: Cell = row.every.into();
+                line(["policy".into(), every, age.at.into()], &age.mean)
+            })
+        });
+        today.chain(rest)
+    });
+    let (unit, per) = results
+        .what_if
+        .as_ref()
+        .map_or(("", ""), |w| (results.unit, w.per));
+    let each = |what: &str| format!("{what} per position and {per}");
+    let heads = [
+        "part".to_owned(),
+        "care".to_owned(),
+        format!("inspect every ({unit})"),
+        format!("replace at ({unit})"),
+        each("planned"),
+        each("failed"),
+        each("found"),
+        each("damaged"),
+        each("openings"),
+        each("looks"),
+        each("turns"),
+    ];
+    let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
+    table("policies", &heads, rows.collect())
 }
 
 pub(super) fn table(name: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> DataTable {

@@ -396,7 +396,7 @@ pub fn what_it_takes(results: &Results) -> Option<String> {
             format!("{least} to {}", spares(*most))
         };
         parts.push(format!(
-            "hold at most {each} of each material at each site, {} in all",
+            "hold at most {each} of each part at each site, {} in all",
             held.iter().sum::<usize>()
         ));
     }

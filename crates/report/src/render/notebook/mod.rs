@@ -67,11 +67,22 @@ fn closing(document: &Document) -> String {
     let mut parts = vec!["## How this notebook was made".to_owned()];
     let lines = document.stamp.iter();
     parts.extend(lines.map(|(label, value)| format!("- {}: {}", escaped(label), escaped(value))));
-    parts.join("\n")
-        .replacen("## How this notebook was made\n", "## How this notebook was made\n\n", 1)
+    parts.join("\n").replacen(
+        "## How this notebook was made\n",
+        "## How this notebook was made\n\n",
+        1,
+    )
 }
 
-fn page_cells(cells: &mut Cells, page: &Page, figures: &mut usize, png: &impl Fn(&str) -> Option<Vec<u8>>) {
+/// What stands for the page's controls.
+const WHAT_IF: &str = "*Prices, intervals and stocks can be changed in report.html; the events under every policy, from which costs follow there, are in tables/policies.csv.*";
+
+fn page_cells(
+    cells: &mut Cells,
+    page: &Page,
+    figures: &mut usize,
+    png: &impl Fn(&str) -> Option<Vec<u8>>,
+) {
     let mut text = vec![
         format!("## {}", escaped(&page.title)),
         format!("*{}*", escaped(&page.reader)),
@@ -82,7 +93,8 @@ fn page_cells(cells: &mut Cells, page: &Page, figures: &mut usize, png: &impl Fn
             Block::Answer(t) => text.push(format!("> {}", escaped(t))),
             Block::Text(t) => text.push(escaped(t)),
             Block::List(items) => {
-                let items: Vec<String> = items.iter().map(|i| format!("- {}", escaped(i))).collect();
+                let items: Vec<String> =
+                    items.iter().map(|i| format!("- {}", escaped(i))).collect();
                 text.push(items.join("\n"));
             }
             Block::Table(t) => text.push(table(t)),
@@ -105,6 +117,7 @@ fn page_cells(cells: &mut Cells, page: &Page, figures: &mut usize, png: &impl Fn
                 text.extend(chart.notes.iter().map(|n| escaped(n)));
                 text.push(format!("*In words:* {}", escaped(&chart.alt)));
             }
+            Block::WhatIf(_) => text.push(WHAT_IF.to_owned()),
         }
     }
     cells.words(&text.join("\n\n"));
@@ -122,7 +135,11 @@ fn again(cells: &mut Cells, tables: &[DataTable]) {
             cells.words("## Worked out again from the tables\n\nPlain pandas, from the tables above: change a number and run the cell.");
         }
         cells.words(&format!("### {}\n\n{}", part.title, part.about));
-        cells.code(&format!("again-{name}"), &part.source, stream(&part.printed));
+        cells.code(
+            &format!("again-{name}"),
+            &part.source,
+            stream(&part.printed),
+        );
     }
 }
 

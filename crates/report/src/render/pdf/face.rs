@@ -108,7 +108,14 @@ impl Face {
     }
 
     /// Pushes the full lines of a long word, as far as they are wanted; gives back the rest.
-    fn broken(self, word: &str, size: f32, room: f32, most: usize, out: &mut Vec<String>) -> String {
+    fn broken(
+        self,
+        word: &str,
+        size: f32,
+        room: f32,
+        most: usize,
+        out: &mut Vec<String>,
+    ) -> String {
         let (mut line, mut width) = (String::new(), 0.0);
         for letter in word.chars() {
             let step = self.advance(letter) * size;

@@ -37,7 +37,14 @@ const FOOT: Style = style(Face::Sans, 6.3, 8.3, Ink::Soft);
 
 impl Style {
     /// Lines from (`left`, `top`) down in `room`; gives back the height taken.
-    pub fn write(self, text: &str, (left, top): (f32, f32), room: f32, most: usize, out: &mut Vec<Mark>) -> f32 {
+    pub fn write(
+        self,
+        text: &str,
+        (left, top): (f32, f32),
+        room: f32,
+        most: usize,
+        out: &mut Vec<Mark>,
+    ) -> f32 {
         let lines = self.face.lines(&drawable(text), self.size, room, most);
         for (i, line) in lines.iter().enumerate() {
             let base = top + self.line * i as f32 + self.line * 0.5 + self.size * 0.36;
@@ -76,7 +83,12 @@ pub(super) fn head(document: &Document, limits: Limits) -> Vec<Set> {
     vec![
         name,
         title(&document.title),
-        ABOUT.alone(Role::Paragraph, &document.about, limits.lines.min(4), (0.0, 5.0)),
+        ABOUT.alone(
+            Role::Paragraph,
+            &document.about,
+            limits.lines.min(4),
+            (0.0, 5.0),
+        ),
     ]
 }
 
@@ -90,7 +102,11 @@ fn title(text: &str) -> Set {
         ..TITLE
     };
     let fits = |style: &Style| style.face.width(&shown, style.size) <= WIDTH;
-    let style = SMALLER.map(sized).into_iter().find(fits).unwrap_or(sized(0.88));
+    let style = SMALLER
+        .map(sized)
+        .into_iter()
+        .find(fits)
+        .unwrap_or(sized(0.88));
     style.alone(Role::Heading(1), text, 2, (0.0, 4.0))
 }
 
@@ -99,7 +115,13 @@ fn invented(set: &mut Set) {
     const WORDS: &str = "All data on this sheet are invented.";
     let width = ABOUT.face.width(WORDS, ABOUT.size) + 10.0;
     let mut marks = vec![];
-    let height = ABOUT.write(WORDS, (LEFT + WIDTH - width + 5.0, 0.4), width, 1, &mut marks);
+    let height = ABOUT.write(
+        WORDS,
+        (LEFT + WIDTH - width + 5.0, 0.4),
+        width,
+        1,
+        &mut marks,
+    );
     let (left, right, top, bottom) = (LEFT + WIDTH - width, LEFT + WIDTH, -1.2, height + 1.6);
     set.adorn.push(Mark::Stroke {
         points: vec![(left, top), (right, top), (right, bottom), (left, bottom)],
@@ -127,7 +149,13 @@ pub(super) fn block(block: &Block, limits: Limits) -> Result<Set> {
 
 fn answer(text: &str, limits: Limits) -> Set {
     let mut marks = vec![];
-    let height = ANSWER.write(text, (LEFT + 11.0, 3.0), WIDTH - 11.0, limits.lines, &mut marks);
+    let height = ANSWER.write(
+        text,
+        (LEFT + 11.0, 3.0),
+        WIDTH - 11.0,
+        limits.lines,
+        &mut marks,
+    );
     Set {
         pieces: vec![Piece::leaf(Role::Paragraph, marks)],
         adorn: vec![Mark::block((LEFT, 3.0), (2.2, height), Ink::Mark)],

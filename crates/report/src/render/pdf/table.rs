@@ -137,7 +137,13 @@ fn shared(wanted: &[f32], room: f32) -> Vec<f32> {
 }
 
 /// One row; heads stand on the rule, cells hang from the one above.
-fn row(cells: &[&String], columns: &[Column], style: Style, (top, head): (f32, bool), most: usize) -> (Piece, f32) {
+fn row(
+    cells: &[&String],
+    columns: &[Column],
+    style: Style,
+    (top, head): (f32, bool),
+    most: usize,
+) -> (Piece, f32) {
     let set: Vec<Vec<String>> = cells
         .iter()
         .zip(columns)

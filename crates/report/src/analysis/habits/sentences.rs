@@ -45,6 +45,8 @@ fn early(
         "least_cost" => "the least cost",
         _ => "the age by which one in ten has failed",
     };
+    // A site's own age differs from that of the group's plan over all sites.
+    let here = site.map_or("", |_| ", for seals as they last there,");
     let each: Vec<String> = rows
         .iter()
         .map(|r| {
@@ -66,7 +68,7 @@ fn early(
                 format!(", to which {} would have lasted", number::percent(p))
             });
             format!(
-                "{} at {} {unit}, where {call} calls for {limit}{lasted}",
+                "{} at {} {unit}, where{here} {call} calls for {limit}{lasted}",
                 r.group.words(),
                 number::significant(r.practised_age.median, 2)
             )

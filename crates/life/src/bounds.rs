@@ -8,6 +8,7 @@ use crate::held;
 use crate::law::Link;
 use crate::quantity::Quantity;
 use crate::sweep;
+use crate::unit::Own;
 use nalgebra::DVector;
 use sealspan_numeric::roots::{bracket_from, bracketed};
 use sealspan_numeric::special::normal_quantile;
@@ -100,10 +101,25 @@ impl Bounds {
 /// [`crate::intervals::Intervals`]; here they fall to the profile likelihood.
 #[must_use]
 pub fn bounds(fit: &Fit, quantity: Quantity, method: Method, level: f64) -> Bounds {
+    let own = Own::of(fit);
+    let asked = own.asked(quantity);
     let z = normal_quantile(0.5 + 0.5 * level);
-    if method != Method::Wald {
-        return at_depths(fit, quantity, z, z);
-    }
+    let bounds = match method {
+        Method::Wald => wald(&own.fit, asked, z),
+        _ => ends(&own.fit, asked, z, z),
+    };
+    own.bounds(quantity, bounds)
+}
+
+/// The ends at which the signed root of the likelihood ratio has these depths, below and above the estimate.
+#[must_use]
+pub fn at_depths(fit: &Fit, quantity: Quantity, lower: f64, upper: f64) -> Bounds {
+    let own = Own::of(fit);
+    own.bounds(quantity, ends(&own.fit, own.asked(quantity), lower, upper))
+}
+
+/// The estimate less and plus `z` standard errors, on the quantity's scale.
+pub(crate) fn wald(fit: &Fit, quantity: Quantity, z: f64) -> Bounds {
     let centre = fit.family.quantity(&fit.theta, quantity).value;
     let error = fit.scaled_error(quantity);
     match place(fit, quantity) {
@@ -123,9 +139,8 @@ pub fn bounds(fit: &Fit, quantity: Quantity, method: Method, level: f64) -> Boun
     }
 }
 
-/// The ends at which the signed root of the likelihood ratio has these depths, below and above the estimate.
-#[must_use]
-pub fn at_depths(fit: &Fit, quantity: Quantity, lower: f64, upper: f64) -> Bounds {
+/// [`at_depths`] in the unit that the fit itself is in.
+pub(crate) fn ends(fit: &Fit, quantity: Quantity, lower: f64, upper: f64) -> Bounds {
     match place(fit, quantity) {
         Place::Inside => both_ends(fit, quantity, |side| {
             let depth = if side < 0.0 { lower } else { upper };

@@ -21,7 +21,6 @@ use sealspan_life::intervals::{
 };
 use sealspan_life::quantity::Quantity;
 use sealspan_life::refits::Refits;
-use sealspan_life::resample::Pattern;
 use sealspan_life::residuals::residuals;
 use sealspan_life::terms::Terms;
 use sealspan_life::warning::Warning;
@@ -308,7 +307,7 @@ fn tested(
     let refits = match made {
         Some(refits) => refits,
         None if refit && refitted_unasked(fit) => {
-            own = Refits::new(fit, &Pattern::of(sample)?, TESTING, seed)?;
+            own = Refits::new(fit, sample, TESTING, seed)?;
             &own
         }
         None => return None,

@@ -1,10 +1,10 @@
 //! Confidence bounds of any quantity: Wald on the quantity's scale, and profile likelihood.
 
-use crate::contour::Contour;
+use crate::contour::{Broken, Contour, Enough};
 use crate::edge;
 use crate::family::Family;
 use crate::fit::Fit;
-use crate::held;
+use crate::held::{self, Region};
 use crate::law::Link;
 use crate::quantity::Quantity;
 use crate::sweep;
@@ -60,6 +60,9 @@ pub enum NoEnd {
     Stated,
     /// The draws behind the interval are too few to reach so far out.
     BeyondDraws,
+    /// On this side the likelihood is highest where the law closes in on a few failures, where it has no limit and
+    /// says nothing.
+    ClosesIn,
 }
 
 /// An end of an interval, or why there is none.
@@ -283,31 +286,43 @@ pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> E
         side,
     };
     let farther = |a: f64, b: f64| if (b - a) * side > 0.0 { b } else { a };
-    match contour.follow(z) {
+    let closes_in = |x: &[f64]| fit.family.closes_in(&problem.place(x), &fit.terms);
+    let start = || Broken {
+        value: asked(contour.centre.as_slice()).value,
+        x: contour.centre.iter().copied().collect(),
+    };
+    let followed = match contour.path(z, Enough::EXACT) {
+        Ok(point) if closes_in(point.as_slice()) => Err(start()),
+        Ok(point) => Ok(asked(point.as_slice()).value),
+        Err(broken) if closes_in(&broken.x) => Err(start()),
+        Err(broken) => Err(broken),
+    };
+    let limit = edge::location_at_limit(fit, quantity, z, side);
+    let broken = match followed {
         Ok(inside) => {
             let edge = edge::profile_end(fit, quantity, z, side, None);
-            Ok(edge.map_or(inside, |e| farther(inside, e)))
+            return Ok(edge.into_iter().chain(limit).fold(inside, farther));
         }
-        Err(broken) => {
-            if let Some(end) = sweep::profile_end(fit, quantity, z, side) {
-                return end;
-            }
-            // The path broke off: the end lies on the edge it was on the way to, if that reaches farther.
-            let edge = edge::profile_end(fit, quantity, z, side, Some(&problem.place(&broken.x)))
-                .filter(|e| (e - broken.value) * side >= 0.0);
-            if let Some(end) = edge {
-                return Ok(end);
-            }
-            let far = |value: f64| without_limit(fit, quantity, value);
-            match held::walk(&problem, &asked, &contour, &broken, z, &far) {
-                Err(NoEnd::NotFound)
-                    if edge::runs_off(fit, quantity, z, &problem.place(&broken.x)) =>
-                {
-                    Err(NoEnd::NoLimit)
-                }
-                end => end,
-            }
+        Err(broken) => broken,
+    };
+    if let Some(end) = sweep::profile_end(fit, quantity, z, side) {
+        return end;
+    }
+    // The path broke off: the end lies on the edge it was on the way to, if that reaches farther.
+    let edge = edge::profile_end(fit, quantity, z, side, Some(&problem.place(&broken.x)));
+    let edges = edge.into_iter().chain(limit).reduce(farther);
+    if let Some(end) = edges.filter(|e| (e - broken.value) * side >= 0.0) {
+        return Ok(end);
+    }
+    let region = Region {
+        far: &|value: f64| without_limit(fit, quantity, value),
+        closes_in: &closes_in,
+    };
+    match held::walk(&problem, &asked, &contour, &broken, z, &region) {
+        Err(NoEnd::NotFound) if edge::runs_off(fit, quantity, z, &problem.place(&broken.x)) => {
+            Err(NoEnd::NoLimit)
         }
+        end => end,
     }
 }
 

@@ -4,7 +4,7 @@
 
 use crate::bounds::profile_end as end_of;
 use crate::fit::{Fit, Model, fit_terms};
-use crate::law::Edge;
+use crate::law::{Dimension, Edge};
 use crate::laws::by_name;
 use crate::maximise::{LogLikelihood, maximise};
 use crate::quantity::Quantity;
@@ -106,6 +106,20 @@ pub(crate) fn profile_end(
         .filter(|b| b.gain < z * z && ahead(b));
     ends.filter_map(|b| b.end(fit, quantity, (z * z - b.gain.max(0.0)).sqrt(), side))
         .reduce(|a, b| if (b - a) * side > 0.0 { b } else { a })
+}
+
+/// The end of a location where the likelihood region reaches a law that no parameters of the family reach.
+pub(crate) fn location_at_limit(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<f64> {
+    let whole = fit.free.len() == fit.family.dimension();
+    let Quantity::Parameter(index) = quantity else {
+        return None;
+    };
+    let parameter = fit.family.reported().get(index)?;
+    if !whole || index != 0 || parameter.dimension != Dimension::LnTime {
+        return None;
+    }
+    let cut = fit.log_likelihood - 0.5 * z * z;
+    fit.family.location_at_limit(&fit.terms, cut, side)
 }
 
 /// Whether a parameter has no end because the likelihood admits the edge beyond which the law hardly changes while

@@ -81,6 +81,8 @@ pub struct Fit {
     pub terms: Arc<Terms>,
     /// Doubts.
     pub warnings: Vec<Warning>,
+    /// The fit as it was made, in units of the oldest age seen.
+    pub(crate) own: Option<Arc<Fit>>,
 }
 
 /// A family with, if wanted, one reported parameter stated instead of estimated.
@@ -173,6 +175,7 @@ pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
             "the likelihood has a peak inside this family, but is higher still at its edge, where a parameter runs off: the failures do not fix this law; a two-parameter family says as much",
         ));
     }
+    fit.own = Some(Arc::new(fit.clone()));
     // Back to the unit of the records.
     if let Some(location) = fit.theta.first_mut() {
         *location += unit.ln();
@@ -204,6 +207,7 @@ fn assemble(problem: Problem, maximum: Maximum, terms: &Arc<Terms>) -> Fit {
         log_likelihood: maximum.value,
         terms: Arc::clone(terms),
         warnings: vec![],
+        own: None,
     }
 }
 

@@ -287,6 +287,17 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
         false
     }
 
+    /// Whether the law at θ closes in on single failures, so that a maximum there is set aside.
+    fn closes_in(_theta: [f64; N], _terms: &Terms) -> bool {
+        false
+    }
+
+    /// The least (`side` −1) or greatest location θ₀ at an end of the range that no θ reaches, with a log-likelihood
+    /// of at least `cut` there; infinite without limit.
+    fn location_at_limit(_terms: &Terms, _cut: f64, _side: f64) -> Option<f64> {
+        None
+    }
+
     /// The same law with its parts in one order, where parameters name parts that could change places.
     fn in_order(theta: [f64; N]) -> [f64; N] {
         theta

@@ -16,6 +16,7 @@ use crate::drawable::Drawable;
 use crate::family::Family;
 use crate::law::Age;
 use crate::terms::{Extent, Point, Terms};
+use crate::unit::{counted, counted_stretch};
 use rayon::prelude::*;
 use sealspan_numeric::random::Stream;
 use sealspan_records::observation::{Sample, Seen};
@@ -83,11 +84,14 @@ impl Pattern {
         for o in sample.rows() {
             let count = o.count().round();
             let alike = count as usize;
-            let entry = o.entry() / unit;
+            let entry = counted(o.entry(), unit);
             let (seen, exit, ended) = match o.seen() {
-                Seen::Exact(t) => (Seen::Exact(t / unit), t / unit, true),
-                Seen::Right(t) => (Seen::Right(t / unit), t / unit, false),
-                Seen::Interval(a, b) => (Seen::Interval(a / unit, b / unit), b / unit, true),
+                Seen::Exact(t) => (Seen::Exact(counted(t, unit)), counted(t, unit), true),
+                Seen::Right(t) => (Seen::Right(counted(t, unit)), counted(t, unit), false),
+                Seen::Interval(a, b) => {
+                    let (a, b) = counted_stretch(a, b, unit);
+                    (Seen::Interval(a, b), b, true)
+                }
             };
             exits.push((exit, ended, count));
             if entry > 0.0 {
@@ -117,7 +121,7 @@ impl Pattern {
             one_to_one,
             spacings,
             exact: if exact.is_finite() { exact } else { 1.0 },
-            first_moment: 1e-9 * (sample.oldest() / unit).max(f64::MIN_POSITIVE),
+            first_moment: 1e-9 * counted(sample.oldest(), unit).max(f64::MIN_POSITIVE),
         })
     }
 

@@ -3,9 +3,9 @@
 
 use crate::bounds::Bounds;
 use crate::fit::Fit;
-use crate::law::Dimension;
+use crate::law::{Age, Dimension};
 use crate::quantity::Quantity;
-use crate::terms::{Extent, Terms};
+use crate::terms::{Extent, Point, Stretch, Terms};
 use std::sync::Arc;
 
 /// The oldest age seen, in the unit of the records; 1 where there is none.
@@ -15,6 +15,26 @@ pub(crate) fn oldest(extent: &Extent) -> f64 {
         age
     } else {
         1.0
+    }
+}
+
+/// An age counted in `unit`, to twelve digits: what rounding another unit leaves in an age must not decide which way a
+/// search turns.
+pub(crate) fn counted(age: f64, unit: f64) -> f64 {
+    let ratio = age / unit;
+    // Veltkamp's splitting: the leading 41 bits.
+    let spread = ratio * 4097.0;
+    let rounded = spread - (spread - ratio);
+    if rounded.is_finite() { rounded } else { ratio }
+}
+
+/// Both ends of a stretch between looks counted in `unit`, kept apart.
+pub(crate) fn counted_stretch(lower: f64, upper: f64, unit: f64) -> (f64, f64) {
+    let (a, b) = (counted(lower, unit), counted(upper, unit));
+    if a < b {
+        (a, b)
+    } else {
+        (lower / unit, upper / unit)
     }
 }
 
@@ -29,7 +49,14 @@ impl Own {
     /// The same fit in its own unit.
     pub(crate) fn of(fit: &Fit) -> Self {
         let unit = oldest(&fit.terms.extent);
+        if let Some(own) = fit.own.as_ref().filter(|own| same(fit, own, unit)) {
+            return Self {
+                fit: own.as_ref().clone(),
+                unit,
+            };
+        }
         let mut own = fit.clone();
+        own.own = None;
         if unit != 1.0 {
             own.terms = Arc::new(fit.terms.in_unit(unit));
             if let Some(location) = own.theta.first_mut() {
@@ -43,9 +70,9 @@ impl Own {
     /// A question asked in the unit of the records, in this one.
     pub(crate) fn asked(&self, quantity: Quantity) -> Quantity {
         match quantity {
-            Quantity::Survival(age) => Quantity::Survival(age / self.unit),
+            Quantity::Survival(age) => Quantity::Survival(counted(age, self.unit)),
             Quantity::Remaining { age, p } => Quantity::Remaining {
-                age: age / self.unit,
+                age: counted(age, self.unit),
                 p,
             },
             Quantity::Parameter(_) | Quantity::Quantile(_) | Quantity::Mean => quantity,
@@ -80,23 +107,33 @@ impl Own {
     }
 }
 
+/// Whether `own` is `fit` in its own unit, but for rounding.
+fn same(fit: &Fit, own: &Fit, unit: f64) -> bool {
+    let back = own.theta.iter().enumerate().map(|(i, v)| match i {
+        0 => v + unit.ln(),
+        _ => *v,
+    });
+    let near = |(a, b): (&f64, f64)| (a - b).abs() <= 1e-12 * (1.0 + a.abs());
+    fit.free == own.free && fit.theta.iter().zip(back).all(near)
+}
+
 impl Terms {
     /// The same terms with ages counted in `unit`.
     pub(crate) fn in_unit(&self, unit: f64) -> Self {
-        use crate::law::Age;
-        use crate::terms::{Point, Stretch};
-        let age = |a: Age| Age::new(a.t / unit);
         let points = |list: &[Point]| {
             let moved = list.iter().map(|p| Point {
-                age: age(p.age),
+                age: Age::new(counted(p.age.t, unit)),
                 weight: p.weight,
             });
             moved.collect()
         };
-        let stretch = |s: &Stretch| Stretch {
-            lower: s.lower.map(age),
-            upper: age(s.upper),
-            weight: s.weight,
+        let stretch = |s: &Stretch| {
+            let (lower, upper) = counted_stretch(s.lower.map_or(0.0, |a| a.t), s.upper.t, unit);
+            Stretch {
+                lower: s.lower.map(|_| Age::new(lower)),
+                upper: Age::new(upper),
+                weight: s.weight,
+            }
         };
         Self {
             density: points(&self.density),
@@ -110,13 +147,33 @@ impl Terms {
 impl Extent {
     /// The same with ages counted in `unit`.
     fn in_unit(&self, unit: f64) -> Self {
+        let (first, last) = self.exact_range;
         Self {
-            exact_range: (self.exact_range.0 / unit, self.exact_range.1 / unit),
-            oldest_sound: self.oldest_sound / unit,
-            smallest_upper: self.smallest_upper / unit,
-            oldest: self.oldest / unit,
-            youngest: self.youngest / unit,
+            exact_range: (counted(first, unit), counted(last, unit)),
+            oldest_sound: counted(self.oldest_sound, unit),
+            smallest_upper: counted(self.smallest_upper, unit),
+            oldest: counted(self.oldest, unit),
+            youngest: counted(self.youngest, unit),
             ..*self
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_age_keeps_twelve_digits_and_its_order() {
+        for (age, unit) in [(54.0, 500.0), (3.7e-9, 1e-6), (1.0, 3.0)] {
+            let got = counted(age, unit);
+            assert!((got * unit / age - 1.0).abs() < 1e-12, "{got}");
+            assert_eq!(got, counted(age * (1.0 + 2e-16), unit));
+        }
+        assert_eq!(counted(500.0, 500.0), 1.0);
+        assert_eq!(counted(f64::INFINITY, 2.0), f64::INFINITY);
+        assert_eq!(counted(0.0, 2.0), 0.0);
+        let (a, b) = counted_stretch(1.0, 1.0 + 1e-15, 1.0);
+        assert!(a < b);
     }
 }

@@ -319,7 +319,10 @@ pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> E
         closes_in: &closes_in,
     };
     match held::walk(&problem, &asked, &contour, &broken, z, &region) {
-        Err(NoEnd::NotFound) if edge::runs_off(fit, quantity, z, &problem.place(&broken.x)) => {
+        Err(NoEnd::NotFound)
+            if edge::runs_off(fit, quantity, z, &problem.place(&broken.x))
+                || edge::runs_to_limit(fit, quantity, z) =>
+        {
             Err(NoEnd::NoLimit)
         }
         end => end,

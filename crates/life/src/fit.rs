@@ -81,6 +81,8 @@ pub struct Fit {
     pub terms: Arc<Terms>,
     /// Doubts.
     pub warnings: Vec<Warning>,
+    /// By how much a maximum is higher that was set aside, since the law closes in on a few failures there.
+    pub set_aside: Option<f64>,
     /// The fit as it was made, in units of the oldest age seen.
     pub(crate) own: Option<Arc<Fit>>,
 }
@@ -161,7 +163,8 @@ pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
         base: starts.first().cloned().unwrap_or_default(),
         free,
     };
-    let maximum = greatest(&problem, &starts)?;
+    let (maximum, aside) = greatest(&problem, &starts)?;
+    let aside = aside.map(|a| a.value - maximum.value);
     let theta = problem.place(&maximum.x);
     let ordered = family.in_order(&theta);
     let mut fit = if ordered == theta {
@@ -175,6 +178,7 @@ pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
             "the likelihood has a peak inside this family, but is higher still at its edge, where a parameter runs off: the failures do not fix this law; a two-parameter family says as much",
         ));
     }
+    fit.set_aside = aside;
     fit.own = Some(Arc::new(fit.clone()));
     // Back to the unit of the records.
     if let Some(location) = fit.theta.first_mut() {
@@ -207,6 +211,7 @@ fn assemble(problem: Problem, maximum: Maximum, terms: &Arc<Terms>) -> Fit {
         log_likelihood: maximum.value,
         terms: Arc::clone(terms),
         warnings: vec![],
+        set_aside: None,
         own: None,
     }
 }

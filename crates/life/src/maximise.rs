@@ -85,12 +85,15 @@ pub fn refine(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lo
 }
 
 /// The maximum of data drawn from the parameters at `start`, to the precision that simulation asks for: Newton's
-/// method, then downhill; given up where a parameter runs off.
+/// method, then downhill; given up where the likelihood rises while a parameter runs off.
 ///
 /// # Errors
 /// As for [`maximise`].
 pub(crate) fn refit(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
-    let x = polish(problem, start.to_vec(), NEARLY, FAR_OF_REFIT).or_else(|_| {
+    let x = polish(problem, start.to_vec(), NEARLY, FAR_OF_REFIT).or_else(|lost| {
+        if ran_off(&lost.x, start, FAR_OF_REFIT) {
+            return Err(lost);
+        }
         let mean = Mean(problem, start, FAR_OF_REFIT);
         let downhill = optimise::bfgs(&mean, start, REFIT_STEPS).unwrap_or_else(|| start.to_vec());
         polish(problem, downhill, NEARLY, FAR_OF_REFIT)

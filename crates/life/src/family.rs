@@ -61,7 +61,7 @@ pub trait Family: Send + Sync {
     fn costly(&self) -> bool;
     /// The ends of its range.
     fn edges(&self) -> &'static [Edge];
-    /// Whether nearly every sample drawn from it has an estimate.
+    /// Whether its intervals are calibrated without being asked.
     fn refitted(&self) -> bool;
     /// Weak priors of θ.
     fn priors(&self) -> &'static [Prior];

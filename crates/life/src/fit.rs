@@ -7,7 +7,7 @@ use crate::maximise::{LogLikelihood, Maximum, maximise};
 use crate::quantity::{Derivatives, Quantity};
 use crate::search::greatest;
 use crate::terms::Terms;
-use crate::unit;
+use crate::unit::Unit;
 use crate::warning::Warning;
 use nalgebra::{DMatrix, DVector};
 use sealspan_records::observation::Sample;
@@ -149,7 +149,7 @@ pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
         free.retain(|i| *i != at);
     }
     exists(terms, free.len())?;
-    let unit = unit::oldest(&terms.extent);
+    let unit = Unit::of(terms);
     let own = Arc::new(terms.in_unit(unit));
     let mut starts = family.starts(&own);
     if let Some((at, value)) = pin {

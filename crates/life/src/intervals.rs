@@ -55,8 +55,8 @@ pub fn refitted_unasked(fit: &Fit) -> bool {
     fit.terms.extent.failures < most
 }
 
-/// The method used when none is asked for: calibrated while failures are few, else profile likelihood. Laws
-/// whose refits often run off keep the profile likelihood.
+/// The method used when none is asked for: calibrated while failures are few, else profile likelihood, which laws keep
+/// whose calibrated intervals measured no better.
 #[must_use]
 pub fn usual_method(fit: &Fit) -> Method {
     let few = fit.terms.extent.failures < MANY_FAILURES;

@@ -189,8 +189,8 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     const COSTLY: bool = false;
     /// The ends of its range.
     const EDGES: &'static [Edge] = &[];
-    /// Whether nearly every sample drawn from it has an estimate, so that its intervals are calibrated without
-    /// being asked; of laws with three and more parameters a third may have none.
+    /// Whether its intervals are calibrated without being asked: where that measures better than the plain likelihood
+    /// ratio (`tests/coverage/table.md`).
     const REFITTED: bool = true;
     /// Weak priors of θ for the posterior method.
     const PRIORS: [Prior; N];

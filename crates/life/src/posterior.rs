@@ -15,7 +15,7 @@ use crate::modes::modes;
 use crate::quantity::{Derivatives, Quantity};
 use crate::spread::{Spread, quantile};
 use crate::terms::Terms;
-use crate::unit;
+use crate::unit::Unit;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 use sealspan_numeric::random::Stream;
@@ -109,16 +109,21 @@ impl Posterior {
         if terms.extent.total <= 0.0 {
             return Err(NoFit::Empty);
         }
-        // In units of the oldest age seen, around which the location's prior lies.
-        let unit = unit::oldest(&terms.extent);
+        // Worked out in the fit's own unit. The location's prior lies around the oldest age seen.
+        let unit = Unit::of(terms);
         let (terms, mut base) = (&terms.in_unit(unit), base.to_vec());
         if let Some(location) = base.first_mut() {
             *location -= unit.ln();
         }
         let base = base.as_slice();
+        let oldest = terms.extent.oldest.max(f64::MIN_POSITIVE).ln();
         let prior = |i: &usize| {
             let own = family.priors().get(*i).copied();
-            own.unwrap_or(Prior { mean: 0.0, sd: 1.0 })
+            let own = own.unwrap_or(Prior { mean: 0.0, sd: 1.0 });
+            Prior {
+                mean: own.mean + if *i == 0 { oldest } else { 0.0 },
+                ..own
+            }
         };
         let target = WithPrior {
             priors: free.iter().map(prior).collect(),

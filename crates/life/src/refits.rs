@@ -109,6 +109,8 @@ fn one(fit: &Fit, truth: &[f64], terms: Terms) -> (Option<Refit>, DMatrix<f64>) 
     let at_truth = problem.derivatives(&start);
     let information = -matrix(&at_truth.hessian);
     let found = refit(&problem, &start).ok();
+    // As in a fit, a maximum at which the law closes in on a few failures is none.
+    let found = found.filter(|f| !fit.family.closes_in(&problem.place(&f.x), &terms));
     let refit = found.filter(|f| f.value.is_finite()).map(|found| {
         let score = DVector::from_column_slice(&at_truth.gradient);
         (found, score)

@@ -16,7 +16,7 @@ use crate::drawable::Drawable;
 use crate::family::Family;
 use crate::law::Age;
 use crate::terms::{Extent, Point, Terms};
-use crate::unit::{counted, counted_stretch};
+use crate::unit::Unit;
 use rayon::prelude::*;
 use sealspan_numeric::random::Stream;
 use sealspan_records::observation::{Sample, Seen};
@@ -68,11 +68,11 @@ impl Pattern {
     /// The pattern of a sample; `None` when it is empty, or has too many failures to be worth drawing.
     #[must_use]
     pub fn of(sample: &Sample) -> Option<Self> {
-        Self::in_unit(sample, 1.0)
+        Self::in_unit(sample, Unit::RECORDS)
     }
 
     /// The same with ages counted in `unit`.
-    pub(crate) fn in_unit(sample: &Sample, unit: f64) -> Option<Self> {
+    pub(crate) fn in_unit(sample: &Sample, unit: Unit) -> Option<Self> {
         let tally = sample.tally();
         if tally.total() <= 0.0 || tally.failures() > MOST_FAILURES {
             return None;
@@ -84,12 +84,12 @@ impl Pattern {
         for o in sample.rows() {
             let count = o.count().round();
             let alike = count as usize;
-            let entry = counted(o.entry(), unit);
+            let entry = unit.counted(o.entry());
             let (seen, exit, ended) = match o.seen() {
-                Seen::Exact(t) => (Seen::Exact(counted(t, unit)), counted(t, unit), true),
-                Seen::Right(t) => (Seen::Right(counted(t, unit)), counted(t, unit), false),
+                Seen::Exact(t) => (Seen::Exact(unit.counted(t)), unit.counted(t), true),
+                Seen::Right(t) => (Seen::Right(unit.counted(t)), unit.counted(t), false),
                 Seen::Interval(a, b) => {
-                    let (a, b) = counted_stretch(a, b, unit);
+                    let (a, b) = unit.counted_stretch(a, b);
                     (Seen::Interval(a, b), b, true)
                 }
             };
@@ -121,7 +121,7 @@ impl Pattern {
             one_to_one,
             spacings,
             exact: if exact.is_finite() { exact } else { 1.0 },
-            first_moment: 1e-9 * counted(sample.oldest(), unit).max(f64::MIN_POSITIVE),
+            first_moment: 1e-9 * unit.counted(sample.oldest()).max(f64::MIN_POSITIVE),
         })
     }
 

@@ -15,7 +15,6 @@ use sealspan_life::product_limit;
 use sealspan_life::quantity::Quantity;
 use sealspan_life::refits::Refits;
 use sealspan_life::regression::{Design, Line, fit_design};
-use sealspan_life::resample::Pattern;
 use sealspan_life::terms::Terms;
 use sealspan_life::turnbull;
 use sealspan_numeric::random::Stream;
@@ -106,8 +105,7 @@ fn turnbull_inspections_and_exact_days(bencher: Bencher, count: usize) {
 fn refits_of_200_rows(bencher: Bencher, count: usize) {
     let sample = lives(200);
     let fit = fit(by_name("weibull").unwrap(), &sample).unwrap();
-    let pattern = Pattern::of(&sample).unwrap();
-    bencher.bench(|| Refits::new(&fit, &pattern, count, 1).unwrap().drawn);
+    bencher.bench(|| Refits::new(&fit, &sample, count, 1).unwrap().drawn);
 }
 
 /// Fit with calibrated intervals of both parameters and of the B10 life.

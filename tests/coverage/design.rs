@@ -94,7 +94,8 @@ impl Design {
         let life = &self.life;
         let spread = life.parameters();
         let named = match life.family() {
-            "weibull" | "gamma" => "shape",
+            "weibull" | "gamma" | "three_parameter_weibull" | "weak_fraction_weibull" => "shape",
+            "weibull_mixture" => "share_1",
             "generalised_gamma" => "q",
             _ => "sigma",
         };
@@ -113,6 +114,16 @@ fn life(family: &str) -> Option<Life> {
         "lognormal" => Life::lognormal(6.5, 0.6),
         "gamma" => Life::parse("gamma:shape=3,scale=300").ok(),
         "generalised_gamma" => Life::parse("generalised_gamma:mu=6.7,sigma=0.55,q=0.6").ok(),
+        "three_parameter_weibull" => {
+            Life::parse("three_parameter_weibull:shape=1.8,scale=800,failure_free_time=200").ok()
+        }
+        "weak_fraction_weibull" => {
+            Life::parse("weak_fraction_weibull:shape=2.5,scale=400,weak_share=0.6").ok()
+        }
+        "weibull_mixture" => Life::parse(
+            "weibull_mixture:share_1=0.35,shape_1=2,scale_1=200,shape_2=4,scale_2=1200",
+        )
+        .ok(),
         _ => None,
     }
 }

@@ -4,6 +4,7 @@
 use crate::support::{close, fitted};
 use crate::tolerances::PROFILE;
 use sealspan_life::bounds::{Method, NoEnd, at_depths, bounds};
+use sealspan_life::edge::outdone;
 use sealspan_life::few::{Ended, exponential_mean_bounds};
 use sealspan_life::fit::Fit;
 use sealspan_life::intervals::Intervals;
@@ -352,4 +353,39 @@ fn a_posterior_needs_no_start() {
     let posterior = Posterior::new(family, &terms, &[], &free, 1).unwrap();
     let b10 = posterior.quantiles(Quantity::Quantile(0.1), &[0.5]);
     assert!(b10[0].unwrap() > 20.0, "{b10:?}");
+}
+
+/// As q runs to infinity the generalised gamma becomes a power law up to an oldest age u, and its location goes to
+/// ln u: the location's upper end is the largest ln u whose best power law is within the cut, found here by brute force.
+#[test]
+fn a_location_ends_where_its_limit_law_does() {
+    let fit = law("generalised_gamma", &shifted(0.0));
+    let z = normal_quantile(0.95);
+    let ln_ages = AGES.map(f64::ln);
+    let running = 500f64.ln();
+    let best = |u: f64| {
+        let value = |d: f64| {
+            let failed: f64 = ln_ages.iter().map(|x| d.ln() - d * (u - x) - x).sum();
+            failed + 10.0 * (-(-d * (u - running)).exp_m1()).ln()
+        };
+        (1..=4000)
+            .map(|k| value(0.001 * f64::from(k)))
+            .fold(f64::NEG_INFINITY, f64::max)
+    };
+    let cut = fit.log_likelihood - 0.5 * z * z;
+    let want = bracketed(|u| best(u) - cut, 6.9, 7.5, 1e-9).unwrap();
+    let upper = bounds(&fit, Quantity::Parameter(0), Method::Profile, 0.9).upper;
+    assert!((upper.unwrap() - want).abs() < 1e-5, "{upper:?} {want}");
+}
+
+/// Lives of shape 3 leave the exponential law behind, and not the Weibull.
+#[test]
+fn a_law_far_behind_its_extension_is_told() {
+    let age = |i: i32| 100.0 * (-(1.0 - (f64::from(i) + 0.5) / 60.0f64).ln()).powf(1.0 / 3.0);
+    let rows = (0..60).map(|i| Observation::exact(age(i), 0.0, 1.0).unwrap());
+    let sample = Sample::new(rows.collect());
+    let told = outdone(&law("exponential", &sample)).expect("beaten");
+    assert_eq!(told.family.name(), "weibull");
+    assert!(told.gain > 20.0);
+    assert!(outdone(&law("weibull", &sample)).is_none());
 }

@@ -17,3 +17,4 @@ mod sectors;
 mod support;
 mod tails;
 mod tolerances;
+mod units;

@@ -3,10 +3,10 @@
 
 use crate::support::{fitted, fitting, quantities};
 use sealspan_life::bounds::Method;
-use sealspan_life::intervals::Intervals;
+use sealspan_life::intervals::{Intervals, usual_method};
 use sealspan_life::laws;
 use sealspan_life::quantity::Quantity;
-use sealspan_records::Sample;
+use sealspan_records::{Observation, Sample};
 
 const METHODS: [Method; 5] = [
     Method::Calibrated,
@@ -21,7 +21,7 @@ fn every_law_has_every_interval() {
     for family in laws::all() {
         let sample = fitting(family, 1.0);
         let fit = fitted(family, &sample);
-        // Refits of laws with three and more parameters often run off: they are tried by the command line.
+        // Laws that are not calibrated without being asked: their refits often run off.
         let refits = family.refitted();
         for method in METHODS {
             if !refits && matches!(method, Method::Calibrated | Method::Bootstrap) {
@@ -94,4 +94,28 @@ fn the_same_seed_gives_the_same_interval_for_any_number_of_threads() {
         assert_eq!(run(1, method, 3), run(3, method, 3), "{method:?}");
     }
     assert_ne!(run(1, Method::Bootstrap, 3), run(1, Method::Bootstrap, 4));
+}
+
+/// Five failures among a hundred thousand seals still running are few all the same, and the running seals may come one
+/// by one or counted.
+#[test]
+fn a_few_failures_among_many_running_seals_are_calibrated() {
+    let family = laws::by_name("weibull").unwrap();
+    let failed = [30.0, 80.0, 140.0, 300.0, 420.0];
+    let failed = failed.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+    let end = |i: u32| 10.0 + 0.5 * f64::from(i % 1000);
+    let one_by_one = (0..100_000).map(|i| Observation::right(end(i), 0.0, 1.0).unwrap());
+    let counted = (0..1000).map(|i| Observation::right(end(i), 0.0, 100.0).unwrap());
+    let ends = |sample: &Sample| {
+        let fit = fitted(family, sample);
+        assert_eq!(usual_method(&fit), Method::Calibrated);
+        let intervals = Intervals::new(&fit, sample, Method::Calibrated, 0.9, 5);
+        assert_eq!((intervals.method, intervals.instead), (Method::Calibrated, None));
+        intervals.of(Quantity::Parameter(0))
+    };
+    let listed = ends(&Sample::new(failed.into_iter().chain(one_by_one).collect()));
+    let grouped = ends(&Sample::new(failed.into_iter().chain(counted).collect()));
+    assert_eq!(listed, grouped);
+    let b = listed.bounds;
+    assert!(b.lower.unwrap() < 1.0 && b.upper.unwrap() > 1.0, "{b:?}");
 }

@@ -1,13 +1,14 @@
 //! Confidence bounds of any quantity: Wald on the quantity's scale, and profile likelihood.
 
-use crate::contour::Contour;
+use crate::contour::{Broken, Contour, Enough};
 use crate::edge;
 use crate::family::Family;
 use crate::fit::Fit;
-use crate::held;
+use crate::held::{self, Region};
 use crate::law::Link;
 use crate::quantity::Quantity;
 use crate::sweep;
+use crate::unit::Own;
 use nalgebra::DVector;
 use sealspan_numeric::roots::{bracket_from, bracketed};
 use sealspan_numeric::special::normal_quantile;
@@ -59,6 +60,9 @@ pub enum NoEnd {
     Stated,
     /// The draws behind the interval are too few to reach so far out.
     BeyondDraws,
+    /// On this side the likelihood is highest where the law closes in on a few failures, where it has no limit and
+    /// says nothing.
+    ClosesIn,
 }
 
 /// An end of an interval, or why there is none.
@@ -100,10 +104,25 @@ impl Bounds {
 /// [`crate::intervals::Intervals`]; here they fall to the profile likelihood.
 #[must_use]
 pub fn bounds(fit: &Fit, quantity: Quantity, method: Method, level: f64) -> Bounds {
+    let own = Own::of(fit);
+    let asked = own.asked(quantity);
     let z = normal_quantile(0.5 + 0.5 * level);
-    if method != Method::Wald {
-        return at_depths(fit, quantity, z, z);
-    }
+    let bounds = match method {
+        Method::Wald => wald(&own.fit, asked, z),
+        _ => ends(&own.fit, asked, z, z),
+    };
+    own.bounds(quantity, bounds)
+}
+
+/// The ends at which the signed root of the likelihood ratio has these depths, below and above the estimate.
+#[must_use]
+pub fn at_depths(fit: &Fit, quantity: Quantity, lower: f64, upper: f64) -> Bounds {
+    let own = Own::of(fit);
+    own.bounds(quantity, ends(&own.fit, own.asked(quantity), lower, upper))
+}
+
+/// The estimate less and plus `z` standard errors, on the quantity's scale.
+pub(crate) fn wald(fit: &Fit, quantity: Quantity, z: f64) -> Bounds {
     let centre = fit.family.quantity(&fit.theta, quantity).value;
     let error = fit.scaled_error(quantity);
     match place(fit, quantity) {
@@ -123,9 +142,8 @@ pub fn bounds(fit: &Fit, quantity: Quantity, method: Method, level: f64) -> Boun
     }
 }
 
-/// The ends at which the signed root of the likelihood ratio has these depths, below and above the estimate.
-#[must_use]
-pub fn at_depths(fit: &Fit, quantity: Quantity, lower: f64, upper: f64) -> Bounds {
+/// [`at_depths`] in the unit that the fit itself is in.
+pub(crate) fn ends(fit: &Fit, quantity: Quantity, lower: f64, upper: f64) -> Bounds {
     match place(fit, quantity) {
         Place::Inside => both_ends(fit, quantity, |side| {
             let depth = if side < 0.0 { lower } else { upper };
@@ -268,31 +286,46 @@ pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> E
         side,
     };
     let farther = |a: f64, b: f64| if (b - a) * side > 0.0 { b } else { a };
-    match contour.follow(z) {
+    let closes_in = |x: &[f64]| fit.family.closes_in(&problem.place(x), &fit.terms);
+    let start = || Broken {
+        value: asked(contour.centre.as_slice()).value,
+        x: contour.centre.iter().copied().collect(),
+    };
+    let followed = match contour.path(z, Enough::EXACT) {
+        Ok(point) if closes_in(point.as_slice()) => Err(start()),
+        Ok(point) => Ok(asked(point.as_slice()).value),
+        Err(broken) if closes_in(&broken.x) => Err(start()),
+        Err(broken) => Err(broken),
+    };
+    let limit = edge::location_at_limit(fit, quantity, z, side);
+    let broken = match followed {
         Ok(inside) => {
             let edge = edge::profile_end(fit, quantity, z, side, None);
-            Ok(edge.map_or(inside, |e| farther(inside, e)))
+            return Ok(edge.into_iter().chain(limit).fold(inside, farther));
         }
-        Err(broken) => {
-            if let Some(end) = sweep::profile_end(fit, quantity, z, side) {
-                return end;
-            }
-            // The path broke off: the end lies on the edge it was on the way to, if that reaches farther.
-            let edge = edge::profile_end(fit, quantity, z, side, Some(&problem.place(&broken.x)))
-                .filter(|e| (e - broken.value) * side >= 0.0);
-            if let Some(end) = edge {
-                return Ok(end);
-            }
-            let far = |value: f64| without_limit(fit, quantity, value);
-            match held::walk(&problem, &asked, &contour, &broken, z, &far) {
-                Err(NoEnd::NotFound)
-                    if edge::runs_off(fit, quantity, z, &problem.place(&broken.x)) =>
-                {
-                    Err(NoEnd::NoLimit)
-                }
-                end => end,
-            }
+        Err(broken) => broken,
+    };
+    if let Some(end) = sweep::profile_end(fit, quantity, z, side) {
+        return end;
+    }
+    // The path broke off: the end lies on the edge it was on the way to, if that reaches farther.
+    let edge = edge::profile_end(fit, quantity, z, side, Some(&problem.place(&broken.x)));
+    let edges = edge.into_iter().chain(limit).reduce(farther);
+    if let Some(end) = edges.filter(|e| (e - broken.value) * side >= 0.0) {
+        return Ok(end);
+    }
+    let region = Region {
+        far: &|value: f64| without_limit(fit, quantity, value),
+        closes_in: &closes_in,
+    };
+    match held::walk(&problem, &asked, &contour, &broken, z, &region) {
+        Err(NoEnd::NotFound)
+            if edge::runs_off(fit, quantity, z, &problem.place(&broken.x))
+                || edge::runs_to_limit(fit, quantity, z) =>
+        {
+            Err(NoEnd::NoLimit)
         }
+        end => end,
     }
 }
 

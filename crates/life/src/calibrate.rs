@@ -90,7 +90,7 @@ const FOUND: f64 = 0.8;
 /// and the deeper cut-off counts.
 #[must_use]
 pub fn calibrate(refits: &Refits, quantity: Quantity, with_quantiles: bool) -> Option<Calibration> {
-    let fit = refits.fit;
+    let fit = &refits.fit;
     let truth = ask(
         &fit.problem(&fit.terms),
         &fit.problem(&fit.terms).pick(&refits.truth),

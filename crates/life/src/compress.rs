@@ -23,7 +23,13 @@ const MOST_BINS: usize = 1 << 17;
 /// Weighted ages with the same sums Σ w g(ln t) for smooth g; as given when they are few.
 #[must_use]
 pub fn compress(points: Vec<Point>) -> Vec<Point> {
-    if points.len() <= FEW {
+    compress_to(points, FEW, FINENESS)
+}
+
+/// The same for more points than `few`, with so many bins a unit of ln t: wider bins where less is asked. As given
+/// where nothing is gained.
+pub(crate) fn compress_to(points: Vec<Point>, few: usize, fineness: f64) -> Vec<Point> {
+    if points.len() <= few {
         return points;
     }
     let (low, high) = points
@@ -31,11 +37,11 @@ pub fn compress(points: Vec<Point>) -> Vec<Point> {
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), p| {
             (low.min(p.age.ln), high.max(p.age.ln))
         });
-    let bins = ((high - low) * FINENESS) as usize + 1;
-    if bins > MOST_BINS {
+    let bins = ((high - low) * fineness) as usize + 1;
+    if bins > MOST_BINS.min(points.len()) {
         return points;
     }
-    let bin = |p: &Point| (((p.age.ln - low) * FINENESS) as usize).min(bins - 1);
+    let bin = |p: &Point| (((p.age.ln - low) * fineness) as usize).min(bins - 1);
     let (order, ends) = by_bin(&points, bins, bin);
     let starts = std::iter::once(0).chain(ends.iter().copied());
     let slices: Vec<&[(f64, f64)]> = starts
@@ -45,7 +51,7 @@ pub fn compress(points: Vec<Point>) -> Vec<Point> {
     let parts: Vec<Vec<Point>> = slices
         .par_iter()
         .enumerate()
-        .map(|(i, slice)| gauss(slice, low + (i as f64 + 0.5) / FINENESS))
+        .map(|(i, slice)| gauss(slice, low + (i as f64 + 0.5) / fineness, fineness))
         .collect();
     parts.into_iter().flatten().collect()
 }
@@ -81,15 +87,15 @@ fn by_bin(
 }
 
 /// Gauss rule of a bin's weights about its centre; the points themselves when they are few.
-fn gauss(slice: &[(f64, f64)], centre: f64) -> Vec<Point> {
+fn gauss(slice: &[(f64, f64)], centre: f64, fineness: f64) -> Vec<Point> {
     if slice.len() <= NODES {
         return slice
             .iter()
             .map(|(ln, weight)| node(*ln, *weight))
             .collect();
     }
-    // Three-term recurrence coefficients of the discrete weights, on x = (ln t − centre) · 2 · FINENESS.
-    let scale = 2.0 * FINENESS;
+    // Three-term recurrence coefficients of the discrete weights, on x = (ln t − centre) · 2 · fineness.
+    let scale = 2.0 * fineness;
     let total: f64 = slice.iter().map(|(_, w)| w).sum();
     let (mut alpha, mut beta) = ([0.0; NODES], [0.0; NODES]);
     let mut norm_before = 1.0;

@@ -34,7 +34,7 @@ pub(crate) struct Enough {
 }
 
 impl Enough {
-    const EXACT: Self = Self {
+    pub(crate) const EXACT: Self = Self {
         step: 1e-11,
         fall: 1e-8,
     };

@@ -3,8 +3,9 @@
 //! on along it.
 
 use crate::bounds::profile_end as end_of;
+use crate::family::Family;
 use crate::fit::{Fit, Model, fit_terms};
-use crate::law::Edge;
+use crate::law::{Dimension, Edge};
 use crate::laws::by_name;
 use crate::maximise::{LogLikelihood, maximise};
 use crate::quantity::Quantity;
@@ -41,6 +42,39 @@ fn on(fit: &Fit, edge: Edge) -> Option<Beside> {
         gain: 2.0 * (fit.log_likelihood - found.log_likelihood),
         fit: found,
     })
+}
+
+/// A law that holds another as a special case, and is far likelier.
+pub struct Outdone {
+    /// That law.
+    pub family: &'static dyn Family,
+    /// By how much its log-likelihood is higher.
+    pub gain: f64,
+}
+
+/// Twice the gain in log-likelihood by one parameter more from which a law is clearly beaten: by chance once in a
+/// thousand samples (chi-square with one degree of freedom; a rule of ours).
+const CLEARLY: f64 = 10.83;
+/// Terms up to which the generalised gamma, whose tails are dear, is fitted for the comparison.
+const FEW_TERMS: usize = 200;
+
+/// The law one parameter larger that clearly beats this fit, if one does.
+#[must_use]
+pub fn outdone(fit: &Fit) -> Option<Outdone> {
+    if fit.free.len() < fit.family.dimension() {
+        return None;
+    }
+    let terms = &fit.terms;
+    let few = terms.density.len() + terms.survival.len() + terms.interval.len() <= FEW_TERMS;
+    let larger = match fit.family.name() {
+        "exponential" => "weibull",
+        "weibull" | "lognormal" | "gamma" if few => "generalised_gamma",
+        _ => return None,
+    };
+    let family = by_name(larger)?;
+    let other = fit_terms(Model::free(family), terms).ok()?;
+    let gain = other.log_likelihood - fit.log_likelihood;
+    (2.0 * gain > CLEARLY).then_some(Outdone { family, gain })
 }
 
 /// A gain below this is no rounding (in units of twice the log-likelihood, for each unit of its size).
@@ -106,6 +140,35 @@ pub(crate) fn profile_end(
         .filter(|b| b.gain < z * z && ahead(b));
     ends.filter_map(|b| b.end(fit, quantity, (z * z - b.gain.max(0.0)).sqrt(), side))
         .reduce(|a, b| if (b - a) * side > 0.0 { b } else { a })
+}
+
+/// The end of a location where the likelihood region reaches a law that no parameters of the family reach.
+pub(crate) fn location_at_limit(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<f64> {
+    let whole = fit.free.len() == fit.family.dimension();
+    let Quantity::Parameter(index) = quantity else {
+        return None;
+    };
+    let parameter = fit.family.reported().get(index)?;
+    if !whole || index != 0 || parameter.dimension != Dimension::LnTime {
+        return None;
+    }
+    let cut = fit.log_likelihood - 0.5 * z * z;
+    fit.family.location_at_limit(&fit.terms, cut, side)
+}
+
+/// Whether a pure number among the parameters has no end on its way to where the likelihood admits a law that no
+/// parameters of the family reach: there it has run off.
+pub(crate) fn runs_to_limit(fit: &Fit, quantity: Quantity, z: f64) -> bool {
+    let cut = fit.log_likelihood - 0.5 * z * z;
+    let number = match quantity {
+        Quantity::Parameter(i) => fit.family.reported().get(i),
+        _ => None,
+    };
+    let whole = fit.free.len() == fit.family.dimension();
+    let limits = || fit.family.limits(&fit.terms);
+    whole
+        && number.is_some_and(|p| p.dimension == Dimension::None)
+        && limits().iter().any(|limit| limit.value >= cut)
 }
 
 /// Whether a parameter has no end because the likelihood admits the edge beyond which the law hardly changes while

@@ -51,13 +51,17 @@ pub trait Family: Send + Sync {
     fn limits(&self, terms: &Terms) -> Vec<Limit>;
     /// Whether the estimate is the greatest maximum inside the family only (see [`Law::unbounded`]).
     fn unbounded(&self, terms: &Terms) -> bool;
+    /// Whether the law at θ closes in on single failures (see [`Law::closes_in`]).
+    fn closes_in(&self, theta: &[f64], terms: &Terms) -> bool;
+    /// The farthest location at an end of the range that no θ reaches (see [`Law::location_at_limit`]).
+    fn location_at_limit(&self, terms: &Terms, cut: f64, side: f64) -> Option<f64>;
     /// Whether θ₁ is ln of the scale of ln life.
     fn has_ln_scale(&self) -> bool;
     /// Whether its tails are dear to compute.
     fn costly(&self) -> bool;
     /// The ends of its range.
     fn edges(&self) -> &'static [Edge];
-    /// Whether nearly every sample drawn from it has an estimate.
+    /// Whether its intervals are calibrated without being asked.
     fn refitted(&self) -> bool;
     /// Weak priors of θ.
     fn priors(&self) -> &'static [Prior];
@@ -184,6 +188,12 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     }
     fn unbounded(&self, terms: &Terms) -> bool {
         L::unbounded(terms)
+    }
+    fn closes_in(&self, theta: &[f64], terms: &Terms) -> bool {
+        L::closes_in(array(theta), terms)
+    }
+    fn location_at_limit(&self, terms: &Terms, cut: f64, side: f64) -> Option<f64> {
+        L::location_at_limit(terms, cut, side)
     }
     fn has_ln_scale(&self) -> bool {
         L::LN_SCALE

@@ -7,6 +7,7 @@ use crate::maximise::{LogLikelihood, Maximum, maximise};
 use crate::quantity::{Derivatives, Quantity};
 use crate::search::greatest;
 use crate::terms::Terms;
+use crate::unit::Unit;
 use crate::warning::Warning;
 use nalgebra::{DMatrix, DVector};
 use sealspan_records::observation::Sample;
@@ -80,6 +81,10 @@ pub struct Fit {
     pub terms: Arc<Terms>,
     /// Doubts.
     pub warnings: Vec<Warning>,
+    /// By how much a maximum is higher that was set aside, since the law closes in on a few failures there.
+    pub set_aside: Option<f64>,
+    /// The fit as it was made, in units of the oldest age seen.
+    pub(crate) own: Option<Arc<Fit>>,
 }
 
 /// A family with, if wanted, one reported parameter stated instead of estimated.
@@ -144,31 +149,49 @@ pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
         free.retain(|i| *i != at);
     }
     exists(terms, free.len())?;
-    let mut starts = family.starts(terms);
+    let unit = Unit::of(terms);
+    let own = Arc::new(terms.in_unit(unit));
+    let mut starts = family.starts(&own);
     if let Some((at, value)) = pin {
+        let value = if at == 0 { value - unit.ln() } else { value };
         let slots = starts.iter_mut().filter_map(|start| start.get_mut(at));
         slots.for_each(|slot| *slot = value);
     }
     let problem = Problem {
         family,
-        terms,
+        terms: &own,
         base: starts.first().cloned().unwrap_or_default(),
         free,
     };
-    let maximum = greatest(&problem, &starts)?;
+    let (maximum, aside) = greatest(&problem, &starts)?;
+    let aside = aside.map(|a| a.value - maximum.value);
     let theta = problem.place(&maximum.x);
     let ordered = family.in_order(&theta);
-    let fit = if ordered == theta {
-        assemble(problem, maximum, terms)
+    let mut fit = if ordered == theta {
+        assemble(problem, maximum, &own)
     } else {
         let again = maximise(&problem, &problem.pick(&ordered)).map_err(|lost| lost.why)?;
-        assemble(problem, again, terms)
+        assemble(problem, again, &own)
     };
     if beaten(&fit) {
         return Err(NoFit::Edge(
             "the likelihood has a peak inside this family, but is higher still at its edge, where a parameter runs off: the failures do not fix this law; a two-parameter family says as much",
         ));
     }
+    fit.set_aside = aside;
+    fit.own = Some(Arc::new(fit.clone()));
+    // Back to the unit of the records.
+    if let Some(location) = fit.theta.first_mut() {
+        *location += unit.ln();
+    }
+    if let Some((at, value)) = pin
+        && let Some(slot) = fit.theta.get_mut(at)
+    {
+        *slot = value;
+    }
+    fit.log_likelihood -= terms.extent.exact * unit.ln();
+    fit.terms = Arc::clone(terms);
+    fit.warnings = Warning::of_fit(&fit);
     Ok(fit)
 }
 
@@ -180,7 +203,7 @@ fn assemble(problem: Problem, maximum: Maximum, terms: &Arc<Terms>) -> Fit {
             covariance[(*a, *b)] = maximum.covariance[(i, j)];
         }
     }
-    let mut fit = Fit {
+    Fit {
         family: problem.family,
         theta,
         free: problem.free,
@@ -188,9 +211,9 @@ fn assemble(problem: Problem, maximum: Maximum, terms: &Arc<Terms>) -> Fit {
         log_likelihood: maximum.value,
         terms: Arc::clone(terms),
         warnings: vec![],
-    };
-    fit.warnings = Warning::of_fit(&fit);
-    fit
+        set_aside: None,
+        own: None,
+    }
 }
 
 fn exists(terms: &Terms, free: usize) -> Result<(), NoFit> {

@@ -57,13 +57,14 @@ pub fn statistics(family: &dyn Family, theta: &[f64], terms: &Terms) -> Option<S
         let lower = s.lower.map_or(0.0, |a| share(a.t));
         exits.push((0.5 * (lower + share(s.upper.t)), s.weight, s.weight));
     }
-    let total: f64 = exits.iter().map(|e| e.2).sum();
+    let total = terms.extent.total;
     let late: f64 = entries.iter().map(|e| e.1).sum();
+    let all: f64 = exits.iter().map(|e| e.2).sum();
     // Failures before those that are censored at the same age.
     exits.sort_by(|a, b| a.0.total_cmp(&b.0).then(b.1.total_cmp(&a.1)));
     entries.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut entering = entries.into_iter().peekable();
-    let mut at_risk = total - late;
+    let mut at_risk = all - late;
     let mut survival = 1.0;
     let mut from = 0.0;
     let mut sums = Sums::default();
@@ -129,7 +130,7 @@ pub fn goodness(fit: &Fit, refits: &Refits) -> Option<Goodness> {
         .list
         .par_iter()
         .filter_map(|refit| {
-            let theta = fit.problem(&refit.terms).place(&refit.x);
+            let theta = refits.fit.problem(&refit.terms).place(&refit.x);
             statistics(fit.family, &theta, &refit.terms)
         })
         .collect();

@@ -3,10 +3,10 @@
 
 use crate::bounds::{End, NoEnd};
 use crate::contour::{Asked, Broken, Contour};
-use crate::maximise::LogLikelihood;
+use crate::maximise::{LogLikelihood, approach};
+use crate::quantity::Derivatives;
 use crate::refits::matrix;
 use nalgebra::{DMatrix, DVector};
-use sealspan_numeric::optimise::{Objective, bfgs};
 
 /// The largest log-likelihood with a quantity held.
 pub(crate) struct Held {
@@ -78,8 +78,10 @@ const MOST_STEPS: usize = 40;
 const CLOSE: f64 = 1e-4;
 /// Curvature of the penalty in units of the quantity's own, 1 / standard error².
 const PENALTY: f64 = 100.0;
-/// Iterations of a penalised climb.
-const CLIMB: u64 = 100;
+/// Times at most that a climb is asked to go farther.
+const SHIFTS: usize = 8;
+/// Gain of log-likelihood that a penalised climb no longer goes after.
+const GAIN: f64 = 1e-9;
 
 /// A walk outwards along the largest log-likelihoods with the quantity held.
 struct Walk<'a, P> {
@@ -90,8 +92,15 @@ struct Walk<'a, P> {
     cut: f64,
     /// Standard error of the quantity on its scale.
     error: f64,
+    region: &'a Region<'a>,
+}
+
+/// Where a walk may go.
+pub(crate) struct Region<'a> {
     /// Whether a value is so far out that there is no limit where it is still admitted.
-    far: &'a (dyn Fn(f64) -> bool + Sync),
+    pub(crate) far: &'a (dyn Fn(f64) -> bool + Sync),
+    /// Whether the law closes in on single failures there, where its likelihood says nothing.
+    pub(crate) closes_in: &'a (dyn Fn(&[f64]) -> bool + Sync),
 }
 
 /// Goes on from where a contour's path broke off, moving the quantity's value outwards.
@@ -101,7 +110,7 @@ pub(crate) fn walk<P: LogLikelihood>(
     contour: &Contour<'_, P>,
     broken: &Broken,
     z: f64,
-    far: &(dyn Fn(f64) -> bool + Sync),
+    region: &Region<'_>,
 ) -> End {
     let centre = quantity(contour.centre.as_slice());
     let slope = DVector::from_column_slice(&centre.gradient);
@@ -111,10 +120,10 @@ pub(crate) fn walk<P: LogLikelihood>(
         side: contour.side,
         cut: contour.top - 0.5 * z * z,
         error: slope.dot(&(&contour.covariance * &slope)).sqrt(),
-        far,
+        region,
     };
     match walk.from(broken) {
-        Ok(end) if far(end) => Err(NoEnd::NoLimit),
+        Ok(end) if (region.far)(end) => Err(NoEnd::NoLimit),
         end => end,
     }
 }
@@ -123,30 +132,47 @@ impl<P: LogLikelihood> Walk<'_, P> {
     fn from(&self, broken: &Broken) -> End {
         let (mut x, mut here) = (broken.x.clone(), broken.value);
         let mut step = FIRST_STEP;
+        let mut closed = false;
         for _ in 0..MOST_STEPS {
             let next = here + self.side * step * self.error;
             match self.held(&x, next) {
+                Some(held) if (self.region.closes_in)(&held.x) => {
+                    closed = true;
+                    step *= 0.5;
+                }
                 Some(held) if held.value < self.cut => return self.between(x, here, next),
                 // A penalised climb stops a little short of the value asked for; it has to get on.
                 Some(held) if self.ahead(&held.x, here) => {
                     here = (self.quantity)(&held.x).value;
                     x = held.x;
                     step = (1.5 * step).min(LONGEST_STEP);
+                    closed = false;
                 }
                 _ => step *= 0.5,
             }
-            if (self.far)(here) || self.runs_off(&x) {
+            if (self.region.far)(here) || self.runs_off(&x) {
                 return Err(NoEnd::NoLimit);
             }
             if step < GIVEN_UP * FIRST_STEP {
                 break;
             }
         }
-        Err(NoEnd::NotFound)
+        Err(if closed {
+            NoEnd::ClosesIn
+        } else {
+            NoEnd::NotFound
+        })
     }
 
+    /// The largest log-likelihood with the quantity held, from a point near it: by Newton's conditions, by a climb
+    /// that pays for straying, and by the conditions again from there; the likeliest counts.
     fn held(&self, x: &[f64], target: f64) -> Option<Held> {
-        maximum(self.problem, self.quantity, x, target).or_else(|| self.penalised(x, target))
+        let exact = |x: &[f64]| maximum(self.problem, self.quantity, x, target);
+        let first = exact(x);
+        let climbed = self.penalised(x, target);
+        let second = climbed.as_ref().and_then(|held| exact(&held.x));
+        let likelier = |a: Held, b: Held| if b.value > a.value { b } else { a };
+        first.into_iter().chain(second).reduce(likelier).or(climbed)
     }
 
     fn ahead(&self, x: &[f64], here: f64) -> bool {
@@ -159,6 +185,9 @@ impl<P: LogLikelihood> Walk<'_, P> {
         while (outside - inside).abs() > CLOSE * self.error {
             let middle = 0.5 * (inside + outside);
             let held = self.held(&x, middle).ok_or(NoEnd::NotFound)?;
+            if (self.region.closes_in)(&held.x) {
+                return Err(NoEnd::ClosesIn);
+            }
             if held.value < self.cut {
                 outside = middle;
             } else if self.ahead(&held.x, inside) {
@@ -171,15 +200,24 @@ impl<P: LogLikelihood> Walk<'_, P> {
         Ok(inside)
     }
 
-    /// The largest log-likelihood less a penalty for straying from the held value: finds its way where parameters run
-    /// off in flat directions and Newton's conditions have no solution.
+    /// The largest log-likelihood less a penalty for straying from the held value, asked for farther out each time by
+    /// what it stayed behind (the method of multipliers; Hestenes 1969, from memory): finds its way where Newton's
+    /// conditions lead astray.
     fn penalised(&self, start: &[f64], target: f64) -> Option<Held> {
-        let penalised = Penalised {
+        let mut penalised = Penalised {
             walk: self,
             target,
             weight: PENALTY / (self.error * self.error),
         };
-        let x = bfgs(&penalised, start, CLIMB)?;
+        let mut x = start.to_vec();
+        for _ in 0..SHIFTS {
+            x = approach(&penalised, &x, GAIN)?.x;
+            let behind = target - (self.quantity)(&x).value;
+            if behind.abs() < CLOSE * self.error {
+                break;
+            }
+            penalised.target += behind;
+        }
         let value = self.problem.value(&x);
         value.is_finite().then_some(Held { x, value })
     }
@@ -204,22 +242,34 @@ impl<P: LogLikelihood> Walk<'_, P> {
     }
 }
 
-/// What a penalised climb maximises, as argmin wants it: downhill.
+/// What a penalised climb maximises.
 struct Penalised<'a, P> {
     walk: &'a Walk<'a, P>,
     target: f64,
     weight: f64,
 }
 
-impl<P: LogLikelihood> Objective for Penalised<'_, P> {
+impl<P: LogLikelihood> LogLikelihood for Penalised<'_, P> {
     fn value(&self, x: &[f64]) -> f64 {
         let off = (self.walk.quantity)(x).value - self.target;
-        0.5 * self.weight * off * off - self.walk.problem.value(x)
+        self.walk.problem.value(x) - 0.5 * self.weight * off * off
     }
-    fn gradient(&self, x: &[f64]) -> Vec<f64> {
-        let (l, q) = (self.walk.problem.derivatives(x), (self.walk.quantity)(x));
-        let pull = self.weight * (q.value - self.target);
-        let pairs = q.gradient.iter().zip(&l.gradient);
-        pairs.map(|(gq, gl)| pull * gq - gl).collect()
+    fn derivatives(&self, x: &[f64]) -> Derivatives {
+        let (mut l, q) = (self.walk.problem.derivatives(x), (self.walk.quantity)(x));
+        let off = q.value - self.target;
+        l.value -= 0.5 * self.weight * off * off;
+        for (slope, gq) in l.gradient.iter_mut().zip(&q.gradient) {
+            *slope -= self.weight * off * gq;
+        }
+        for (i, (row, own)) in l.hessian.iter_mut().zip(&q.hessian).enumerate() {
+            let gi = q.gradient.get(i).copied().unwrap_or(0.0);
+            for ((bend, hq), gj) in row.iter_mut().zip(own).zip(&q.gradient) {
+                *bend -= self.weight * (gi * gj + off * hq);
+            }
+        }
+        l
+    }
+    fn weight(&self) -> f64 {
+        self.walk.problem.weight()
     }
 }

@@ -4,7 +4,7 @@ mod interval;
 
 pub use interval::{Instead, Interval, draws_reach};
 
-use crate::bounds::{Bounds, Method, NoEnd, Place, at_depths, bounds, place};
+use crate::bounds::{Bounds, Method, NoEnd, Place, ends, place, wald};
 use crate::calibrate::{Depths, calibrate};
 use crate::constrained::Judge;
 use crate::few::scale_bounds;
@@ -13,17 +13,19 @@ use crate::posterior::Posterior;
 use crate::quantity::Quantity;
 use crate::refits::Refits;
 use crate::resample::Pattern;
+use crate::unit::Own;
+use sealspan_numeric::special::normal_quantile;
 use sealspan_records::observation::Sample;
 
 /// From this many failures on the likelihood ratio is not calibrated: the mean of its signed root falls with the
 /// root of their number (a rule of ours; the coverage study goes to 100 seals only).
 pub const MANY_FAILURES: f64 = 400.0;
-/// From this many seals on nothing is refitted without being asked; fewer for laws whose tails are dear.
-const MANY_SEALS: f64 = 5_000.0;
-const MANY_SEALS_DEAR: f64 = 1_000.0;
-/// Above this many seals a law whose tails are dear is refitted the smaller number of times; one with a third
+/// From this many failures on nothing is refitted without being asked; fewer for laws whose tails are dear.
+const TOO_MANY: f64 = 5_000.0;
+const TOO_MANY_DEAR: f64 = 1_000.0;
+/// Above this many distinct ages a law whose tails are dear is refitted the smaller number of times; one with a third
 /// parameter always.
-const SEALS_DEAR: f64 = 150.0;
+const AGES_DEAR: usize = 150;
 /// Refits that calibrate: fewer where the score takes out nearly all of the noise, or time forbids.
 const CALIBRATING: usize = 1000;
 const CALIBRATING_FEW: usize = 2000;
@@ -42,19 +44,19 @@ const BOOTSTRAP_SLOW: usize = 1000;
 const FEWEST_REFITS: usize = 100;
 
 /// Whether a fit is refitted without being asked, for calibrated intervals and for tests of fit: not when the
-/// sample is large.
+/// failures are very many. Seals still running cost nothing: only their failures are drawn.
 #[must_use]
 pub fn refitted_unasked(fit: &Fit) -> bool {
     let most = if fit.family.costly() {
-        MANY_SEALS_DEAR
+        TOO_MANY_DEAR
     } else {
-        MANY_SEALS
+        TOO_MANY
     };
-    fit.terms.extent.total < most
+    fit.terms.extent.failures < most
 }
 
-/// The method used when none is asked for: calibrated while failures are few, else profile likelihood. Laws
-/// whose refits often run off keep the profile likelihood.
+/// The method used when none is asked for: calibrated while failures are few, else profile likelihood, which laws keep
+/// whose calibrated intervals measured no better.
 #[must_use]
 pub fn usual_method(fit: &Fit) -> Method {
     let few = fit.terms.extent.failures < MANY_FAILURES;
@@ -68,7 +70,8 @@ pub fn usual_method(fit: &Fit) -> Method {
 /// Refits that calibrate this fit.
 fn calibrating(fit: &Fit) -> usize {
     let e = &fit.terms.extent;
-    let dear = (fit.family.costly() && e.total > SEALS_DEAR) || fit.family.dimension() > 2;
+    let ages = fit.terms.density.len() + fit.terms.survival.len() + fit.terms.interval.len();
+    let dear = (fit.family.costly() && ages > AGES_DEAR) || fit.family.dimension() > 2;
     if e.failures > ENOUGH || dear {
         CALIBRATING_MANY
     } else if e.failures < FEW {
@@ -102,6 +105,8 @@ fn known_shape(fit: &Fit) -> Option<f64> {
 /// Intervals of one fit by one method.
 pub struct Intervals<'a> {
     fit: &'a Fit,
+    /// The same in the unit in which the work is done.
+    own: Own,
     /// The method in use; another than asked for when that one is not to be had.
     pub method: Method,
     /// Why another method is in use than asked for.
@@ -109,7 +114,7 @@ pub struct Intervals<'a> {
     level: f64,
     /// ln of the ends of the one free scale, where chi-square bounds are to be had.
     chi_square: Option<[f64; 2]>,
-    refits: Option<Refits<'a>>,
+    refits: Option<Refits>,
     /// How the sample was watched, where samples are drawn anew.
     pattern: Option<Pattern>,
     seed: u64,
@@ -122,6 +127,7 @@ impl<'a> Intervals<'a> {
     pub fn new(fit: &'a Fit, sample: &Sample, method: Method, level: f64, seed: u64) -> Self {
         let mut out = Self {
             fit,
+            own: Own::of(fit),
             method,
             instead: None,
             level,
@@ -153,11 +159,11 @@ impl<'a> Intervals<'a> {
             }
             Method::Profile | Method::Wald | Method::ChiSquare => return out,
         };
-        out.pattern = Pattern::of(sample);
-        let pattern = out.pattern.as_ref();
-        out.refits = pattern.and_then(|p| Refits::new(fit, p, count, seed));
+        out.pattern = Pattern::in_unit(sample, out.own.unit);
+        let (pattern, own) = (out.pattern.as_ref(), &out.own.fit);
+        out.refits = pattern.and_then(|p| Refits::drawn_at(own, &own.theta, p, count, seed));
         if out.refits.is_none() {
-            out.fall_back("too many seals to refit, or too few refits have an estimate");
+            out.fall_back("too many failures to refit, or too few refits have an estimate");
         }
         out
     }
@@ -169,7 +175,7 @@ impl<'a> Intervals<'a> {
 
     /// The refits made, if the method makes any.
     #[must_use]
-    pub fn refits(&self) -> Option<&Refits<'a>> {
+    pub fn refits(&self) -> Option<&Refits> {
         self.refits.as_ref()
     }
 
@@ -178,15 +184,17 @@ impl<'a> Intervals<'a> {
     #[must_use]
     pub fn bias_reduced(&self, quantity: Quantity) -> Option<f64> {
         let refits = self.refits.as_ref()?;
-        let centre = self.fit.family.quantity(&self.fit.theta, quantity).value;
+        let (fit, asked) = (&self.own.fit, self.own.asked(quantity));
+        let centre = fit.family.quantity(&fit.theta, asked).value;
         let values: Vec<f64> = refits
-            .estimates(quantity)
+            .estimates(asked)
             .into_iter()
             .map(|(value, _)| value)
             .filter(|v| v.is_finite())
             .collect();
         let mean = values.iter().sum::<f64>() / values.len() as f64;
-        let reduced = self.fit.family.unscale(quantity, 2.0 * centre - mean);
+        let reduced = fit.family.unscale(asked, 2.0 * centre - mean);
+        let reduced = self.own.value(quantity, reduced);
         reduced.is_finite().then_some(reduced)
     }
 
@@ -204,19 +212,29 @@ impl<'a> Intervals<'a> {
     /// The interval of a quantity.
     #[must_use]
     pub fn of(&self, quantity: Quantity) -> Interval {
-        let plain =
-            |method| Interval::plain(bounds(self.fit, quantity, method, self.level), method);
-        let instead = |why| Interval {
-            instead: Some(why),
-            ..plain(Method::Profile)
-        };
         if let Some(ends) = self.chi_square {
             return Interval::plain(self.at_scales(ends, quantity), self.method);
         }
         if let (Method::Posterior, Some(posterior)) = (self.method, &self.posterior) {
             return self.credible(posterior, quantity);
         }
-        match place(self.fit, quantity) {
+        let interval = self.likely(self.own.asked(quantity));
+        Interval {
+            bounds: self.own.bounds(quantity, interval.bounds),
+            ..interval
+        }
+    }
+
+    /// The interval by the likelihood, its normal approximation or refits, in the fit's own unit.
+    fn likely(&self, quantity: Quantity) -> Interval {
+        let fit = &self.own.fit;
+        let z = normal_quantile(0.5 + 0.5 * self.level);
+        let profile = || Interval::plain(ends(fit, quantity, z, z), Method::Profile);
+        let instead = |why| Interval {
+            instead: Some(why),
+            ..profile()
+        };
+        match place(fit, quantity) {
             Place::Stated => return Interval::plain(Bounds::none(NoEnd::Stated), self.method),
             Place::AllSurvive | Place::NeverReached | Place::BelowZero
                 if self.method != Method::Profile =>
@@ -237,8 +255,8 @@ impl<'a> Intervals<'a> {
             (Method::Bootstrap, Some(refits)) => self
                 .studentised(refits, quantity)
                 .unwrap_or_else(|| instead(Instead::FewRefits)),
-            (Method::Wald, _) => plain(Method::Wald),
-            _ => plain(Method::Profile),
+            (Method::Wald, _) => Interval::plain(wald(fit, quantity, z), Method::Wald),
+            _ => profile(),
         }
     }
 
@@ -288,7 +306,7 @@ impl<'a> Intervals<'a> {
 
     /// Ends of the likelihood ratio at calibrated cut-offs; `None` when too few refits have one.
     fn calibrated(&self, refits: &Refits, quantity: Quantity) -> Option<Interval> {
-        let e = &self.fit.terms.extent;
+        let e = &self.own.fit.terms.extent;
         let few = e.failures < FEW;
         let some = e.failures < SOME;
         let between_looks = some && e.exact < 0.5 * e.failures;
@@ -301,8 +319,8 @@ impl<'a> Intervals<'a> {
         } else if survival {
             // How the signed root scatters hangs on the true survival: each end is judged as if it were true, at
             // the age where the fitted law has that survival. The index grows as survival falls.
-            let bounds = at_depths(self.fit, quantity, depths.lower, depths.upper);
-            let life = self.fit.life();
+            let bounds = ends(&self.own.fit, quantity, depths.lower, depths.upper);
+            let life = self.own.fit.life();
             let judged =
                 |end: Option<f64>| depths_of(Quantity::Survival(life.quantile(1.0 - end?)));
             [bounds.upper, bounds.lower].map(|end| judged(end).unwrap_or(depths))
@@ -310,7 +328,7 @@ impl<'a> Intervals<'a> {
             [depths; 2]
         };
         let draws = refits.list.len() as f64;
-        let bounds = at_depths(self.fit, quantity, lower.lower, upper.upper);
+        let bounds = ends(&self.own.fit, quantity, lower.lower, upper.upper);
         let error = lower.error.max(upper.error);
         let interval = Interval::plain(bounds, Method::Calibrated);
         Some(interval.simulated(Some(error), draws, self.level))
@@ -325,7 +343,7 @@ impl<'a> Intervals<'a> {
         with_quantiles: bool,
     ) -> [Depths; 2] {
         let judge = self.pattern.as_ref().map(|pattern| Judge {
-            fit: self.fit,
+            fit: &self.own.fit,
             pattern,
             refits,
             seed: self.seed,
@@ -341,8 +359,8 @@ impl<'a> Intervals<'a> {
     /// Ends from the refits' own (estimate − truth) / standard error (Efron & Tibshirani 1993, chapter 12); `None`
     /// when too few refits have one.
     fn studentised(&self, refits: &Refits, quantity: Quantity) -> Option<Interval> {
-        let centre = self.fit.family.quantity(&self.fit.theta, quantity).value;
-        let error = self.fit.scaled_error(quantity);
+        let centre = self.own.fit.family.quantity(&self.own.fit.theta, quantity).value;
+        let error = self.own.fit.scaled_error(quantity);
         let mut t: Vec<f64> = refits
             .estimates(quantity)
             .into_iter()
@@ -360,8 +378,9 @@ impl<'a> Intervals<'a> {
             let y = |i: usize| t.get(i).or(t.last()).copied().unwrap_or(0.0);
             y(low) + rest * (y(low + 1) - y(low))
         };
-        let mut ends = [1.0 - side, side].map(|share| {
+        let mut found = [1.0 - side, side].map(|share| {
             let end = self
+                .own
                 .fit
                 .family
                 .unscale(quantity, centre - at(share) * error);
@@ -372,11 +391,11 @@ impl<'a> Intervals<'a> {
             }
         });
         if matches!(quantity, Quantity::Survival(_)) {
-            ends.reverse();
+            found.reverse();
         }
         let draws = t.len() as f64;
         let error = (side * (1.0 - side) / draws).sqrt();
-        let interval = Interval::plain(Bounds::of(ends), Method::Bootstrap);
+        let interval = Interval::plain(Bounds::of(found), Method::Bootstrap);
         Some(interval.simulated(Some(error), draws, self.level))
     }
 }

@@ -189,8 +189,8 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     const COSTLY: bool = false;
     /// The ends of its range.
     const EDGES: &'static [Edge] = &[];
-    /// Whether nearly every sample drawn from it has an estimate, so that its intervals are calibrated without
-    /// being asked; of laws with three and more parameters a third may have none.
+    /// Whether its intervals are calibrated without being asked: where that measures better than the plain likelihood
+    /// ratio (`tests/coverage/table.md`).
     const REFITTED: bool = true;
     /// Weak priors of θ for the posterior method.
     const PRIORS: [Prior; N];
@@ -285,6 +285,17 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     /// failures, so that the greatest maximum inside the family is the estimate.
     fn unbounded(_terms: &Terms) -> bool {
         false
+    }
+
+    /// Whether the law at θ closes in on single failures, so that a maximum there is set aside.
+    fn closes_in(_theta: [f64; N], _terms: &Terms) -> bool {
+        false
+    }
+
+    /// The least (`side` −1) or greatest location θ₀ at an end of the range that no θ reaches, with a log-likelihood
+    /// of at least `cut` there; infinite without limit.
+    fn location_at_limit(_terms: &Terms, _cut: f64, _side: f64) -> Option<f64> {
+        None
     }
 
     /// The same law with its parts in one order, where parameters name parts that could change places.

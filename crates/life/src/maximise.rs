@@ -29,6 +29,10 @@ pub struct Maximum {
 
 /// A parameter this far from its start is taken as running off (e^400 on the scale of life or shape).
 const FAR: f64 = 400.0;
+/// The same of a refit, which starts at the truth (a factor of 3,000; a rule of ours).
+const FAR_OF_REFIT: f64 = 8.0;
+/// Steps downhill of a refit that Newton's method alone does not bring to its maximum.
+const REFIT_STEPS: u64 = 60;
 /// Smallest eigenvalue of the correlation-scaled information that still counts as information.
 const INFORMATION_FLOOR: f64 = 1e-9;
 /// Largest slope per seal left at a maximum.
@@ -62,11 +66,11 @@ pub struct Lost {
 /// # Errors
 /// [`NoFit::Ridge`] where the information is singular, [`NoFit::NotReached`] where no maximum was found.
 pub fn maximise(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
-    let mean = Mean(problem, start);
+    let mean = Mean(problem, start, FAR);
     let downhill = optimise::bfgs(&mean, start, 200).unwrap_or_else(|| start.to_vec());
-    let x = polish(problem, downhill, STILL).or_else(|_| {
+    let x = polish(problem, downhill, STILL, FAR).or_else(|_| {
         let x = optimise::nelder_mead(&mean, start, 0.5, 4000).unwrap_or_else(|| start.to_vec());
-        polish(problem, x, STILL)
+        polish(problem, x, STILL, FAR)
     })?;
     at_maximum(problem, x)
 }
@@ -77,7 +81,24 @@ pub fn maximise(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, 
 /// # Errors
 /// As for [`maximise`].
 pub fn refine(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
-    at_maximum(problem, polish(problem, start.to_vec(), NEARLY)?)
+    at_maximum(problem, polish(problem, start.to_vec(), NEARLY, FAR)?)
+}
+
+/// The maximum of data drawn from the parameters at `start`, to the precision that simulation asks for: Newton's
+/// method, then downhill; given up where the likelihood rises while a parameter runs off.
+///
+/// # Errors
+/// As for [`maximise`].
+pub(crate) fn refit(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
+    let x = polish(problem, start.to_vec(), NEARLY, FAR_OF_REFIT).or_else(|lost| {
+        if ran_off(&lost.x, start, FAR_OF_REFIT) {
+            return Err(lost);
+        }
+        let mean = Mean(problem, start, FAR_OF_REFIT);
+        let downhill = optimise::bfgs(&mean, start, REFIT_STEPS).unwrap_or_else(|| start.to_vec());
+        polish(problem, downhill, NEARLY, FAR_OF_REFIT)
+    })?;
+    at_maximum(problem, x)
 }
 
 /// Newton's method alone, to full precision, from a start in the region of the maximum.
@@ -85,7 +106,7 @@ pub fn refine(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lo
 /// # Errors
 /// As for [`maximise`].
 pub fn climb(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
-    at_maximum(problem, polish(problem, start.to_vec(), STILL)?)
+    at_maximum(problem, polish(problem, start.to_vec(), STILL, FAR)?)
 }
 
 /// A point near a maximum, and the likelihood that one more Newton step would come to.
@@ -144,17 +165,17 @@ fn at_maximum(problem: &impl LogLikelihood, x: Vec<f64>) -> Result<Maximum, Lost
     }
 }
 
-/// The mean negative log-likelihood: what argmin minimises.
-struct Mean<'a, P>(&'a P, &'a [f64]);
+/// The mean negative log-likelihood: what argmin minimises, up to a distance from the start.
+struct Mean<'a, P>(&'a P, &'a [f64], f64);
 
 /// Whether a parameter has run off from where it started.
-fn ran_off(x: &[f64], start: &[f64]) -> bool {
-    x.iter().zip(start).any(|(a, b)| (a - b).abs() > FAR)
+fn ran_off(x: &[f64], start: &[f64], far: f64) -> bool {
+    x.iter().zip(start).any(|(a, b)| (a - b).abs() > far)
 }
 
 impl<P: LogLikelihood> Objective for Mean<'_, P> {
     fn value(&self, x: &[f64]) -> f64 {
-        if ran_off(x, self.1) {
+        if ran_off(x, self.1, self.2) {
             return f64::INFINITY;
         }
         -self.0.value(x) / self.0.weight()
@@ -177,7 +198,12 @@ pub(crate) fn information(d: &Derivatives) -> DMatrix<f64> {
 }
 
 /// Newton steps with halving, Levenberg's shift where the curvature is wrong, until the step vanishes.
-fn polish(problem: &impl LogLikelihood, mut x: Vec<f64>, enough: f64) -> Result<Vec<f64>, Lost> {
+fn polish(
+    problem: &impl LogLikelihood,
+    mut x: Vec<f64>,
+    enough: f64,
+    far: f64,
+) -> Result<Vec<f64>, Lost> {
     let total = problem.weight().max(1.0);
     let start = x.clone();
     let mut last = f64::INFINITY;
@@ -186,7 +212,7 @@ fn polish(problem: &impl LogLikelihood, mut x: Vec<f64>, enough: f64) -> Result<
         let d = problem.derivatives(&x);
         let slope = DVector::from_column_slice(&d.gradient);
         left = slope.amax() / total;
-        if !d.value.is_finite() || ran_off(&x, &start) {
+        if !d.value.is_finite() || ran_off(&x, &start, far) {
             break;
         }
         let step = newton_step(&information(&d), &slope);

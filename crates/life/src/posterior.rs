@@ -15,6 +15,7 @@ use crate::modes::modes;
 use crate::quantity::{Derivatives, Quantity};
 use crate::spread::{Spread, quantile};
 use crate::terms::Terms;
+use crate::unit::Unit;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 use sealspan_numeric::random::Stream;
@@ -108,12 +109,19 @@ impl Posterior {
         if terms.extent.total <= 0.0 {
             return Err(NoFit::Empty);
         }
-        let scale = terms.extent.oldest.max(f64::MIN_POSITIVE).ln();
+        // Worked out in the fit's own unit. The location's prior lies around the oldest age seen.
+        let unit = Unit::of(terms);
+        let (terms, mut base) = (&terms.in_unit(unit), base.to_vec());
+        if let Some(location) = base.first_mut() {
+            *location -= unit.ln();
+        }
+        let base = base.as_slice();
+        let oldest = terms.extent.oldest.max(f64::MIN_POSITIVE).ln();
         let prior = |i: &usize| {
             let own = family.priors().get(*i).copied();
             let own = own.unwrap_or(Prior { mean: 0.0, sd: 1.0 });
             Prior {
-                mean: own.mean + if *i == 0 { scale } else { 0.0 },
+                mean: own.mean + if *i == 0 { oldest } else { 0.0 },
                 ..own
             }
         };
@@ -134,9 +142,14 @@ impl Posterior {
         };
         let place = |list: Weighted, total: f64| -> Weighted {
             let heavy = list.into_iter().filter(|p| p.1 > 1e-14 * total);
-            heavy
-                .map(|(x, w)| (target.problem.place(&x), w / total))
-                .collect()
+            let back = |x: &[f64]| {
+                let mut theta = target.problem.place(x);
+                if let Some(location) = theta.first_mut() {
+                    *location += unit.ln();
+                }
+                theta
+            };
+            heavy.map(|(x, w)| (back(&x), w / total)).collect()
         };
         let mut out = Self {
             family,

@@ -1,13 +1,15 @@
 //! Fits to samples drawn anew from a fit (parametric bootstrap), kept for every interval and test made of them.
 
 use crate::fit::{Fit, Problem};
-use crate::maximise::{LogLikelihood, maximise, refine};
+use crate::maximise::{LogLikelihood, refit};
 use crate::quantity::{Derivatives, Quantity};
-use crate::resample::{Drawable, Pattern};
+use crate::resample::{Pattern, Source};
 use crate::terms::Terms;
+use crate::unit::Own;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 use sealspan_numeric::random::Stream;
+use sealspan_records::observation::Sample;
 
 /// One refit.
 pub struct Refit {
@@ -23,10 +25,10 @@ pub struct Refit {
     pub(crate) score: DVector<f64>,
 }
 
-/// Many refits of one fit.
-pub struct Refits<'a> {
+/// Many refits of one fit, with ages in units of the oldest seen.
+pub struct Refits {
     /// The fit whose pattern was drawn anew.
-    pub(crate) fit: &'a Fit,
+    pub(crate) fit: Fit,
     /// Parameters drawn from: the estimates, or others of the same family.
     pub(crate) truth: Vec<f64>,
     /// Those with an estimate.
@@ -40,30 +42,28 @@ pub struct Refits<'a> {
 /// Fewer refits than this say nothing of tails.
 const FEWEST: usize = 100;
 
-impl<'a> Refits<'a> {
-    /// Draws `count` samples from the fitted law in the pattern and refits each. `None` when hardly any has an
-    /// estimate.
+impl Refits {
+    /// Draws `count` samples from the law fitted to `sample` in its pattern and refits each. `None` when there are too
+    /// many failures to draw, or hardly any has an estimate.
     #[must_use]
-    pub fn new(fit: &'a Fit, pattern: &Pattern, count: usize, seed: u64) -> Option<Self> {
-        Self::drawn_at(fit, &fit.theta, pattern, count, seed)
+    pub fn new(fit: &Fit, sample: &Sample, count: usize, seed: u64) -> Option<Self> {
+        let own = Own::of(fit);
+        let pattern = Pattern::in_unit(sample, own.unit)?;
+        Self::drawn_at(&own.fit, &own.fit.theta, &pattern, count, seed)
     }
 
-    /// The same from the fitted family's law at `truth`.
-    #[must_use]
-    pub fn drawn_at(
-        fit: &'a Fit,
+    /// The same from the fitted family's law at `truth`; fit, truth and pattern in one unit.
+    pub(crate) fn drawn_at(
+        fit: &Fit,
         truth: &[f64],
         pattern: &Pattern,
         count: usize,
         seed: u64,
     ) -> Option<Self> {
-        let law = Drawable::new(fit.family, truth);
+        let source = Source::new(pattern, fit.family, truth);
         let drawn: Vec<(Option<Refit>, DMatrix<f64>)> = (0..count as u64)
             .into_par_iter()
-            .map(|i| {
-                let terms = pattern.draw(&law, &mut Stream::new(seed, i));
-                one(fit, truth, terms)
-            })
+            .map(|i| one(fit, truth, source.draw(&mut Stream::new(seed, i))))
             .collect();
         let n = fit.free.len();
         let mut information = DMatrix::zeros(n, n);
@@ -74,7 +74,7 @@ impl<'a> Refits<'a> {
         }
         let expected_covariance = (information / count as f64).try_inverse()?;
         (list.len() >= FEWEST.max(count / 2)).then_some(Self {
-            fit,
+            fit: fit.clone(),
             truth: truth.to_vec(),
             list,
             drawn: count,
@@ -108,8 +108,10 @@ fn one(fit: &Fit, truth: &[f64], terms: Terms) -> (Option<Refit>, DMatrix<f64>) 
     let start = problem.pick(truth);
     let at_truth = problem.derivatives(&start);
     let information = -matrix(&at_truth.hessian);
-    let found = refine(&problem, &start).or_else(|_| maximise(&problem, &start));
-    let refit = found.ok().filter(|f| f.value.is_finite()).map(|found| {
+    let found = refit(&problem, &start).ok();
+    // As in a fit, a maximum at which the law closes in on a few failures is none.
+    let found = found.filter(|f| !fit.family.closes_in(&problem.place(&f.x), &terms));
+    let refit = found.filter(|f| f.value.is_finite()).map(|found| {
         let score = DVector::from_column_slice(&at_truth.gradient);
         (found, score)
     });

@@ -18,15 +18,21 @@ const MOST_FAILED: usize = 2;
 /// What the search found.
 struct Found {
     best: Option<Maximum>,
+    /// The highest maximum at which the law closes in on a few failures.
+    aside: Option<Maximum>,
     /// Where it got without reaching a maximum, highest first, and why.
     lost: Option<(f64, NoFit)>,
 }
 
-/// The greatest maximum of a problem.
+/// The greatest maximum of a problem, and a higher one that was set aside because the law closes in on a few failures
+/// there.
 ///
 /// # Errors
 /// [`NoFit`]: what lies where the likelihood is highest.
-pub(crate) fn greatest(problem: &Problem, starts: &[Vec<f64>]) -> Result<Maximum, NoFit> {
+pub(crate) fn greatest(
+    problem: &Problem,
+    starts: &[Vec<f64>],
+) -> Result<(Maximum, Option<Maximum>), NoFit> {
     let peaks = scan(problem, starts);
     let found = if peaks.is_empty() {
         from_all(problem, starts)
@@ -44,7 +50,10 @@ pub(crate) fn greatest(problem: &Problem, starts: &[Vec<f64>]) -> Result<Maximum
         {
             Err(named(problem, why))
         }
-        (Some(best), ..) => Ok(best),
+        (Some(best), ..) => {
+            let aside = found.aside.filter(|a| above(a.value, best.value, HIGHER));
+            Ok((best, aside))
+        }
         // The end itself is never reached, so that the search stops a little below it.
         (None, Some((value, why)), Some(limit)) if above(value, limit.value, HIGHER) => {
             Err(named(problem, why))
@@ -76,6 +85,7 @@ fn named(problem: &Problem, why: NoFit) -> NoFit {
 fn from_all(problem: &Problem, starts: &[Vec<f64>]) -> Found {
     let mut out = Found {
         best: None,
+        aside: None,
         lost: None,
     };
     for start in starts {
@@ -91,7 +101,10 @@ fn from_all(problem: &Problem, starts: &[Vec<f64>]) -> Found {
         }
         match maximise(problem, &start) {
             Ok(found) if sound(problem, &found) => out.keep(found),
-            Ok(found) => out.lose(problem, NoFit::Ridge, &found.x),
+            Ok(found) => {
+                out.lose(problem, NoFit::Ridge, &found.x);
+                out.set_aside(problem, found);
+            }
             Err(Lost { why, x }) => out.lose(problem, why, &x),
         }
     }
@@ -102,6 +115,14 @@ impl Found {
     fn keep(&mut self, found: Maximum) {
         if self.best.as_ref().is_none_or(|b| found.value > b.value) {
             self.best = Some(found);
+        }
+    }
+
+    fn set_aside(&mut self, problem: &Problem, found: Maximum) {
+        let closed = problem.family.closes_in(&problem.place(&found.x), problem.terms);
+        let higher = self.aside.as_ref().is_none_or(|a| found.value > a.value);
+        if closed && higher {
+            self.aside = Some(found);
         }
     }
 

@@ -30,6 +30,8 @@ pub enum Warning {
     GreatestInside {
         /// Whether the law has two parts, each of which can close in.
         mixture: bool,
+        /// By how much the highest maximum met there is higher.
+        higher: Option<f64>,
     },
     /// A parameter was stated, not estimated.
     Stated {
@@ -74,7 +76,10 @@ impl Warning {
         }
         if fit.family.unbounded(&fit.terms) {
             let mixture = fit.family.name() == WeibullMixture::NAME;
-            out.push(Self::GreatestInside { mixture });
+            out.push(Self::GreatestInside {
+                mixture,
+                higher: fit.set_aside,
+            });
         }
         if e.failures == e.total {
             out.push(Self::NothingRunning);
@@ -102,11 +107,21 @@ impl Warning {
             Self::Indicative { failures } => {
                 format!("only {failures:.0} failures: indicative")
             }
-            Self::GreatestInside { mixture: false } => {
+            Self::GreatestInside { mixture: false, .. } => {
                 "the likelihood of this law can be higher where it closes in on single failures, without limit where their ages are exact: the greatest maximum inside the law's range is reported".into()
             }
-            Self::GreatestInside { mixture: true } => {
-                "the likelihood of this law can be higher where one part closes in on a few failures, without limit where their ages are exact; such maxima are set aside and the greatest of the others is reported: each part holds three distinct ages, or nearly, and five where it is much narrower than the other (a rule of ours, since fewer that close together come by chance in most samples)".into()
+            Self::GreatestInside {
+                mixture: true,
+                higher,
+            } => {
+                let met = higher.map_or(String::new(), |gain| {
+                    format!(
+                        "; the highest met has a log-likelihood higher by {gain:.2}: if the few failures it closes in on (see the curve without a family: fit --curve) are known to be a group of their own, fit them by themselves (--by, --modes)"
+                    )
+                });
+                format!(
+                    "the likelihood of this law can be higher where one part closes in on a few failures, without limit where their ages are exact; such maxima are set aside and the greatest of the others is reported: each part holds three distinct ages, or nearly, and five where it is much narrower than the other (a rule of ours, since fewer that close together come by chance in most samples){met}"
+                )
             }
             Self::NothingRunning => {
                 "every seal has failed: were seals still in service or replaced by schedule left out?".into()

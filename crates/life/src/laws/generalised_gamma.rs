@@ -7,7 +7,7 @@ use crate::law::{
     standardised,
 };
 use crate::laws::limits::late_entries;
-use crate::laws::powers::{pareto, power};
+use crate::laws::powers::{oldest_admitted, pareto, power, youngest_admitted};
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -120,6 +120,14 @@ impl Law<3> for GeneralisedGamma {
             .flatten()
             .chain(late_entries(terms))
             .collect()
+    }
+
+    fn location_at_limit(terms: &Terms, cut: f64, side: f64) -> Option<f64> {
+        if side < 0.0 {
+            youngest_admitted(terms, cut)
+        } else {
+            oldest_admitted(terms, cut)
+        }
     }
 
     fn starts(terms: &Terms) -> Vec<[f64; 3]> {

@@ -8,6 +8,8 @@ use sealspan_numeric::roots::bracketed;
 
 /// Looks at an end before the best is searched for more closely.
 const LOOKS: usize = 24;
+/// Looks at the distance of an end from the ages seen.
+const FINE: usize = 96;
 /// Farthest end beyond the ages seen, and least distance from them, in ln t.
 pub(super) const FARTHEST: f64 = 8.0;
 const NEAREST: f64 = 1e-6;
@@ -51,6 +53,35 @@ pub(super) fn power(terms: &Terms) -> Option<Limit> {
         value,
         words: "the likelihood is highest where this law ends, as q runs to infinity: a power law up to an oldest age that no seal outlives; the failures do not fix q, and a two-parameter law says as much",
     })
+}
+
+/// The oldest age of a power law, in ln t, at which the log-likelihood is still `cut`: where the generalised gamma's
+/// location goes as q runs to infinity. `None` where no power law is that likely.
+pub(super) fn oldest_admitted(terms: &Terms, cut: f64) -> Option<f64> {
+    let law = Rising { terms };
+    let seen = terms.extent.exact_range.1.max(terms.extent.oldest_sound).ln();
+    let seen = if seen.is_finite() { seen } else { return None };
+    last_admitted(|by| law.best(seen + by), cut).map(|by| seen + by)
+}
+
+/// The age at which a Pareto law begins, in ln t, at which the log-likelihood is still `cut`: where the location goes as
+/// q runs to minus infinity.
+pub(super) fn youngest_admitted(terms: &Terms, cut: f64) -> Option<f64> {
+    let law = Falling { terms, early: true };
+    let top = terms.extent.exact_range.0.min(terms.extent.smallest_upper).ln();
+    last_admitted(|by| law.best(top - by), cut).map(|by| top - by)
+}
+
+/// How far from the ages seen an end may lie with a log-likelihood of at least `cut`; infinite without limit.
+fn last_admitted(f: impl Fn(f64) -> Option<f64>, cut: f64) -> Option<f64> {
+    let left = |by: f64| f(by).map_or(-f64::MAX, |value| value - cut);
+    // Steps that grow with the distance.
+    let at = |i: usize| FARTHEST * NEAREST.powf(1.0 - i as f64 / FINE as f64);
+    let inside = (0..=FINE).rev().find(|i| left(at(*i)) >= 0.0)?;
+    if inside == FINE {
+        return Some(f64::INFINITY);
+    }
+    bracketed(left, at(inside), at(inside + 1), TOLERANCE)
 }
 
 /// Largest value over ends from `low` to `high`, where it may bend at `kinks`.
@@ -239,5 +270,20 @@ mod tests {
         let want = 6.0 * d.ln() - 6.0 - logs;
         let got = power(&terms).unwrap().value;
         assert!((got - want).abs() < 1e-7, "{got} {want}");
+    }
+
+    /// With all failed at two ages, by hand: n ln d − n d (u − mean of ln t) is greatest for d = 1/(u − mean), and
+    /// falls by n ln of the ratio of the distances.
+    #[test]
+    fn an_oldest_age_is_admitted_while_its_power_law_is_likely() {
+        let rows = [(30.0, 2.0), (120.0, 2.0)];
+        let exact = rows.iter().map(|(t, n)| Observation::exact(*t, 0.0, *n).unwrap());
+        let terms = Terms::new(&Sample::new(exact.collect()));
+        let top = power(&terms).unwrap().value;
+        // At the last failure the distance is ln 2; where it is twice that, the likelihood has fallen by 4 ln 2.
+        let got = oldest_admitted(&terms, top - 4.0 * 2f64.ln()).unwrap();
+        assert!((got - 240f64.ln()).abs() < 1e-6, "{got}");
+        let got = youngest_admitted(&terms, pareto(&terms).unwrap().value - 4.0 * 2f64.ln()).unwrap();
+        assert!((got - 15f64.ln()).abs() < 1e-6, "{got}");
     }
 }

@@ -46,7 +46,6 @@ impl Law<3> for ThreeParameterWeibull {
         parameter: 2,
         end: f64::NEG_INFINITY,
     }];
-    const REFITTED: bool = false;
     const PRIORS: [Prior; 3] = [
         LOCATION,
         LN_SIGMA,

@@ -20,43 +20,62 @@ const RUNS: [usize; 4] = [5, 7, 10, 15];
 const TIGHTEST: usize = 4;
 /// Rounds of improvement of every start, how many go on, their rounds, and how many are returned.
 const ROUNDS: usize = 8;
-const KEPT: usize = 24;
+const KEPT: usize = 40;
 const MORE_ROUNDS: usize = 30;
-const RETURNED: usize = 10;
+const RETURNED: usize = 16;
+/// How many more are returned that close in on a few failures: what is set aside is to be named.
+const ASIDE: usize = 3;
 /// Two ends this close in every parameter are one.
 const SAME: f64 = 0.1;
 
 type Theta = [f64; 5];
 
-/// The likeliest starts that differ, best first.
+/// The likeliest starts that differ, best first, and a few that close in on failures.
 pub(super) fn starts(terms: &Terms) -> Vec<Theta> {
     let windows = windows(terms);
-    let first = improved(windows.clone(), terms, ROUNDS, KEPT);
-    let out = improved(first, terms, MORE_ROUNDS, RETURNED);
+    let first = improved(windows.clone(), terms, ROUNDS);
+    let inside = likeliest(&first, true, KEPT);
+    let again = improved(inside, terms, MORE_ROUNDS);
+    let mut out = likeliest(&again, true, RETURNED);
     // Where all run off the search says where to.
     if out.is_empty() {
-        windows.into_iter().step_by(5).take(RETURNED).collect()
-    } else {
-        out
+        return windows.into_iter().step_by(5).take(RETURNED).collect();
     }
+    out.extend(likeliest(&first, false, ASIDE));
+    out
 }
 
-fn improved(starts: Vec<Theta>, terms: &Terms, rounds: usize, keep: usize) -> Vec<Theta> {
-    let mut ends: Vec<(f64, Theta)> = starts
-        .into_par_iter()
-        .filter_map(|start| {
-            let end = WeibullMixture::in_order(improve(start, terms, rounds)?);
-            let value = likelihood::value::<5, WeibullMixture>(end, terms);
-            let inside = WeibullMixture::edge(end, terms).is_none();
-            (value.is_finite() && inside).then_some((value, end))
+/// Where an improvement ended.
+struct Ended {
+    value: f64,
+    theta: Theta,
+    /// Whether that is inside the family.
+    inside: bool,
+}
+
+fn improved(starts: Vec<Theta>, terms: &Terms, rounds: usize) -> Vec<Ended> {
+    let end = |start: Theta| {
+        let theta = WeibullMixture::in_order(improve(start, terms, rounds)?);
+        let value = likelihood::value::<5, WeibullMixture>(theta, terms);
+        let inside = WeibullMixture::edge(theta, terms).is_none();
+        value.is_finite().then_some(Ended {
+            value,
+            theta,
+            inside,
         })
-        .collect();
-    ends.sort_by(|a, b| b.0.total_cmp(&a.0));
+    };
+    let mut ends: Vec<Ended> = starts.into_par_iter().filter_map(end).collect();
+    ends.sort_by(|a, b| b.value.total_cmp(&a.value));
+    ends
+}
+
+/// The likeliest that differ, inside the family or outside.
+fn likeliest(ends: &[Ended], inside: bool, keep: usize) -> Vec<Theta> {
     let mut out: Vec<Theta> = vec![];
-    for (_, end) in ends {
-        let near = |other: &Theta| other.iter().zip(end).all(|(a, b)| (a - b).abs() < SAME);
+    for end in ends.iter().filter(|end| end.inside == inside) {
+        let near = |other: &Theta| other.iter().zip(end.theta).all(|(a, b)| (a - b).abs() < SAME);
         if !out.iter().any(near) {
-            out.push(end);
+            out.push(end.theta);
         }
         if out.len() == keep {
             break;

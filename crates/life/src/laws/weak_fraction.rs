@@ -42,7 +42,6 @@ impl Law<3> for WeakFraction {
         parameter: 2,
         end: f64::INFINITY,
     }];
-    const REFITTED: bool = false;
     const PRIORS: [Prior; 3] = [LOCATION, LN_SIGMA, LOGIT];
 
     fn report<S: Scalar>([mu, ln_sigma, logit]: [S; 3], index: usize) -> S {

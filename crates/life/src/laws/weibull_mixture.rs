@@ -202,33 +202,45 @@ impl Law<5> for WeibullMixture {
 
     fn edge(theta: [f64; 5], terms: &Terms) -> Option<&'static str> {
         let [_, ln_sigma, _, ln_sigma_2, logit] = theta;
-        let least = NARROWEST * terms.ln_spread().min(1.0);
         if logit.abs() > 8.0 {
             Some("one part takes all seals: the plain Weibull fits as well")
-        } else if (0..2).any(|part| {
-            let thinner = if part == 0 {
-                ln_sigma - ln_sigma_2
-            } else {
-                ln_sigma_2 - ln_sigma
-            };
-            let fewest = if thinner < NARROW {
-                FEWEST_NARROW
-            } else {
-                FEWEST_AGES
-            };
-            distinct_ages(theta, terms, part) < fewest
-        }) {
+        } else if holds_too_few(theta, terms) {
             Some(if terms.density.is_empty() {
                 "one part shrinks onto a few stretches between looks: fewer than five close together come by chance in most samples, so these failures do not show two parts (a rule of ours)"
             } else {
                 "one part shrinks onto a few failure ages, where the likelihood of exact ages has no limit: these failures do not show two parts"
             })
         } else {
-            (ln_sigma.min(ln_sigma_2) < least.ln()).then_some(
+            too_narrow(ln_sigma.min(ln_sigma_2), terms).then_some(
                 "one part shrinks onto a single age: these failures do not fix its shape, and do not show two parts",
             )
         }
     }
+
+    fn closes_in(theta: [f64; 5], terms: &Terms) -> bool {
+        let [_, ln_sigma, _, ln_sigma_2, logit] = theta;
+        logit.abs() <= 8.0
+            && (holds_too_few(theta, terms) || too_narrow(ln_sigma.min(ln_sigma_2), terms))
+    }
+}
+
+/// Whether a part is too narrow to be anything but a single age.
+fn too_narrow(ln_sigma: f64, terms: &Terms) -> bool {
+    ln_sigma < (NARROWEST * terms.ln_spread().min(1.0)).ln()
+}
+
+/// Whether a part holds too few failures for its width.
+fn holds_too_few(theta: [f64; 5], terms: &Terms) -> bool {
+    let [_, ln_sigma, _, ln_sigma_2, _] = theta;
+    let thinner = [ln_sigma - ln_sigma_2, ln_sigma_2 - ln_sigma];
+    (0..2).zip(thinner).any(|(part, thinner)| {
+        let fewest = if thinner < NARROW {
+            FEWEST_NARROW
+        } else {
+            FEWEST_AGES
+        };
+        distinct_ages(theta, terms, part) < fewest
+    })
 }
 
 /// A part whose σ is a smaller share of the spread of ln life over all failures has shrunk.

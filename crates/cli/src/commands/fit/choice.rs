@@ -23,7 +23,7 @@ pub(super) fn text(choice: &Choice, d: &FitDocument) -> String {
         })
         .collect();
     let mut out = format!(
-        "  the models weighed against each other (shares of the whole):\n{}\n  averaged over them by the AICc weights, in {} (intervals by normal approximation, for many failures):\n{}\n",
+        "  the models weighed against each other (shares of the whole):\n{}\n  averaged over them by the AICc weights, in {} (ends where the models' chances of a miss, read off their own intervals and averaged alike, leave equal shares outside):\n{}\n",
         table(&["model", "AICc weight", "BIC weight"], &weights),
         d.unit,
         table(&["quantity", "estimate"], &averaged),

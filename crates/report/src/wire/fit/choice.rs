@@ -3,9 +3,10 @@
 use super::{FamilyFit, Kept};
 use crate::number;
 use crate::wire::Number;
+use sealspan_life::bounds::NoEnd;
 use sealspan_life::quantity::Quantity;
 use sealspan_numeric::roots::{bracket_from, bracketed};
-use sealspan_numeric::special::ln_normal_survival;
+use sealspan_numeric::special::{ln_normal_survival, normal_quantile};
 use serde::Serialize;
 
 /// The families against each other.
@@ -35,9 +36,10 @@ pub struct Weight {
 pub struct Averaged {
     /// Share failed.
     pub p: f64,
-    /// Age and its interval: where the families' normal approximations in ln age, mixed by their weights, leave equal
-    /// shares outside (Turek & Fletcher 2012, "Model-averaged Wald confidence intervals", Computational Statistics &
-    /// Data Analysis 56; from memory).
+    /// Age and its interval: where the families' chances of a miss, mixed by their weights, leave equal shares outside.
+    /// A family's chance of a miss at an age is read off its own interval as shown, on the normal law's scale in ln age
+    /// (after Turek & Fletcher 2012, "Model-averaged Wald confidence intervals", Computational Statistics & Data Analysis
+    /// 56, whose chances are those of normal approximations; from memory).
     #[serde(flatten)]
     pub number: Number,
 }
@@ -98,63 +100,101 @@ fn averaged_number(
     p: f64,
     confidence: f64,
 ) -> Number {
-    let estimate = averaged(kept, weights, p);
-    let interval = averaged_interval(kept, weights, p, confidence);
-    let reason = match (&estimate, &interval) {
-        (None, _) => Some(
-            "so many never fail under a family with weight, or its life is not finite".to_owned(),
-        ),
-        (_, Err(title)) => Some(format!(
-            "no interval: under the {title} law the age has no standard error"
-        )),
-        _ => None,
+    let Some(estimate) = averaged(kept, weights, p) else {
+        return Number {
+            reason: Some(
+                "so many never fail under a family with weight, or its life is not finite".into(),
+            ),
+            ..Number::default()
+        };
     };
-    let (lower, upper) = interval.ok().filter(|_| estimate.is_some()).unzip();
-    Number {
-        estimate,
-        lower,
-        upper,
-        reason,
-    }
-}
-
-/// Ages below and above which the families' normal laws of ln age, mixed by their weights, leave equal shares. The
-/// name of a family without a standard error else.
-fn averaged_interval(
-    kept: &[(&FamilyFit, &Kept)],
-    weights: &[Weight],
-    p: f64,
-    confidence: f64,
-) -> Result<(f64, f64), &'static str> {
-    let quantity = Quantity::Quantile(p);
-    let mut parts = vec![];
-    for ((_, kept), weight) in kept.iter().zip(weights) {
-        let weight = weight.aicc.unwrap_or(0.0);
-        let fit = &kept.0;
-        let centre = fit.family.quantity(&fit.theta, quantity).value;
-        let error = fit.scaled_error(quantity);
-        if weight < NO_SAY {
-            continue;
+    let said = kept.iter().zip(weights).filter(|(_, w)| w.aicc.unwrap_or(0.0) >= NO_SAY);
+    let parts: Result<Vec<(f64, Misses)>, String> = said
+        .map(|((fit, kept), w)| Ok((w.aicc.unwrap_or(0.0), Misses::of(fit, kept, p, confidence)?)))
+        .collect();
+    let parts = match parts {
+        Ok(parts) => parts,
+        Err(reason) => {
+            return Number {
+                estimate: Some(estimate),
+                reason: Some(reason),
+                ..Number::default()
+            };
         }
-        if !(centre.is_finite() && error.is_finite() && error > 0.0) {
-            return Err(fit.family.title());
-        }
-        parts.push((weight, centre, error));
-    }
+    };
     let whole: f64 = parts.iter().map(|part| part.0).sum();
     let at = |share: f64| {
         let below = |x: f64| {
-            let part =
-                |(w, c, e): &(f64, f64, f64)| w / whole * ln_normal_survival((c - x) / e).exp();
-            parts.iter().map(part).sum::<f64>() - share
+            let mixed = parts.iter().map(|(w, misses)| w / whole * misses.below(x));
+            mixed.sum::<f64>() - share
         };
-        let (start, step) = parts.first().map_or((0.0, 1.0), |part| (part.1, part.2));
-        let side = if below(start) > 0.0 { -step } else { step };
-        let (low, high) = bracket_from(below, start, side, 60)?;
+        let side = if below(estimate.ln()) > 0.0 { -0.1 } else { 0.1 };
+        let (low, high) = bracket_from(below, estimate.ln(), side, 60)?;
         bracketed(below, low, high, 1e-10).map(f64::exp)
     };
     let side = 0.5 - 0.5 * confidence;
-    at(side).zip(at(1.0 - side)).ok_or("averaged")
+    let (lower, upper) = (at(side), at(1.0 - side));
+    let open = match (lower, upper) {
+        (Some(_), Some(_)) => None,
+        (None, Some(_)) => Some("lower"),
+        (Some(_), None) => Some("upper"),
+        (None, None) => Some("lower and no upper"),
+    };
+    Number {
+        estimate: Some(estimate),
+        lower,
+        upper,
+        reason: open.map(|name| {
+            format!("no {name} limit: under a family with weight there is none")
+        }),
+    }
+}
+
+/// A family's chances of a miss: ln ages with the standard normal values that they stand for, straight lines between.
+struct Misses {
+    /// Lower end, estimate, upper end; infinite where there is no limit.
+    ages: [f64; 3],
+    z: f64,
+}
+
+impl Misses {
+    /// Read off the interval shown; the reason why not else.
+    fn of(fit: &FamilyFit, kept: &Kept, p: f64, confidence: f64) -> Result<Self, String> {
+        let title = kept.0.family.title();
+        let own = fit.quantiles.iter().find(|q| q.p == p);
+        let Some(own) = own.filter(|own| own.number.estimate.is_some()) else {
+            return Err(format!("no interval: the {title} law gives none"));
+        };
+        let end = |value: Option<f64>, why: Option<NoEnd>, none: f64| match (value, why) {
+            (Some(value), _) => Ok(value.ln()),
+            (None, Some(NoEnd::NoLimit)) => Ok(none),
+            (None, _) => Err(format!(
+                "no interval: an end of the {title} law's was not worked out"
+            )),
+        };
+        let lower = end(own.number.lower, own.ends.no_lower, f64::NEG_INFINITY)?;
+        let upper = end(own.number.upper, own.ends.no_upper, f64::INFINITY)?;
+        let estimate = own.number.estimate.unwrap_or(f64::NAN).ln();
+        // Calibrated ends may leave the estimate out: then the middle of the two stands for it.
+        let inside = lower < estimate && estimate < upper;
+        let centre = if inside { estimate } else { 0.5 * (lower + upper) };
+        Ok(Self {
+            ages: [lower, centre, upper],
+            z: normal_quantile(0.5 + 0.5 * confidence),
+        })
+    }
+
+    /// Chance that the age lies below e^x.
+    fn below(&self, x: f64) -> f64 {
+        let [lower, centre, upper] = self.ages;
+        let spread = if x < centre { centre - lower } else { upper - centre };
+        let z = if spread.is_finite() {
+            self.z * (x - centre) / spread.max(1e-12)
+        } else {
+            0.0
+        };
+        ln_normal_survival(-z).exp()
+    }
 }
 
 /// The age at which the weighted mean of the survivals is 1 − p.
@@ -201,4 +241,22 @@ fn sentence(kept: &[(&FamilyFit, &Kept)], best: f64) -> String {
         number::significant(low, 3),
         number::significant(high, 3)
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// At a family's own ends the chances are those of the ends, half at its estimate; without a limit they stay half.
+    #[test]
+    fn chances_of_a_miss_are_those_of_the_ends() {
+        let misses = Misses {
+            ages: [1.0, 2.0, f64::INFINITY],
+            z: normal_quantile(0.95),
+        };
+        assert!((misses.below(1.0) - 0.05).abs() < 1e-12);
+        assert!((misses.below(2.0) - 0.5).abs() < 1e-12);
+        assert!(misses.below(0.0) < 0.05);
+        assert!((misses.below(90.0) - 0.5).abs() < 1e-12);
+    }
 }

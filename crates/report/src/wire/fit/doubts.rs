@@ -3,7 +3,7 @@
 use super::{FitOptions, GoodnessResult};
 use crate::number;
 use sealspan_life::bounds::Method;
-use sealspan_life::edge::beside;
+use sealspan_life::edge::{Outdone, beside, outdone};
 use sealspan_life::fit::Fit;
 use sealspan_life::law::Edge;
 use sealspan_life::quantity::Quantity;
@@ -34,10 +34,14 @@ fn measured(method: Method) -> Option<[&'static str; 2]> {
     }
 }
 
-/// What coverage to expect with few failures.
+/// What coverage to expect with few failures; nothing where none was simulated (late entries, other laws).
 fn expected_coverage(fit: &Fit, method: Method, confidence: f64) -> Option<String> {
+    let late = fit.terms.survival.iter().any(|p| p.weight < 0.0);
+    // Gamma lives were watched to exact ages only, and no normal approximation was simulated for them.
+    let gamma = fit.family.name() == "gamma";
+    let unlike = gamma && (!fit.terms.interval.is_empty() || method == Method::Wald);
     let known = fit.free.len() == 2 && SIMULATED_LAWS.contains(&fit.family.name());
-    if !known || !SIMULATED_FAILURES.contains(&fit.terms.extent.failures) {
+    if !known || late || unlike || !SIMULATED_FAILURES.contains(&fit.terms.extent.failures) {
         return None;
     }
     let [covered, missed] = measured(method)?;
@@ -50,18 +54,28 @@ fn expected_coverage(fit: &Fit, method: Method, confidence: f64) -> Option<Strin
         )
     };
     Some(format!(
-        "with 4 to 9 failures simulated 90 % intervals of this kind covered {covered}, and missed on one side {missed} of the time (5 % is nominal){elsewhere}"
+        "with 4 to 9 failures, all seals watched from new, simulated 90 % intervals of this kind covered {covered}, and missed on one side {missed} of the time (5 % is nominal){elsewhere}"
     ))
 }
 
-/// What one end of an interval is by itself, by method.
+/// Share of the refits without an estimate from which on it is spoken of.
+pub(super) const LEFT_OUT_SHARE: f64 = 0.02;
+
+/// What one end of an interval is by itself, by method; `lost` is the share of the refits without an estimate.
 pub(super) fn one_sided(
     method: Method,
     failures: f64,
     confidence: f64,
     beyond_draws: bool,
+    lost: f64,
 ) -> String {
     let each = number::level(0.5 + 0.5 * confidence);
+    if lost > LEFT_OUT_SHARE {
+        return format!(
+            "each end by itself is meant as a {each} bound, given that the law has an estimate: {} of the refits behind it had none, and how often such ends hold was not measured",
+            number::percent(lost)
+        );
+    }
     let rough = beyond_draws || failures < SIMULATED_FAILURES.end;
     let aim = if rough { "roughly a" } else { "a" };
     match method {
@@ -148,7 +162,7 @@ pub(super) fn doubts(fit: &Fit, asked: Asked, options: &FitOptions) -> Vec<Strin
         Method::Wald if failures < NORMAL_FAILURES => out.push(format!(
             "normal-approximation intervals with {failures:.0} failures are lopsided: the profile-likelihood interval stands beside them (below 50 failures)"
         )),
-        Method::Profile if failures < PLAIN_FAILURES => out.push(format!(
+        Method::Profile if failures < PLAIN_FAILURES && fit.family.refitted() => out.push(format!(
             "{failures:.0} failures: plain likelihood-ratio intervals run short below 20; ask for --bounds {}",
             if asked.in_vain { "posterior" } else { "calibrated or bootstrap" }
         )),
@@ -161,6 +175,10 @@ pub(super) fn doubts(fit: &Fit, asked: Asked, options: &FitOptions) -> Vec<Strin
         );
     }
     out.extend(expected_coverage(fit, method, options.confidence));
+    out.extend(beaten(fit));
+    if options.bounds.is_none() {
+        out.extend(picked(fit, method).map(str::to_owned));
+    }
     if fit.family.name() == "three_parameter_weibull" {
         let few = if failures < FAILURE_FREE {
             format!("; {failures:.0} failures are fewer than the 21 asked for it (a rule of ours)")
@@ -195,6 +213,40 @@ pub(super) fn doubts(fit: &Fit, asked: Asked, options: &FitOptions) -> Vec<Strin
         }
     }
     out
+}
+
+/// Why a law with three parameters and more has the default that it has, from the simulations of
+/// `tests/coverage/table.md`.
+fn picked(fit: &Fit, method: Method) -> Option<&'static str> {
+    let all_free = fit.free.len() == fit.family.dimension();
+    match (fit.family.name(), method) {
+        _ if !all_free => None,
+        ("generalised_gamma", Method::Profile) => Some(
+            "plain profile likelihood is this law's default: with 14 and 20 failures simulated 90 % intervals of q, B10 and survival covered 95, 90, 90 % and 92, 89, 89 %, calibrated ones no better (91, 94, 91 % and 94, 91, 89 %)",
+        ),
+        ("weibull_mixture", Method::Profile) => Some(
+            "plain profile likelihood is this law's default: simulated 90 % intervals of share, B10 and survival covered 89, 91, 89 % with 80 failures, and 84, 88, 89 % with 30",
+        ),
+        ("three_parameter_weibull", Method::Calibrated) => Some(
+            "calibrated intervals are this law's default: with 14 and 40 failures simulated 90 % intervals of shape, B10 and survival covered 93, 89, 93 % and 82, 90, 90 %, plain profile likelihood 100, 87, 92 % and 86, 85, 88 %; the shape's upper end missed in 12 % with 40",
+        ),
+        ("weak_fraction_weibull", Method::Calibrated) => Some(
+            "calibrated intervals are this law's default: with 18 failures simulated 90 % intervals of shape, B10 and survival covered 92, 90, 87 %, plain profile likelihood 88, 87, 87 %, missing the shape below in 12 %",
+        ),
+        _ => None,
+    }
+}
+
+/// A larger law that leaves this one behind.
+fn beaten(fit: &Fit) -> Option<String> {
+    let Outdone { family, gain } = outdone(fit)?;
+    Some(format!(
+        "the {} law is clearly beaten by the {} law, of which it is a special case: log-likelihood higher by {} for one parameter more (by chance in fewer than one sample in a thousand); its intervals hold only if it is true: use --family {}",
+        fit.family.title(),
+        family.title(),
+        number::fixed(gain, 1),
+        family.name()
+    ))
 }
 
 /// The simpler law at the edge of the family that lies within the interval's depth.

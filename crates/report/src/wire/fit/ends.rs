@@ -8,7 +8,8 @@ use serde::Serialize;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 pub struct Ends {
     /// `no_limit`: values as low as one likes are admitted; `not_found`: there may be an end, the search for it broke
-    /// off; `stated`: nothing was estimated.
+    /// off; `closes_in`: on this side the likelihood closes in on a few failures and says nothing; `stated`: nothing was
+    /// estimated.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub no_lower: Option<NoEnd>,
     /// The same of the upper end.
@@ -49,6 +50,9 @@ impl Ends {
             }
             NoEnd::Stated => STATED.to_owned(),
             NoEnd::BeyondDraws => BEYOND_DRAWS.to_owned(),
+            NoEnd::ClosesIn => format!(
+                "no {name} end from the likelihood: on this side it is highest where one part of the law closes in on a few failures, where it has no limit and says nothing; --bounds posterior has an end"
+            ),
         };
         match (self.no_lower, self.no_upper) {
             (None, None) => None,
@@ -90,6 +94,7 @@ pub fn missing(why: Option<NoEnd>) -> &'static str {
     match why {
         Some(NoEnd::NoLimit) => "no limit",
         Some(NoEnd::BeyondDraws) => "not reached",
+        Some(NoEnd::ClosesIn) => "no end",
         _ => "not worked out",
     }
 }

@@ -1,6 +1,8 @@
 //! One family fitted to one group.
 
-use super::doubts::{Asked, NORMAL_FAILURES, doubts, few_draws, one_sided, poor_fit};
+use super::doubts::{
+    Asked, LEFT_OUT_SHARE, NORMAL_FAILURES, doubts, few_draws, one_sided, poor_fit,
+};
 use super::ends::{Ends, OUT_OF_RANGE};
 use super::few::TRUSTED_FAILURES;
 use super::numbers::Numbers;
@@ -21,7 +23,6 @@ use sealspan_life::intervals::{
 };
 use sealspan_life::quantity::Quantity;
 use sealspan_life::refits::Refits;
-use sealspan_life::resample::Pattern;
 use sealspan_life::residuals::residuals;
 use sealspan_life::terms::Terms;
 use sealspan_life::warning::Warning;
@@ -29,12 +30,10 @@ use sealspan_records::Sample;
 use std::sync::Arc;
 
 const TOO_MANY: &str =
-    "too many seals to refit for a p-value; compare the line with the curve without a family";
+    "too many failures to refit for a p-value; compare the line with the curve without a family";
 const RUNS_OFF: &str = "fewer than half of the samples drawn from this law have an estimate of their own: no p-value; compare the line with the curve without a family";
 const NOT_MAIN: &str = "a p-value is worked out for the main family only";
 const CHI_SQUARE: &str = "with the shape known and few failures the ends are chi-square bounds, on the safe side (NIST/SEMATECH e-Handbook 8.4.5.1)";
-/// Share of the refits without an estimate from which on it is spoken of.
-const LEFT_OUT_SHARE: f64 = 0.02;
 const MEDIANS_BESIDE: &str = "medians of the posterior; std_error and covariance belong to the values of greatest likelihood beside them";
 const LEFT_OUT: &str = "an interval of the posterior leaves out where the likelihood peaks: the prior decides there, or the peak is narrow and holds little of the posterior";
 const FEW_SEALS: &str =
@@ -161,6 +160,10 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         refit,
     );
     let used = numbers.intervals.method;
+    let lost = numbers
+        .intervals
+        .refits()
+        .map_or(0.0, Refits::without_estimate);
     let withheld = fit.free.len() > 1 && fit.terms.extent.failures < TRUSTED_FAILURES;
     // A shape that is not shown is not spoken of either.
     let shown = |w: &&Warning| !withheld || !matches!(w, Warning::EarlyFailures { .. });
@@ -219,6 +222,7 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
             fit.terms.extent.failures,
             level,
             numbers.beyond_draws || numbers.instead.contains(&Instead::BeyondRefits),
+            lost,
         )),
         bounds_reason: numbers.intervals.instead,
         simulation_error: (numbers.simulation_error > 0.0).then_some(numbers.simulation_error),
@@ -308,7 +312,7 @@ fn tested(
     let refits = match made {
         Some(refits) => refits,
         None if refit && refitted_unasked(fit) => {
-            own = Refits::new(fit, &Pattern::of(sample)?, TESTING, seed)?;
+            own = Refits::new(fit, sample, TESTING, seed)?;
             &own
         }
         None => return None,

@@ -1,52 +1,10 @@
-//! What `compare` says besides its regression: the pairs, the cross-check by proportional hazards, and how
-//! much assets differ.
+//! What `compare` says besides its regression: the cross-check by proportional hazards, and how much assets differ.
 
 use crate::table::table;
 use sealspan_report::number;
 use sealspan_report::wire::compare::CompareDocument;
 use sealspan_report::wire::frailty::{FrailtyResult, Variance};
 use sealspan_report::wire::hazards::{HazardCoefficient, ProportionalHazards};
-
-/// Every pair in a sentence.
-pub fn pairs(d: &CompareDocument) -> String {
-    if d.life_ratios.is_empty() {
-        return String::new();
-    }
-    let mut out = String::from("how many times as long\n");
-    for r in &d.life_ratios {
-        let width = r.upper - r.lower;
-        let n = d.life_ratios.len();
-        let all = d.pairwise.as_ref().filter(|_| n > 1);
-        let own = all.and_then(|a| a.pairs.iter().find(|p| p.of == r.of && p.to == r.to));
-        let together = own.map_or_else(String::new, |p| {
-            format!(
-                ", {} allowing for all {n} pairs",
-                number::p_value(p.holm_p_value)
-            )
-        });
-        let robust = match (r.robust_lower, r.robust_upper, r.robust_p_value) {
-            (Some(l), Some(u), Some(p)) => format!(
-                "; robust {} to {}, {}",
-                number::to_width(l, width),
-                number::to_width(u, width),
-                number::p_value(p)
-            ),
-            _ => String::new(),
-        };
-        out.push_str(&format!(
-            "  {} lasts {} times as long as {} ({} confidence interval {} to {}; {}{together}{robust})\n",
-            r.of,
-            number::to_width(r.estimate, width),
-            r.to,
-            number::level(d.confidence),
-            number::to_width(r.lower, width),
-            number::to_width(r.upper, width),
-            number::p_value(r.p_value)
-        ));
-    }
-    out.push('\n');
-    out
-}
 
 /// The cross-check, and the frailty where asked.
 pub fn hazards(d: &CompareDocument) -> String {

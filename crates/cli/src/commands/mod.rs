@@ -17,6 +17,7 @@ mod intervals;
 mod last_buy;
 mod materials;
 mod money;
+mod pairs;
 mod positions;
 mod report;
 mod returns;

@@ -22,7 +22,7 @@ mod residuals;
 mod tables;
 mod words;
 
-pub use compare::figures as compare_figures;
+pub use compare::{figures as compare_figures, life_ratio_table};
 pub use positions::figures as position_figures;
 pub use tables::tables;
 

@@ -186,11 +186,11 @@ fn cross_check(
     fit: Option<&Regression>,
     options: &CompareOptions,
 ) -> Result<ProportionalHazards, String> {
-    let ln_lives = told.map(ln_life);
+    let ln_lives = told.map(|told| ln_life(told, fit, asked, options.confidence));
     let question = HazardsQuestion {
         groups,
         names: &asked.plan.names,
-        rows: &asked.rows(),
+        rows: &asked.centred_rows(),
         cluster: options.more.cluster.as_deref(),
         confidence: options.confidence,
         regression: ln_lives.as_ref(),

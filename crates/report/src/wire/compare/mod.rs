@@ -14,6 +14,8 @@ mod shown;
 mod stress;
 mod temperature;
 pub mod term;
+mod typical;
+mod unit;
 mod wrong_cell;
 
 pub use answer::{Compared, Fitted, compare, compared};
@@ -26,6 +28,8 @@ pub use prior::{EnergyEstimate, PriorResult};
 pub use result::{EffectResult, LevelSigma, RegressionResult, RobustInterval, RobustNote};
 pub use stress::{Curvature, Energy, StressResult, curvature};
 pub use term::{BOLTZMANN_EV, KJ_PER_MOL};
+pub use typical::TypicalEffect;
+pub use unit::unit_of;
 pub use wrong_cell::{WrongCell, wrong_cell};
 
 use super::GroupKey;
@@ -34,6 +38,7 @@ use super::frailty::FrailtyResult;
 use super::hazards::{LnLife, ProportionalHazards};
 use super::log_rank::rank_tests;
 use super::pairwise::{Pairwise, pairwise};
+use asked::Asked;
 use sealspan_life::compare::{Test, by_law, factor_names};
 use sealspan_life::regression::{Coefficient, Regression};
 use sealspan_records::observation::Sample;
@@ -233,15 +238,25 @@ fn pairs(
     Ok(all)
 }
 
-fn ln_life(fit: &RegressionResult) -> LnLife {
-    let effect = |e: &EffectResult| {
+/// Effects on ln life as the cross-check sees them: those of columns in products at typical conditions.
+fn ln_life(told: &RegressionResult, fit: Option<&Regression>, asked: &Asked, level: f64) -> LnLife {
+    let effect = |(at, e): (usize, &EffectResult)| {
         let c = &e.own;
-        (c.name.clone(), [c.estimate, c.lower, c.upper])
+        let own = [c.estimate, c.lower, c.upper];
+        let effect = match fit {
+            Some(fit) if asked.typical.hangs(at) => {
+                let weights = asked.typical.weights(at);
+                let c = fit.contrast("", &weights, &vec![0.0; weights.len()], level);
+                [c.estimate, c.lower, c.upper]
+            }
+            _ => own,
+        };
+        (c.name.clone(), effect)
     };
     LnLife {
-        family: fit.family,
-        sigma: fit.sigma.as_ref().map(|s| s.estimate),
-        effects: fit.coefficients.iter().map(effect).collect(),
+        family: told.family,
+        sigma: told.sigma.as_ref().map(|s| s.estimate),
+        effects: told.coefficients.iter().enumerate().map(effect).collect(),
     }
 }
 

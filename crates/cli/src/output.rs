@@ -1,5 +1,6 @@
 //! Writing the answer: one text or one JSON document on standard output.
 
+use sealspan_report::render::json::compact;
 use serde::Serialize;
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
@@ -32,7 +33,7 @@ impl Output {
         match format {
             Format::Json => Self {
                 write: Box::new(move |out| {
-                    serde_json::to_writer(&mut *out, &document).map_err(io::Error::other)?;
+                    compact(out, &document).map_err(io::Error::other)?;
                     writeln!(out)
                 }),
                 status: 0,

@@ -2,3 +2,4 @@
 
 pub mod csv;
 pub mod html;
+pub mod json;

@@ -234,6 +234,18 @@ fn stress(s: &StressResult) -> String {
             interval(kj.lower, kj.upper)
         ));
     }
+    if let (Some(scatter), Some(e)) = (
+        &s.scatter,
+        s.activation_energy_allowing_for_scatter_kj_per_mol,
+    ) {
+        out.push_str(&format!(
+            "  the {} temperatures scatter about the line more than chance has it ({}), as where something else differs between them; allowing for that E is {} kJ/mol ({}): go by this interval\n",
+            scatter.temperatures,
+            number::p_value(scatter.p_value),
+            number::to_width(e.estimate, e.upper - e.lower),
+            interval(e.lower, e.upper)
+        ));
+    }
     if s.activation_energy_ev.is_some() {
         out.push_str(&format!("  {}\n", held(&s.held_constant)));
     }

@@ -111,7 +111,8 @@ impl Asked {
         options: &CompareOptions,
     ) -> Option<Robust> {
         let column = options.more.cluster.as_ref()?;
-        fit.robust(&seals::clustered(groups, &self.places, column))
+        let robust = fit.robust(&seals::clustered(groups, &self.places, column))?;
+        (robust.clusters > self.plan.names.len()).then_some(robust)
     }
 
     /// The fitted regression as told.
@@ -162,11 +163,15 @@ impl Asked {
 }
 
 /// What there is to say of like seals on one asset.
-pub fn clusters(robust: Option<&Robust>, options: &CompareOptions) -> Option<String> {
+pub fn clusters(
+    robust: Option<&Robust>,
+    coefficients: usize,
+    options: &CompareOptions,
+) -> Option<String> {
     if let Some(column) = &options.more.cluster {
         return match robust {
             None => Some(format!(
-                "`{column}` makes fewer than two clusters, so there are no robust intervals"
+                "`{column}` makes too few clusters for robust intervals, so there are none: errors of {coefficients} coefficients need more clusters than that"
             )),
             Some(r) if r.clusters < CLUSTERS => Some(format!(
                 "only {} clusters by `{column}`: under {CLUSTERS} robust intervals tend to be too short",

@@ -9,6 +9,7 @@ mod plan;
 mod predict;
 mod prior;
 mod result;
+mod scatter;
 mod seals;
 mod shown;
 mod stress;
@@ -26,6 +27,7 @@ pub use plan::Plan;
 pub use predict::{PredictedLife, PredictionResult};
 pub use prior::{EnergyEstimate, PriorResult};
 pub use result::{EffectResult, LevelSigma, RegressionResult, RobustInterval, RobustNote};
+pub use scatter::Scatter;
 pub use stress::{Curvature, Energy, StressResult, curvature};
 pub use term::{BOLTZMANN_EV, KJ_PER_MOL};
 pub use typical::TypicalEffect;
@@ -38,6 +40,7 @@ use super::frailty::FrailtyResult;
 use super::hazards::{LnLife, ProportionalHazards};
 use super::log_rank::rank_tests;
 use super::pairwise::{Pairwise, pairwise};
+use crate::number;
 use asked::Asked;
 use sealspan_life::compare::{Test, by_law, factor_names};
 use sealspan_life::regression::{Coefficient, Regression};
@@ -296,8 +299,15 @@ fn tests(
             out.push(found(law.common_life));
         }
         Err(why) => {
-            out.push(none("common_shape", why.to_string()));
-            out.push(none("common_life", why.to_string()));
+            let why = match whole.iter().find(|(_, s)| s.tally().failures() <= 0.0) {
+                Some((level, sample)) => format!(
+                    "none of the {} with {by} = `{level}` failed, so they have no life of their own to set against the others'",
+                    number::counted(sample.tally().total(), "seal")
+                ),
+                None => why.to_string(),
+            };
+            out.push(none("common_shape", why.clone()));
+            out.push(none("common_life", why));
         }
     }
     (out, drawn)

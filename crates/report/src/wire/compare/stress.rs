@@ -4,6 +4,7 @@
 use super::asked::Asked;
 use super::options::CompareOptions;
 use super::result::EffectResult;
+use super::scatter::Scatter;
 use super::term::{ACTIVATION, BOLTZMANN_EV, KJ_PER_MOL, ZERO_CELSIUS};
 use sealspan_life::family::Family;
 use sealspan_life::regression::{Design, Regression, fit_design};
@@ -29,6 +30,12 @@ pub struct StressResult {
     /// The same in kJ/mol.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub activation_energy_kj_per_mol: Option<Energy>,
+    /// How far the temperatures scatter about the line.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scatter: Option<Scatter>,
+    /// The energy in kJ/mol with an interval that allows for that, where it is more than chance has.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub activation_energy_allowing_for_scatter_kj_per_mol: Option<Energy>,
     /// Where the columns stand that the energy hangs on, in words.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub energy_at: Vec<String>,
@@ -112,8 +119,13 @@ pub fn stresses(
                 "life is in proportion to (1/T) exp(E/(k T)) exp(C S + D S/T), T in kelvin, S = {s}"
             ),
         };
+        let scatter = Scatter::of(design, fit.family, at);
         out.push(StressResult {
             column: column.clone(),
+            scatter,
+            activation_energy_allowing_for_scatter_kj_per_mol: scatter
+                .filter(Scatter::speaks)
+                .and_then(|s| Some(s.widened(energy(KJ_PER_MOL)?, options.confidence))),
             formula,
             tested_from: celsius(high),
             tested_to: celsius(low),
@@ -135,6 +147,8 @@ pub fn stresses(
             unit: unit.to_owned(),
             activation_energy_ev: None,
             activation_energy_kj_per_mol: None,
+            scatter: None,
+            activation_energy_allowing_for_scatter_kj_per_mol: None,
             energy_at: vec![],
             held_constant: vec![],
             curvature: None,
@@ -159,6 +173,8 @@ pub fn stresses(
                 unit: c.unit.clone(),
                 activation_energy_ev: None,
                 activation_energy_kj_per_mol: None,
+                scatter: None,
+                activation_energy_allowing_for_scatter_kj_per_mol: None,
                 energy_at: vec![],
                 held_constant: vec![],
                 curvature: None,

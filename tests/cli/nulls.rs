@@ -9,7 +9,8 @@ const NIST: &str = "datasets/published/nist-weibull/life.csv";
 const DEMO: &str = "datasets/harrow-lane/study.toml";
 
 /// Every `null` under `json` without a reason: an object explains its own with a `reason`, or with one named for the
-/// key or its first part (`std_error_reason`, `band_reason` for `band_lower`). A list explains none.
+/// key or its first part (`std_error_reason`, `band_reason` for `band_lower`). A list explains none; its object may, by
+/// a reason named for the list's key.
 fn unexplained(json: &Value, path: &str, out: &mut Vec<String>) {
     match json {
         Value::Object(map) => {
@@ -27,7 +28,12 @@ fn unexplained(json: &Value, path: &str, out: &mut Vec<String>) {
                 if value.is_null() && !said("reason") && !map.keys().any(named) {
                     out.push(path.clone());
                 }
-                unexplained(value, &path, out);
+                if let (Value::Array(list), true) = (value, map.keys().any(named)) {
+                    let rest: Vec<Value> = list.iter().filter(|v| !v.is_null()).cloned().collect();
+                    unexplained(&Value::Array(rest), &path, out);
+                } else {
+                    unexplained(value, &path, out);
+                }
             }
         }
         Value::Array(list) => {
@@ -54,6 +60,8 @@ fn a_null_without_a_word_is_found() {
         "a": {"lower": null, "reason": "no limit"},
         "b": {"band_lower": null, "band_reason": "no band", "lower": null},
         "c": [1.0, null],
+        "d": [1.0, null],
+        "d_reason": "open above",
         "reason": "does not reach below",
     });
     let mut found = vec![];

@@ -114,13 +114,10 @@ mod tests {
             let want = whole.last().copied().unwrap_or(0.0);
             let short = horizon / 7.0;
             // In one piece, and cut into seven at failures that an ordinary place need not have had.
-            let mut cut = vec![
-                Piece {
-                    placed: None,
-                    length: short
-                };
-                7
-            ];
+            let mut cut = [Piece {
+                placed: None,
+                length: short,
+            }; 7];
             if let Some(first) = cut.first_mut() {
                 first.placed = Some(0.0);
             }

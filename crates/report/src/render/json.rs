@@ -10,7 +10,7 @@ use serde_json::ser::{CompactFormatter, Formatter, PrettyFormatter, Serializer};
 use std::io::{self, Write};
 
 /// What it means when a key has no value.
-const ABSENT: [(&str, &str); 16] = [
+const ABSENT: [(&str, &str); 18] = [
     ("inspect_every", "no looks at intervals are part of it"),
     ("turn_every", "no turns are part of it"),
     ("replace_at", "no replacement by age is part of it"),
@@ -29,6 +29,14 @@ const ABSENT: [(&str, &str); 16] = [
     ),
     ("keeps_limits", "no limit was asked for"),
     ("chance_of_keeping_limits", "no limit was asked for"),
+    (
+        "present_value",
+        "no discount rate is stated, or as left_out_reason has it",
+    ),
+    (
+        "proportionality_p_value",
+        "no drift with age is tested for this fit",
+    ),
     ("alarm", "its chart never reached the limit"),
     ("to", "the last band: it has no end"),
     (

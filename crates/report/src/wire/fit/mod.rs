@@ -312,9 +312,10 @@ pub fn document(records: &Records, answer: &Answer, options: &FitOptions) -> Fit
     FitDocument {
         schema: "sealspan.fit.v1",
         unit: options.unit,
-        unit_note: (records.form == Form::Life).then(|| {
+        // Days are what is taken where nothing is said; another word changes the word alone.
+        unit_note: (records.form == Form::Life && options.unit != "days").then(|| {
             format!(
-                "plain lives carry no unit: the numbers are taken as {} and nothing is converted (--clock says otherwise)",
+                "plain lives carry no unit: the numbers are taken as {} as asked, and nothing is converted",
                 options.unit
             )
         }),

@@ -64,13 +64,14 @@ pub fn expected(pieces: &[Piece], ln_survival: impl Fn(usize, f64) -> f64, step:
         let width = p.length / cells;
         let half = (0.5 * width).max(f64::MIN_POSITIVE);
         // Of those fitted in the middle of a cell, the share that fails before its end.
-        let again = -ln_survival(piece, half).exp_m1();
+        let again = (-ln_survival(piece, half).exp_m1()).min(0.9);
         for _ in 0..cells as u64 {
             let failed: f64 = sitting
                 .iter_mut()
                 .map(|f| f.fail(width, &ln_survival))
                 .sum();
-            let failed = failed * (1.0 + again);
+            // Those that replace one that failed may fail in the same cell, and so on.
+            let failed = failed / (1.0 - again);
             sum += failed;
             sitting.retain(|f| f.weight * f.left > FORGOTTEN);
             sitting.push(Fitted {

@@ -48,6 +48,8 @@ const NO_SPREAD: f64 = 400.0;
 const APART: [f64; 8] = [3.0, 4.5, 7.0, 10.0, 15.0, 22.0, 33.0, 50.0];
 /// The few are fewer than this (a rule of ours).
 const FEW: f64 = 0.3;
+/// A chance of standing apart below which a position of a fleet without spread is simply one of the many.
+const ONE_OF_MANY: f64 = 0.05;
 /// Gain in log-likelihood that the second law must bring: one for each of its two numbers (Akaike).
 const GAIN: f64 = 2.0;
 
@@ -214,11 +216,11 @@ impl Spread {
     }
 
     /// A position's ratio drawn towards the fleet's, at two-sided `level`. `None` when there is no spread to draw
-    /// from: the many do not differ, and the position is not likely one of those apart.
+    /// from: the many do not differ, and the position is hardly one of those apart.
     #[must_use]
     pub fn draw(&self, count: Count, level: f64) -> Option<Drawn> {
         let chance = self.chance_apart(count);
-        if self.shape.is_none() && chance < 0.5 {
+        if self.shape.is_none() && chance < ONE_OF_MANY {
             return None;
         }
         let many = self.many().posterior(count);
@@ -281,6 +283,17 @@ mod tests {
         assert!(found.estimate > 9.0 && found.estimate < 12.0, "{found:?}");
         assert!(found.lower > 6.0 && found.upper < 17.0, "{found:?}");
         assert!(fleet.chance_apart(of(4.0, 3.4)) < 0.02);
+        // One that may be either: its mean lies between the two, and its interval spans them.
+        let either = of(3.0, 0.4);
+        let chance = fleet.chance_apart(either);
+        assert!(chance > 0.1 && chance < 0.9, "{chance}");
+        let between = fleet
+            .draw(either, 0.9)
+            .map(|d| (d.estimate, d.lower, d.upper));
+        assert!(
+            between.is_some_and(|(e, l, u)| e > 1.2 && e < 7.0 && l < 1.2 && u > 4.0),
+            "{between:?}"
+        );
     }
 
     /// Nothing apart where one gamma law says it all.

@@ -163,7 +163,12 @@ fn doubts(heat: &Heat) -> Vec<String> {
             number::significant(*width, 2)
         ));
     }
-    out.push("This is the one to go by: other regressions (sealspan compare, sealspan materials) hold other columns constant, some of which go with temperature here, and their energies say so.".to_owned());
+    let blurred = heat.blurred.as_ref().is_some_and(|b| b.0 >= BLURRED);
+    out.push(if blurred {
+        "Regressions that hold other columns constant (sealspan compare, sealspan materials) have other energies: each says what it holds.".to_owned()
+    } else {
+        "This is the one to go by: other regressions (sealspan compare, sealspan materials) hold other columns constant, some of which go with temperature here, and their energies say so.".to_owned()
+    });
     out
 }
 

@@ -8,11 +8,13 @@ use sealspan_life::bounds::{Method, bounds};
 use sealspan_life::defects::simulate::{LookPlan, simulate};
 use sealspan_life::defects::{DefectFit, DefectQuantity, Model, StageLaw};
 use sealspan_life::fit::fit;
+use sealspan_life::hazards::{WatchedLife, WithLooks, weibull_frailty};
 use sealspan_life::intervals::Intervals;
 use sealspan_life::laws::by_name;
 use sealspan_life::life::Life;
 use sealspan_life::product_limit;
 use sealspan_life::quantity::Quantity;
+use sealspan_life::recurrence::ordinary::{self, Piece};
 use sealspan_life::refits::Refits;
 use sealspan_life::regression::{Design, Line, fit_design};
 use sealspan_life::terms::Terms;
@@ -177,6 +179,51 @@ fn regression_on_20_levels(bencher: Bencher, count: usize) {
             penalties: vec![],
         };
         fit_design(weibull, &design).unwrap().regression.x
+    });
+}
+
+/// Weibull lives with a frailty by asset, six seals on each, two groups; ages known, or between looks 60 days apart.
+#[divan::bench(args = [(2_000, false), (2_000, true)])]
+fn frailty_by_asset(bencher: Bencher, (assets, looks): (usize, bool)) {
+    let mut stream = Stream::new(42, 3);
+    let mut lives = vec![];
+    for cluster in 0..assets {
+        // A gamma of shape 2 as a sum of two exponentials, scaled to mean 1.
+        let frailty = 0.5 * (stream.exponential() + stream.exponential());
+        for seal in 0..6 {
+            let life = 400.0 * (stream.exponential() / frailty).sqrt();
+            let before = (life / 60.0).floor() * 60.0;
+            let observation = match (life > 700.0, looks) {
+                (true, _) => Observation::right(700.0, 0.0, 1.0),
+                (false, true) => Observation::interval(before, before + 60.0, 0.0, 1.0),
+                (false, false) => Observation::exact(life, 0.0, 1.0),
+            };
+            lives.push(WatchedLife {
+                observation: observation.unwrap(),
+                design: seal % 2,
+                stratum: 0,
+                cluster,
+            });
+        }
+    }
+    let design = [vec![0.0], vec![1.0]];
+    let data = WithLooks::new(&["group".to_owned()], &design, &lives).unwrap();
+    bencher.bench(|| weibull_frailty(&data, 0.9).unwrap().theta);
+}
+
+/// What an ordinary place uses: places with twenty seals each, lives in 60 cells.
+#[divan::bench(args = [10_000])]
+fn ordinary_places(bencher: Bencher, places: usize) {
+    let pieces: Vec<Piece> = (0..20)
+        .map(|i| Piece {
+            placed: (i % 4 == 0).then_some(0.0),
+            length: 90.0,
+        })
+        .collect();
+    let ln_survival = |_: usize, age: f64| -(age / 600.0).powf(2.2);
+    bencher.bench(|| {
+        let each = (0..places).map(|_| ordinary::expected(&pieces, ln_survival, 30.0));
+        each.sum::<f64>()
     });
 }
 

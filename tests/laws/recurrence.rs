@@ -2,10 +2,11 @@
 
 use crate::support::close;
 use crate::tolerances::ARITHMETIC;
-use sealspan_life::recurrence::hungry::{Count, shrunk, spread};
+use sealspan_life::recurrence::hungry::Count;
 use sealspan_life::recurrence::many::{false_discovery, worth_testing};
 use sealspan_life::recurrence::mean_cumulative::{differences, mean_cumulative};
 use sealspan_life::recurrence::power_law::power_law;
+use sealspan_life::recurrence::ratios::spread;
 use sealspan_life::recurrence::system::History;
 use sealspan_life::recurrence::trend::{Trend, laplace, lewis_robinson, mil_hdbk_189};
 use sealspan_numeric::random::Stream;
@@ -199,13 +200,13 @@ fn shrinkage_lies_between_the_fleet_and_the_position() {
         .collect();
     let fleet = spread(&counts).unwrap();
     for count in &counts {
-        let (estimate, lower, upper) = shrunk(*count, fleet, 0.9).unwrap();
+        let drawn = fleet.draw(*count, 0.9).unwrap();
         let own = count.seen / count.expected;
         assert!(
-            (estimate - own) * (estimate - fleet.mean) <= 0.0,
-            "{own} {estimate}"
+            (drawn.estimate - own) * (drawn.estimate - fleet.mean) <= 0.0,
+            "{own} {drawn:?}"
         );
-        assert!(lower < estimate && estimate < upper);
+        assert!(drawn.lower < drawn.estimate && drawn.estimate < drawn.upper);
     }
     let even = vec![
         Count {

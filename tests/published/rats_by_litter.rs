@@ -143,7 +143,7 @@ fn gamma_frailty_with_an_open_baseline() {
 fn weibull_gamma_frailty() {
     let case = read(NAME);
     let wanted = &case["weibull_frailty"];
-    let ours = weibull_frailty(&rats(false), 0.9).unwrap();
+    let ours = weibull_frailty(&rats(false).into(), 0.9).unwrap();
     let mut checks = Check::new("rats-by-litter Weibull frailty");
     let error = |i: usize| ours.covariance[(i, i)].sqrt();
     let rate = &ours.hazard_effects(0.9)[0];

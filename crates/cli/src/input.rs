@@ -6,7 +6,7 @@ use crate::progress::Progress;
 use jiff::civil::Date;
 use sealspan_life::family::Family;
 use sealspan_life::laws;
-use sealspan_records::{Answer, LoadOptions, Question, Records, ask, load};
+use sealspan_records::{Answer, Form, LoadOptions, Question, Records, ask, load};
 use std::path::Path;
 
 /// Records, and the answer to the question asked of them.
@@ -34,7 +34,14 @@ pub fn records(path: &Path, cut_off: Option<&str>) -> Result<Records, Failure> {
         cut_off,
         progress: None,
     };
-    Ok(load(path, &options)?)
+    let records = load(path, &options)?;
+    if options.cut_off.is_some() && records.form == Form::Life {
+        return Err(Failure::argument(
+            "--cut-off: plain lives carry no dates, so there is no day to end them at",
+            "leave it out; a life that still ran on that day has `running` for its status, or no `upper`",
+        ));
+    }
+    Ok(records)
 }
 
 /// Reads the records and asks the question.

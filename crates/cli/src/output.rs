@@ -1,6 +1,7 @@
 //! Writing the answer: one text or one JSON document on standard output.
 
 use crate::{page, rows};
+use sealspan_report::render::json::compact;
 use serde::Serialize;
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
@@ -44,7 +45,7 @@ impl Output {
         match format {
             Format::Json => Self {
                 write: Box::new(move |out| {
-                    serde_json::to_writer(&mut *out, &document).map_err(io::Error::other)?;
+                    compact(out, &document).map_err(io::Error::other)?;
                     writeln!(out)
                 }),
                 status: 0,

@@ -177,7 +177,5 @@ fn swap(out: &Path, part: &Path, old: &Path, replaces: bool) -> Result<()> {
 /// # Errors
 /// When the value cannot be written as JSON.
 pub fn json(value: &impl Serialize) -> Result<Vec<u8>> {
-    let mut bytes = serde_json::to_vec_pretty(value).map_err(Error::render)?;
-    bytes.push(b'\n');
-    Ok(bytes)
+    crate::render::json::pretty(value)
 }

@@ -33,8 +33,8 @@ pub struct Compare {
     /// Temperature column in °C, with an Arrhenius effect (activation energy in eV)
     #[arg(long, value_name = "COL")]
     pub arrhenius: Option<String>,
-    /// Stress column: life falls as a power of it
-    #[arg(long, value_name = "COL")]
+    /// Stress column, with its unit: life falls as a power of it
+    #[arg(long, value_name = "COL[:UNIT]")]
     pub inverse_power: Option<String>,
     /// Temperature column in °C with Eyring's effect, (1/T) exp(E/kT), and a second stress that acts with it,
     /// exp(C S + D S/T)

@@ -136,7 +136,7 @@ fn about(c: &ColumnResult, d: &BatchesDocument) -> String {
     );
     if !c.spread_without.is_empty() {
         out.push_str(&format!(
-            "  that spread is of the others, without {}: a level listed as different is no draw from it, so its life ratio stands by itself, not drawn to 1\n",
+            "  that spread is of the others, without {}: a level listed as different is no draw from it, so its life ratio stands by itself, not drawn to 1 (a report, which holds the other conditions that it finds constant too, puts it a little otherwise)\n",
             c.spread_without.join(", ")
         ));
     }

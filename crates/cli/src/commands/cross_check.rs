@@ -1,52 +1,10 @@
-//! What `compare` says besides its regression: the pairs, the cross-check by proportional hazards, and how
-//! much assets differ.
+//! What `compare` says besides its regression: the cross-check by proportional hazards, and how much assets differ.
 
 use crate::table::table;
 use sealspan_report::number;
 use sealspan_report::wire::compare::CompareDocument;
-use sealspan_report::wire::frailty::{FrailtyResult, Variance};
+use sealspan_report::wire::frailty::{FrailtyResult, Variance, WeibullFrailtyResult};
 use sealspan_report::wire::hazards::{HazardCoefficient, ProportionalHazards};
-
-/// Every pair in a sentence.
-pub fn pairs(d: &CompareDocument) -> String {
-    if d.life_ratios.is_empty() {
-        return String::new();
-    }
-    let mut out = String::from("how many times as long\n");
-    for r in &d.life_ratios {
-        let width = r.upper - r.lower;
-        let n = d.life_ratios.len();
-        let all = d.pairwise.as_ref().filter(|_| n > 1);
-        let own = all.and_then(|a| a.pairs.iter().find(|p| p.of == r.of && p.to == r.to));
-        let together = own.map_or_else(String::new, |p| {
-            format!(
-                ", {} allowing for all {n} pairs",
-                number::p_value(p.holm_p_value)
-            )
-        });
-        let robust = match (r.robust_lower, r.robust_upper, r.robust_p_value) {
-            (Some(l), Some(u), Some(p)) => format!(
-                "; robust {} to {}, {}",
-                number::to_width(l, width),
-                number::to_width(u, width),
-                number::p_value(p)
-            ),
-            _ => String::new(),
-        };
-        out.push_str(&format!(
-            "  {} lasts {} times as long as {} ({} confidence interval {} to {}; {}{together}{robust})\n",
-            r.of,
-            number::to_width(r.estimate, width),
-            r.to,
-            number::level(d.confidence),
-            number::to_width(r.lower, width),
-            number::to_width(r.upper, width),
-            number::p_value(r.p_value)
-        ));
-    }
-    out.push('\n');
-    out
-}
 
 /// The cross-check, and the frailty where asked.
 pub fn hazards(d: &CompareDocument) -> String {
@@ -74,7 +32,8 @@ fn checked(fit: &ProportionalHazards) -> String {
     }
     match fit.clusters {
         Some(n) => out.push_str(&format!(
-            "  intervals allow for like seals in {n} clusters\n"
+            "  intervals allow for like seals in {n} clusters (Student's t with {} degrees of freedom)\n",
+            n - 1
         )),
         None => {
             if let Some(why) = &fit.clusters_reason {
@@ -133,6 +92,7 @@ fn frailty(found: &FrailtyResult) -> String {
     match (&found.weibull, &found.weibull_reason) {
         (Some(w), _) => {
             out.push_str(&spread("Weibull lives", &w.theta));
+            out.push_str(&standing_out(w));
             if let Some(said) = w.assumption {
                 out.push_str(&format!("  {said}\n"));
             }
@@ -148,6 +108,55 @@ fn frailty(found: &FrailtyResult) -> String {
         (None, Some(why)) => out.push_str(&format!("  proportional hazards: none, {why}\n")),
         (None, None) => {}
     }
+    out
+}
+
+/// Clusters named at either end.
+const ENDS: usize = 5;
+
+/// The clusters that stand out, fastest first.
+fn standing_out(w: &WeibullFrailtyResult) -> String {
+    if w.levels.is_empty() {
+        return format!("  {}\n", w.levels_reason);
+    }
+    let all = number::count(w.levels.len() as u64);
+    let mut out = match w.standing_out {
+        0 => format!("  none of {all} stands out by itself; the fastest and the slowest:\n"),
+        n => format!(
+            "  {} of {all} stand out (their interval leaves 1 out); the fastest and the slowest:\n",
+            number::count(n as u64)
+        ),
+    };
+    let last = w.levels.len().saturating_sub(ENDS).max(ENDS);
+    let rows: Vec<Vec<String>> = w
+        .levels
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| *at < ENDS || *at >= last)
+        .map(|(_, l)| {
+            let width = l.upper - l.lower;
+            let write = |x: f64| number::to_width(x, width);
+            vec![
+                l.level.clone(),
+                number::count(l.seals as u64),
+                number::count(l.failures as u64),
+                write(l.rate_ratio),
+                format!("{} to {}", write(l.lower), write(l.upper)),
+                number::significant(l.life_ratio, 2),
+                if l.stands_out { "yes" } else { "" }.to_owned(),
+            ]
+        })
+        .collect();
+    let head = [
+        "of them",
+        "seals",
+        "failed",
+        "failure rate, times",
+        "interval",
+        "life, times",
+        "stands out",
+    ];
+    out.push_str(&format!("{}\n  {}\n", table(&head, &rows), w.levels_reason));
     out
 }
 

@@ -117,6 +117,9 @@ fn text(d: &FitDocument, curve_rows: Option<usize>) -> String {
         d.unit,
         number::level(d.confidence),
     );
+    if let Some(note) = &d.unit_note {
+        out.push_str(&format!("{note}\n"));
+    }
     out.push_str(&overview::text(d));
     for g in &d.groups {
         out.push_str(&format!("\n{}", group_text(g, d, curve_rows)));
@@ -202,6 +205,9 @@ fn below(fit: &FamilyFit) -> String {
     if fit.bounds.is_some() {
         say(made(fit));
     }
+    for why in lacking(fit) {
+        say(why);
+    }
     if let Some(bands) = bands(fit) {
         say(bands);
     }
@@ -228,10 +234,90 @@ fn below(fit: &FamilyFit) -> String {
             number::significant(shape, 3)
         ));
     }
+    if let (Some(why), None, true) = (fit.goodness_reason, &fit.goodness, fit.converged) {
+        say(format!("no test of fit: {why}"));
+    }
+    if let Some(words) = residuals(fit) {
+        say(words);
+    }
     for warning in fit.poor_fit.iter().chain(&fit.warnings) {
         say(warning.clone());
     }
     out
+}
+
+/// Quantities without an estimate, by their reason. Ends that an interval lacks are told in the table.
+fn lacking(fit: &FamilyFit) -> Vec<String> {
+    if fit.withheld || fit.bounds.is_none() {
+        return vec![];
+    }
+    let mut out: Vec<(String, Vec<String>)> = vec![];
+    let mut add = |what: String, n: &Number| {
+        if let (None, Some(why)) = (n.estimate, &n.reason) {
+            match out.iter_mut().find(|(w, _)| w == why) {
+                Some((_, list)) => list.push(what),
+                None => out.push((why.clone(), vec![what])),
+            }
+        }
+    };
+    for p in &fit.parameters {
+        add(p.name.to_owned(), &p.number);
+    }
+    for q in &fit.quantiles {
+        add(format!("{} failed by", number::level(q.p)), &q.number);
+    }
+    add("mean life".to_owned(), &fit.mean_life);
+    for s in &fit.survival {
+        add(
+            format!("share surviving {}", number::tidy(s.time)),
+            &s.number,
+        );
+    }
+    for r in &fit.remaining {
+        let what = format!(
+            "{} of those aged {} fail within",
+            number::level(r.p),
+            number::tidy(r.age)
+        );
+        add(what, &r.number);
+    }
+    let told = out.into_iter();
+    told.map(|(why, what)| format!("no {}: {why}", what.join(", no ")))
+        .collect()
+}
+
+/// Seals named that suit a fit least.
+const LEAST: usize = 3;
+
+/// The seals that suit the fit least, where residuals were asked for.
+fn residuals(fit: &FamilyFit) -> Option<String> {
+    let mut rows: Vec<_> = fit.residuals.iter().collect();
+    if rows.is_empty() {
+        return None;
+    }
+    rows.sort_by(|a, b| {
+        b.deviance
+            .abs()
+            .total_cmp(&a.deviance.abs())
+            .then(a.time.total_cmp(&b.time))
+    });
+    let each: Vec<String> = rows
+        .iter()
+        .take(LEAST)
+        .map(|r| {
+            format!(
+                "{} at {} (deviance residual {})",
+                if r.failed { "failed" } else { "not failed" },
+                number::tidy(r.time),
+                number::fixed(r.deviance, 2)
+            )
+        })
+        .collect();
+    Some(format!(
+        "residuals: beyond 2.5 either way a seal suits the law badly; of {} farthest out {}; all of them in --format json",
+        number::count(rows.len() as u64),
+        each.join(", ")
+    ))
 }
 
 /// How the intervals were made and what their ends are.
@@ -262,13 +348,15 @@ fn bands(fit: &FamilyFit) -> Option<String> {
     let parts: Vec<String> = fit
         .survival
         .iter()
-        .filter_map(|s| {
-            Some(format!(
+        .filter_map(|s| match (s.band_lower, s.band_upper, &s.band_reason) {
+            (Some(lower), Some(upper), _) => Some(format!(
                 "{} to {} survive {}",
-                number::percent(s.band_lower?),
-                number::percent(s.band_upper?),
+                number::percent(lower),
+                number::percent(upper),
                 number::tidy(s.time)
-            ))
+            )),
+            (_, _, Some(why)) => Some(format!("none at {} ({why})", number::tidy(s.time))),
+            _ => None,
         })
         .collect();
     (!parts.is_empty()).then(|| {

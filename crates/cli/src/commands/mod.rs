@@ -19,6 +19,7 @@ mod last_buy;
 mod manual;
 mod materials;
 mod money;
+mod pairs;
 mod positions;
 mod report;
 mod returns;

@@ -126,9 +126,9 @@ fn hungry(d: &PositionsDocument) -> String {
                 p.replacements.to_string(),
                 p.expected
                     .map_or_else(String::new, |e| number::significant(e, 2)),
-                p.ratio
+                p.rate_ratio
                     .map_or_else(String::new, |r| number::significant(r, 2)),
-                within(&p.shrunk_ratio),
+                within(&p.shrunk_rate_ratio),
                 p.adjusted_p_value.map_or_else(String::new, number::p_value),
             ]
         })
@@ -136,12 +136,13 @@ fn hungry(d: &PositionsDocument) -> String {
     let head = [
         "hungry position",
         "replaced",
-        "expected",
-        "ratio",
-        "ratio, drawn to the fleet's",
+        "ordinary place",
+        "rate, times ordinary",
+        "drawn to the fleet's",
         "adjusted",
     ];
     let mut out = format!("{}\n", table(&head, &rows));
+    out.push_str("  ordinary place: what one with the same seals and planned changes uses in that time; rate: of failure at ages alike\n");
     if found.len() > SHOWN {
         out.push_str(&format!(
             "  and {} more, in --format json\n",
@@ -152,7 +153,7 @@ fn hungry(d: &PositionsDocument) -> String {
     let seen: u64 = rest.iter().map(|p| p.replacements).sum();
     let expected: f64 = rest.iter().filter_map(|p| p.expected).sum();
     out.push_str(&format!(
-        "  the other {} positions: {} replaced, {} expected\n\n",
+        "  the other {} positions: {} replaced, {} by ordinary places\n\n",
         number::count(rest.len() as u64),
         number::count(seen),
         number::fixed(expected, 0)

@@ -10,7 +10,7 @@ use thiserror::Error;
 /// There are not enough clusters for a covariance from them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
 #[error(
-    "{clusters} clusters are too few for errors of {columns} coefficients by cluster; at least {} are needed", columns + 1
+    "{clusters} clusters are too few for errors of {columns} coefficients by cluster; at least {} are needed", columns + 2
 )]
 pub struct TooFewClusters {
     /// Clusters there are.
@@ -162,10 +162,10 @@ impl HazardsFit {
     /// Covariance robust to dependence within clusters, of the columns as given.
     ///
     /// # Errors
-    /// [`TooFewClusters`] unless there are more clusters than coefficients.
+    /// [`TooFewClusters`] unless there are more clusters than coefficients, a baseline counted as one.
     pub fn cluster_covariance(&self) -> Result<DMatrix<f64>, TooFewClusters> {
         let columns = self.data.columns();
-        if self.data.clusters <= columns {
+        if self.data.clusters < columns + 2 {
             return Err(TooFewClusters {
                 clusters: self.data.clusters,
                 columns,

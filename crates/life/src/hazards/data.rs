@@ -86,6 +86,8 @@ pub enum NoHazards {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Line {
     pub exit: f64,
+    /// The last look before `exit` that found it sound, where the failure is known to lie between the two.
+    pub after: Option<f64>,
     pub entry: f64,
     pub failed: bool,
     pub count: f64,
@@ -135,6 +137,14 @@ impl Prepared {
         if between > 0.0 {
             return Err(NoHazards::Interval { rows: between });
         }
+        Self::sorted(names, design, lives)
+    }
+
+    fn sorted(
+        names: &[String],
+        design: &[Vec<f64>],
+        lives: &[WatchedLife],
+    ) -> Result<Self, NoHazards> {
         if lives.is_empty() {
             return Err(NoHazards::Empty);
         }
@@ -149,6 +159,10 @@ impl Prepared {
             let next = clusters.len();
             let line = Line {
                 exit: o.last(),
+                after: match o.seen() {
+                    Seen::Interval(after, _) => Some(after),
+                    _ => None,
+                },
                 entry: o.entry(),
                 failed: o.ended(),
                 count: o.count(),
@@ -207,6 +221,42 @@ impl Prepared {
         self.design
             .get(line.design * p..(line.design + 1) * p)
             .unwrap_or_default()
+    }
+}
+
+/// Lives of which failures may lie between two looks: for laws, which need no exact ages.
+#[derive(Debug, Clone)]
+pub struct WithLooks(pub(super) Prepared);
+
+impl WithLooks {
+    /// As [`Prepared::new`], failures between two looks included.
+    ///
+    /// # Errors
+    /// As there, but for those.
+    pub fn new(
+        names: &[String],
+        design: &[Vec<f64>],
+        lives: &[WatchedLife],
+    ) -> Result<Self, NoHazards> {
+        Prepared::sorted(names, design, lives).map(Self)
+    }
+
+    /// Number of clusters.
+    #[must_use]
+    pub fn clusters(&self) -> usize {
+        self.0.clusters
+    }
+
+    /// True when some lives were watched only from an age above zero.
+    #[must_use]
+    pub fn delayed(&self) -> bool {
+        self.0.delayed()
+    }
+}
+
+impl From<Prepared> for WithLooks {
+    fn from(data: Prepared) -> Self {
+        Self(data)
     }
 }
 

@@ -6,6 +6,7 @@
 //! [`HazardsFit::proportionality`] tests. Signs are opposite to those on ln life: what raises the rate
 //! shortens the life; for Weibull lives β = −b/σ.
 
+mod between_looks;
 mod cluster;
 mod data;
 mod drawn;
@@ -18,13 +19,13 @@ mod weibull_frailty;
 mod weibull_terms;
 
 pub use cluster::TooFewClusters;
-pub use data::{NoHazards, Prepared, WatchedLife};
+pub use data::{NoHazards, Prepared, WatchedLife, WithLooks};
 pub use drawn::{DrawnHazards, Source, fit_drawn};
 pub use fit::{Effect, HazardsFit, fit};
 pub use frailty::{Frailty, frailty};
 pub use partial::Ties;
 pub use proportion::{ColumnTest, Proportionality, TimeScale};
-pub use weibull_frailty::{WeibullFrailty, weibull_frailty};
+pub use weibull_frailty::{Shared, WeibullFrailty, weibull_frailty};
 
 #[cfg(test)]
 mod tests;

@@ -263,7 +263,7 @@ fn frailty_needs_clusters_of_several() {
     let f = two_groups(&apart).unwrap();
     assert!(matches!(frailty(&f, 0.9), Err(NoHazards::Clusters(_))));
     assert!(matches!(
-        weibull_frailty(&f.data, 0.9),
+        weibull_frailty(&f.data.clone().into(), 0.9),
         Err(NoHazards::Clusters(_))
     ));
     let (design, lives) = many(60, 23);
@@ -278,5 +278,131 @@ fn frailty_needs_clusters_of_several() {
             .to_string()
             .contains("survivors")
     );
-    assert!(weibull_frailty(late.data(), 0.9).is_ok());
+    assert!(weibull_frailty(&late.data().clone().into(), 0.9).is_ok());
+}
+
+/// Lives of clusters with a planted frailty; with looks at `every`, failures known only between two.
+fn clustered(clusters: usize, seed: u64, every: Option<f64>) -> (Vec<Vec<f64>>, Vec<WatchedLife>) {
+    let mut stream = Stream::new(seed, 3);
+    let design = vec![vec![0.0], vec![1.0]];
+    let mut lives = vec![];
+    for cluster in 0..clusters {
+        // A gamma of shape 2 as a sum of two exponentials, scaled to mean 1: variance 0.5.
+        let frailty = 0.5 * (stream.exponential() + stream.exponential());
+        for seal in 0..6 {
+            let own = seal % 2;
+            let scale = if own == 1 { 150.0 } else { 100.0 };
+            let life = scale * (stream.exponential() / frailty).powf(0.5);
+            let end = 220.0;
+            let observation = match every {
+                _ if life > end => Observation::right(end, 0.0, 1.0),
+                None => Observation::exact(life, 0.0, 1.0),
+                Some(every) => {
+                    let before = (life / every).floor() * every;
+                    Observation::interval(before, before + every, 0.0, 1.0)
+                }
+            };
+            lives.push(WatchedLife {
+                observation: observation.unwrap(),
+                design: own,
+                stratum: 0,
+                cluster,
+            });
+        }
+    }
+    (design, lives)
+}
+
+#[test]
+fn frailty_between_looks_has_the_derivatives_of_its_value() {
+    use crate::maximise::LogLikelihood;
+    let (design, lives) = clustered(8, 5, Some(60.0));
+    let data = WithLooks::new(&names(1), &design, &lives).unwrap().0;
+    let terms = weibull_terms::WeibullTerms::new(&data);
+    for ln_theta in [-7.5, -2.0, 0.7, 2.5] {
+        let x = [4.6, 0.2, -0.6, ln_theta];
+        let d = terms.derivatives(&x);
+        for j in 0..x.len() {
+            let at = |h: f64| {
+                let mut y = x;
+                y[j] += h;
+                terms.derivatives(&y)
+            };
+            let h = 1e-4;
+            let (up, down) = (at(h), at(-h));
+            let slope = (up.value - down.value) / (2.0 * h);
+            assert!(
+                (slope - d.gradient[j]).abs() < 1e-5 * (1.0 + slope.abs()),
+                "{ln_theta} {j}: {slope} {}",
+                d.gradient[j]
+            );
+            for k in 0..x.len() {
+                let second = (up.gradient[k] - down.gradient[k]) / (2.0 * h);
+                assert!(
+                    (second - d.hessian[j][k]).abs() < 1e-5 * (1.0 + second.abs()),
+                    "{ln_theta} {j} {k}: {second} {}",
+                    d.hessian[j][k]
+                );
+            }
+        }
+    }
+}
+
+/// Looks so close that ages are known: the closed form again, but for the widths that turn a density into a chance.
+#[test]
+fn frailty_between_close_looks_is_that_of_exact_ages() {
+    let (design, exact) = clustered(40, 9, None);
+    let width = 1e-4;
+    let close: Vec<WatchedLife> = exact
+        .iter()
+        .map(|l| {
+            let o = l.observation;
+            let observation = match o.ended() {
+                true => {
+                    let (a, b) = (o.last() - 0.5 * width, o.last() + 0.5 * width);
+                    Observation::interval(a, b, 0.0, 1.0).unwrap()
+                }
+                false => o,
+            };
+            WatchedLife { observation, ..*l }
+        })
+        .collect();
+    let fitted = |lives: &[WatchedLife]| {
+        weibull_frailty(&WithLooks::new(&names(1), &design, lives).unwrap(), 0.9).unwrap()
+    };
+    let (a, b) = (fitted(&exact), fitted(&close));
+    let failures = exact.iter().filter(|l| l.observation.ended()).count() as f64;
+    let ln_width = failures * f64::ln(width);
+    assert!(a.theta > 0.2, "{}", a.theta);
+    assert!(
+        (a.theta / b.theta - 1.0).abs() < 1e-4,
+        "{} {}",
+        a.theta,
+        b.theta
+    );
+    assert!((a.log_likelihood + ln_width - b.log_likelihood).abs() < 1e-3);
+    for (x, y) in a.x.iter().zip(&b.x) {
+        assert!((x - y).abs() < 1e-4, "{x} {y}");
+    }
+    for (x, y) in a.shared.iter().zip(&b.shared) {
+        assert!((x.mean / y.mean - 1.0).abs() < 1e-3);
+        assert!((x.variance / y.variance - 1.0).abs() < 1e-2);
+    }
+    let mean = a.shared.iter().map(|s| s.mean).sum::<f64>() / a.shared.len() as f64;
+    assert!((mean - 1.0).abs() < 1e-6, "frailties have mean 1: {mean}");
+}
+
+/// Many clusters with wide looks: the planted variance of 0.5 is found.
+#[test]
+fn frailty_between_wide_looks_finds_what_was_planted() {
+    let (design, lives) = clustered(400, 21, Some(70.0));
+    let data = WithLooks::new(&names(1), &design, &lives).unwrap();
+    let found = weibull_frailty(&data, 0.99).unwrap();
+    let (lower, upper) = found.interval;
+    assert!(
+        lower < 0.5 && upper.unwrap() > 0.5 && lower > 0.2,
+        "{:?}",
+        found.interval
+    );
+    assert!(found.test.p_value < 1e-6);
 }

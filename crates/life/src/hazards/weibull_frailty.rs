@@ -1,12 +1,13 @@
 //! Weibull lives with a gamma frailty by cluster, by maximum likelihood.
 
-use super::data::{NoHazards, Prepared};
+use super::data::{NoHazards, Prepared, WithLooks};
 use super::fit::{Effect, effects};
 use super::frailty::{closeness, edge_test, highest, interval, usable};
 use super::weibull_terms::WeibullTerms;
 use crate::compare::Test;
 use crate::maximise::{Maximum, maximise, refine};
 use nalgebra::{DMatrix, DVector};
+use sealspan_numeric::special::chi_square_quantile;
 
 /// The fit. Lives are ln T = x·b + σ ln E for a cluster whose frailty is 1.
 #[derive(Debug, Clone)]
@@ -27,16 +28,44 @@ pub struct WeibullFrailty {
     pub log_likelihood_null: f64,
     /// Test of θ = 0.
     pub test: Test,
+    /// The frailty of each cluster, in the order in which they first appear; all 1 where θ is 0.
+    pub shared: Vec<Shared>,
 }
 
-/// Fits Weibull lives with a frailty by cluster. Strata are not told apart: give them as columns.
+/// What is known of the frailty of one cluster, given its own lives, θ and the law taken as known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shared {
+    /// Mean.
+    pub mean: f64,
+    /// Variance.
+    pub variance: f64,
+}
+
+impl Shared {
+    /// Equal-tailed interval at two-sided `level`: of a gamma law, exact without failures between two looks and of
+    /// like mean and variance with them.
+    #[must_use]
+    pub fn interval(&self, level: f64) -> (f64, f64) {
+        if self.variance <= 0.0 {
+            return (self.mean, self.mean);
+        }
+        let shape = self.mean * self.mean / self.variance;
+        let scale = 0.5 * self.variance / self.mean;
+        let end = |p: f64| scale * chi_square_quantile(p, 2.0 * shape);
+        (end(0.5 - 0.5 * level), end(0.5 + 0.5 * level))
+    }
+}
+
+/// Fits Weibull lives with a frailty by cluster, failures between two looks as they are. Strata are not told apart:
+/// give them as columns.
 ///
 /// Delayed entry divides by the chance that every life of the cluster reached its entry: right where lives
 /// came under watch because they had survived until then, their dates of fitting taken as given.
 ///
 /// # Errors
 /// [`NoHazards`] where no maximum was found, or the clusters do not show how much they differ.
-pub fn weibull_frailty(data: &Prepared, level: f64) -> Result<WeibullFrailty, NoHazards> {
+pub fn weibull_frailty(data: &WithLooks, level: f64) -> Result<WeibullFrailty, NoHazards> {
+    let data = &data.0;
     usable(data)?;
     let terms = WeibullTerms::new(data);
     let mut start = vec![0.0; data.columns() + 2];
@@ -64,6 +93,14 @@ pub fn weibull_frailty(data: &Prepared, level: f64) -> Result<WeibullFrailty, No
     } else {
         0.0
     };
+    let shared = match theta > 0.0 {
+        true => terms.frailties(&best.x),
+        false => vec![[1.0, 0.0]; data.clusters],
+    };
+    let shared = shared
+        .into_iter()
+        .map(|[mean, variance]| Shared { mean, variance })
+        .collect();
     let Maximum {
         x,
         value,
@@ -80,6 +117,7 @@ pub fn weibull_frailty(data: &Prepared, level: f64) -> Result<WeibullFrailty, No
         log_likelihood: value,
         log_likelihood_null: without.value,
         test: edge_test(value, without.value),
+        shared,
     })
 }
 

@@ -5,7 +5,10 @@
 //! z = (ln t − b₀ − x·b)/σ. With D failures in a cluster, H the sum over its exits and E over its entries:
 //!
 //! ℓ = Σ (z − ln σ − ln t over failures) + Σ_{i<D} ln(1 + iθ) − (1/θ + D) ln(1 + θH) + (1/θ) ln(1 + θE).
+//!
+//! A cluster with failures between two looks has no such form: see [`super::between_looks`].
 
+use super::between_looks::{At, Cluster, Looks, Part};
 use super::data::{Line, Prepared};
 use crate::maximise::LogLikelihood;
 use crate::quantity::Derivatives;
@@ -143,7 +146,23 @@ impl<'a> WeibullTerms<'a> {
         (watched / self.data.failures).ln()
     }
 
+    /// Mean and variance of each cluster's frailty given what was seen.
+    pub fn frailties(&self, x: &[f64]) -> Vec<[f64; 2]> {
+        let mut out = vec![[1.0, 0.0]; self.clusters.len()];
+        self.walk(x, false, |at, told| {
+            if let Some(slot) = out.get_mut(at) {
+                *slot = told;
+            }
+        });
+        out
+    }
+
     fn all(&self, x: &[f64], second: bool) -> Derivatives {
+        self.walk(x, second, |_, _| {})
+    }
+
+    /// The sum over clusters; `tell` hears the mean and variance of the frailty of each.
+    fn walk(&self, x: &[f64], second: bool, mut tell: impl FnMut(usize, [f64; 2])) -> Derivatives {
         let n = self.data.columns() + 1;
         let ln_sigma = x.get(n).copied().unwrap_or(0.0);
         let theta = self
@@ -153,9 +172,12 @@ impl<'a> WeibullTerms<'a> {
         let (mut exits, mut entries) = (Hazard::new(n + 1), Hazard::new(n + 1));
         let mut scaled = DVector::zeros(n);
         let shape = (-ln_sigma).exp();
-        for cluster in self.clusters.iter() {
+        let (mut looks, mut rows): (Vec<Looks>, Vec<DVector<f64>>) = (vec![], vec![]);
+        for (at, cluster) in self.clusters.iter().enumerate() {
             exits.clear();
             entries.clear();
+            looks.clear();
+            rows.clear();
             let mut d = 0.0;
             for line in cluster {
                 let row = || std::iter::once(1.0).chain(self.data.row(line).iter().copied());
@@ -164,11 +186,22 @@ impl<'a> WeibullTerms<'a> {
                     *slot = value * shape;
                 }
                 let z = |t: f64| (t.ln() - location) * shape;
-                if line.exit > 0.0 {
-                    exits.add(line.count, z(line.exit), &scaled, second);
-                }
                 if line.entry > 0.0 {
                     entries.add(line.count, z(line.entry), &scaled, second);
+                }
+                if let Some(after) = line.after {
+                    let at = |t: f64| At::new(t, z(t));
+                    looks.push(Looks {
+                        count: line.count,
+                        row: rows.len(),
+                        first: at(after),
+                        last: at(line.exit),
+                    });
+                    rows.push(scaled.clone());
+                    continue;
+                }
+                if line.exit > 0.0 {
+                    exits.add(line.count, z(line.exit), &scaled, second);
                 }
                 if line.failed {
                     d += line.count;
@@ -176,8 +209,25 @@ impl<'a> WeibullTerms<'a> {
                     sum.density(line.count, z, ln_sigma + line.exit.ln(), &scaled);
                 }
             }
-            sum.rising(d, theta);
-            sum.add(&leaving(d, exits.value, theta), &exits, theta, 1.0);
+            if looks.is_empty() {
+                sum.rising(d, theta);
+                sum.add(&leaving(d, exits.value, theta), &exits, theta, 1.0);
+                let v = (d * theta + 1.0, exits.value * theta + 1.0);
+                tell(at, [v.0 / v.1, theta * v.0 / (v.1 * v.1)]);
+            } else {
+                let own = Cluster {
+                    failed: d,
+                    hazard: (exits.value, &exits.slope, &exits.second),
+                    looks: &looks,
+                    rows: &rows,
+                };
+                let part = match theta > 0.0 {
+                    true => own.part(theta, second),
+                    false => own.alone(),
+                };
+                sum.whole(&part);
+                tell(at, [part.mean, part.variance]);
+            }
             if entries.value > 0.0 {
                 sum.add(&leaving(0.0, entries.value, theta), &entries, theta, -1.0);
             }
@@ -249,6 +299,13 @@ impl Sum {
         }
         self.slope[n] += sign * theta * part.t;
         self.second[(n, n)] += sign * (theta * theta * part.tt + theta * part.t);
+    }
+
+    /// The part of a cluster as found by quadrature.
+    fn whole(&mut self, part: &Part) {
+        self.value += part.value;
+        self.slope += &part.slope;
+        self.second += &part.second;
     }
 
     fn derivatives(&self) -> Derivatives {

@@ -1,11 +1,10 @@
 //! Positions that consume too many seals: replacements against what their exposure leads one to expect.
 //!
 //! Given a position's accumulated hazard E, its replacements are close to Poisson with mean E (a counting
-//! process on the scale of its own compensator). Positions differ by a gamma law with the fleet's mean, whose
-//! spread the data give (empirical Bayes, Robbins 1956; Clayton & Kaldor 1987; from memory).
+//! process on the scale of its own compensator). E belongs to the ages that its seals reached: a place that eats
+//! seals has young ones only and a small E. What an ordinary place would have used in that time is [`super::ordinary`].
 
-use sealspan_numeric::optimise::minimise_bracketed;
-use sealspan_numeric::special::{chi_square_quantile, ln_gamma};
+use sealspan_numeric::special::ln_gamma;
 
 /// Replacements of a position and what was expected, above zero.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,55 +59,6 @@ impl Count {
 }
 
 /// 0, 1, … below n.
-fn whole(n: f64) -> impl Iterator<Item = f64> {
+pub(super) fn whole(n: f64) -> impl Iterator<Item = f64> {
     (0..n.max(0.0) as u64).map(|i| i as f64)
-}
-
-/// How positions differ in their ratio of seen to expected: a gamma law.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Spread {
-    /// Mean ratio of the fleet.
-    pub mean: f64,
-    /// Shape of the gamma law; `None` when the counts differ no more than by chance.
-    pub shape: Option<f64>,
-}
-
-/// Shapes beyond this are no spread: a standard deviation of 5 % of the mean. A ratio drawn in by a lesser one would
-/// have an interval of next to no width, as if it were known.
-const NO_SPREAD: f64 = 400.0;
-
-/// The spread by maximum likelihood; `None` without replacements.
-#[must_use]
-pub fn spread(counts: &[Count]) -> Option<Spread> {
-    let (seen, expected) = counts
-        .iter()
-        .fold((0.0, 0.0), |(s, e), c| (s + c.seen, e + c.expected));
-    if seen <= 0.0 || expected <= 0.0 {
-        return None;
-    }
-    let mean = seen / expected;
-    let loss = |ln_shape: f64| {
-        let shape = ln_shape.exp();
-        let rate = shape / mean;
-        let one = |c: &Count| {
-            // ln Γ(shape + n)/Γ(shape) as a sum: no cancellation when the shape is large.
-            let rise: f64 = whole(c.seen).map(|i| (shape + i).ln()).sum();
-            rise - shape * (c.expected / rate).ln_1p() - c.seen * (rate + c.expected).ln()
-        };
-        -counts.iter().map(one).sum::<f64>()
-    };
-    let (best, _) = minimise_bracketed(loss, -4.0, NO_SPREAD.ln(), 1e-10);
-    let shape = Some(best.exp()).filter(|s| *s < 0.99 * NO_SPREAD);
-    Some(Spread { mean, shape })
-}
-
-/// A position's ratio drawn towards the fleet's: estimate, lower and upper end at two-sided `level` (of the
-/// posterior). `None` when the fleet shows no spread to draw from.
-#[must_use]
-pub fn shrunk(count: Count, spread: Spread, level: f64) -> Option<(f64, f64, f64)> {
-    let shape = spread.shape?;
-    let rate = shape / spread.mean + count.expected;
-    let shape = shape + count.seen;
-    let end = |p: f64| chi_square_quantile(p, 2.0 * shape) / (2.0 * rate);
-    Some((shape / rate, end(0.5 - 0.5 * level), end(0.5 + 0.5 * level)))
 }

@@ -5,6 +5,8 @@ pub mod hungry;
 pub mod log_linear;
 pub mod many;
 pub mod mean_cumulative;
+pub mod ordinary;
 pub mod power_law;
+pub mod ratios;
 pub mod system;
 pub mod trend;

@@ -1,8 +1,8 @@
 //! Life against temperature, everything else held constant: the Arrhenius line and each temperature by itself.
 
 use super::screen::{Explained, Ground};
-use crate::wire::compare::curvature;
 use crate::wire::compare::term::{ACTIVATION, BOLTZMANN_EV, ZERO_CELSIUS};
+use crate::wire::compare::{Energy, Scatter, curvature};
 use sealspan_life::quantity::Quantity;
 use sealspan_life::regression::{Design, Place, Regression, Robust, Row, fit_design};
 use sealspan_numeric::special::normal_quantile;
@@ -36,6 +36,10 @@ pub struct Heat {
     pub points: Vec<AtHeat>,
     /// Activation energy in eV: estimate, lower and upper end.
     pub energy_ev: (f64, f64, f64),
+    /// How far the temperatures scatter about the line; `None` where that cannot be told.
+    pub scatter: Option<Scatter>,
+    /// The energy with an interval that allows for that, where it is more than chance has.
+    pub energy_allowing_for_scatter_ev: Option<(f64, f64, f64)>,
     /// p-value of no bend of the line; `None` where a bend cannot be tested.
     pub bend_p_value: Option<f64>,
     /// Times as wide as the interval of the activation energy would be if nothing held constant went with
@@ -92,7 +96,21 @@ pub fn heat(explained: &Explained, confidence: f64) -> Option<Heat> {
     adjusted_for.extend(found.iter().map(|(name, _)| name.clone()));
     let bend = Fitted::position(&line.regression)
         .map(|at| curvature(&ground.design(frame, &more), line.regression.family, at));
+    let scatter = Fitted::position(&line.regression)
+        .and_then(|at| Scatter::of(&ground.design(frame, &more), line.regression.family, at));
+    let widened = scatter.filter(Scatter::speaks).map(|s| {
+        let (estimate, lower, upper) = energy;
+        let e = Energy {
+            estimate,
+            lower,
+            upper,
+        };
+        let e = s.widened(e, confidence);
+        (e.estimate, e.lower, e.upper)
+    });
     Some(Heat {
+        scatter,
+        energy_allowing_for_scatter_ev: widened,
         bend_p_value: bend.and_then(|b| b.p_value),
         blurred: blurred(&ground, &line.regression),
         column: column.name.clone(),

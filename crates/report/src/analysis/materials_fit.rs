@@ -3,7 +3,7 @@
 
 use super::materials_field::Where;
 use crate::number;
-use crate::wire::compare::{Compared, StressResult};
+use crate::wire::compare::{Collinearity, Compared, StressResult};
 use crate::wire::materials::{Against, FitCheck};
 use sealspan_life::batches::expected;
 use sealspan_life::recurrence::hungry::Count;
@@ -62,7 +62,9 @@ pub(super) fn check(
         Err(why) => format!("One shape is taken for all materials, untested: {why}."),
     }];
     let stress = found.document.regression.iter().flat_map(|r| &r.stresses);
-    words.extend(stress.into_iter().flat_map(line));
+    let regression = found.document.regression.as_ref();
+    let together = regression.and_then(|r| r.collinearity.as_ref());
+    words.extend(stress.into_iter().flat_map(|s| line(s, together)));
     words.extend(tested.heat.as_ref().map(alike));
     words.extend(summed(&against));
     FitCheck {
@@ -79,19 +81,39 @@ pub(super) fn check(
     }
 }
 
+/// An interval so many times as wide as without what goes with temperature is no measure of it (as in the comparison
+/// of groups).
+const BLURRED: f64 = 2.0;
+
 /// The activation energy with what it holds constant, and its bend.
-fn line(s: &StressResult) -> Vec<String> {
-    let Some(e) = s.activation_energy_kj_per_mol else {
+fn line(s: &StressResult, together: Option<&Collinearity>) -> Vec<String> {
+    let Some(own) = s.activation_energy_kj_per_mol else {
         return vec![];
     };
+    let e = s
+        .activation_energy_allowing_for_scatter_kj_per_mol
+        .unwrap_or(own);
     let width = e.upper - e.lower;
-    let mut out = vec![format!(
-        "Its activation energy is {} kJ/mol ({} to {}), with {} held constant; where other columns are held (compare, the report) it is another number.",
+    let energy = format!(
+        "{} kJ/mol ({} to {})",
         number::to_width(e.estimate, width),
         number::to_width(e.lower, width),
-        number::to_width(e.upper, width),
-        s.held_constant.join(", ")
-    )];
+        number::to_width(e.upper, width)
+    );
+    let held = s.held_constant.join(", ");
+    let blurred = together.and_then(|t| {
+        let own = t.columns.iter().find(|c| c.column == s.column)?;
+        (own.times_as_wide >= BLURRED).then_some(own)
+    });
+    let mut out = vec![match blurred {
+        Some(b) => format!(
+            "Temperature can hardly be told from {} in these records, so the activation energy of this regression, {energy} with {held} held constant, is no measure of what heat does: the report's picture of life against temperature holds less constant and has one. Lives at conditions that were seen together are not blurred.",
+            b.blurred_by.join(", ")
+        ),
+        None => format!(
+            "Its activation energy is {energy}, with {held} held constant; where other columns are held (compare, the report) it is another number.",
+        ),
+    }];
     if let Some(p) = s.curvature.as_ref().and_then(|c| c.p_value)
         && p < CONTRADICTED
     {

@@ -3,6 +3,7 @@
 mod content;
 pub mod csv;
 pub mod html;
+pub mod json;
 pub mod markdown;
 pub mod notebook;
 pub mod parquet;

@@ -1,10 +1,14 @@
 //! Figures of a comparison by itself: life ratios, life against temperature with its data, residuals.
 
+use super::tables::table;
 use super::{picture, residuals};
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::document::DataTable;
 use crate::number;
 use crate::scale::ARRHENIUS_PAPER;
-use crate::wire::compare::{CompareOptions, Compared, Fitted, Keyed, More, Plan, compared, value};
+use crate::wire::compare::{
+    CompareDocument, CompareOptions, Compared, Fitted, Keyed, More, Plan, compared, value,
+};
 use sealspan_life::quantity::Quantity;
 use sealspan_life::regression::{Prediction, Regression, Robust};
 use sealspan_numeric::special::normal_quantile;
@@ -34,6 +38,40 @@ pub fn figures(c: &Compared) -> Vec<Chart> {
         &columns,
     ));
     out
+}
+
+/// Every pair of levels with its life ratio; `None` without pairs.
+#[must_use]
+pub fn life_ratio_table(d: &CompareDocument) -> Option<DataTable> {
+    let all = d.pairwise.as_ref()?;
+    let rows = all.pairs.iter().map(|p| {
+        vec![
+            p.of.clone().into(),
+            p.to.clone().into(),
+            p.estimate.into(),
+            p.lower.into(),
+            p.upper.into(),
+            p.simultaneous_lower.into(),
+            p.simultaneous_upper.into(),
+            p.p_value.into(),
+            p.holm_p_value.into(),
+        ]
+    });
+    Some(table(
+        "life-ratios",
+        &[
+            "level",
+            "over_level",
+            "life_ratio",
+            "lower",
+            "upper",
+            "lower_for_all_pairs",
+            "upper_for_all_pairs",
+            "p_value",
+            "p_value_for_all_pairs",
+        ],
+        rows.collect(),
+    ))
 }
 
 /// A median life with its interval.

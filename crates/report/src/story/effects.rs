@@ -69,9 +69,20 @@ pub fn arrhenius(results: &Results) -> Option<Chart> {
             ..Mark::at(p.celsius, p.median)
         })
         .collect();
-    let (ev, low, high) = heat.energy_ev;
     let kj = crate::wire::compare::KJ_PER_MOL;
+    let (ev, low, high) = heat
+        .energy_allowing_for_scatter_ev
+        .unwrap_or(heat.energy_ev);
     let width = kj * (high - low);
+    let allowing = match (heat.scatter, heat.energy_allowing_for_scatter_ev) {
+        (Some(s), Some(_)) => format!(
+            ", allowing for what else differs between the {} temperatures, which scatter about the line more than chance has it; {} to {} by the seals alone",
+            s.temperatures,
+            number::to_width(kj * heat.energy_ev.1, width),
+            number::to_width(kj * heat.energy_ev.2, width)
+        ),
+        _ => String::new(),
+    };
     let all = || heat.line.iter().chain(&heat.points);
     let bottom = all().map(|p| p.lower).fold(f64::INFINITY, f64::min);
     let top = all().map(|p| p.upper).fold(0.0, f64::max);
@@ -113,11 +124,12 @@ pub fn arrhenius(results: &Results) -> Option<Chart> {
         ],
         at_risk: None,
         notes: vec![format!(
-            "Activation energy {} kJ/mol ({} confidence interval {} to {}; {} eV). Bars and band: {} confidence intervals. Held constant: {}; sites are not, since each has its own temperatures, so what else differs between them is in this picture too. Do not read it beyond {} to {} °C.",
+            "Activation energy {} kJ/mol ({} confidence interval {} to {}{}; {} eV). Bars and band: {} confidence intervals. Held constant: {}; sites are not, since each has its own temperatures, so what else differs between them is in this picture too. Do not read it beyond {} to {} °C.",
             number::to_width(kj * ev, width),
             number::level(results.confidence),
             number::to_width(kj * low, width),
             number::to_width(kj * high, width),
+            allowing,
             number::to_width(ev, high - low),
             number::level(results.confidence),
             super::words::held(&heat.adjusted_for),
@@ -151,7 +163,12 @@ fn doubts(heat: &Heat) -> Vec<String> {
             number::significant(*width, 2)
         ));
     }
-    out.push("With other columns held constant (sealspan compare, sealspan materials) the activation energy is another number: each says what it holds.".to_owned());
+    let blurred = heat.blurred.as_ref().is_some_and(|b| b.0 >= BLURRED);
+    out.push(if blurred {
+        "Regressions that hold other columns constant (sealspan compare, sealspan materials) have other energies: each says what it holds.".to_owned()
+    } else {
+        "This is the one to go by: other regressions (sealspan compare, sealspan materials) hold other columns constant, some of which go with temperature here, and their energies say so.".to_owned()
+    });
     out
 }
 

@@ -23,7 +23,7 @@ mod sheets;
 mod tables;
 mod words;
 
-pub use compare::figures as compare_figures;
+pub use compare::{figures as compare_figures, life_ratio_table};
 pub use positions::figures as position_figures;
 pub use sheets::{decision, interval_sheet};
 pub use tables::tables;

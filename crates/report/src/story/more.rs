@@ -66,8 +66,18 @@ fn batch_words(c: &ColumnResult, given: &[String], screened: &[Screened]) -> Str
         .map(|l| {
             let (ratio, lower, upper) = ratio_of(c, l, screened);
             let width = upper - lower;
+            let own = if ratio == l.life_ratio {
+                String::new()
+            } else {
+                format!(
+                    ", with the other conditions found held constant too; without them, as sealspan batches has it, {} ({} to {})",
+                    number::to_width(l.life_ratio, l.upper - l.lower),
+                    number::to_width(l.lower, l.upper - l.lower),
+                    number::to_width(l.upper, l.upper - l.lower)
+                )
+            };
             format!(
-                "{} lasts {} times as long ({} to {})",
+                "{} lasts {} times as long ({} to {}{own})",
                 l.level,
                 number::to_width(ratio, width),
                 number::to_width(lower, width),

@@ -94,13 +94,15 @@ fn positions(results: &Results) -> DataTable {
     let found = results.positions.found();
     let rows = found.iter().flat_map(|d| &d.positions).map(|p| {
         let sectors: Vec<String> = p.sectors.iter().map(u32::to_string).collect();
-        let [ratio, lower, upper] = number(&p.shrunk_ratio);
+        let [ratio, lower, upper] = number(&p.shrunk_rate_ratio);
         vec![
             p.asset.clone().into(),
             p.position.clone().unwrap_or_default().into(),
             (p.replacements as f64).into(),
             p.expected.into(),
             p.ratio.into(),
+            p.expected_at_its_ages.into(),
+            p.rate_ratio.into(),
             ratio,
             lower,
             upper,
@@ -121,7 +123,9 @@ fn positions(results: &Results) -> DataTable {
             "replacements",
             "expected",
             "ratio",
-            "shrunk_ratio",
+            "expected_at_its_ages",
+            "rate_ratio",
+            "shrunk_rate_ratio",
             "lower",
             "upper",
             "p_value",

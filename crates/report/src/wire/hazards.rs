@@ -5,9 +5,10 @@ use super::drawn_ages::DrawnAges;
 use sealspan_life::compare::Test;
 use sealspan_life::hazards::{
     DrawnHazards, Effect, HazardsFit, Prepared, Proportionality, Source, Ties, TimeScale,
-    WatchedLife, fit, fit_drawn,
+    WatchedLife, WithLooks, fit, fit_drawn,
 };
 use sealspan_life::imputation::between_looks;
+use sealspan_numeric::special::{student_quantile, student_two_sided};
 use sealspan_records::NONE;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -163,6 +164,18 @@ pub(super) fn prepared(
     Prepared::new(names, &design, &lives(groups, cluster)).map_err(|why| why.to_string())
 }
 
+/// The same for laws, which take failures between two looks as they are.
+pub(super) fn with_looks(
+    groups: &[Keyed],
+    names: &[String],
+    rows: &[Vec<f64>],
+    cluster: &str,
+) -> Result<WithLooks, String> {
+    let (names, design) = columns(names, rows);
+    let lives = lives(groups, Some(cluster));
+    WithLooks::new(names, &design, &lives).map_err(|why| why.to_string())
+}
+
 /// Fits proportional hazards with the columns of the regression.
 ///
 /// # Errors
@@ -197,7 +210,7 @@ fn exact(asked: &HazardsQuestion<'_>) -> Result<ProportionalHazards, String> {
         tests: tests(&fit),
         log_likelihood: [fit.log_likelihood, fit.log_likelihood_null],
     };
-    Ok(found.told(asked.regression))
+    Ok(found.told(asked.regression, asked.confidence))
 }
 
 /// Ages drawn from the regression, and the fits of all drawings put together.
@@ -220,7 +233,7 @@ fn drawn(
         tests: fit.wald_test.as_ref().map(result).into_iter().collect(),
         log_likelihood: [fit.log_likelihood, fit.log_likelihood_null],
     };
-    let mut told = found.told(asked.regression);
+    let mut told = found.told(asked.regression, asked.confidence);
     let largest = shares.iter().copied().fold(0.0, f64::max);
     for (coefficient, share) in told.coefficients.iter_mut().zip(shares) {
         coefficient.drawn_share = Some(share);
@@ -241,8 +254,12 @@ struct Found {
 }
 
 impl Found {
-    fn told(self, regression: Option<&LnLife>) -> ProportionalHazards {
-        let agreement = agreement(&self.effects, regression, self.drift.as_ref());
+    fn told(self, regression: Option<&LnLife>, confidence: f64) -> ProportionalHazards {
+        let mut effects = self.effects;
+        if let Some(Ok(clusters)) = self.by_cluster {
+            by_student(&mut effects, clusters, confidence);
+        }
+        let agreement = agreement(&effects, regression, self.drift.as_ref());
         let [log_likelihood, log_likelihood_null] = self.log_likelihood;
         let errors = match self.by_cluster {
             Some(Ok(_)) => "cluster",
@@ -259,7 +276,7 @@ impl Found {
             clusters,
             clusters_reason,
             drawn_ages: None,
-            coefficients: coefficients(self.effects, self.drift.as_ref()),
+            coefficients: coefficients(effects, self.drift.as_ref()),
             log_likelihood,
             log_likelihood_null,
             tests: self.tests,
@@ -277,6 +294,18 @@ impl Found {
             },
             agreement,
         }
+    }
+}
+
+/// Intervals and p-values of errors by cluster: Student's t with a degree of freedom less than clusters, as in the
+/// regression on ln life.
+fn by_student(effects: &mut [Effect], clusters: usize, confidence: f64) {
+    let df = clusters as f64 - 1.0;
+    let critical = student_quantile(0.5 + 0.5 * confidence, df);
+    for e in effects {
+        e.lower = e.estimate - critical * e.std_error;
+        e.upper = e.estimate + critical * e.std_error;
+        e.p_value = student_two_sided(e.estimate / e.std_error, df);
     }
 }
 

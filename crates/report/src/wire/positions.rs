@@ -222,14 +222,21 @@ pub struct Expectation {
     pub rate: Option<f64>,
 }
 
-/// How positions differ in their ratio of seen to expected.
+/// How positions differ in their rate ratios: most by a gamma law, a few perhaps by a law of their own.
 #[derive(Debug, Clone, Default, Serialize)]
 pub struct SpreadResult {
-    /// Coefficient of variation of the gamma law of ratios.
+    /// Coefficient of variation of the gamma law of the many.
     pub variation: Option<f64>,
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
+    /// Share of positions that stand apart.
+    pub apart_share: Option<f64>,
+    /// Mean rate ratio of those.
+    pub apart_mean: Option<f64>,
+    /// Why there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub apart_reason: Option<String>,
 }
 
 /// Wear on the door frames, in all.
@@ -268,13 +275,21 @@ pub struct PositionResult {
     pub watched: f64,
     /// Replacements that count.
     pub replacements: u64,
-    /// Expected from its seals' exposure.
+    /// Expected of an ordinary place over the same watched time: the same kinds of seal, the same planned changes,
+    /// and a new seal after each failure.
     pub expected: Option<f64>,
     /// Replacements over expected.
     pub ratio: Option<f64>,
-    /// The ratio drawn towards the fleet's, with its posterior interval.
-    pub shrunk_ratio: Number,
-    /// Exact p-value of so many or more.
+    /// Expected from the ages that its own seals reached: a place that eats seals has young ones only, so that
+    /// less is expected of them. The tests rest on it.
+    pub expected_at_its_ages: Option<f64>,
+    /// Replacements over that: how many times the ordinary rate its seals fail at, at a like age.
+    pub rate_ratio: Option<f64>,
+    /// The rate ratio drawn towards the fleet's, with its posterior interval.
+    pub shrunk_rate_ratio: Number,
+    /// Chance that it is one of a few positions that stand apart; 0 where the counts bear none out.
+    pub probability_apart: Option<f64>,
+    /// Exact p-value of so many or more at the ages that its seals reached.
     pub p_value: Option<f64>,
     /// Mid-p value.
     pub mid_p_value: Option<f64>,
@@ -282,9 +297,6 @@ pub struct PositionResult {
     pub adjusted_p_value: Option<f64>,
     /// True when flagged as taking too many.
     pub hungry: bool,
-    /// Why the comparison is missing.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub expected_reason: Option<String>,
     /// Failed or worn seals by sector of the door frame, turns undone.
     pub sectors: Vec<u32>,
     /// Failed or worn seals without a known place.
@@ -317,9 +329,9 @@ pub struct PositionResult {
     pub mending_gain: Option<f64>,
     /// Its interval.
     pub mending_gain_interval: Option<(f64, f64)>,
-    /// Why something about sectors is missing.
+    /// Why something is missing: first of the comparison, then of the sectors.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub sectors_reason: Option<String>,
+    pub reason: Option<String>,
 }
 
 /// Turning at a fixed interval, one sector each time.

@@ -24,12 +24,7 @@ pub fn reason(
     if failures <= 0.0 {
         return why.to_string();
     }
-    let factors: Vec<&String> = options
-        .by
-        .iter()
-        .chain(&options.given)
-        .chain(&options.more.shape_by)
-        .collect();
+    let factors: Vec<&String> = options.by.iter().chain(&options.given).collect();
     let rows: Vec<Vec<f64>> = design
         .lines
         .iter()
@@ -43,7 +38,8 @@ pub fn reason(
             row
         })
         .collect();
-    level_without_failures(groups, &factors)
+    shape_without_failures(groups, options)
+        .or_else(|| level_without_failures(groups, &factors))
         .or_else(|| combination_without_failures(groups, &options.more.interactions))
         .or_else(|| effect_without_failures(plan, design))
         .or_else(|| {
@@ -124,6 +120,26 @@ fn combination_without_failures(
             )
         })
     })
+}
+
+/// The first level with a shape of its own that cannot have one, in words.
+fn shape_without_failures(
+    groups: &[(GroupKey, Sample)],
+    options: &CompareOptions,
+) -> Option<String> {
+    let column = options.more.shape_by.as_ref()?;
+    let mut levels: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
+    for (key, sample) in groups {
+        let slot = levels
+            .entry(super::compare::value(key, column))
+            .or_default();
+        slot.0 += sample.tally().total();
+        slot.1 += sample.tally().failures();
+    }
+    let (level, (seals, _)) = levels.iter().find(|(_, (_, failed))| *failed <= 0.0)?;
+    Some(format!(
+        "none of the {seals:.0} seals with {column} = `{level}` failed, so they tell no shape of their own, which --shape-by asks for (--penalty holds effects, not shapes); leave --shape-by out, or merge that level with another"
+    ))
 }
 
 /// The first level of a factor none of whose seals failed, in words.

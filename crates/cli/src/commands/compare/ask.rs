@@ -3,7 +3,7 @@
 use crate::args::{Compare, RegressionBounds};
 use crate::failure::Failure;
 use crate::input;
-use sealspan_report::wire::compare::{CompareOptions, Concentration, KJ_PER_MOL, More};
+use sealspan_report::wire::compare::{CompareOptions, Concentration, KJ_PER_MOL, More, unit_of};
 
 /// The options, as far as the arguments tell them.
 pub fn options(args: &Compare) -> Result<CompareOptions, Failure> {
@@ -12,7 +12,7 @@ pub fn options(args: &Compare) -> Result<CompareOptions, Failure> {
         given: args.given.clone(),
         number: args.number.clone(),
         arrhenius: args.arrhenius.clone(),
-        inverse_power: args.inverse_power.clone(),
+        inverse_power: args.inverse_power.as_deref().map(|text| power(text).0),
         base: args
             .base
             .iter()
@@ -26,6 +26,7 @@ pub fn options(args: &Compare) -> Result<CompareOptions, Failure> {
 
 fn more(args: &Compare) -> Result<More, Failure> {
     Ok(More {
+        power_unit: args.inverse_power.as_deref().and_then(|text| power(text).1),
         eyring: args.eyring.as_ref().map(|text| match text.split_once(',') {
             Some((heat, stress)) => (heat.to_owned(), Some(stress.to_owned())),
             None => (text.clone(), None),
@@ -86,6 +87,16 @@ fn pair(argument: &str, text: &str, form: &str, mark: char) -> Result<(String, S
         })
 }
 
+/// A column, and its unit where one is stated behind a colon.
+fn power(text: &str) -> (String, Option<String>) {
+    match text.split_once(':') {
+        Some((column, unit)) if !unit.trim().is_empty() => {
+            (column.trim().to_owned(), Some(unit.trim().to_owned()))
+        }
+        _ => (text.to_owned(), None),
+    }
+}
+
 fn concentration(text: &str) -> Result<Concentration, Failure> {
     let mut parts = text.splitn(3, ':');
     let column = parts.next().unwrap_or_default().to_owned();
@@ -99,9 +110,7 @@ fn concentration(text: &str) -> Result<Concentration, Failure> {
             ));
         }
     };
-    let unit = parts
-        .next()
-        .map_or_else(|| format!("unit of {column}"), str::to_owned);
+    let unit = parts.next().map_or_else(|| unit_of(&column), str::to_owned);
     Ok(Concentration {
         column,
         power,

@@ -4,6 +4,7 @@ mod ask;
 mod more;
 
 use super::cross_check;
+use super::pairs;
 use super::report::{command, drawn, inputs, write};
 use crate::Answer;
 use crate::args::Compare;
@@ -16,7 +17,8 @@ use crate::table::table;
 use sealspan_records::Records;
 use sealspan_report::folder::{self, Stamp};
 use sealspan_report::number;
-use sealspan_report::story::compare_figures;
+use sealspan_report::render::csv::csv;
+use sealspan_report::story::{compare_figures, life_ratio_table};
 use sealspan_report::wire::GroupKey;
 use sealspan_report::wire::compare::{
     CompareDocument, CompareOptions, Keyed, compared, wrong_cell,
@@ -56,6 +58,9 @@ pub fn run(raw: &[OsString], args: &Compare) -> Answer {
     if let Some(out) = &args.out {
         progress.now("drawing the figures");
         let mut entries = vec![("results.json".to_owned(), folder::json(&compared.document)?)];
+        if let Some(table) = life_ratio_table(&compared.document) {
+            entries.push((format!("tables/{}.csv", table.name), csv(&table)?));
+        }
         for chart in compare_figures(&compared) {
             entries.extend(drawn(&chart)?);
         }
@@ -116,7 +121,7 @@ fn text(d: &CompareDocument) -> String {
     if !d.tests.is_empty() {
         out.push_str(&tests(d));
     }
-    out.push_str(&cross_check::pairs(d));
+    out.push_str(&pairs::pairs(d));
     match &d.regression {
         Some(r) => {
             out.push_str(&more::coefficients(r, d.unit));

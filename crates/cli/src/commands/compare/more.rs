@@ -58,6 +58,7 @@ pub fn coefficients(r: &RegressionResult, unit: &str) -> String {
         out.push_str(&format!("  units: {}\n", units.join(", ")));
     }
     spread(r, &mut out);
+    typical(r, &mut out);
     many(r, &mut out);
     if r.bounds == "profile" {
         out.push_str("  intervals from the likelihood ratio; errors and p-values from the normal approximation\n");
@@ -69,6 +70,25 @@ pub fn coefficients(r: &RegressionResult, unit: &str) -> String {
         ));
     }
     out
+}
+
+/// Effects that hang on another column, at its typical value.
+fn typical(r: &RegressionResult, out: &mut String) {
+    if r.at_typical.is_empty() {
+        return;
+    }
+    out.push_str("  above, a coefficient whose column stands in a product holds where its partner is 0 (for 1/T: endless heat); at typical conditions life is\n");
+    for e in &r.at_typical {
+        let width = e.upper - e.lower;
+        out.push_str(&format!(
+            "    {} times as long ({}; {}) for {}, at {}\n",
+            number::to_width(e.life_ratio, width),
+            interval(e.lower, e.upper),
+            number::p_value(e.p_value),
+            e.of,
+            e.at.join(", ")
+        ));
+    }
 }
 
 /// Levels shown at each end of a factor that is taken as draws.
@@ -202,12 +222,28 @@ fn stress(s: &StressResult) -> String {
         s.unit
     );
     if let (Some(ev), Some(kj)) = (s.activation_energy_ev, s.activation_energy_kj_per_mol) {
+        let at = match s.energy_at.as_slice() {
+            [] => String::new(),
+            some => format!(" at {}", some.join(", ")),
+        };
         out.push_str(&format!(
-            "  activation energy E {} eV ({}), which is {} kJ/mol ({})\n",
+            "  activation energy E{at} {} eV ({}), which is {} kJ/mol ({})\n",
             number::to_width(ev.estimate, ev.upper - ev.lower),
             interval(ev.lower, ev.upper),
             number::to_width(kj.estimate, kj.upper - kj.lower),
             interval(kj.lower, kj.upper)
+        ));
+    }
+    if let (Some(scatter), Some(e)) = (
+        &s.scatter,
+        s.activation_energy_allowing_for_scatter_kj_per_mol,
+    ) {
+        out.push_str(&format!(
+            "  the {} temperatures scatter about the line more than chance has it ({}), as where something else differs between them; allowing for that E is {} kJ/mol ({}): go by this interval\n",
+            scatter.temperatures,
+            number::p_value(scatter.p_value),
+            number::to_width(e.estimate, e.upper - e.lower),
+            interval(e.lower, e.upper)
         ));
     }
     if s.activation_energy_ev.is_some() {

@@ -14,6 +14,19 @@ pub(super) fn text(shapes: &[AssumedShape], d: &FitDocument) -> String {
         .map(str::to_owned)
         .chain(quantiles.map(|q| format!("{} failed by, at least", number::level(q.p))))
         .chain(["mean life, at least".to_owned()])
+        .chain(
+            first
+                .survival
+                .iter()
+                .map(|s| format!("surviving {}, at least", number::tidy(s.time))),
+        )
+        .chain(first.remaining.iter().map(|r| {
+            format!(
+                "{} of those aged {} fail within, at least",
+                number::level(r.p),
+                number::tidy(r.age)
+            )
+        }))
         .collect();
     let head: Vec<&str> = head.iter().map(String::as_str).collect();
     let rows: Vec<Vec<String>> = shapes.iter().map(row).collect();
@@ -36,5 +49,7 @@ fn row(a: &AssumedShape) -> Vec<String> {
     .into_iter()
     .chain(quantiles)
     .chain([life(a.mean_lower)])
+    .chain(a.survival.iter().map(|s| number::percent(s.lower)))
+    .chain(a.remaining.iter().map(|r| life(r.lower)))
     .collect()
 }

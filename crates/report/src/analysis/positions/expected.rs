@@ -1,4 +1,5 @@
-//! What each position is expected to consume: the hazard its seals have gone through.
+//! What each position is expected to consume: at the ages that its seals reached, and as an ordinary place over the
+//! same time.
 
 use super::key;
 use super::like::Likened;
@@ -10,6 +11,7 @@ use sealspan_life::laws;
 use sealspan_life::life::Life;
 use sealspan_life::quantity::Quantity;
 use sealspan_life::recurrence::hungry::Count;
+use sealspan_life::recurrence::ordinary::{Piece, expected};
 use sealspan_life::sectors::severity::Shape;
 use sealspan_records::observation::{Observation, Sample, Seen};
 use sealspan_records::positions::PositionLog;
@@ -63,7 +65,25 @@ impl Basis {
             Self::Rate(rate) => rate * (to - from),
         }
     }
+
+    fn ln_survival(&self, age: f64) -> f64 {
+        match self {
+            Self::Weibull { life, .. } => life.ln_survival(age),
+            Self::Rate(rate) => -rate * age,
+        }
+    }
+
+    /// An age by which the share failed changes much.
+    fn characteristic(&self) -> f64 {
+        match self {
+            Self::Weibull { fit, .. } => fit.estimate(Quantity::Parameter(1)),
+            Self::Rate(rate) => rate.recip(),
+        }
+    }
 }
+
+/// Steps of the time of an ordinary place in a characteristic life.
+const STEPS: f64 = 20.0;
 
 impl Expected {
     pub(super) fn new(alike: &Likened, level: f64) -> Self {
@@ -105,6 +125,32 @@ impl Expected {
             seen: log.stretches.iter().filter(|s| ended(&s.life)).count() as f64,
             expected,
         })
+    }
+
+    /// Replacements that an ordinary place would have had while this one was watched: its kinds of seal, its planned
+    /// changes on the days they were made, its gaps left out, and a new seal at once after each failure.
+    pub(super) fn ordinary(&self, log: &PositionLog) -> Option<f64> {
+        let known: Option<Vec<&Basis>> = log.stretches.iter().map(|s| self.of(&s.like)).collect();
+        let known = known?;
+        let mut pieces = vec![];
+        let mut failed_before = false;
+        for stretch in &log.stretches {
+            let life = &stretch.life;
+            let follows = failed_before && life.entry() == 0.0;
+            pieces.push(Piece {
+                placed: (!follows).then_some(life.entry()),
+                length: life.last() - life.entry(),
+            });
+            failed_before = life.ended();
+        }
+        let shortest = known
+            .iter()
+            .map(|b| b.characteristic())
+            .fold(f64::INFINITY, f64::min);
+        let ln_survival =
+            |piece: usize, age: f64| known.get(piece).map_or(0.0, |basis| basis.ln_survival(age));
+        let sum = expected(&pieces, ln_survival, shortest / STEPS);
+        (sum > 0.0 && sum.is_finite()).then_some(sum)
     }
 
     /// Weibull shape and characteristic life of the kind that most of a position's seals are of; the

@@ -10,11 +10,12 @@ mod wear;
 use super::alike::{ln_duty, place_columns, words};
 use super::habits::habits;
 use crate::wire::habits::Habits;
-use crate::wire::positions::{PositionResult, PositionsDocument};
+use crate::wire::positions::{PositionResult, PositionsDocument, SpreadResult};
 use crate::wire::{GroupKey, Number};
 use expected::Expected;
-use sealspan_life::recurrence::hungry::{Count, Spread, shrunk, spread};
+use sealspan_life::recurrence::hungry::Count;
 use sealspan_life::recurrence::many::false_discovery;
+use sealspan_life::recurrence::ratios::{Spread, spread};
 use sealspan_records::positions::{
     PositionLog, Positions, PositionsQuestion, mode, not_more_than_numbered, positions,
 };
@@ -207,73 +208,93 @@ fn frame(asked: &Asked, logs: &Positions, expected: &Expected) -> PositionsDocum
     }
 }
 
+const ALONE: &str = "one position by itself has nothing to be compared with";
+const NOTHING: &str = "no replacement that counts, so nothing is expected";
+const CHANCE: &str = "positions differ no more than chance would have them";
+/// Why a position without any spread to draw from keeps the fleet's ratio.
+const NOT_DRAWN: &str = "the ratio of the fleet, without an interval: positions differ no more than chance would have them";
+
 /// Every position against its expectation.
 fn rank(
     logs: &[PositionLog],
     expected: &Expected,
     asked: &Asked,
-    told: &mut crate::wire::positions::SpreadResult,
+    told: &mut SpreadResult,
 ) -> Vec<PositionResult> {
     let counts: Vec<Option<Count>> = logs.iter().map(|log| expected.count(log)).collect();
     let known: Vec<Count> = counts.iter().flatten().copied().collect();
-    let alone = "one position by itself has nothing to be compared with";
-    let none = "no replacement that counts, so nothing is expected";
     let spread = spread(&known).filter(|_| known.len() > 1);
-    told.variation = spread.and_then(|s| s.shape).map(|s| s.sqrt().recip());
-    if told.variation.is_none() {
-        let chance = "positions differ no more than chance would have them";
-        told.reason = Some(
-            match (known.len(), spread) {
-                (0, _) => none,
-                (1, _) => alone,
-                (_, None) => none,
-                (_, Some(_)) => chance,
-            }
-            .to_owned(),
-        );
-    }
+    *told = spread_told(spread, known.len());
     let p: Vec<f64> = known.iter().map(Count::p_value).collect();
     let mut adjusted = false_discovery(&p).into_iter();
     let rows = logs.iter().zip(&counts).map(|(log, count)| {
         let mut row = bare(log, asked.question.sectors);
-        let adjusted = count.and_then(|_| adjusted.next());
-        match count {
-            Some(count) if known.len() > 1 => {
-                compare(&mut row, *count, spread, asked.confidence);
-                row.adjusted_p_value = adjusted;
-                row.hungry = adjusted.is_some_and(|p| p <= asked.false_discovery);
-            }
-            Some(count) => {
-                row.expected = Some(count.expected);
-                row.ratio = Some(count.seen / count.expected);
-                row.expected_reason = Some(alone.to_owned());
-                row.shrunk_ratio.reason = Some(alone.to_owned());
-            }
-            None => {
-                row.expected_reason = Some(none.to_owned());
-                row.shrunk_ratio.reason = Some(none.to_owned());
-            }
+        let Some(count) = count else {
+            say(&mut row, NOTHING);
+            row.shrunk_rate_ratio.reason = Some(NOTHING.to_owned());
+            return row;
+        };
+        row.expected = expected.ordinary(log);
+        row.ratio = row.expected.map(|e| count.seen / e);
+        row.expected_at_its_ages = Some(count.expected);
+        row.rate_ratio = Some(count.seen / count.expected);
+        let adjusted = adjusted.next();
+        if known.len() > 1 {
+            compare(&mut row, *count, spread, asked.confidence);
+            row.adjusted_p_value = adjusted;
+            row.hungry = adjusted.is_some_and(|p| p <= asked.false_discovery);
+        } else {
+            say(&mut row, ALONE);
+            row.shrunk_rate_ratio.reason = Some(ALONE.to_owned());
         }
         row
     });
     rows.collect()
 }
 
+/// Adds a reason why something of a position is missing.
+fn say(row: &mut PositionResult, why: &str) {
+    row.reason = Some(match row.reason.take() {
+        Some(before) => format!("{before}; {why}"),
+        None => why.to_owned(),
+    });
+}
+
+fn spread_told(spread: Option<Spread>, known: usize) -> SpreadResult {
+    let variation = spread.and_then(|s| s.shape).map(|s| s.sqrt().recip());
+    let why = match (known, spread) {
+        (0, _) | (2.., None) => NOTHING,
+        (1, _) => ALONE,
+        (_, Some(_)) => CHANCE,
+    };
+    let apart = spread.and_then(|s| s.apart);
+    let no_few = match spread {
+        Some(_) => "one law of ratios says it all: no few positions stand apart",
+        None => why,
+    };
+    SpreadResult {
+        variation,
+        reason: variation.is_none().then(|| why.to_owned()),
+        apart_share: apart.map(|a| a.share),
+        apart_mean: apart.map(|a| a.mean),
+        apart_reason: apart.is_none().then(|| no_few.to_owned()),
+    }
+}
+
 fn compare(row: &mut PositionResult, count: Count, spread: Option<Spread>, level: f64) {
-    row.expected = Some(count.expected);
-    row.ratio = Some(count.seen / count.expected);
     row.p_value = Some(count.p_value());
     row.mid_p_value = Some(count.mid_p_value());
-    row.shrunk_ratio = match spread.and_then(|s| shrunk(count, s, level)) {
-        Some((estimate, lower, upper)) => Number {
-            estimate: Some(estimate),
-            lower: Some(lower),
-            upper: Some(upper),
+    row.probability_apart = spread.map(|s| s.chance_apart(count));
+    row.shrunk_rate_ratio = match spread.and_then(|s| s.draw(count, level)) {
+        Some(drawn) => Number {
+            estimate: Some(drawn.estimate),
+            lower: Some(drawn.lower),
+            upper: Some(drawn.upper),
             reason: None,
         },
         None => Number {
             estimate: spread.map(|s| s.mean),
-            reason: Some("positions differ no more than chance would have them".to_owned()),
+            reason: Some(NOT_DRAWN.to_owned()),
             ..Number::default()
         },
     };
@@ -287,12 +308,14 @@ fn bare(log: &PositionLog, sectors: u32) -> PositionResult {
         replacements: log.removals.len() as u64,
         expected: None,
         ratio: None,
-        shrunk_ratio: Number::default(),
+        expected_at_its_ages: None,
+        rate_ratio: None,
+        shrunk_rate_ratio: Number::default(),
+        probability_apart: None,
         p_value: None,
         mid_p_value: None,
         adjusted_p_value: None,
         hungry: false,
-        expected_reason: None,
         sectors: vec![0; sectors as usize],
         not_placed: 0,
         turned: log.turned,
@@ -309,7 +332,7 @@ fn bare(log: &PositionLog, sectors: u32) -> PositionResult {
         practical_turning: None,
         mending_gain: None,
         mending_gain_interval: None,
-        sectors_reason: None,
+        reason: None,
     }
 }
 

@@ -77,12 +77,16 @@ fn hungry(d: &PositionsDocument) -> String {
         .iter()
         .take(NAMED)
         .map(|p| {
-            let expected = p.expected.unwrap_or(0.0);
             format!(
-                "{} ({} against {} expected)",
+                "{} ({} replaced in {} {} where an ordinary place would have used {})",
                 name(p),
                 p.replacements,
-                number::significant(expected, 2)
+                number::significant(p.watched, 3),
+                d.unit,
+                p.expected.map_or_else(
+                    || "a number that is not known".to_owned(),
+                    |e| number::significant(e, 2)
+                )
             )
         })
         .collect();
@@ -94,9 +98,28 @@ fn hungry(d: &PositionsDocument) -> String {
     let lead = if first.is_empty() { ": " } else { first };
     let names = format!("{lead}{}", list(&names));
     format!(
-        "{} of {} {take} more seals than {kind} leads one to expect, with false alarms kept to {control} of those named{names}.",
+        "{} of {} {take} more seals than {kind} leads one to expect, with false alarms kept to {control} of those named{names}.{}",
         found.len(),
         number::count(d.watched as u64),
+        rates(&found),
+    )
+}
+
+/// How fast the seals of the first hungry positions fail, at ages alike.
+fn rates(found: &[&PositionResult]) -> String {
+    let one = |p: &&PositionResult| {
+        let drawn = &p.shrunk_rate_ratio;
+        let (e, l, u) = (drawn.estimate?, drawn.lower?, drawn.upper?);
+        let write = |x: f64| number::significant(x, 2);
+        Some(format!("{} ({} to {})", write(e), write(l), write(u)))
+    };
+    let each: Vec<String> = found.iter().take(NAMED).filter_map(one).collect();
+    if each.is_empty() {
+        return String::new();
+    }
+    format!(
+        " At ages alike their seals fail at {} times the ordinary rate, drawn towards the fleet as far as the fleet bears it out; the tests compare at the ages reached, for a place that eats seals has young ones only.",
+        list(&each)
     )
 }
 
@@ -154,9 +177,15 @@ fn out_of_line(d: &PositionsDocument, door: &PositionResult) -> String {
         })
     };
     let mut text = format!(
-        "{}: {most} of {n} failures with a known place were at sector {sector} of the door frame ({}): the yoke is likely out of line there.",
+        "{}: {most} of {n} failures with a known place were at sector {sector} of the door frame ({}{}): the yoke is likely out of line there.",
         name(door),
         number::p_value(door.uneven_p_value.unwrap_or(1.0)),
+        door.uneven_adjusted_p_value
+            .map_or_else(String::new, |p| format!(
+                " by itself, {} allowing for the {} doors that could be flagged",
+                number::p_value(p),
+                d.wear.corrected_over
+            )),
     );
     if let (Some(mending), Some(limit)) = (door.mending_gain, door.turning_gain) {
         text.push_str(&format!(

@@ -1,7 +1,7 @@
 //! Where on the door frames seals give way, and what turning or mending would give.
 
-use super::Asked;
 use super::expected::Expected;
+use super::{Asked, say};
 use crate::wire::positions::{PositionResult, PositionsDocument, PracticalTurning, RayleighResult};
 use sealspan_life::recurrence::many::{false_discovery, worth_testing};
 use sealspan_life::sectors::rayleigh::by_sector;
@@ -98,9 +98,12 @@ fn count(row: &mut PositionResult, log: &PositionLog, wear: &mut crate::wire::po
     }
     let here: u32 = row.sectors.iter().sum();
     if here < FEWEST {
-        row.sectors_reason = Some(format!(
-            "{here} failed or worn seals with a known place on the frame: no test below {FEWEST}"
-        ));
+        say(
+            row,
+            &format!(
+                "{here} failed or worn seals with a known place on the frame: no test of places below {FEWEST}"
+            ),
+        );
     }
 }
 
@@ -123,12 +126,12 @@ fn judge(row: &mut PositionResult, test: &Uneven) {
 fn gains(row: &mut PositionResult, shares: &[f64], law: Option<(Shape, f64)>, asked: &Asked) {
     let Some((shape, scale)) = law else {
         let why = "no life is fitted, so no shape turns shares of failures into severities";
-        row.sectors_reason = Some(why.to_owned());
+        say(row, why);
         return;
     };
     let Some(w) = severity(shares, shape.estimate) else {
         let why = "shares of failures give no severities at this shape";
-        row.sectors_reason = Some(why.to_owned());
+        say(row, why);
         return;
     };
     row.turning_gain = Some(turning_limit(&w, shape.estimate));
@@ -142,7 +145,7 @@ fn gains(row: &mut PositionResult, shares: &[f64], law: Option<(Shape, f64)>, as
                 "no places of so few failures could be flagged among so many doors; intervals are given for doors found out of line"
             }
         };
-        row.sectors_reason = Some(why.to_owned());
+        say(row, why);
         return;
     }
     let drawn = draws(&row.sectors, shape, DRAWS, asked.seed);

@@ -80,7 +80,7 @@ pub fn compared(
         .ok()
         .and_then(|fitting| asked.robust(&fitting.regression, &groups, options));
     if let Ok(fitting) = &fitting {
-        warnings.extend(clusters(robust.as_ref(), options));
+        warnings.extend(clusters(robust.as_ref(), asked.plan.names.len(), options));
         warnings.extend(temperature::backwards(
             &asked.plan,
             &fitting.regression,
@@ -186,11 +186,11 @@ fn cross_check(
     fit: Option<&Regression>,
     options: &CompareOptions,
 ) -> Result<ProportionalHazards, String> {
-    let ln_lives = told.map(ln_life);
+    let ln_lives = told.map(|told| ln_life(told, fit, asked, options.confidence));
     let question = HazardsQuestion {
         groups,
         names: &asked.plan.names,
-        rows: &asked.rows(),
+        rows: &asked.centred_rows(),
         cluster: options.more.cluster.as_deref(),
         confidence: options.confidence,
         regression: ln_lives.as_ref(),
@@ -202,7 +202,20 @@ fn cross_check(
             seed: options.more.seed,
         }),
     };
-    let mut found = proportional_hazards(&question).map_err(|why| asked.plan.in_words(&why))?;
+    let factors: Vec<&String> = options.by.iter().chain(&options.given).collect();
+    let mut found = proportional_hazards(&question).map_err(|why| {
+        // A level without failures is the plainer reason: every rate is without end against it.
+        separated::level_without_failures(groups, &factors).map_or_else(
+            || asked.plan.in_words(&why),
+            |why| {
+                why.replace(
+                    "how much longer they last has no upper limit",
+                    "their failure rate has no lower limit",
+                )
+                .replace(", or state --penalty to hold effects near 0", "")
+            },
+        )
+    })?;
     shown::restate(&mut found, asked);
     Ok(found)
 }

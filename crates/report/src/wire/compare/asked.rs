@@ -5,6 +5,7 @@ use super::many::MOST_EFFECTS;
 use super::options::CompareOptions;
 use super::plan::Plan;
 use super::result::{self, RegressionResult, RobustNote};
+use super::typical::Typical;
 use super::{Keyed, LifeRatio, prior, seals, stress};
 use crate::wire::separated;
 use sealspan_life::regression::{Design, Fitting, Penalty, Place, Regression, Robust, fit_design};
@@ -24,6 +25,8 @@ pub struct Asked {
     pub places: Vec<Place>,
     /// The seals by design row.
     pub design: Design,
+    /// Where columns stand that others hang on.
+    pub typical: Typical,
     prior: Option<Penalty>,
 }
 
@@ -45,10 +48,12 @@ impl Asked {
             strata: plan.shapes(),
             penalties,
         };
+        let typical = Typical::new(&plan, groups, &places);
         Ok(Self {
             plan,
             places,
             design,
+            typical,
             prior,
         })
     }
@@ -65,6 +70,12 @@ impl Asked {
             row
         };
         self.places.iter().map(dense).collect()
+    }
+
+    /// The same with products taken about the typical conditions: there a column's coefficient is its effect.
+    pub fn centred_rows(&self) -> Vec<Vec<f64>> {
+        let rows = self.rows().into_iter();
+        rows.map(|row| self.typical.centred(row)).collect()
     }
 
     /// The same regression with every effect of a factor held near 0, which has an answer where the plain one has
@@ -100,7 +111,8 @@ impl Asked {
         options: &CompareOptions,
     ) -> Option<Robust> {
         let column = options.more.cluster.as_ref()?;
-        fit.robust(&seals::clustered(groups, &self.places, column))
+        let robust = fit.robust(&seals::clustered(groups, &self.places, column))?;
+        (robust.clusters > self.plan.names.len()).then_some(robust)
     }
 
     /// The fitted regression as told.
@@ -127,10 +139,11 @@ impl Asked {
         }
         RegressionResult {
             family: fit.family.name(),
-            stresses: stress::stresses(&self.plan, &self.design, fit, &coefficients, options),
+            stresses: stress::stresses(self, fit, &coefficients, options),
             prior: self.prior.map(|p| {
                 prior::told(&p, &self.design, fit.family, &coefficients, level)
             }),
+            at_typical: self.typical.effects(&self.plan, fit, level),
             coefficients,
             collinearity: collinearity(&self.plan, fit, options),
             sigma,
@@ -150,11 +163,15 @@ impl Asked {
 }
 
 /// What there is to say of like seals on one asset.
-pub fn clusters(robust: Option<&Robust>, options: &CompareOptions) -> Option<String> {
+pub fn clusters(
+    robust: Option<&Robust>,
+    coefficients: usize,
+    options: &CompareOptions,
+) -> Option<String> {
     if let Some(column) = &options.more.cluster {
         return match robust {
             None => Some(format!(
-                "`{column}` makes fewer than two clusters, so there are no robust intervals"
+                "`{column}` makes too few clusters for robust intervals, so there are none: errors of {coefficients} coefficients need more clusters than that"
             )),
             Some(r) if r.clusters < CLUSTERS => Some(format!(
                 "only {} clusters by `{column}`: under {CLUSTERS} robust intervals tend to be too short",

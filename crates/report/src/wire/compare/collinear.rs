@@ -42,7 +42,10 @@ pub fn collinearity(
 ) -> Option<Collinearity> {
     let crossed = |column: &String| {
         let mut pairs = options.more.interactions.iter();
+        let eyring = options.more.eyring.iter();
+        let mut eyring = eyring.filter_map(|(heat, stress)| Some((heat, stress.as_ref()?)));
         pairs.any(|(a, b)| a == column || b == column)
+            || eyring.any(|(a, b)| a == column || b == column)
     };
     let terms: Vec<_> = plan
         .terms

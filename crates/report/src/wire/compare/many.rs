@@ -216,6 +216,7 @@ fn told(
             .enumerate()
             .map(effect)
             .collect(),
+        at_typical: asked.typical.effects(&asked.plan, fit, level),
         sigma,
         sigma_reason,
         sigmas,

@@ -9,11 +9,14 @@ mod plan;
 mod predict;
 mod prior;
 mod result;
+mod scatter;
 mod seals;
 mod shown;
 mod stress;
 mod temperature;
 pub mod term;
+mod typical;
+mod unit;
 mod wrong_cell;
 
 pub use answer::{Compared, Fitted, compare, compared};
@@ -24,8 +27,11 @@ pub use plan::Plan;
 pub use predict::{PredictedLife, PredictionResult};
 pub use prior::{EnergyEstimate, PriorResult};
 pub use result::{EffectResult, LevelSigma, RegressionResult, RobustInterval, RobustNote};
+pub use scatter::Scatter;
 pub use stress::{Curvature, Energy, StressResult, curvature};
 pub use term::{BOLTZMANN_EV, KJ_PER_MOL};
+pub use typical::TypicalEffect;
+pub use unit::unit_of;
 pub use wrong_cell::{WrongCell, wrong_cell};
 
 use super::GroupKey;
@@ -34,6 +40,8 @@ use super::frailty::FrailtyResult;
 use super::hazards::{LnLife, ProportionalHazards};
 use super::log_rank::rank_tests;
 use super::pairwise::{Pairwise, pairwise};
+use crate::number;
+use asked::Asked;
 use sealspan_life::compare::{Test, by_law, factor_names};
 use sealspan_life::regression::{Coefficient, Regression};
 use sealspan_records::observation::Sample;
@@ -233,15 +241,25 @@ fn pairs(
     Ok(all)
 }
 
-fn ln_life(fit: &RegressionResult) -> LnLife {
-    let effect = |e: &EffectResult| {
+/// Effects on ln life as the cross-check sees them: those of columns in products at typical conditions.
+fn ln_life(told: &RegressionResult, fit: Option<&Regression>, asked: &Asked, level: f64) -> LnLife {
+    let effect = |(at, e): (usize, &EffectResult)| {
         let c = &e.own;
-        (c.name.clone(), [c.estimate, c.lower, c.upper])
+        let own = [c.estimate, c.lower, c.upper];
+        let effect = match fit {
+            Some(fit) if asked.typical.hangs(at) => {
+                let weights = asked.typical.weights(at);
+                let c = fit.contrast("", &weights, &vec![0.0; weights.len()], level);
+                [c.estimate, c.lower, c.upper]
+            }
+            _ => own,
+        };
+        (c.name.clone(), effect)
     };
     LnLife {
-        family: fit.family,
-        sigma: fit.sigma.as_ref().map(|s| s.estimate),
-        effects: fit.coefficients.iter().map(effect).collect(),
+        family: told.family,
+        sigma: told.sigma.as_ref().map(|s| s.estimate),
+        effects: told.coefficients.iter().enumerate().map(effect).collect(),
     }
 }
 
@@ -281,8 +299,15 @@ fn tests(
             out.push(found(law.common_life));
         }
         Err(why) => {
-            out.push(none("common_shape", why.to_string()));
-            out.push(none("common_life", why.to_string()));
+            let why = match whole.iter().find(|(_, s)| s.tally().failures() <= 0.0) {
+                Some((level, sample)) => format!(
+                    "none of the {} with {by} = `{level}` failed, so they have no life of their own to set against the others'",
+                    number::counted(sample.tally().total(), "seal")
+                ),
+                None => why.to_string(),
+            };
+            out.push(none("common_shape", why.clone()));
+            out.push(none("common_life", why));
         }
     }
     (out, drawn)

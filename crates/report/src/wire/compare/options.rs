@@ -1,5 +1,6 @@
 //! What a comparison is asked.
 
+use super::unit::unit_of;
 use sealspan_life::family::Family;
 
 /// What is compared.
@@ -28,6 +29,8 @@ pub struct CompareOptions {
 /// Further terms of the regression, and further questions to it.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct More {
+    /// Unit of the column of [`CompareOptions::inverse_power`], where it is stated.
+    pub power_unit: Option<String>,
     /// A temperature column in °C with Eyring's effect, and a second stress that acts with it.
     pub eyring: Option<(String, Option<String>)>,
     /// Concentrations or humidities.
@@ -142,6 +145,12 @@ impl CompareOptions {
     /// Columns that act as factors.
     pub(super) fn factors(&self) -> Vec<&String> {
         self.by.iter().chain(&self.given).collect()
+    }
+
+    /// Unit of the stress of which life falls as a power.
+    pub(super) fn power_unit(&self, column: &str) -> String {
+        let stated = self.more.power_unit.clone();
+        stated.unwrap_or_else(|| unit_of(column))
     }
 
     /// The temperature column, and whether its effect is Eyring's.

@@ -1,7 +1,8 @@
 //! The design: terms, interactions, offset and strata, and the row they make of a key.
 
 use super::options::CompareOptions;
-use super::term::{self, Lookup, Term, kelvin, number};
+use super::term::{self, ACTIVATION, BOLTZMANN_EV, Kind, Lookup, Term, kelvin, number};
+use super::unit::crossed;
 use super::{Keyed, levels, value};
 use sealspan_life::regression::{Penalty, Place};
 use std::collections::BTreeMap;
@@ -12,6 +13,19 @@ struct Crossing {
     a: usize,
     b: usize,
     pairs: BTreeMap<(usize, usize), usize>,
+}
+
+/// A column of the design that is `scale` times the product of two others.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Product {
+    /// One of the two.
+    pub a: usize,
+    /// The other.
+    pub b: usize,
+    /// Their product.
+    pub product: usize,
+    /// 1, or Boltzmann's constant where 1/T is taken from 1/(kT).
+    pub scale: f64,
 }
 
 /// How a key becomes a design row.
@@ -108,12 +122,7 @@ impl Plan {
                 let name = format!("{name_a}:{name_b}");
                 if seen.iter().any(|(x, y)| has(x, i) && has(y, j)) {
                     pairs.insert((i, j), self.names.len() + names.len());
-                    let unit = if unit_a == "ln life ratio" {
-                        unit_b
-                    } else {
-                        unit_a.clone()
-                    };
-                    names.push((name, unit));
+                    names.push((name, crossed(&unit_a, &unit_b)));
                 } else {
                     empty.push(name);
                 }
@@ -206,6 +215,39 @@ impl Plan {
         let of_factor = |unit: &String| unit == "ln life ratio";
         let held = self.units.iter().enumerate().filter(|(_, u)| of_factor(u));
         held.map(|(at, _)| Penalty { at, mean: 0.0, sd }).collect()
+    }
+
+    /// The columns that are products of two others.
+    pub fn products(&self) -> Vec<Product> {
+        let crossed = self.crossings.iter().flat_map(|c| &c.pairs);
+        let mut out: Vec<Product> = crossed
+            .map(|((a, b), product)| Product {
+                a: *a,
+                b: *b,
+                product: *product,
+                scale: 1.0,
+            })
+            .collect();
+        for term in &self.terms {
+            let own = |t: &&Term| t.column == term.column && t.kind == Kind::Number;
+            if let (Kind::PerKelvin(_), Some(stress), Some(heat)) =
+                (&term.kind, self.terms.iter().find(own), self.at(ACTIVATION))
+            {
+                out.push(Product {
+                    a: stress.first,
+                    b: heat,
+                    product: term.first,
+                    scale: BOLTZMANN_EV,
+                });
+            }
+        }
+        out
+    }
+
+    /// The term that a coefficient belongs to; `None` for the intercept and for products of terms.
+    pub fn term_of(&self, at: usize) -> Option<&Term> {
+        let own = |t: &&Term| (t.first..t.first + t.coefficients.len()).contains(&at);
+        self.terms.iter().find(own)
     }
 
     /// Position of the coefficient of this name.

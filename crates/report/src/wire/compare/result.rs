@@ -6,6 +6,7 @@ use super::options::CompareOptions;
 use super::plan::Plan;
 use super::prior::PriorResult;
 use super::stress::StressResult;
+use super::typical::TypicalEffect;
 use super::{CoefficientResult, Sigma};
 use sealspan_life::regression::{Fitting, Regression, Robust};
 use serde::Serialize;
@@ -17,6 +18,9 @@ pub struct RegressionResult {
     pub family: &'static str,
     /// Coefficients on ln life.
     pub coefficients: Vec<EffectResult>,
+    /// Effects that hang on another column, where that stands at a typical value: their coefficients hold at its 0.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub at_typical: Vec<TypicalEffect>,
     /// Scale of ln life.
     pub sigma: Option<Sigma>,
     /// Why there is none, or more than one.

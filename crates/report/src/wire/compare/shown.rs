@@ -2,13 +2,9 @@
 //! logarithm.
 
 use super::asked::Asked;
-use super::stress::range;
-use super::term::{BOLTZMANN_EV, Kind, ZERO_CELSIUS};
-use crate::number;
+use super::plan::Product;
+use super::term::{Kind, Term};
 use crate::wire::hazards::{HazardCoefficient, ProportionalHazards};
-
-/// Step of temperature, °C.
-const STEP: f64 = 10.0;
 
 /// Restates the ratios of temperatures and power laws.
 pub fn restate(found: &mut ProportionalHazards, asked: &Asked) {
@@ -16,32 +12,60 @@ pub fn restate(found: &mut ProportionalHazards, asked: &Asked) {
         let Some((name, _)) = term.coefficients.first() else {
             continue;
         };
-        let Some(c) = found.coefficients.iter_mut().find(|c| c.name == *name) else {
-            continue;
-        };
         if term.is_number() {
             let words = &mut found.agreement.words;
             *words = words.replace(name.as_str(), &term.column);
         }
-        match term.kind {
-            Kind::Reciprocal => {
-                let (low, high) = range(&asked.design, term.first);
-                let celsius = |x: f64| 1.0 / (BOLTZMANN_EV * x) - ZERO_CELSIUS;
-                let from = (0.5 * (celsius(low) + celsius(high)) - 0.5 * STEP).round();
-                let reciprocal = |t: f64| 1.0 / (BOLTZMANN_EV * (t + ZERO_CELSIUS));
-                let step = reciprocal(from + STEP) - reciprocal(from);
-                let words = format!(
-                    "{} from {} to {} °C",
-                    term.column,
-                    number::fixed(from, 0),
-                    number::fixed(from + STEP, 0)
-                );
-                of_step(c, step, words);
-            }
-            Kind::Power => of_step(c, -2.0_f64.ln(), format!("{} doubled", term.column)),
-            _ => {}
+        for at in term.first..term.first + term.coefficients.len() {
+            restate_one(found, asked, term, at);
         }
     }
+    for product in asked.typical.products() {
+        restate_product(found, asked, product);
+    }
+}
+
+/// A column's own ratio: for a step that is seen, where its partners stand at typical values.
+fn restate_one(found: &mut ProportionalHazards, asked: &Asked, term: &Term, at: usize) {
+    let hangs = asked.typical.hangs(at);
+    let stated = matches!(term.kind, Kind::Reciprocal | Kind::Power) || hangs;
+    if !stated || matches!(term.kind, Kind::PerKelvin(_)) {
+        return;
+    }
+    let (Some(c), Some((step, mut words))) =
+        (own(found, asked, at), asked.typical.step(&asked.plan, at))
+    else {
+        return;
+    };
+    let partners = asked.typical.partners(&asked.plan, at);
+    if !partners.is_empty() {
+        words.push_str(&format!(", at {}", partners.join(", ")));
+    }
+    of_step(c, step, words);
+}
+
+/// The ratio of a product: how many times as large one column's ratio is after a step of the other.
+fn restate_product(found: &mut ProportionalHazards, asked: &Asked, p: &Product) {
+    let step = |at: usize| asked.typical.step(&asked.plan, at);
+    let (Some((a, of_a)), Some((b, of_b))) = (step(p.a), step(p.b)) else {
+        return;
+    };
+    if let Some(c) = own(found, asked, p.product) {
+        of_step(
+            c,
+            p.scale * a * b,
+            format!("{of_a}: times as much for {of_b}"),
+        );
+    }
+}
+
+fn own<'a>(
+    found: &'a mut ProportionalHazards,
+    asked: &Asked,
+    at: usize,
+) -> Option<&'a mut HazardCoefficient> {
+    let name = asked.plan.names.get(at)?;
+    found.coefficients.iter_mut().find(|c| c.name == *name)
 }
 
 fn of_step(c: &mut HazardCoefficient, step: f64, words: String) {

@@ -1,9 +1,10 @@
 //! Stress terms as people know them: activation energy in both units, the tested range, and whether the Arrhenius
 //! line bends.
 
+use super::asked::Asked;
 use super::options::CompareOptions;
-use super::plan::Plan;
 use super::result::EffectResult;
+use super::scatter::Scatter;
 use super::term::{ACTIVATION, BOLTZMANN_EV, KJ_PER_MOL, ZERO_CELSIUS};
 use sealspan_life::family::Family;
 use sealspan_life::regression::{Design, Regression, fit_design};
@@ -29,6 +30,15 @@ pub struct StressResult {
     /// The same in kJ/mol.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub activation_energy_kj_per_mol: Option<Energy>,
+    /// How far the temperatures scatter about the line.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scatter: Option<Scatter>,
+    /// The energy in kJ/mol with an interval that allows for that, where it is more than chance has.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub activation_energy_allowing_for_scatter_kj_per_mol: Option<Energy>,
+    /// Where the columns stand that the energy hangs on, in words.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub energy_at: Vec<String>,
     /// The other columns that are held constant for it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub held_constant: Vec<String>,
@@ -64,26 +74,43 @@ pub struct Curvature {
 
 /// Every stress term of a fitted regression.
 pub fn stresses(
-    plan: &Plan,
-    design: &Design,
+    asked: &Asked,
     fit: &Regression,
     effects: &[EffectResult],
     options: &CompareOptions,
 ) -> Vec<StressResult> {
+    let (plan, design) = (&asked.plan, &asked.design);
     let mut out = vec![];
     if let Some((column, eyring)) = options.temperature()
         && let Some(at) = plan.at(ACTIVATION)
     {
         let celsius = |x: f64| 1.0 / (BOLTZMANN_EV * x) - ZERO_CELSIUS;
         let (low, high) = range(design, at);
+        let own = match asked.typical.hangs(at) {
+            true => {
+                let weights = asked.typical.weights(at);
+                let none = vec![0.0; weights.len()];
+                let c = fit.contrast("", &weights, &none, options.confidence);
+                Some([c.estimate, c.lower, c.upper])
+            }
+            false => effects
+                .get(at)
+                .map(|e| [e.own.estimate, e.own.lower, e.own.upper]),
+        };
         let energy = |factor: f64| {
-            let own = &effects.get(at)?.own;
+            let [estimate, lower, upper] = own?.map(|x| x * factor);
             Some(Energy {
-                estimate: own.estimate * factor,
-                lower: own.lower * factor,
-                upper: own.upper * factor,
+                estimate,
+                lower,
+                upper,
             })
         };
+        let mut held_constant: Vec<String> = vec![];
+        for other in plan.terms.iter().map(|t| &t.column) {
+            if other != column && !held_constant.contains(other) {
+                held_constant.push(other.clone());
+            }
+        }
         let second = options.more.eyring.as_ref().and_then(|(_, s)| s.as_ref());
         let formula = match (eyring, second) {
             (false, _) => "life is in proportion to exp(E/(k T)), T in kelvin".to_owned(),
@@ -92,20 +119,21 @@ pub fn stresses(
                 "life is in proportion to (1/T) exp(E/(k T)) exp(C S + D S/T), T in kelvin, S = {s}"
             ),
         };
+        let scatter = Scatter::of(design, fit.family, at);
         out.push(StressResult {
             column: column.clone(),
+            scatter,
+            activation_energy_allowing_for_scatter_kj_per_mol: scatter
+                .filter(Scatter::speaks)
+                .and_then(|s| Some(s.widened(energy(KJ_PER_MOL)?, options.confidence))),
             formula,
             tested_from: celsius(high),
             tested_to: celsius(low),
             unit: "°C".to_owned(),
             activation_energy_ev: energy(1.0),
             activation_energy_kj_per_mol: energy(KJ_PER_MOL),
-            held_constant: plan
-                .terms
-                .iter()
-                .map(|t| t.column.clone())
-                .filter(|c| c != column)
-                .collect(),
+            energy_at: asked.typical.partners(plan, at),
+            held_constant,
             curvature: Some(curvature(design, fit.family, at)),
         });
     }
@@ -119,11 +147,19 @@ pub fn stresses(
             unit: unit.to_owned(),
             activation_energy_ev: None,
             activation_energy_kj_per_mol: None,
+            scatter: None,
+            activation_energy_allowing_for_scatter_kj_per_mol: None,
+            energy_at: vec![],
             held_constant: vec![],
             curvature: None,
         })
     };
-    out.extend(options.inverse_power.iter().filter_map(|c| power(c, "")));
+    out.extend(
+        options
+            .inverse_power
+            .iter()
+            .filter_map(|c| power(c, &options.power_unit(c))),
+    );
     for c in &options.more.concentration {
         if c.power {
             out.extend(power(&c.column, &c.unit));
@@ -137,6 +173,9 @@ pub fn stresses(
                 unit: c.unit.clone(),
                 activation_energy_ev: None,
                 activation_energy_kj_per_mol: None,
+                scatter: None,
+                activation_energy_allowing_for_scatter_kj_per_mol: None,
+                energy_at: vec![],
                 held_constant: vec![],
                 curvature: None,
             });

@@ -1,6 +1,7 @@
 //! Terms of the design: what a column adds to ln life.
 
 use super::options::CompareOptions;
+use super::unit::unit_of;
 use super::{Keyed, levels};
 
 /// Boltzmann's constant, eV/K (2019 SI, exact to the digits given).
@@ -38,6 +39,8 @@ pub struct Term {
     pub first: usize,
     /// Names and units of its coefficients.
     pub coefficients: Vec<(String, String)>,
+    /// Unit of the column itself.
+    pub own_unit: String,
 }
 
 /// The value of a column, as written.
@@ -108,51 +111,60 @@ impl Term {
 pub fn terms(groups: &[Keyed], options: &CompareOptions) -> Result<Vec<Term>, String> {
     let mut out: Vec<Term> = vec![];
     let mut next = 1;
-    let mut add = |column: &str, kind: Kind, coefficients: Vec<(String, String)>| {
-        let first = next;
-        next += coefficients.len();
-        out.push(Term {
-            column: column.to_owned(),
-            kind,
-            first,
-            coefficients,
-        });
-    };
+    let mut add =
+        |column: &str, own_unit: String, kind: Kind, coefficients: Vec<(String, String)>| {
+            let first = next;
+            next += coefficients.len();
+            out.push(Term {
+                column: column.to_owned(),
+                kind,
+                first,
+                coefficients,
+                own_unit,
+            });
+        };
     for column in options.factors() {
         let levels = levels(groups, column, &options.base)?;
         let named = |level: &String| (format!("{column}={level}"), "ln life ratio".to_owned());
         let names = levels.iter().skip(1).map(named).collect();
-        add(column, Kind::Factor(levels), names);
+        add(column, String::new(), Kind::Factor(levels), names);
     }
     let per = |unit: &str| format!("ln life per {unit}");
     for column in &options.number {
-        let name = vec![(column.clone(), per(&format!("unit of {column}")))];
-        add(column, Kind::Number, name);
+        let name = vec![(column.clone(), per(&unit_of(column)))];
+        add(column, unit_of(column), Kind::Number, name);
     }
     if options.arrhenius.is_some() && options.more.eyring.is_some() {
         return Err("--arrhenius and --eyring are two laws for one temperature: choose one".into());
     }
     if let Some((column, _)) = options.temperature() {
         let name = vec![(ACTIVATION.to_owned(), "eV".to_owned())];
-        add(column, Kind::Reciprocal, name);
+        add(column, "°C".to_owned(), Kind::Reciprocal, name);
     }
     if let Some((heat, Some(stress))) = &options.more.eyring {
-        let name = vec![(stress.clone(), per(&format!("unit of {stress}")))];
-        add(stress, Kind::Number, name);
-        let unit = per(&format!("unit of {stress} per kelvin"));
+        let own = unit_of(stress);
+        let name = vec![(stress.clone(), per(&own))];
+        add(stress, own.clone(), Kind::Number, name);
+        let unit = per(&format!("{own}/K"));
         let name = vec![(format!("{stress}_per_kelvin"), unit)];
-        add(stress, Kind::PerKelvin(heat.clone()), name);
+        add(stress, own, Kind::PerKelvin(heat.clone()), name);
     }
     let power = |column: &str| vec![(format!("{column}_exponent"), "pure number".to_owned())];
     if let Some(column) = &options.inverse_power {
-        add(column, Kind::Power, power(column));
+        add(
+            column,
+            options.power_unit(column),
+            Kind::Power,
+            power(column),
+        );
     }
     for c in &options.more.concentration {
         if c.power {
-            add(&c.column, Kind::Power, power(&c.column));
+            add(&c.column, c.unit.clone(), Kind::Power, power(&c.column));
         } else {
             add(
                 &c.column,
+                c.unit.clone(),
                 Kind::Number,
                 vec![(c.column.clone(), per(&c.unit))],
             );

@@ -28,6 +28,32 @@ pub struct AssumedShape {
     pub mean_lower: f64,
     /// Lower bounds of the ages by which shares have failed.
     pub quantiles: Vec<ShareBound>,
+    /// Lower bounds of the shares surviving the ages asked about.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub survival: Vec<SurvivalBound>,
+    /// Lower bounds of the time left to seals of the ages asked about.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub remaining: Vec<RemainingBound>,
+}
+
+/// Lower bound of the share surviving an age.
+#[derive(Debug, Clone, Serialize)]
+pub struct SurvivalBound {
+    /// Age.
+    pub time: f64,
+    /// Lower bound of the share.
+    pub lower: f64,
+}
+
+/// Lower bound of the time within which the share `p` of seals now aged `age` fails.
+#[derive(Debug, Clone, Serialize)]
+pub struct RemainingBound {
+    /// Age now.
+    pub age: f64,
+    /// Share failed.
+    pub p: f64,
+    /// Lower bound of the time.
+    pub lower: f64,
 }
 
 /// Lower bound of the age by which the share `p` has failed.
@@ -183,13 +209,36 @@ pub(super) fn assumed_shapes(
         .into_iter()
         .filter_map(|(shape, source)| {
             let bound = lower_bounds(sample, shape, one_sided)?;
-            Some(assumed(&bound, source, &options.quantiles))
+            Some(assumed(&bound, source, options))
         })
         .collect()
 }
 
-fn assumed(bound: &LowerBounds, source: &'static str, shares: &[f64]) -> AssumedShape {
+fn assumed(bound: &LowerBounds, source: &'static str, options: &FitOptions) -> AssumedShape {
+    let shares = &options.quantiles;
+    // Under a known shape everything of the life rises with its scale, so its lower bound gives theirs.
+    let lived = |age: f64| (age / bound.scale).powf(bound.shape);
+    let left = |age: f64, p: f64| {
+        let until = (lived(age) - (-p).ln_1p()).powf(bound.shape.recip());
+        (bound.scale * until - age).max(0.0)
+    };
+    let of_age = |age: f64| {
+        shares.iter().map(move |p| RemainingBound {
+            age,
+            p: *p,
+            lower: left(age, *p),
+        })
+    };
     AssumedShape {
+        survival: options
+            .at
+            .iter()
+            .map(|time| SurvivalBound {
+                time: *time,
+                lower: (-lived(*time)).exp(),
+            })
+            .collect(),
+        remaining: options.ages_now.iter().flat_map(|a| of_age(*a)).collect(),
         shape: bound.shape,
         source,
         one_sided_confidence: bound.confidence,

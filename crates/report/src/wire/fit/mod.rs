@@ -34,7 +34,7 @@ use sealspan_life::bounds::Method;
 use sealspan_life::family::Family;
 use sealspan_life::fit::Fit;
 use sealspan_life::terms::Terms;
-use sealspan_records::{Answer, Records, Sample};
+use sealspan_records::{Answer, Form, Records, Sample};
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -83,6 +83,9 @@ pub struct FitDocument {
     pub schema: &'static str,
     /// Unit of ages.
     pub unit: &'static str,
+    /// What stands behind the unit, where the records do not tell it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unit_note: Option<String>,
     /// Two-sided confidence.
     pub confidence: f64,
     /// Seed of everything drawn.
@@ -309,6 +312,13 @@ pub fn document(records: &Records, answer: &Answer, options: &FitOptions) -> Fit
     FitDocument {
         schema: "sealspan.fit.v1",
         unit: options.unit,
+        // Days are what is taken where nothing is said; another word changes the word alone.
+        unit_note: (records.form == Form::Life && options.unit != "days").then(|| {
+            format!(
+                "plain lives carry no unit: the numbers are taken as {} as asked, and nothing is converted",
+                options.unit
+            )
+        }),
         confidence: options.confidence,
         seed: options.seed,
         rows_read: records.rows_read,

@@ -1,7 +1,7 @@
 //! How often do the intervals of the defect model hold the truth, and how far do its estimates lean?
 //!
 //! `cargo run --release --example defect_coverage -- [FLEETS] [SEALS,..] [DESIGN,..] [METHOD,..]` prints the tables of
-//! `tests/coverage/defects.md`; with the method `raw`, one line a fleet. The seed is fixed; the fleets are invented.
+//! `tests/coverage/defects.md`; methods are `posterior` and `profile`. The seed is fixed; the fleets are invented.
 #![allow(clippy::print_stdout)]
 
 use rayon::prelude::*;
@@ -12,7 +12,6 @@ use sealspan_life::defects::{
 use sealspan_life::life::Life;
 use sealspan_life::quantity::Quantity;
 use sealspan_numeric::random::Stream;
-use sealspan_numeric::special::normal_quantile;
 
 const SEED: u64 = 20_261_126;
 const LEVEL: f64 = 0.9;
@@ -26,7 +25,7 @@ struct Design {
     plan: LookPlan,
 }
 
-fn designs() -> [Design; 4] {
+fn designs() -> [Design; 5] {
     let plan = LookPlan {
         every: 90.0,
         jitter: 40.0,
@@ -55,6 +54,10 @@ fn designs() -> [Design; 4] {
         skipped: 0.3,
         ..plan
     };
+    let blunt = LookPlan {
+        detection: 0.4,
+        ..plan
+    };
     [
         design(
             "constant",
@@ -77,6 +80,13 @@ fn designs() -> [Design; 4] {
             StageLaw::Weibull,
             1.8,
             missed,
+        ),
+        design(
+            "blunt",
+            "Weibull delay, looks that find two in five",
+            StageLaw::Weibull,
+            1.8,
+            blunt,
         ),
     ]
 }
@@ -131,7 +141,7 @@ fn asked(d: &Design) -> Vec<Asked> {
             "scale of the delay",
             2,
             d.delay.1.ln(),
-            DefectQuantity::Delay(law(0)),
+            DefectQuantity::Delay(law(1)),
         ));
     }
     out.push(ask(
@@ -151,27 +161,25 @@ fn own(index: usize, x: f64) -> f64 {
     }
 }
 
-/// Estimate over truth, twice the fall, and whether the interval lay above or below the truth.
+/// Middle over truth, width as a ratio of the ends, and whether the interval lay above or below the truth.
 #[derive(Clone, Copy)]
 struct Seen {
     ratio: f64,
-    fall: f64,
+    width: f64,
     above: bool,
     below: bool,
-    /// Whether the interval would hold the truth without the widening.
-    plain: bool,
 }
 
+/// An end that the likelihood leaves open misses nothing on its side.
 fn profile(fit: &DefectFit, a: &Asked) -> Option<Seen> {
-    let fall = 2.0 * fit.fall_at(a.index, a.truth)?;
-    let missed = fall > fit.depth(LEVEL).powi(2);
-    let (here, there) = (own(a.index, fit.theta[a.index]), own(a.index, a.truth));
+    let b = fit.bounds(a.quantity, LEVEL);
+    let truth = own(a.index, a.truth);
+    let (lower, upper) = (b.lower.unwrap_or(0.0), b.upper.unwrap_or(f64::INFINITY));
     Some(Seen {
-        ratio: here / there,
-        fall,
-        above: missed && here > there,
-        below: missed && here < there,
-        plain: fall <= normal_quantile(0.5 + 0.5 * LEVEL).powi(2),
+        ratio: own(a.index, fit.theta[a.index]) / truth,
+        width: upper / lower,
+        above: lower > truth,
+        below: upper < truth,
     })
 }
 
@@ -180,34 +188,10 @@ fn posterior(draws: &DefectDraws, a: &Asked) -> Option<Seen> {
     let truth = own(a.index, a.truth);
     Some(Seen {
         ratio: ends[1]? / truth,
-        fall: f64::NAN,
+        width: ends[2]? / ends[0]?,
         above: ends[0]? > truth,
         below: ends[2]? < truth,
-        plain: false,
     })
-}
-
-/// One line a fleet: design, failed, found, at the edge or not, twice the fall of each parameter.
-fn raw(d: &Design, fleets: u64, seals: usize) {
-    let asked = asked(d);
-    let lines: Vec<Option<String>> = (0..fleets)
-        .into_par_iter()
-        .map(|number| {
-            let fit = fleet(d, seals, number)?;
-            let falls = asked.iter().map(|a| {
-                let fall = fit.fall_at(a.index, a.truth).unwrap_or(f64::NAN);
-                let up = u8::from(fit.theta[a.index] > a.truth);
-                format!("{:.5},{up},{:.5}", 2.0 * fall, fit.theta[a.index] - a.truth)
-            });
-            let c = &fit.counts;
-            let edge = u8::from(fit.detection_at_edge);
-            let head = format!("{},{seals},{},{},{edge}", d.word, c.failed, c.found);
-            Some(falls.fold(head, |line, f| format!("{line},{f}")))
-        })
-        .collect();
-    for line in lines {
-        println!("{}", line.unwrap_or_else(|| format!("{},{seals}", d.word)));
-    }
 }
 
 fn fleet(d: &Design, seals: usize, number: u64) -> Option<DefectFit> {
@@ -220,19 +204,21 @@ fn fleet(d: &Design, seals: usize, number: u64) -> Option<DefectFit> {
     fit(d.model, list.collect::<Option<Vec<_>>>()?).ok()
 }
 
-/// What one fleet showed: whether looks seem perfect, failures, findings; and each parameter's interval.
-type Shown = ([f64; 3], Vec<Option<Seen>>);
+/// What one fleet showed: whether detection and the delay's spread are at their edge, failures, findings; and each
+/// parameter's interval.
+type Shown = ([f64; 4], Vec<Option<Seen>>);
 
 fn study(d: &Design, fleets: u64, seals: usize, method: &str) {
     let asked = asked(d);
+    let flag = |b: bool| f64::from(u8::from(b));
     let rows: Vec<Option<Shown>> = (0..fleets)
         .into_par_iter()
         .map(|number| {
             let fit = fleet(d, seals, number)?;
-            let edge = f64::from(u8::from(fit.detection_at_edge));
-            let counts = [edge, fit.counts.failed, fit.counts.found];
+            let edges = [fit.detection_at_edge, fit.delay_at_edge].map(flag);
+            let counts = [edges[0], edges[1], fit.counts.failed, fit.counts.found];
             let list = if method == "posterior" {
-                let draws = DefectDraws::new(&fit, 1).ok()?;
+                let draws = DefectDraws::few(&fit, 400, 1).ok()?;
                 asked.iter().map(|a| posterior(&draws, a)).collect()
             } else {
                 asked.iter().map(|a| profile(&fit, a)).collect()
@@ -251,23 +237,27 @@ fn study(d: &Design, fleets: u64, seals: usize, method: &str) {
         let n = mine.len().max(1) as f64;
         let share = |f: fn(&Seen) -> bool| 100.0 * mine.iter().filter(|s| f(s)).count() as f64 / n;
         let (above, below) = (share(|s| s.above), share(|s| s.below));
-        let mut ratios: Vec<f64> = mine.iter().map(|s| s.ratio).collect();
-        ratios.sort_by(f64::total_cmp);
-        let fall = mine.iter().map(|s| s.fall).sum::<f64>() / n;
-        let part = |p: f64| ratios.get((p * n) as usize).copied().unwrap_or(f64::NAN);
+        let sorted = |f: fn(&Seen) -> f64| {
+            let mut all: Vec<f64> = mine.iter().map(f).collect();
+            all.sort_by(f64::total_cmp);
+            all
+        };
+        let part = |list: &[f64], p: f64| list.get((p * n) as usize).copied().unwrap_or(f64::NAN);
+        let (ratios, widths) = (sorted(|s| s.ratio), sorted(|s| s.width));
         println!(
-            "| {} | {seals} | {:.0}, {:.0} | {method} | {} | {:.3} | {:.3} to {:.3} | {:.1} | {:.1} | {above:.1}, {below:.1} | {fall:.2} | {} of {fleets} | {:.0} |",
+            "| {} | {seals} | {:.0}, {:.0} | {method} | {} | {:.3} | {:.3} to {:.3} | {:.2} | {:.1} | {above:.1}, {below:.1} | {} of {fleets} | {:.0}, {:.0} |",
             d.name,
-            mean(1),
             mean(2),
+            mean(3),
             a.name,
-            part(0.5),
-            part(0.05),
-            part(0.95),
-            share(|s| s.plain),
+            part(&ratios, 0.5),
+            part(&ratios, 0.05),
+            part(&ratios, 0.95),
+            part(&widths, 0.5),
             100.0 - above - below,
             mine.len(),
             mean(0) * fitted.len() as f64,
+            mean(1) * fitted.len() as f64,
         );
     }
 }
@@ -278,22 +268,18 @@ fn main() {
     let seals = args.next().unwrap_or_else(|| "90,300,500".to_owned());
     let wanted = args
         .next()
-        .unwrap_or_else(|| "constant,weibull,late,missed".to_owned());
-    let methods = args.next().unwrap_or_else(|| "profile".to_owned());
+        .unwrap_or_else(|| "constant,weibull,late,missed,blunt".to_owned());
+    let methods = args.next().unwrap_or_else(|| "posterior".to_owned());
     println!(
-        "| design | seals | failed, found (means) | method | parameter | median of estimate/truth | nine in ten | plain coverage, % | coverage, % | interval above, below the truth, % | mean of twice the fall | fleets | looks seem perfect |"
+        "| design | seals | failed, found (means) | method | parameter | median of middle/truth | nine in ten | upper over lower end (median) | coverage, % | interval above, below the truth, % | fleets | looks seem perfect, delays alike |"
     );
-    println!("|---|---|---|---|---|---|---|---|---|---|---|---|---|");
+    println!("|---|---|---|---|---|---|---|---|---|---|---|---|");
     for design in designs() {
         if !wanted.split(',').any(|w| w == design.word) {
             continue;
         }
         for seals in seals.split(',').filter_map(|s| s.parse().ok()) {
             for method in methods.split(',') {
-                if method == "raw" {
-                    raw(&design, fleets, seals);
-                    continue;
-                }
                 study(&design, fleets, seals, method);
             }
         }

@@ -1,7 +1,7 @@
 //! Demand period by period: against the renewal function, event-by-event play, and fleets of known life.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use sealspan_care::ahead::ending::Ending;
+use sealspan_care::ahead::ending::{Ending, Removal};
 use sealspan_care::ahead::first::first_failures;
 use sealspan_care::ahead::fleet::{Cohort, Fleet, Joining};
 use sealspan_care::ahead::months::{Ahead, Months};
@@ -78,7 +78,11 @@ fn renewal_function() {
 #[test]
 fn against_play() {
     let mut ending = Ending::new(&weibull(2.2, 260.0), Some(210.0)).unwrap();
-    ending.others = vec![weibull(1.3, 900.0)];
+    ending.others = vec![Removal {
+        life: weibull(1.3, 900.0),
+        rate: 1.4,
+    }];
+    ending.failure_rate = 0.8;
     let fleet = Fleet {
         batches: vec![
             [
@@ -320,7 +324,7 @@ fn best_age() {
         None
     );
     // Other removals renew seals anyway, so planned replacement is worth less and comes no earlier.
-    ending.others = vec![Life::exponential(300.0).unwrap()];
+    ending.others = vec![Life::exponential(300.0).unwrap().into()];
     assert!(
         ending
             .best_age(1.0, 400.0, 60.0)

@@ -52,6 +52,9 @@ const NOTHING: f64 = 1e-10;
 /// A Newton step at most this long.
 const LONGEST: f64 = 4.0;
 
+/// A step this short that still ends where there is no likelihood creeps up to an edge.
+const CREEPING: f64 = 0.02;
+
 /// No maximum: why, and where the search ended.
 #[derive(Debug, Clone)]
 pub struct Lost {
@@ -142,12 +145,19 @@ pub(crate) fn approach(problem: &impl LogLikelihood, start: &[f64], gain: f64) -
             });
         }
         let mut scale = (LONGEST / step.amax()).min(1.0);
-        let next = (0..30).find_map(|_| {
-            let next = moved(scale);
+        let mut next = None;
+        for _ in 0..30 {
+            let tried = moved(scale);
+            let there = problem.derivatives(&tried);
+            if there.value >= here.value - 0.1 * gain {
+                next = Some((tried, there));
+                break;
+            }
+            if there.value.is_nan() && scale * step.amax() < CREEPING {
+                return None;
+            }
             scale *= 0.5;
-            let there = problem.derivatives(&next);
-            (there.value >= here.value - 0.1 * gain).then_some((next, there))
-        });
+        }
         (x, here) = next?;
     }
     None

@@ -24,17 +24,43 @@ impl Share {
     }
 }
 
+/// Removal for one reason other than failure.
+#[derive(Debug, Clone)]
+pub struct Removal {
+    /// Time to it, were there no other.
+    pub life: Life,
+    /// Factor on its rate: a place's own.
+    pub rate: f64,
+}
+
+impl From<Life> for Removal {
+    fn from(life: Life) -> Self {
+        Self { life, rate: 1.0 }
+    }
+}
+
 /// The ways a seal's time ends, independent of each other.
 #[derive(Debug, Clone)]
 pub struct Ending {
     /// Life to failure.
     pub failure: Life,
-    /// Times to removals for other reasons, as practice goes on.
-    pub others: Vec<Life>,
+    /// Factor on the rate of failure: a place's own.
+    pub failure_rate: f64,
+    /// Removals for other reasons, as practice goes on.
+    pub others: Vec<Removal>,
     /// Age of planned replacement.
     pub replace_at: Option<f64>,
     /// Factor on the life to failure: above 1 lives longer. A batch's own quality.
     pub stretch: f64,
+}
+
+/// The share surviving when the rate is so many times that which leaves `survival`.
+fn at_rate(survival: f64, rate: f64) -> f64 {
+    if rate == 1.0 {
+        survival
+    } else {
+        survival.powf(rate)
+    }
 }
 
 impl Ending {
@@ -48,6 +74,7 @@ impl Ending {
         }
         Ok(Self {
             failure: failure.clone(),
+            failure_rate: 1.0,
             others: vec![],
             replace_at,
             stretch: 1.0,
@@ -64,13 +91,13 @@ impl Ending {
     }
 
     fn fails_after(&self, age: f64) -> f64 {
-        self.failure.survival(age / self.stretch)
+        at_rate(self.failure.survival(age / self.stretch), self.failure_rate)
     }
 
     fn stays(&self, age: f64) -> f64 {
         self.others
             .iter()
-            .map(|other| other.survival(age))
+            .map(|other| at_rate(other.life.survival(age), other.rate))
             .product()
     }
 

@@ -52,6 +52,13 @@ impl Fleet {
         self.batches.iter().flatten().map(|c| c.count).sum()
     }
 
+    /// Positions that join between two times.
+    #[must_use]
+    pub fn joining(&self, from: f64, until: f64) -> f64 {
+        let inside = self.joining.iter().filter(|j| from <= j.at && j.at < until);
+        inside.map(|j| j.positions).sum()
+    }
+
     pub(super) fn check(&self) -> Result<()> {
         for cohort in self.batches.iter().flatten() {
             not_negative("the age of a running seal", cohort.age)?;

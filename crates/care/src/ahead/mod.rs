@@ -7,4 +7,5 @@ pub mod fleet;
 mod flow;
 pub mod matched;
 pub mod months;
+pub mod places;
 pub mod play;

@@ -69,10 +69,6 @@ pub struct Months {
     pub months: Vec<Month>,
     /// All periods together.
     pub total: Month,
-    /// Probabilities of failures, planned removals and both, averaged over the draws: by period, then of all
-    /// periods together.
-    #[serde(skip)]
-    pub counts: Vec<[Counts; 3]>,
 }
 
 /// Means and variances of failures, planned removals and both: by period, then of all periods together.
@@ -87,6 +83,31 @@ pub struct Cases {
     pub drawn: Vec<Spreads>,
 }
 
+impl Cases {
+    /// The sum over fleets, whose draws go together: draw i of every one. A fleet without draws leaves none.
+    #[must_use]
+    pub fn sum(fleets: &[Self]) -> Self {
+        let count = fleets.iter().map(|c| c.drawn.len()).min().unwrap_or(0);
+        let drawn = |i: usize| added(fleets.iter().filter_map(|c| c.drawn.get(i)));
+        Self {
+            best: added(fleets.iter().map(|c| &c.best)),
+            drawn: (0..count).map(drawn).collect(),
+        }
+    }
+}
+
+fn added<'a>(all: impl Iterator<Item = &'a Spreads>) -> Spreads {
+    let mut out: Spreads = vec![];
+    for spreads in all {
+        out.resize(spreads.len().max(out.len()), Default::default());
+        for (sum, more) in out.iter_mut().flatten().zip(spreads.iter().flatten()) {
+            sum.mean += more.mean;
+            sum.variance += more.variance;
+        }
+    }
+    out
+}
+
 /// Steps of a period, for the answer and for a draw.
 const FINE: usize = 8;
 const COARSE: usize = 4;
@@ -94,6 +115,45 @@ const MOST_PERIODS: usize = 240;
 const FEWEST_DRAWS: usize = 50;
 
 const KINDS: [Kind; 3] = [Kind::Unplanned, Kind::Planned, Kind::All];
+
+/// The periods that numbers are given for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Periods {
+    /// Length of one, units of the clock.
+    pub length: f64,
+    /// Number of them.
+    pub number: usize,
+    /// Two-sided level of the intervals.
+    pub confidence: f64,
+}
+
+impl Periods {
+    /// Every period of cases worked out, or summed over fleets asked alike; `joining` counts the positions that join
+    /// between two times.
+    #[must_use]
+    pub fn months(&self, cases: &Cases, joining: impl Fn(f64, f64) -> f64) -> Months {
+        let whole = self.number;
+        let month = |i: usize| {
+            let (from, until) = if i == whole { (0, whole) } else { (i, i + 1) };
+            let (from, until) = (from as f64 * self.length, until as f64 * self.length);
+            let best = cases.best.get(i).copied().unwrap_or_default();
+            let counts = [0, 1, 2].map(|kind| averaged(cases, i, kind));
+            let [unplanned, planned, all] = numbers(best.map(|m| m.mean), &counts, self.confidence);
+            Month {
+                from,
+                until,
+                unplanned,
+                planned,
+                all,
+                joining: joining(from, until),
+            }
+        };
+        Months {
+            months: (0..whole).map(month).collect(),
+            total: month(whole),
+        }
+    }
+}
 
 impl Ahead<'_> {
     /// Means and variances of every period, at the estimate and at each draw.
@@ -132,37 +192,18 @@ impl Ahead<'_> {
     /// # Errors
     /// As [`Ahead::cases`].
     pub fn answer(&self) -> Result<Months> {
-        let cases = self.cases()?;
-        let counts: Vec<[Counts; 3]> = (0..=self.periods)
-            .map(|i| [0, 1, 2].map(|kind| averaged(&cases, i, kind)))
-            .collect();
-        let whole = self.periods;
-        let month = |i: usize| {
-            let (from, until) = if i == whole { (0, whole) } else { (i, i + 1) };
-            let (from, until) = (from as f64 * self.period, until as f64 * self.period);
-            let expected = cases
-                .best
-                .get(i)
-                .copied()
-                .unwrap_or_default()
-                .map(|m| m.mean);
-            let none = [Counts::zero(), Counts::zero(), Counts::zero()];
-            let counts = counts.get(i).unwrap_or(&none);
-            let [unplanned, planned, all] = numbers(expected, counts, self.confidence);
-            Month {
-                from,
-                until,
-                unplanned,
-                planned,
-                all,
-                joining: self.joining(from, until),
-            }
+        Ok(self.months(&self.cases()?))
+    }
+
+    /// Every period of cases worked out for this question.
+    #[must_use]
+    pub fn months(&self, cases: &Cases) -> Months {
+        let periods = Periods {
+            length: self.period,
+            number: self.periods,
+            confidence: self.confidence,
         };
-        Ok(Months {
-            months: (0..whole).map(month).collect(),
-            total: month(whole),
-            counts,
-        })
+        periods.months(cases, |from, until| self.fleet.joining(from, until))
     }
 
     fn check(&self) -> Result<()> {
@@ -190,15 +231,6 @@ impl Ahead<'_> {
             ));
         }
         Ok(())
-    }
-
-    fn joining(&self, from: f64, until: f64) -> f64 {
-        let inside = self
-            .fleet
-            .joining
-            .iter()
-            .filter(|j| from <= j.at && j.at < until);
-        inside.map(|j| j.positions).sum()
     }
 
     /// Mean and variance of every period and of the whole, by kind. With a draw's number each batch gets its own
@@ -270,8 +302,7 @@ fn averaged(cases: &Cases, i: usize, kind: usize) -> Counts {
 }
 
 /// Expected numbers with the prediction intervals of their counts.
-#[must_use]
-pub fn numbers(expected: [f64; 3], counts: &[Counts; 3], confidence: f64) -> [Number; 3] {
+fn numbers(expected: [f64; 3], counts: &[Counts; 3], confidence: f64) -> [Number; 3] {
     let side = 0.5 * (1.0 - confidence);
     let [a, b, c] = counts;
     let number = |expected: f64, counts: &Counts| Number {

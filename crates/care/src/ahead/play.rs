@@ -10,14 +10,16 @@ pub type Played = Vec<(u32, u32)>;
 
 /// Age at which a seal of this kind ends, given that it is in place at `age`, and whether it failed.
 fn ends(ending: &Ending, age: f64, stream: &mut Stream) -> (f64, bool) {
-    let draw = |life: &sealspan_life::life::Life, from: f64, stream: &mut Stream| {
+    let draw = |life: &sealspan_life::life::Life, rate: f64, from: f64, stream: &mut Stream| {
         // The share surviving at the end is uniform below the share surviving now.
-        life.sample(1.0 - life.survival(from) * (1.0 - stream.uniform()))
+        let left = (1.0 - stream.uniform()).powf(rate.recip());
+        life.sample(1.0 - life.survival(from) * left)
     };
-    let fails = ending.stretch * draw(&ending.failure, age / ending.stretch, stream);
+    let young = age / ending.stretch;
+    let fails = ending.stretch * draw(&ending.failure, ending.failure_rate, young, stream);
     let mut other = f64::INFINITY;
-    for life in &ending.others {
-        other = other.min(draw(life, age, stream));
+    for removal in &ending.others {
+        other = other.min(draw(&removal.life, removal.rate, age, stream));
     }
     let limit = ending.replace_at.unwrap_or(f64::INFINITY);
     let planned = other.min(limit);

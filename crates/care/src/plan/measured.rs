@@ -7,6 +7,7 @@ use crate::policy::{CarePolicy, Looks};
 use crate::replacement::Goal;
 use crate::seal::{Paths, Seal};
 use crate::terms::Terms;
+use rayon::prelude::*;
 use sealspan_numeric::optimise::minimise_bracketed;
 
 /// Limits tried for each time between looks, evenly from the functional limit to a new seal.
@@ -115,7 +116,7 @@ pub fn best_measured(
         };
     let mut found: Vec<Tried> = question
         .steps
-        .iter()
+        .par_iter()
         .filter(|step| **step < last)
         .filter_map(|step| coarse(seal, paths, terms, question, (*step, last, given)))
         .collect();

@@ -12,6 +12,7 @@ use crate::failure::Failure;
 use crate::input::{self, Asked};
 use crate::output::Output;
 use crate::progress::Progress;
+use rayon::prelude::*;
 use sealspan_care::costs::{Costs, HOURS_PER_DAY, Prices};
 use sealspan_care::plan::{Choice, Limits, Request, StopGap};
 use sealspan_care::replacement::Goal;
@@ -175,20 +176,23 @@ fn from_records(
             }
         }
     };
-    let all = answer(&together(&asked.answer, family, args.seed))?;
     if by.is_empty() {
-        return Ok((all, vec![]));
+        return Ok((answer(&together(&asked.answer, family, args.seed))?, vec![]));
     }
-    let groups = groups(&asked.answer, family, args.seed)
-        .iter()
-        .map(|group| {
-            let result = answer(group);
-            GroupCare {
-                group: group.key.clone(),
-                reason: result.as_ref().err().map(Failure::message),
-                block: result.ok(),
-            }
-        })
-        .collect();
-    Ok((all, groups))
+    let one = |group: &GroupLife| {
+        let result = answer(group);
+        GroupCare {
+            group: group.key.clone(),
+            reason: result.as_ref().err().map(Failure::message),
+            block: result.ok(),
+        }
+    };
+    let (all, groups) = rayon::join(
+        || answer(&together(&asked.answer, family, args.seed)),
+        || {
+            let groups = groups(&asked.answer, family, args.seed);
+            groups.par_iter().map(one).collect()
+        },
+    );
+    Ok((all?, groups))
 }

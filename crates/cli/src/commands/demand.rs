@@ -15,7 +15,7 @@ use sealspan_life::laws;
 use sealspan_records::{Clock, Records};
 use sealspan_report::analysis::back_test::back_test;
 use sealspan_report::analysis::demand::{Demands, MONTH, Outlook, demands};
-use sealspan_report::analysis::endings::{Aim, Laws, PartLaws, part_laws};
+use sealspan_report::analysis::endings::{Aim, Laws, PlaceLaws, part_laws};
 use sealspan_report::analysis::prices;
 use sealspan_report::number;
 use sealspan_report::wire::demand::{BackTest, DemandDocument, PlaceDemand};
@@ -32,7 +32,7 @@ pub fn run(args: &Demand) -> Answer {
     let _progress = Progress::start("forecasting demand");
     let aim = aim(&records, args.replace_at)?;
     let (laws, left_out) = part_laws(&records, &by, family, aim, args.seed)?;
-    let of: fn(&PartLaws) -> &Laws = match args.policy {
+    let of: fn(&PlaceLaws) -> &Laws = match args.policy {
         PolicyArg::Plan => |p| &p.plan,
         PolicyArg::Practice => |p| &p.today,
     };
@@ -152,7 +152,8 @@ fn notes(policy: PolicyArg) -> Vec<String> {
     vec![
         care.to_owned(),
         "Planned means not by failure: scheduled changes can be ordered ahead, what a look finds cannot.".to_owned(),
-        "Intervals hold the chance of the seals and the error of the estimated lives; parts are taken as independent.".to_owned(),
+        "Places differ: the rates of failure and of each other removal at a place are those of all places times a factor of its own, shrunk by as much as places are alike; a place with five scheduled changes of a part or more has its own law of them.".to_owned(),
+        "Intervals hold the chance of the seals, the error of the estimated lives and that of the places' factors; the lives of parts are taken as independent.".to_owned(),
     ]
 }
 
@@ -280,7 +281,7 @@ fn tested(test: &BackTest) -> String {
         .max_by(|a, b| a.1.0.cmp(&b.1.0).then(b.0.cmp(a.0)))
         .filter(|(_, m)| m.0 >= 2)
         .map_or_else(String::new, |(place, (missed, all))| {
-            format!("; most misses at {place} ({missed} of {all}): seals there may not live as elsewhere, see --by")
+            format!("; most misses at {place} ({missed} of {all}): seals there may not live as its factor says, see --by site")
         });
     format!(
         "\nback-test: {} forecasts of {} days made as of {} earlier days; {} of the intervals held what came ({} promised); {} failures forecast, {} came{worst}\n",

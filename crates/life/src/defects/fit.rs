@@ -4,11 +4,11 @@ use super::counts::{Counts, NoDefectFit};
 use super::integral::Point;
 use super::likelihood::total;
 use super::model::{Model, Theta};
-use super::moments::{DETECTION, PARAMETERS};
+use super::moments::{DELAY_SPREAD, DETECTION, PARAMETERS};
 use super::starts::starts;
 use crate::fit::NoFit;
 use crate::life::Life;
-use crate::maximise::{LogLikelihood, Near, approach, maximise, refine};
+use crate::maximise::{LogLikelihood, approach, refine};
 use crate::quantity::Derivatives;
 use nalgebra::DMatrix;
 use sealspan_records::history::History;
@@ -27,6 +27,8 @@ pub struct DefectFit {
     pub log_likelihood: f64,
     /// The likelihood of detection still rises at 1: looks that miss nothing fit best.
     pub detection_at_edge: bool,
+    /// The likelihood of the delay's spread still rises at [`SHARPEST`]: delays all alike fit best.
+    pub delay_at_edge: bool,
     /// What the histories hold.
     pub counts: Counts,
     /// The histories, equal ones merged.
@@ -42,6 +44,8 @@ pub(super) struct Problem<'a> {
     pub(super) seals: f64,
     /// Whether integrals to about 1e-5 are enough.
     pub(super) rough: bool,
+    /// ln σ of the delay below which a climb is given up.
+    pub(super) sharpest: f64,
 }
 
 impl Problem<'_> {
@@ -56,9 +60,10 @@ impl Problem<'_> {
     /// Detection towards 1, a stage a thousand times the other or beyond, or a spread that is none.
     fn ran_off(&self, theta: &Theta) -> bool {
         let [defect, a, delay, b, logit] = *theta;
-        (self.model.detection.is_none() && logit > RUN_OFF)
+        (self.free.contains(&DETECTION) && logit > RUN_OFF)
             || (delay - defect).abs() > FAR_APART
-            || [a, b].iter().any(|s| !SPREADS.contains(s))
+            || !(LEAST_SPREAD..=GREATEST_SPREAD).contains(&a)
+            || !(self.sharpest..=GREATEST_SPREAD).contains(&b)
     }
 
     pub(super) fn place(&self, x: &[f64]) -> Theta {
@@ -112,36 +117,52 @@ pub fn fit(model: Model, histories: Vec<History>) -> Result<DefectFit, NoDefectF
     let histories = Arc::new(History::reduce(histories));
     let counts = Counts::of(&histories);
     exists(&counts)?;
-    match climb(model, &histories, &counts) {
-        Ok(found) if found.1[DETECTION] < PERFECT => Ok(found.0),
-        Err(why) if model.detection.is_some() => Err(NoDefectFit::NoMaximum(why)),
-        Ok(found) if model.detection.is_some() => Ok(found.0),
-        lost => {
-            let perfect = Model {
-                detection: Some(1.0),
-                ..model
-            };
-            let (mut fit, _) = climb(perfect, &histories, &counts)
-                .map_err(|why| NoDefectFit::NoMaximum(lost.err().unwrap_or(why)))?;
-            fit.detection_at_edge = true;
-            Ok(fit)
-        }
+    let at = |edges| climb(model, edges, &histories, &counts);
+    let why = match at(Edges::default()) {
+        Ok(found) => return Ok(found),
+        Err(why) => why,
+    };
+    let tried = Edges::of(model)
+        .into_iter()
+        .filter_map(|edges| at(edges).ok());
+    tried
+        .max_by(|a, b| a.log_likelihood.total_cmp(&b.log_likelihood))
+        .ok_or(NoDefectFit::NoMaximum(why))
+}
+
+/// What is held at an edge towards which a climb ran off.
+#[derive(Debug, Clone, Copy, Default)]
+struct Edges {
+    detection: bool,
+    delay: bool,
+}
+
+impl Edges {
+    /// All that a model may run off to.
+    fn of(model: Model) -> Vec<Self> {
+        let (detection, delay) = (model.detection.is_none(), model.delay.has_spread());
+        let edges = |detection, delay| Self { detection, delay };
+        let all = [edges(true, false), edges(false, true), edges(true, true)];
+        all.into_iter()
+            .filter(|e| (detection || !e.detection) && (delay || !e.delay))
+            .collect()
     }
 }
 
 /// Logit of a detection that is as good as 1 (0.9999), and one at which a climb is given up.
 const PERFECT: f64 = 9.2;
 const RUN_OFF: f64 = 14.0;
-/// ln of the ratio of the two stages' scales, and range of ln σ, beyond which a climb is given up.
+/// ln of the ratio of the two stages' scales, and ln σ, beyond which a climb is given up.
 const FAR_APART: f64 = 7.5;
-const SPREADS: std::ops::RangeInclusive<f64> = -5.0..=2.5;
+pub(super) const LEAST_SPREAD: f64 = -5.0;
+const GREATEST_SPREAD: f64 = 2.5;
+/// ln σ of the sharpest delay that is fitted: a Weibull of shape 10. A few failures soon after looks often fit best with
+/// delays all alike, which is a fact of small samples; the edge keeps the climb from running after it.
+pub const SHARPEST: f64 = -std::f64::consts::LN_10;
 /// Starts that are followed uphill.
 const FOLLOWED: usize = 3;
-/// Gain of log-likelihood that a climb by rough integrals does not go after, and one by exact ones.
+/// Gain of log-likelihood that a climb by rough integrals does not go after.
 const ROUGHLY: f64 = 0.01;
-const EXACTLY: f64 = 1e-8;
-/// Looks beyond which the slow fallback is not tried.
-const SLOW: f64 = 2_000.0;
 
 fn exists(c: &Counts) -> Result<(), NoDefectFit> {
     if c.seals <= 0.0 {
@@ -158,67 +179,88 @@ fn exists(c: &Counts) -> Result<(), NoDefectFit> {
 
 fn climb(
     model: Model,
+    edges: Edges,
     histories: &Arc<Vec<History>>,
     counts: &Counts,
-) -> Result<(DefectFit, Theta), NoFit> {
+) -> Result<DefectFit, NoFit> {
+    let stated = Model {
+        detection: model.detection.or(edges.detection.then_some(1.0)),
+        ..model
+    };
+    let pinned = |theta: Theta| {
+        let mut theta = stated.pinned(theta);
+        if edges.delay {
+            theta[DELAY_SPREAD] = SHARPEST;
+        }
+        theta
+    };
+    let mut free = stated.free();
+    free.retain(|i| !(edges.delay && *i == DELAY_SPREAD));
     let mut problem = Problem {
         model,
         histories,
-        base: model.pinned([0.0; PARAMETERS]),
-        free: model.free(),
+        base: pinned([0.0; PARAMETERS]),
+        free,
         seals: counts.seals,
         rough: true,
+        sharpest: SHARPEST,
     };
-    let mut ranked: Vec<(f64, Theta)> = starts(model, histories)
+    let mut ranked: Vec<(f64, Theta)> = starts(stated, histories)
         .into_iter()
+        .map(pinned)
         .map(|theta| (problem.value(&problem.pick(&theta)), theta))
         .filter(|(value, _)| value.is_finite())
         .collect();
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let mut best: Option<(Near, Theta)> = None;
-    for (_, theta) in ranked.iter().take(FOLLOWED) {
-        problem.base = *theta;
-        let Some(found) = approach(&problem, &problem.pick(theta), ROUGHLY) else {
-            continue;
-        };
-        let lead = best.as_ref().map(|(b, _)| found.value - b.value);
-        if lead.is_none_or(|lead| lead > ROUGHLY) {
-            best = Some((found, *theta));
-        } else if lead.is_some_and(|lead| lead.abs() <= ROUGHLY) {
-            break;
-        }
-    }
+    let near = highest(&mut problem, &ranked);
     problem.rough = false;
-    let near = best.map(|(near, theta)| {
-        problem.base = theta;
-        near.x
-    });
-    let first = ranked.first().map_or(problem.base, |(_, theta)| *theta);
-    let start = near.clone().unwrap_or_else(|| problem.pick(&first));
-    // With detection free a climb that fails mostly runs off towards 1, and a slower one would too.
-    let slowly = model.detection.is_some() && counts.sound_looks + counts.seals < SLOW;
-    let maximum = match refine(&problem, &start).and_then(|m| refine(&problem, &m.x)) {
-        Err(_) if slowly => maximise(&problem, &start),
-        other => other,
-    }
-    .map_err(|lost| lost.why)?;
+    let start = match (near, ranked.first()) {
+        (Some(near), _) => near,
+        (None, Some((_, theta))) => *theta,
+        (None, None) => return Err(NoFit::NotReached { slope: f64::NAN }),
+    };
+    problem.base = start;
+    let maximum = refine(&problem, &problem.pick(&start))
+        .and_then(|m| refine(&problem, &m.x))
+        .map_err(|lost| lost.why)?;
     let theta = problem.place(&maximum.x);
+    if problem.free.contains(&DETECTION) && theta[DETECTION] >= PERFECT {
+        return Err(NoFit::Ridge);
+    }
     let mut covariance = DMatrix::zeros(PARAMETERS, PARAMETERS);
     for (i, a) in problem.free.iter().enumerate() {
         for (j, b) in problem.free.iter().enumerate() {
             covariance[(*a, *b)] = maximum.covariance[(i, j)];
         }
     }
-    let fit = DefectFit {
-        model,
+    Ok(DefectFit {
+        model: stated,
         theta,
         covariance,
         log_likelihood: maximum.value,
-        detection_at_edge: false,
+        detection_at_edge: edges.detection,
+        delay_at_edge: edges.delay,
         counts: *counts,
         histories: Arc::clone(histories),
-    };
-    Ok((fit, theta))
+    })
+}
+
+/// The highest place that rough climbs from the best starts come to.
+fn highest(problem: &mut Problem, ranked: &[(f64, Theta)]) -> Option<Theta> {
+    let mut best: Option<(f64, Theta)> = None;
+    for (_, theta) in ranked.iter().take(FOLLOWED) {
+        problem.base = *theta;
+        let Some(found) = approach(&*problem, &problem.pick(theta), ROUGHLY) else {
+            continue;
+        };
+        let lead = best.as_ref().map(|(value, _)| found.value - value);
+        if lead.is_none_or(|lead| lead > ROUGHLY) {
+            best = Some((found.value, problem.place(&found.x)));
+        } else if lead.is_some_and(|lead| lead.abs() <= ROUGHLY) {
+            break;
+        }
+    }
+    best.map(|(_, theta)| theta)
 }
 
 impl DefectFit {
@@ -234,78 +276,17 @@ impl DefectFit {
         1.0 / (1.0 + (-self.theta[DETECTION]).exp())
     }
 
-    /// How far the log-likelihood has fallen at best with parameter number `index` held at `value`: the
-    /// interval at confidence c holds all values where it is at most half the chi-square quantile (1 df). `None` where no
-    /// best was found.
-    #[must_use]
-    pub fn fall_at(&self, index: usize, value: f64) -> Option<f64> {
-        let open = Model {
-            detection: self.model.detection.filter(|_| !self.detection_at_edge),
-            ..self.model
-        };
-        let perfect = Model {
-            detection: Some(1.0),
-            ..self.model
-        };
-        let tried = [
-            Some(open),
-            (open.detection.is_none() && index != DETECTION).then_some(perfect),
-        ];
-        let best = tried.into_iter().flatten().filter_map(|model| {
-            let mut near = self.theta;
-            if model.detection.is_none() && self.detection_at_edge {
-                near[DETECTION] = 2.0;
-            }
-            let mut moved = near;
-            let variance = self.covariance[(index, index)];
-            if variance > 0.0 {
-                // Where a normal law would have the others.
-                let step = (value - self.theta[index]) / variance;
-                for (i, x) in moved.iter_mut().enumerate() {
-                    *x += step * self.covariance[(i, index)];
-                }
-            }
-            // The likelihood may have a second hill at this value.
-            let mut bases = starts(model, &self.histories);
-            bases.extend([moved, near].map(|theta| model.pinned(theta)));
-            self.best_with(model, index, value, &bases)
-        });
-        let top = best.fold(f64::NEG_INFINITY, f64::max);
-        top.is_finite().then_some(self.log_likelihood - top)
+    /// Places of the parameters that are neither stated nor at an edge.
+    fn free(&self) -> Vec<usize> {
+        let mut free = self.model.free();
+        free.retain(|i| !(self.delay_at_edge && *i == DELAY_SPREAD));
+        free
     }
 
-    /// The greatest log-likelihood with parameter `index` held at `value`, sought from the best of `bases`.
-    fn best_with(&self, model: Model, index: usize, value: f64, bases: &[Theta]) -> Option<f64> {
-        let mut problem = self.problem();
-        problem.model = model;
-        problem.free = model.free();
-        problem.free.retain(|i| *i != index);
-        problem.rough = true;
-        let mut best: Option<(Near, Theta)> = None;
-        let mut ranked: Vec<(f64, Theta)> = bases
-            .iter()
-            .map(|base| {
-                let mut base = *base;
-                base[index] = value;
-                problem.base = base;
-                (problem.value(&problem.pick(&base)), base)
-            })
-            .filter(|(value, _)| value.is_finite())
-            .collect();
-        ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
-        for (_, base) in ranked.iter().take(FOLLOWED) {
-            problem.base = *base;
-            let found = approach(&problem, &problem.pick(base), ROUGHLY);
-            if let Some(found) = found
-                && best.as_ref().is_none_or(|(b, _)| found.value > b.value)
-            {
-                best = Some((found, *base));
-            }
-        }
-        let (near, base) = best?;
-        problem.rough = false;
-        problem.base = base;
-        approach(&problem, &near.x, EXACTLY).map(|m| m.value)
+    /// Whether a parameter that the log was asked for lies at its edge.
+    #[must_use]
+    pub fn at_edge(&self) -> bool {
+        self.detection_at_edge || self.delay_at_edge
     }
 
     pub(super) fn problem(&self) -> Problem<'_> {
@@ -313,9 +294,10 @@ impl DefectFit {
             model: self.model,
             histories: &self.histories,
             base: self.theta,
-            free: self.model.free(),
+            free: self.free(),
             seals: self.counts.seals,
             rough: false,
+            sharpest: SHARPEST,
         }
     }
 

@@ -8,6 +8,8 @@ use sealspan_numeric::jet::Jet;
 pub const PARAMETERS: usize = 5;
 /// Place of the logit of detection among them.
 pub const DETECTION: usize = 4;
+/// Place of ln σ of the delay.
+pub const DELAY_SPREAD: usize = 3;
 /// Growth of a term over the scale, as a power of e, before the scale follows.
 const HEADROOM: f64 = 30.0;
 

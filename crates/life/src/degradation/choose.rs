@@ -1,9 +1,11 @@
 //! Which model of the paths the measurements support.
 
 use super::crossing::Crossing;
-use super::mixed::{self, Mixed, NoPath};
+use super::mixed::{self, Closed, Mixed, NoPath};
+use super::mixed_fit::STRUCTURES;
 use super::wear::{self, NoWear, Wear};
 use super::{Limit, Path, Scale};
+use rayon::prelude::*;
 use sealspan_numeric::special::chi_square_survival;
 
 /// The models that can be asked for.
@@ -89,26 +91,29 @@ pub fn choose(
     limit: Limit,
     kinds: &[Kind],
 ) -> Result<Choice, Vec<Candidate>> {
+    let fitted: Vec<(Kind, Result<Fitted, String>)> = kinds
+        .par_iter()
+        .map(|kind| (*kind, fit(paths, limit, *kind)))
+        .collect();
     let mut candidates = vec![];
-    let mut best: Option<(f64, Kind, Model)> = None;
-    for kind in kinds {
-        let fitted = fit(paths, limit, *kind);
+    let mut best: Option<(f64, Kind, Fitted)> = None;
+    for (kind, fitted) in fitted {
         let (model, reason) = match fitted {
             Ok(model) => (Some(model), None),
             Err(why) => (None, Some(why)),
         };
         let parameters = match &model {
-            Some(Model::Mixed(m)) => m.structure.parameters(),
-            Some(Model::Wear(_)) => 2,
+            Some(Fitted::Mixed(m)) => m.model.structure.parameters(),
+            Some(Fitted::Wear(_)) => 2,
             None => 0,
         };
         let log_likelihood = model.as_ref().map(|m| match m {
-            Model::Mixed(m) => m.given_first,
-            Model::Wear(w) => w.given_first,
+            Fitted::Mixed(m) => m.model.given_first,
+            Fitted::Wear(w) => w.given_first,
         });
         let aic = log_likelihood.map(|l| 2.0 * parameters as f64 - 2.0 * l);
         candidates.push(Candidate {
-            kind: *kind,
+            kind,
             log_likelihood,
             parameters,
             aic,
@@ -117,32 +122,42 @@ pub fn choose(
         if let (Some(aic), Some(model)) = (aic, model)
             && best.as_ref().is_none_or(|(b, _, _)| aic < *b)
         {
-            best = Some((aic, *kind, model));
+            best = Some((aic, kind, model));
         }
     }
     match best {
         Some((_, kind, model)) => Ok(Choice {
             kind,
-            model,
+            model: match model {
+                Fitted::Mixed(m) => Model::Mixed(Box::new(m.opened())),
+                Fitted::Wear(w) => Model::Wear(w),
+            },
             candidates,
         }),
         None => Err(candidates),
     }
 }
 
-fn fit(paths: &[Vec<(f64, f64)>], limit: Limit, kind: Kind) -> Result<Model, String> {
+/// A fitted model; only the one chosen is drawn from.
+enum Fitted {
+    Mixed(Box<Closed>),
+    Wear(Wear),
+}
+
+fn fit(paths: &[Vec<(f64, f64)>], limit: Limit, kind: Kind) -> Result<Fitted, String> {
     let mixed = |scale: Scale| {
         if scale == Scale::Log && limit.value <= 0.0 {
             return Err("the limit is not above 0, so there is no logarithm".to_owned());
         }
-        let fitted = mixed::fit(paths, scale).map_err(|why: NoPath| why.to_string());
-        fitted.map(|m| Model::Mixed(Box::new(m)))
+        let fitted =
+            mixed::closed(paths, scale, &STRUCTURES).map_err(|why: NoPath| why.to_string());
+        fitted.map(|m| Fitted::Mixed(Box::new(m)))
     };
     match kind {
         Kind::Linear => mixed(Scale::Plain),
         Kind::LogLinear => mixed(Scale::Log),
         Kind::Gamma => wear::fit(paths, limit)
-            .map(Model::Wear)
+            .map(Fitted::Wear)
             .map_err(|why: NoWear| why.to_string()),
     }
 }

@@ -143,6 +143,38 @@ pub fn fit_among(
     scale: Scale,
     structures: &[Structure],
 ) -> Result<Mixed, NoPath> {
+    closed(paths, scale, structures).map(Closed::opened)
+}
+
+/// A fitted model without the draws of what it leaves open, which are half the work.
+pub(super) struct Closed {
+    /// The model.
+    pub(super) model: Mixed,
+    units: Units,
+    sums: Vec<Sums>,
+    maximum: Maximum,
+}
+
+impl Closed {
+    /// The model with its draws.
+    pub(super) fn opened(self) -> Mixed {
+        let draws = open(&self.sums, self.model.structure, &self.maximum);
+        Mixed {
+            draws: draws.into_iter().map(|d| self.units.unscaled(d)).collect(),
+            ..self.model
+        }
+    }
+}
+
+/// The fit alone.
+///
+/// # Errors
+/// As [`fit`].
+pub(super) fn closed(
+    paths: &[Vec<(f64, f64)>],
+    scale: Scale,
+    structures: &[Structure],
+) -> Result<Closed, NoPath> {
     let twice = |p: &&Vec<(f64, f64)>| p.windows(2).any(|w| matches!(w, [a, b] if a.0 < b.0));
     let usable = paths.iter().filter(twice).count();
     if usable < FEWEST {
@@ -160,7 +192,13 @@ pub fn fit_among(
     let units = Units::of(&scaled);
     let sums: Vec<Sums> = scaled.iter().map(|p| units.sums(p)).collect();
     let found = richest(&sums, structures)?;
-    restricted(&scaled, paths, scale, &units, &sums, &found)
+    let (model, maximum) = restricted(&scaled, paths, scale, &units, &sums, &found)?;
+    Ok(Closed {
+        model,
+        units,
+        sums,
+        maximum,
+    })
 }
 
 /// The richest structure that has a maximum: leaving a difference among seals out because it cannot be shown
@@ -229,7 +267,7 @@ fn restricted(
     units: &Units,
     sums: &[Sums],
     found: &Found,
-) -> Result<Mixed, NoPath> {
+) -> Result<(Mixed, Maximum), NoPath> {
     let problem = Problem {
         seals: sums,
         structure: found.structure,
@@ -258,10 +296,7 @@ fn restricted(
         // Σ ZᵀV⁻¹Z changes with the unit of age too: by its square root's determinant.
         restricted: maximum.value - (looks - 2.0) * units.width.ln() - units.age.ln(),
         given_first: 0.0,
-        draws: open(sums, found.structure, &maximum)
-            .into_iter()
-            .map(|d| units.unscaled(d))
-            .collect(),
+        draws: vec![],
         seals: sums.len(),
         looks: looks as usize,
     };
@@ -274,7 +309,7 @@ fn restricted(
     };
     let here = free.value(&maximum.x) - looks * units.width.ln() - jacobian(plain, scale, 0);
     model.given_first = here - model.first_values(scaled, plain);
-    Ok(model)
+    Ok((model, maximum))
 }
 
 /// What the estimate leaves open, in scaled units. A difference among seals that has no maximum above 0 is not

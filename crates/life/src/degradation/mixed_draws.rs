@@ -93,6 +93,7 @@ pub fn draws(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
 
 /// Weighted draws by importance sampling; empty where the maximum has no covariance to draw from.
 fn weighted(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
+    let floor = Floor::of(problem.seals);
     let free = problem.structure.parameters() - 2;
     let centre = DVector::from_fn(free, |i, _| maximum.x.get(i + 2).copied().unwrap_or(0.0));
     let covariance = DMatrix::from_fn(free, free, |i, j| maximum.covariance[(i + 2, j + 2)]);
@@ -107,7 +108,7 @@ fn weighted(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
             let off = normal * (FREEDOM / chi).sqrt();
             let proposal = -0.5 * (FREEDOM + free as f64) * (off.norm_squared() / FREEDOM).ln_1p();
             let x = &centre + &root * off;
-            let (ln_posterior, draw) = at(problem, x.as_slice())?;
+            let (ln_posterior, draw) = at(problem, floor, x.as_slice())?;
             Some((ln_posterior - proposal, draw))
         })
         .collect();
@@ -123,8 +124,9 @@ fn weighted(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
 /// likelihood.
 #[must_use]
 pub fn stepped(problem: &Problem<'_>, from: &[f64]) -> Vec<Draw> {
+    let floor = Floor::of(problem.seals);
     let mut x: Vec<f64> = from.iter().skip(2).copied().collect();
-    let Some((mut here, mut draw)) = at(problem, &x) else {
+    let Some((mut here, mut draw)) = at(problem, floor, &x) else {
         return vec![];
     };
     let mut stream = Stream::new(SEED, DRAWS as u64);
@@ -140,7 +142,7 @@ pub fn stepped(problem: &Problem<'_>, from: &[f64]) -> Vec<Draw> {
             if let Some(slot) = x.get_mut(i) {
                 *slot = old + step * jump;
             }
-            match at(problem, &x).filter(|(there, _)| there - here > chance.ln()) {
+            match at(problem, floor, &x).filter(|(there, _)| there - here > chance.ln()) {
                 Some((there, next)) => {
                     (here, draw) = (there, next);
                     taken.iter_mut().skip(i).take(1).for_each(|n| *n += 1.0);
@@ -166,7 +168,7 @@ pub fn stepped(problem: &Problem<'_>, from: &[f64]) -> Vec<Draw> {
 }
 
 /// The restricted likelihood and the mean line at given ln σ and entries of L.
-fn at(problem: &Problem<'_>, x: &[f64]) -> Option<(f64, Draw)> {
+fn at(problem: &Problem<'_>, floor: Floor, x: &[f64]) -> Option<(f64, Draw)> {
     let ln_sigma = *x.first()?;
     let root = root(problem.structure, x);
     let noise = ln_sigma.exp();
@@ -175,7 +177,7 @@ fn at(problem: &Problem<'_>, x: &[f64]) -> Option<(f64, Draw)> {
     let among = own * own.transpose();
     let (mean, mean_covariance) = mean_line(problem.seals, &among, noise)?;
     let fixed = [mean.x, mean.y, ln_sigma];
-    let prior = Floor::of(problem.seals).ln_prior(problem.structure, root);
+    let prior = floor.ln_prior(problem.structure, root);
     let likelihood = ln_likelihood(problem.seals, fixed, root, true);
     let value = likelihood + prior + FLAT_ON_VARIANCE * ln_sigma;
     let draw = Draw {

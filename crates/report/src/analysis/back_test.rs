@@ -1,7 +1,6 @@
 //! Forecasts as of earlier days, from the records as they stood then, held against what happened after.
 
-use super::demand::by_place;
-use super::endings::{Aim, PartLaws, part_laws};
+use super::endings::{Aim, NO_SITE, PartLaws, part_laws, running};
 use crate::wire::demand::{BackTest, BackTestRow};
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -113,12 +112,13 @@ fn forecast(
     let side = 0.5 * (1.0 - confidence);
     let failed = failures_after(records, part, by, day)?;
     let mut promised = 0.0;
-    for (place, seals) in by_place(part) {
-        let running: f64 = seals.iter().map(|r| r.count).sum();
+    for here in &part.places {
+        let running = running(&here.running);
         if running < FEWEST_RUNNING {
             continue;
         }
-        let cohorts: Vec<Cohort> = seals
+        let cohorts: Vec<Cohort> = here
+            .running
             .iter()
             .map(|r| Cohort {
                 age: r.age,
@@ -126,8 +126,8 @@ fn forecast(
             })
             .collect();
         let (counts, expected) = first_failures(
-            &part.today.centre,
-            &part.today.draws,
+            &here.today.centre,
+            &here.today.draws,
             &cohorts,
             HORIZON as f64,
         )
@@ -136,8 +136,8 @@ fn forecast(
         promised += (lower..=upper).map(|k| counts.probability(k)).sum::<f64>();
         rows.push(BackTestRow {
             as_of: day.to_string(),
-            happened: failed.get(&place).copied().unwrap_or(0),
-            place,
+            happened: failed.get(&here.place).copied().unwrap_or(0),
+            place: here.place.clone(),
             part: part.key.words(),
             running,
             expected,
@@ -176,7 +176,7 @@ fn failures_after(
     let mine = answer.groups.iter().find(|g| g.key == part.key.0);
     let mut out = BTreeMap::new();
     for seal in mine.map(|g| g.running()).unwrap_or_default() {
-        let place = seal.site.unwrap_or_else(|| "all sites".to_owned());
+        let place = seal.site.unwrap_or_else(|| NO_SITE.to_owned());
         *out.entry(place).or_insert(0) += 1;
     }
     Ok(out)

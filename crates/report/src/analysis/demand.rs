@@ -1,13 +1,12 @@
 //! Seals asked for month by month: every part at every place, and all together.
 
-use super::endings::{Laws, PartLaws};
+use super::endings::{Laws, PartLaws, PlaceLaws, running};
 use crate::wire::demand::PlaceDemand;
 use sealspan_care::ahead::fleet::{Cohort, Fleet, Joining};
-use sealspan_care::ahead::months::{Ahead, Month, Months, numbers};
+use sealspan_care::ahead::months::{Ahead, Cases, Months, Periods};
 use sealspan_care::costs::DAYS_PER_YEAR;
 use sealspan_care::error::Result;
 use sealspan_records::Running;
-use std::collections::BTreeMap;
 
 /// Days in a month of account.
 pub const MONTH: f64 = DAYS_PER_YEAR / 12.0;
@@ -64,25 +63,8 @@ impl Outlook {
     }
 }
 
-/// Name of the place where the records name no site.
-const NO_SITE: &str = "all sites";
 /// Name of every place together.
 pub const EVERYWHERE: &str = "all";
-
-/// The running seals of a part by place.
-#[must_use]
-pub fn by_place(part: &PartLaws) -> BTreeMap<String, Vec<Running>> {
-    let mut places: BTreeMap<String, Vec<Running>> = BTreeMap::new();
-    for seal in &part.running {
-        let place = seal.site.clone().unwrap_or_else(|| NO_SITE.to_owned());
-        places.entry(place).or_default().push(seal.clone());
-    }
-    places
-}
-
-fn running(seals: &[Running]) -> f64 {
-    seals.iter().map(|r| r.count).sum()
-}
 
 /// Demand by part, by part and place, and of all parts together.
 #[derive(Debug)]
@@ -95,90 +77,95 @@ pub struct Demands {
     pub all: PlaceDemand,
 }
 
-/// Works out the demand under the laws that `of` picks. Places of one part share its life, parts do not.
+/// Works out the demand under the laws that `of` picks. Places share the life of a part but for their factors, and parts
+/// share the factors of a place: sums are taken draw by draw.
 ///
 /// # Errors
 /// As [`Ahead::answer`].
 pub fn demands(
     laws: &[PartLaws],
-    of: fn(&PartLaws) -> &Laws,
+    of: fn(&PlaceLaws) -> &Laws,
     outlook: &Outlook,
 ) -> Result<Demands> {
-    let whole: f64 = laws.iter().map(|p| running(&p.running)).sum();
-    let (mut parts, mut places, mut answers) = (vec![], vec![], vec![]);
-    for part in laws.iter().filter(|p| !p.running.is_empty()) {
-        let one = |place: &str, seals: &[Running]| -> Result<(PlaceDemand, Months)> {
-            let fleet = outlook.fleet(seals, running(seals) / whole);
-            let answer = outlook.ahead(of(part), &fleet).answer()?;
-            let replace_at = of(part).centre.replace_at;
-            let demand = PlaceDemand {
-                place: place.to_owned(),
+    let whole: f64 = laws.iter().map(PartLaws::running).sum();
+    let (mut parts, mut places, mut all) = (vec![], vec![], vec![]);
+    for part in laws.iter().filter(|p| !p.places.is_empty()) {
+        let mut mine = vec![];
+        for here in &part.places {
+            let fleet = outlook.fleet(&here.running, running(&here.running) / whole);
+            let ahead = outlook.ahead(of(here), &fleet);
+            let cases = ahead.cases()?;
+            let months = ahead.months(&cases);
+            let named = Named {
+                place: &here.place,
                 part: part.key.words(),
-                running: running(seals),
-                replace_at,
-                replace_at_reason: replace_at.is_none().then_some(
-                    "no age is set: seals run until they fail or are taken off for another reason",
-                ),
-                months: answer.months.clone(),
-                total: answer.total,
+                running: running(&here.running),
+                replace_at: of(here).centre.replace_at,
+                reason: NO_AGE,
             };
-            Ok((demand, answer))
-        };
-        let (demand, answer) = one(EVERYWHERE, &part.running)?;
-        parts.push(demand);
-        answers.push(answer);
-        for (place, seals) in by_place(part) {
-            places.push(one(&place, &seals)?.0);
+            places.push(named.demand(months));
+            mine.push(cases);
         }
+        let named = Named {
+            place: EVERYWHERE,
+            part: part.key.words(),
+            running: part.running(),
+            replace_at: part.places.first().and_then(|p| of(p).centre.replace_at),
+            reason: NO_AGE,
+        };
+        let cases = Cases::sum(&mine);
+        parts.push(named.demand(together(&cases, part.running() / whole, outlook)));
+        all.push(cases);
     }
     places.sort_by(|a, b| (&a.place, &a.part).cmp(&(&b.place, &b.part)));
-    let all = together(&answers, whole, outlook)?;
-    Ok(Demands { parts, places, all })
-}
-
-/// The sum over parts, whose lives are independent.
-fn together(answers: &[Months], whole: f64, outlook: &Outlook) -> Result<PlaceDemand> {
-    let Some((first, rest)) = answers.split_first() else {
+    if all.is_empty() {
         return Err(sealspan_care::error::Error::unanswerable(
             "Nothing to forecast: no seal with a life of its own is running.",
         ));
-    };
-    let mut months = first.months.clone();
-    let mut total = first.total;
-    let mut counts = first.counts.clone();
-    for other in rest {
-        for (sum, more) in counts.iter_mut().zip(&other.counts) {
-            for (a, b) in sum.iter_mut().zip(more) {
-                *a = a.plus(b);
-            }
-        }
-        for (sum, more) in months.iter_mut().zip(&other.months) {
-            add(sum, more);
-        }
-        add(&mut total, &other.total);
     }
-    for (month, counts) in months.iter_mut().chain([&mut total]).zip(&counts) {
-        let expected = [
-            month.unplanned.expected,
-            month.planned.expected,
-            month.all.expected,
-        ];
-        [month.unplanned, month.planned, month.all] = numbers(expected, counts, outlook.confidence);
-    }
-    Ok(PlaceDemand {
-        place: EVERYWHERE.to_owned(),
+    let named = Named {
+        place: EVERYWHERE,
         part: "all parts".to_owned(),
         running: whole,
         replace_at: None,
-        replace_at_reason: Some("each part has its own"),
-        months,
-        total,
-    })
+        reason: "each part has its own",
+    };
+    let all = named.demand(together(&Cases::sum(&all), 1.0, outlook));
+    Ok(Demands { parts, places, all })
 }
 
-fn add(sum: &mut Month, more: &Month) {
-    sum.unplanned.expected += more.unplanned.expected;
-    sum.planned.expected += more.planned.expected;
-    sum.all.expected += more.all.expected;
-    sum.joining += more.joining;
+const NO_AGE: &str = "no age is set: seals run until they fail or are taken off for another reason";
+
+/// Cases summed over places, month by month; `share` of what joins is theirs.
+fn together(cases: &Cases, share: f64, outlook: &Outlook) -> Months {
+    let fleet = outlook.fleet(&[], share);
+    let periods = Periods {
+        length: MONTH,
+        number: outlook.months,
+        confidence: outlook.confidence,
+    };
+    periods.months(cases, |from, until| fleet.joining(from, until))
+}
+
+/// Which seals a demand is of.
+struct Named<'a> {
+    place: &'a str,
+    part: String,
+    running: f64,
+    replace_at: Option<f64>,
+    reason: &'static str,
+}
+
+impl Named<'_> {
+    fn demand(self, months: Months) -> PlaceDemand {
+        PlaceDemand {
+            place: self.place.to_owned(),
+            part: self.part,
+            running: self.running,
+            replace_at: self.replace_at,
+            replace_at_reason: self.replace_at.is_none().then_some(self.reason),
+            months: months.months,
+            total: months.total,
+        }
+    }
 }

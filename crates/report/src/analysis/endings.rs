@@ -1,11 +1,14 @@
-//! How the seals of each group end: by failure, and by the other removals that today's practice makes. From these the
-//! demand of today's practice and that of the plan.
+//! How the seals of each group end at each place: by failure, and by the other removals that today's practice makes.
+//! From these the demand of today's practice and that of the plan.
 
-use super::lives::{GroupLife, groups};
+use super::endings_places::Places;
+use super::lives::{Fitted, GroupLife, groups};
 use crate::wire::GroupKey;
-use sealspan_care::ahead::ending::Ending;
+use sealspan_care::ahead::ending::{Ending, Removal};
 use sealspan_life::family::Family;
+use sealspan_numeric::random::Stream;
 use sealspan_records::{Clock, Error, Question, Records, Running, ask};
+use std::collections::BTreeMap;
 
 /// One law at the estimate and at every draw.
 #[derive(Debug, Clone)]
@@ -16,12 +19,12 @@ pub struct Laws {
     pub draws: Vec<Ending>,
 }
 
-/// A group with its laws.
+/// A group's seals at one place, with their laws there.
 #[derive(Debug, Clone)]
-pub struct PartLaws {
-    /// Its name.
-    pub key: GroupKey,
-    /// Its seals in service.
+pub struct PlaceLaws {
+    /// The place.
+    pub place: String,
+    /// The seals in service there.
     pub running: Vec<Running>,
     /// As practice goes on.
     pub today: Laws,
@@ -29,11 +32,41 @@ pub struct PartLaws {
     pub plan: Laws,
 }
 
+/// A group with its laws.
+#[derive(Debug, Clone)]
+pub struct PartLaws {
+    /// Its name.
+    pub key: GroupKey,
+    /// Its seals in service, place by place.
+    pub places: Vec<PlaceLaws>,
+    /// Age of planned replacement.
+    pub replace_at: Option<f64>,
+}
+
+impl PartLaws {
+    /// Seals in service.
+    #[must_use]
+    pub fn running(&self) -> f64 {
+        self.places.iter().map(|p| running(&p.running)).sum()
+    }
+}
+
+/// How many seals run.
+#[must_use]
+pub fn running(seals: &[Running]) -> f64 {
+    seals.iter().map(|r| r.count).sum()
+}
+
+/// Name of the place where the records name no site.
+pub const NO_SITE: &str = "all sites";
+
 /// Removals that go on under any replacement age, and the one the age replaces.
 const KEPT: [&str; 4] = ["worn", "damaged", "opportunity", "unknown"];
-const SCHEDULED: &str = "preventive";
+pub(super) const SCHEDULED: &str = "preventive";
+/// Failure among the reasons.
+pub(super) const FAILED: &str = "failed";
 /// Removals of a kind from which its law is fitted; fewer are left out.
-const FEWEST: f64 = 5.0;
+pub(super) const FEWEST: f64 = 5.0;
 /// Replacement ages are looked for on whole weeks.
 const WEEK: f64 = 7.0;
 
@@ -65,8 +98,8 @@ pub fn part_laws(
         mode,
     };
     let own = records.study.question.mode.clone();
-    let failing = groups(&ask(records, &question(own))?, family, seed);
-    let mut others: Vec<(&str, Vec<GroupLife>)> = vec![];
+    let failing = groups(&ask(records, &question(own.clone()))?, family, seed);
+    let mut others: Vec<(&'static str, Vec<GroupLife>)> = vec![];
     for (i, mode) in KEPT.into_iter().chain([SCHEDULED]).enumerate() {
         // The draws of different removals must not move together.
         let lives = groups(
@@ -76,9 +109,14 @@ pub fn part_laws(
         );
         others.push((mode, lives));
     }
+    let places = Places::read(records, by, own, &failing, &others, family, seed);
     let (mut parts, mut left_out) = (vec![], vec![]);
-    for group in failing {
-        match laws_of(&group, &others, aim) {
+    for (i, group) in failing.iter().enumerate() {
+        let shuffle = Shuffle {
+            seed,
+            part: i as u64,
+        };
+        match laws_of(group, &others, &places, aim, shuffle) {
             Ok(part) => parts.push(part),
             Err(why) => left_out.push(format!("{}: {why}", group.key.words())),
         }
@@ -86,55 +124,132 @@ pub fn part_laws(
     Ok((parts, left_out))
 }
 
+/// Parts are fitted with one seed: shuffled, draw i of one part says nothing of draw i of another.
+#[derive(Clone, Copy)]
+struct Shuffle {
+    seed: u64,
+    part: u64,
+}
+
+impl Shuffle {
+    fn of<T: Clone>(self, list: &[T]) -> Vec<T> {
+        let mut out = list.to_vec();
+        let mut stream = Stream::new(self.seed, u64::MAX - self.part);
+        for i in (1..out.len()).rev() {
+            out.swap(i, stream.below(i + 1));
+        }
+        out
+    }
+}
+
+/// One reason for removal: its law, and whether it goes on under a replacement age.
+struct Reason<'a> {
+    mode: &'a str,
+    fitted: &'a Fitted,
+}
+
 fn laws_of(
     group: &GroupLife,
-    others: &[(&str, Vec<GroupLife>)],
+    others: &[(&'static str, Vec<GroupLife>)],
+    places: &Places,
     aim: Aim,
+    shuffle: Shuffle,
 ) -> Result<PartLaws, String> {
     let failing = group.trusted()?;
+    let reasons: Vec<Reason> = others
+        .iter()
+        .filter_map(|(mode, lives)| {
+            let mine = lives.iter().find(|l| l.key == group.key)?;
+            let enough = mine.sample.tally().failures() >= FEWEST;
+            let fitted = mine.fitted.as_ref().ok().filter(|_| enough)?;
+            Some(Reason { mode, fitted })
+        })
+        .collect();
     let age = |e: sealspan_care::error::Error| e.to_string();
-    let mut kept = Laws {
-        centre: Ending::new(&failing.life, None).map_err(age)?,
-        draws: failing
-            .draws
-            .iter()
-            .map(|life| Ending::new(life, None))
-            .collect::<Result<_, _>>()
-            .map_err(age)?,
-    };
-    let mut today = kept.clone();
-    for (mode, lives) in others {
-        let mine = lives.iter().find(|l| l.key == group.key);
-        let Some(fitted) = mine
-            .filter(|l| l.sample.tally().failures() >= FEWEST)
-            .and_then(|l| l.fitted.as_ref().ok())
-        else {
-            continue;
-        };
-        let add = |laws: &mut Laws| {
-            laws.centre.others.push(fitted.life.clone());
-            laws.draws.truncate(fitted.draws.len());
-            for (ending, life) in laws.draws.iter_mut().zip(&fitted.draws) {
-                ending.others.push(life.clone());
-            }
-        };
-        add(&mut today);
-        if *mode != SCHEDULED {
-            add(&mut kept);
-        }
-    }
+    let mut kept = Ending::new(&failing.life, None).map_err(age)?;
+    let going_on = reasons.iter().filter(|r| r.mode != SCHEDULED);
+    kept.others = going_on.map(|r| r.fitted.life.clone().into()).collect();
     let replace_at = match aim.stated_age {
         Some(age) => Some(age),
-        None => kept.centre.best_age(WEEK, aim.failure, aim.planned),
+        None => kept.best_age(WEEK, aim.failure, aim.planned),
     };
-    kept.centre.replace_at = replace_at;
-    kept.draws
-        .iter_mut()
-        .for_each(|d| d.replace_at = replace_at);
+    let mut by_place: BTreeMap<&str, Vec<Running>> = BTreeMap::new();
+    for seal in &group.running {
+        let place = seal.site.as_deref().unwrap_or(NO_SITE);
+        by_place.entry(place).or_default().push(seal.clone());
+    }
+    let of = |(place, running): (&str, Vec<Running>)| {
+        let laws = |scheduled: bool, replace_at| {
+            here(
+                failing,
+                &reasons,
+                places,
+                (&group.key, place),
+                shuffle,
+                (scheduled, replace_at),
+            )
+        };
+        Ok(PlaceLaws {
+            place: place.to_owned(),
+            running,
+            today: laws(true, None).map_err(age)?,
+            plan: laws(false, replace_at).map_err(age)?,
+        })
+    };
     Ok(PartLaws {
         key: group.key.clone(),
-        running: group.running.clone(),
-        today,
-        plan: kept,
+        places: by_place
+            .into_iter()
+            .map(of)
+            .collect::<Result<_, String>>()?,
+        replace_at,
     })
+}
+
+/// A part's laws at one place: the rates of all places times the place's own factors; scheduled changes by the place's
+/// own law where it has enough of them.
+fn here(
+    failing: &Fitted,
+    reasons: &[Reason],
+    places: &Places,
+    (key, place): (&GroupKey, &str),
+    shuffle: Shuffle,
+    (scheduled, replace_at): (bool, Option<f64>),
+) -> sealspan_care::error::Result<Laws> {
+    let start = |(life, rate): (&sealspan_life::life::Life, f64)| {
+        let mut ending = Ending::new(life, replace_at)?;
+        ending.failure_rate = rate;
+        Ok(ending)
+    };
+    let rates = places.rates(FAILED, place);
+    let drawn = shuffle.of(&failing.draws);
+    let mut laws = Laws {
+        centre: start((&failing.life, rates.centre))?,
+        draws: drawn
+            .iter()
+            .zip(rates.drawn)
+            .map(start)
+            .collect::<sealspan_care::error::Result<_>>()?,
+    };
+    for reason in reasons {
+        let is_schedule = reason.mode == SCHEDULED;
+        if is_schedule && !scheduled {
+            continue;
+        }
+        let own = places.schedule(key, place).filter(|_| is_schedule);
+        let fitted = own.unwrap_or(reason.fitted);
+        let rates = places.rates(reason.mode, place);
+        let rate = |r: f64| if own.is_some() { 1.0 } else { r };
+        laws.centre.others.push(Removal {
+            life: fitted.life.clone(),
+            rate: rate(rates.centre),
+        });
+        let lives = shuffle.of(&fitted.draws);
+        laws.draws.truncate(lives.len());
+        for ((ending, life), r) in laws.draws.iter_mut().zip(lives).zip(rates.drawn) {
+            let rate = rate(r);
+            ending.others.push(Removal { life, rate });
+        }
+    }
+    Ok(laws)
 }

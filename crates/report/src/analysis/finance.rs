@@ -62,9 +62,9 @@ pub fn money(
     };
     let words = |e: Error| e.to_string();
     let (mut laws, left_out) = part_laws(records, &asked.by, family, aim, seed).map_err(words)?;
-    for part in &mut laws {
-        part.plan.draws.truncate(DRAWS);
-        part.today.draws.truncate(DRAWS);
+    for here in laws.iter_mut().flat_map(|part| &mut part.places) {
+        here.plan.draws.truncate(DRAWS);
+        here.today.draws.truncate(DRAWS);
     }
     let habits = practice(records, &asked.by, Clock::Days).map_err(words)?;
     let question = Question {
@@ -119,7 +119,10 @@ pub fn looks(
         mode: study.question.mode.clone(),
     };
     let lives = groups(&ask(records, &asked).map_err(unanswerable)?, family, seed);
-    let facts = Facts::of(study);
+    let facts = Facts {
+        measured: None,
+        ..Facts::of(study)
+    };
     let evidence = Evidence::read(records, by, Clock::Days, &facts);
     let terms = Terms::new(&costs, &question.handling)?;
     let one = |group: &GroupLife| {

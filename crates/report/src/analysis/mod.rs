@@ -10,6 +10,7 @@ pub mod condition;
 pub mod condition_model;
 pub mod demand;
 pub mod endings;
+mod endings_places;
 pub mod extra_spares;
 pub mod extras;
 pub mod finance;

@@ -1,7 +1,7 @@
 //! Today's practice against the plan in money: month by month, present value, payback, chance of loss, what moves it.
 
 use super::demand::{MONTH, Outlook, demands};
-use super::endings::{Laws, PartLaws};
+use super::endings::{Laws, PartLaws, PlaceLaws, running};
 use super::extra_spares::extra_spares;
 use super::money_prices::{MOVED, Pair, build_up, counted, pair};
 use super::money_stock::{lines, places, urgent_hours};
@@ -34,7 +34,7 @@ const MONEY_RANGE: f64 = 0.25;
 const LIFE_RANGE: (f64, f64) = (0.8, 1.25);
 
 fn worlds(laws: &[PartLaws], question: &Question, stretch: Option<f64>) -> Result<Vec<Worlds>> {
-    let whole: f64 = laws.iter().flat_map(|p| &p.running).map(|r| r.count).sum();
+    let whole: f64 = laws.iter().map(PartLaws::running).sum();
     let moved = |laws: &Laws| match stretch {
         None => laws.clone(),
         Some(factor) => Laws {
@@ -42,23 +42,29 @@ fn worlds(laws: &[PartLaws], question: &Question, stretch: Option<f64>) -> Resul
             draws: vec![],
         },
     };
-    laws.iter()
-        .map(|part| {
-            let here: f64 = part.running.iter().map(|r| r.count).sum();
-            let fleet = question.outlook.fleet(&part.running, here / whole);
-            let cases = |laws: &Laws| question.outlook.ahead(&moved(laws), &fleet).cases();
-            Ok(Worlds {
-                today: cases(&part.today)?,
-                plan: cases(&part.plan)?,
-            })
+    let of = |part: &PartLaws| {
+        let sum = |of: fn(&PlaceLaws) -> &Laws| -> Result<Cases> {
+            let cases = part.places.iter().map(|here| {
+                let share = running(&here.running) / whole;
+                let fleet = question.outlook.fleet(&here.running, share);
+                question.outlook.ahead(&moved(of(here)), &fleet).cases()
+            });
+            Ok(Cases::sum(&cases.collect::<Result<Vec<_>>>()?))
+        };
+        Ok(Worlds {
+            today: sum(|p| &p.today)?,
+            plan: sum(|p| &p.plan)?,
         })
-        .collect()
+    };
+    laws.iter().map(of).collect()
 }
 
 fn without_draws(part: &PartLaws) -> PartLaws {
     let mut part = part.clone();
-    part.plan.draws.clear();
-    part.today.draws.clear();
+    for here in &mut part.places {
+        here.plan.draws.clear();
+        here.today.draws.clear();
+    }
     part
 }
 
@@ -251,10 +257,10 @@ fn parts(
     laws.iter()
         .zip(both)
         .map(|(part, worlds)| {
-            let positions = part.running.iter().map(|r| r.count).sum();
+            let positions = part.running();
             let mine = practice.iter().find(|g| g.key == part.key.0);
             let recorded = mine.and_then(|g| recorded(g, positions, prices));
-            let replace_at = part.plan.centre.replace_at;
+            let replace_at = part.replace_at;
             PartMoney {
                 part: part.key.words(),
                 positions,

@@ -5,6 +5,7 @@ use super::plans::{Evidence, Facts, whole};
 use super::prices;
 use super::run::CONFIDENCE;
 use crate::wire::care::{CareBlock, CareDocument, GroupCare, PlanQuestion};
+use rayon::prelude::*;
 use sealspan_care::costs::Costs;
 use sealspan_care::plan::Request;
 use sealspan_records::{Form, Question, Records, Study};
@@ -54,7 +55,7 @@ pub(super) fn planned(
             block: result.ok(),
         }
     };
-    Ok(lives.iter().map(answer).collect())
+    Ok(lives.par_iter().map(answer).collect())
 }
 
 /// The answers that rest on a whole plan, by group, for the lives of a study.

@@ -88,6 +88,7 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
     let rest = plan.sentences.iter().skip(1);
     blocks.push(Block::Text(format!("For {}:", group.group.words())));
     blocks.extend(rest.map(|s| Block::Text(s.clone())));
+    blocks.extend(measured(group).map(|s| Block::Text(s.clone())));
     blocks.extend(chances(results).map(|c| Block::Figure(Box::new(c))));
     blocks.extend(tornado(results).map(|c| Block::Figure(Box::new(c))));
     let rows = list.iter().map(|(group, plan)| {
@@ -112,6 +113,12 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Text(
         "The ages further up are the best by age alone, at the estimates and without a calendar, from the same laws as this plan; the plan takes whole steps of the calendar and is least on average over what the estimates leave open. Groups without a plan here rest on the life to failure, with seals taken off worn read as sound until then.".into(),
     ));
+}
+
+/// When to replace by a reading, where the records hold readings of a property with a limit.
+fn measured(group: &GroupCare) -> impl Iterator<Item = &String> {
+    let limit = group.block.as_ref().and_then(|b| b.measured_limit.as_ref());
+    limit.into_iter().flat_map(|l| &l.sentences)
 }
 
 /// The finance part: now, then, and the chance that it goes wrong.

@@ -89,6 +89,18 @@ pub struct MeasuredFacts {
     pub reading: Option<f64>,
 }
 
+impl MeasuredFacts {
+    /// What a study states under `[condition]`.
+    #[must_use]
+    pub fn of(study: &Study) -> Option<Self> {
+        Some(Self {
+            measure: study.condition.measure.clone()?,
+            limit: study.condition.limit?,
+            reading: None,
+        })
+    }
+}
+
 /// Range of stated inputs unless told: a quarter either way.
 pub const PRICE_RANGE: f64 = 0.25;
 
@@ -102,7 +114,7 @@ impl Facts {
             hidden: false,
             severities: vec![],
             one_stage: study.question.mode.as_ref().map(|_| OneStageAsked::Mode),
-            measured: None,
+            measured: MeasuredFacts::of(study),
             calendar: Calendar::default(),
             shortest: None,
             price_range: PRICE_RANGE,

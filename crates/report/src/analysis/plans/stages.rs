@@ -135,10 +135,10 @@ fn open(fit: &DefectFit, draws: &DefectDraws, spacing: Option<f64>, confidence: 
     )
 }
 
-/// The maximum of the likelihood; where looks that miss nothing fit best, which is an edge and no middle, the
+/// The maximum of the likelihood; where that is at an edge (looks that miss nothing, delays all alike) and no middle, the
 /// draw nearest to the medians of all.
 fn centre(fit: &DefectFit, list: &[DefectDraw]) -> Option<DefectDraw> {
-    if !fit.detection_at_edge {
+    if !fit.at_edge() {
         let (defect, delay) = fit.lives()?;
         return Some(DefectDraw {
             defect,

@@ -75,7 +75,8 @@ fn every_shell_gets_every_command() {
     let listed = help.lines().skip_while(|l| *l != "Commands:").skip(1);
     let commands: Vec<&str> = listed
         .take_while(|l| !l.is_empty())
-        .filter_map(|l| l.strip_prefix("  ")?.split_whitespace().next())
+        .filter_map(|l| l.strip_prefix("  ").filter(|l| !l.starts_with(' ')))
+        .filter_map(|l| l.split_whitespace().next())
         .filter(|c| *c != "help")
         .collect();
     assert!(commands.len() > 20 && commands.contains(&"last-buy"), "{commands:?}");
@@ -92,7 +93,8 @@ fn every_shell_gets_every_command() {
     for command in &commands {
         let page = std::fs::read_to_string(folder.join(format!("sealspan-{command}.1"))).unwrap();
         assert!(page.contains(".TH sealspan-") && page.contains(".SH OPTIONS"), "{command}: {page:.300}");
-        assert!(!page.contains("202"), "{command}: a date would change the bytes from day to day");
+        let head = page.lines().find(|l| l.starts_with(".TH")).unwrap();
+        assert!(!head.contains("20"), "{head}: a date would change the bytes from day to day");
     }
     assert_eq!(run.json()["files"].as_array().unwrap().len(), commands.len() + 1);
 }

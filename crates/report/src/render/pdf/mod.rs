@@ -20,7 +20,7 @@ use piece::Set;
 const PAGE: (f32, f32) = (595.28, 841.89);
 /// The words' left and upper edge: A4 printed in the middle of Letter loses 25 points above and below.
 const LEFT: f32 = 52.0;
-const TOP: f32 = 48.0;
+const TOP: f32 = 46.0;
 const WIDTH: f32 = PAGE.0 - 2.0 * LEFT;
 const HEIGHT: f32 = PAGE.1 - 2.0 * TOP;
 

@@ -114,7 +114,7 @@ fn invented(set: &mut Set) {
 /// One block of the page.
 pub(super) fn block(block: &Block, limits: Limits) -> Result<Set> {
     Ok(match block {
-        Block::Heading(text) => HEADING.alone(Role::Heading(2), text, 1, (7.0, 2.0)),
+        Block::Heading(text) => HEADING.alone(Role::Heading(2), text, 1, (5.5, 1.8)),
         Block::Answer(text) => answer(text, limits),
         Block::Text(text) => TEXT.alone(Role::Paragraph, text, limits.lines, (0.0, 4.5)),
         Block::List(items) => list(items, limits),

@@ -26,7 +26,7 @@ const CELL: Style = Style {
 };
 /// Room between columns, and above and below a row's words.
 const GAP: f32 = 9.0;
-const PAD: f32 = 1.8;
+const PAD: f32 = 1.5;
 
 /// A table with its caption, as many rows as are allowed.
 pub(super) fn set(table: &Table, limits: Limits) -> Set {

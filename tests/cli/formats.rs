@@ -15,7 +15,9 @@ fn both(args: &[&str]) -> (Vec<Vec<String>>, serde_json::Value) {
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .from_reader(std::io::Cursor::new(with("csv").out));
-    let rows = reader.records().map(|r| r.unwrap().iter().map(str::to_owned).collect());
+    let rows = reader
+        .records()
+        .map(|r| r.unwrap().iter().map(str::to_owned).collect());
     (rows.collect(), with("json").json())
 }
 
@@ -44,7 +46,8 @@ fn rows_hold_the_numbers_of_the_json() {
 
 #[test]
 fn a_document_without_a_list_is_one_row() {
-    let trial = "trial --show-life 365 --reliability 0.9 --shape 2.5 --confidence 0.9 --duration 730";
+    let trial =
+        "trial --show-life 365 --reliability 0.9 --shape 2.5 --confidence 0.9 --duration 730";
     let (rows, json) = both(&trial.split(' ').collect::<Vec<_>>());
     assert_eq!(rows.len(), 2);
     assert_eq!(column(&rows, "seals"), [json["seals"].to_string()]);
@@ -55,9 +58,21 @@ fn markdown_has_the_same_tables_between_pipes() {
     let text = sealspan(&["check", DEMO]).out;
     let markdown = sealspan(&["check", DEMO, "--format", "markdown"]).out;
     let number = |line: &&str| line.trim_start().starts_with("failed ");
-    let failed = text.lines().find(number).unwrap().split_whitespace().last().unwrap();
-    assert!(markdown.contains("| outcome | seals |\n| :--- | ---: |\n"), "{markdown:.600}");
-    assert!(markdown.contains(&format!("| failed | {failed} |")), "{markdown:.900}");
+    let failed = text
+        .lines()
+        .find(number)
+        .unwrap()
+        .split_whitespace()
+        .last()
+        .unwrap();
+    assert!(
+        markdown.contains("| outcome | seals |\n| :--- | ---: |\n"),
+        "{markdown:.600}"
+    );
+    assert!(
+        markdown.contains(&format!("| failed | {failed} |")),
+        "{markdown:.900}"
+    );
 }
 
 #[test]
@@ -79,7 +94,10 @@ fn every_shell_gets_every_command() {
         .filter_map(|l| l.split_whitespace().next())
         .filter(|c| *c != "help")
         .collect();
-    assert!(commands.len() > 20 && commands.contains(&"last-buy"), "{commands:?}");
+    assert!(
+        commands.len() > 20 && commands.contains(&"last-buy"),
+        "{commands:?}"
+    );
     for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
         let run = sealspan(&["completions", shell]);
         assert_eq!(run.status, 0, "{shell}: {}", run.err);
@@ -88,21 +106,44 @@ fn every_shell_gets_every_command() {
         }
     }
     let folder = file("manual/none", b"").with_file_name("man1");
-    let run = sealspan(&["manual", "--out", folder.to_str().unwrap(), "--format", "json"]);
+    let run = sealspan(&[
+        "manual",
+        "--out",
+        folder.to_str().unwrap(),
+        "--format",
+        "json",
+    ]);
     assert_eq!(run.status, 0, "{}", run.err);
     for command in &commands {
         let page = std::fs::read_to_string(folder.join(format!("sealspan-{command}.1"))).unwrap();
-        assert!(page.contains(".TH sealspan-") && page.contains(".SH OPTIONS"), "{command}: {page:.300}");
+        assert!(
+            page.contains(".TH sealspan-") && page.contains(".SH OPTIONS"),
+            "{command}: {page:.300}"
+        );
         let head = page.lines().find(|l| l.starts_with(".TH")).unwrap();
-        assert!(!head.contains("20"), "{head}: a date would change the bytes from day to day");
+        assert!(
+            !head.contains("20"),
+            "{head}: a date would change the bytes from day to day"
+        );
     }
-    assert_eq!(run.json()["files"].as_array().unwrap().len(), commands.len() + 1);
+    assert_eq!(
+        run.json()["files"].as_array().unwrap().len(),
+        commands.len() + 1
+    );
 }
 
 #[test]
 fn nothing_is_coloured() {
-    for args in [&["--help"][..], &["fit", "--help"], &["fit", "--nonsense"], &["fit", NIST]] {
+    for args in [
+        &["--help"][..],
+        &["fit", "--help"],
+        &["fit", "--nonsense"],
+        &["fit", NIST],
+    ] {
         let run = sealspan(args);
-        assert!(!run.out.contains('\u{1b}') && !run.err.contains('\u{1b}'), "{args:?}");
+        assert!(
+            !run.out.contains('\u{1b}') && !run.err.contains('\u{1b}'),
+            "{args:?}"
+        );
     }
 }

@@ -12,9 +12,9 @@ pub fn joined<D: Serialize>(document: &D, text: String) -> String {
     let _ = document.serialize(&mut found);
     let mut longest: Vec<String> = found.0.into_iter().collect();
     longest.sort_by_key(|s| std::cmp::Reverse(s.len()));
-    longest
-        .iter()
-        .fold(text, |text, broken| text.replace(broken.as_str(), &visible(broken)))
+    longest.iter().fold(text, |text, broken| {
+        text.replace(broken.as_str(), &visible(broken))
+    })
 }
 
 /// Strings with a line feed; a walk over the document that looks at nothing else.

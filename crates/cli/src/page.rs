@@ -93,12 +93,16 @@ mod tests {
 
     fn answer() -> String {
         let rows = [vec!["=a|b", "1"], vec!["c", "20"]];
-        format!("title_x\n{}\n  a note\n  \u{1b}[31mred\n", table(&["name", "days"], &rows))
+        format!(
+            "title_x\n{}\n  a note\n  \u{1b}[31mred\n",
+            table(&["name", "days"], &rows)
+        )
     }
 
     #[test]
     fn the_terminal_sees_columns_and_codes() {
-        let want = "title_x\n  name  days\n  =a|b     1\n  c       20\n  a note\n  \\u{1b}[31mred\n";
+        let want =
+            "title_x\n  name  days\n  =a|b     1\n  c       20\n  a note\n  \\u{1b}[31mred\n";
         assert_eq!(plain(&answer()), want);
     }
 

@@ -31,7 +31,14 @@ const LISTS: [(&str, &str); 19] = [
     ("sealspan.stock.v1", "places"),
 ];
 /// What the numbers of every row rest on, repeated in each.
-const SHARED: [&str; 6] = ["measure", "unit", "currency", "limit", "confidence", "family"];
+const SHARED: [&str; 6] = [
+    "measure",
+    "unit",
+    "currency",
+    "limit",
+    "confidence",
+    "family",
+];
 /// Lists of at most so many entries become numbered columns; longer ones are JSON in one cell.
 const SPREAD: usize = 20;
 
@@ -75,9 +82,8 @@ fn rows(document: &Node) -> Vec<Row> {
         }
     }
     let mut out = vec![];
-    match path.split_first() {
-        Some((first, rest)) => items(document, (first, rest), &shared, &mut out),
-        None => {}
+    if let Some((first, rest)) = path.split_first() {
+        items(document, (first, rest), &shared, &mut out);
     }
     if out.is_empty() {
         let mut row = Row::new();
@@ -147,6 +153,7 @@ fn flatten(name: &str, node: &Node, row: &mut Row) {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::csv;
     use serde_json::json;
@@ -159,7 +166,8 @@ mod tests {
 
     #[test]
     fn one_row_an_item_with_what_it_stands_in() {
-        let fits = json!([{ "family": "weibull", "shape": 0.1 }, { "family": "=x", "shape": null }]);
+        let fits =
+            json!([{ "family": "weibull", "shape": 0.1 }, { "family": "=x", "shape": null }]);
         let document = json!({
             "schema": "sealspan.fit.v1", "unit": "days",
             "groups": [

@@ -47,7 +47,10 @@ mod tests {
 
     #[test]
     fn a_table_comes_back_as_it_was_put_in() {
-        let text = format!("before\n{}\nafter", table(&["a", "b"], &[vec!["x\u{2}", "1"]]));
+        let text = format!(
+            "before\n{}\nafter",
+            table(&["a", "b"], &[vec!["x\u{2}", "1"]])
+        );
         let rows = vec![vec!["a", "b"], vec!["x\\u{2}", "1"]];
         let want = vec![
             Piece::Words("before\n"),

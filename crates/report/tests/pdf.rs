@@ -71,7 +71,10 @@ fn streams(pdf: &[u8]) -> Vec<Vec<u8>> {
 
 /// Where lines of text begin.
 fn places(pdf: &[u8]) -> Vec<(f32, f32)> {
-    let content = streams(pdf).into_iter().find(|s| count(s, " Tm") > 0).unwrap();
+    let content = streams(pdf)
+        .into_iter()
+        .find(|s| count(s, " Tm") > 0)
+        .unwrap();
     let content: String = content.iter().map(|b| char::from(*b)).collect();
     let matrix = |line: &str| {
         let numbers = line.strip_suffix(" Tm")?.split_whitespace().rev();
@@ -86,7 +89,12 @@ fn places(pdf: &[u8]) -> Vec<(f32, f32)> {
 fn everything_stays_inside_the_margins() {
     let long = "x".repeat(10_000);
     let wordy = "many words and more of them ".repeat(400);
-    for (words, rows) in [("short", 3), ("short", 400), (long.as_str(), 40), (wordy.as_str(), 40)] {
+    for (words, rows) in [
+        ("short", 3),
+        ("short", 400),
+        (long.as_str(), 40),
+        (wordy.as_str(), 40),
+    ] {
         let pdf = one_page(&saying(words, rows)).unwrap();
         assert_eq!(count(&pdf, "/Type /Page\n"), 1);
         assert_eq!(count(&pdf, "/MediaBox [0 0 595.28 841.89]"), 1);
@@ -94,7 +102,10 @@ fn everything_stays_inside_the_margins() {
         assert!(places.len() > 20, "{} lines", places.len());
         for (x, y) in places {
             // Half an inch from the edges of Letter paper, in the middle of which A4 is printed.
-            assert!((36.0..=559.0).contains(&x) && (61.0..=781.0).contains(&y), "{rows} {x} {y}");
+            assert!(
+                (36.0..=559.0).contains(&x) && (61.0..=781.0).contains(&y),
+                "{rows} {x} {y}"
+            );
         }
     }
 }
@@ -114,10 +125,26 @@ fn fonts_are_inside_and_stand_for_text() {
 #[test]
 fn what_it_means_is_marked_and_nothing_acts() {
     let pdf = one_page(&saying("short", 2)).unwrap();
-    for sign in ["/Marked true", "/Lang (en)", "/S /H1", "/S /Table", "/S /TH", "/S /Figure", "/Alt (short)", "/DisplayDocTitle true"] {
+    for sign in [
+        "/Marked true",
+        "/Lang (en)",
+        "/S /H1",
+        "/S /Table",
+        "/S /TH",
+        "/S /Figure",
+        "/Alt (short)",
+        "/DisplayDocTitle true",
+    ] {
         assert!(count(&pdf, sign) > 0, "{sign}");
     }
-    for sign in ["/JavaScript", "/URI", "/Launch", "/OpenAction", "/CreationDate", "/ModDate"] {
+    for sign in [
+        "/JavaScript",
+        "/URI",
+        "/Launch",
+        "/OpenAction",
+        "/CreationDate",
+        "/ModDate",
+    ] {
         assert_eq!(count(&pdf, sign), 0, "{sign}");
     }
 }

@@ -195,7 +195,11 @@ fn months(months: &[Month], spend: Option<&[f64]>, currency: &str) -> String {
 
 /// All seals asked for month by month, each row against its own dearest month.
 fn small(months: &[Month]) -> String {
-    let all = || months.iter().map(|m| m.unplanned.expected + m.planned.expected);
+    let all = || {
+        months
+            .iter()
+            .map(|m| m.unplanned.expected + m.planned.expected)
+    };
     bars(all().map(Some), all().fold(0.0, f64::max))
 }
 
@@ -219,8 +223,7 @@ fn text(d: &DemandDocument, currency: &str) -> String {
             vec![
                 format!("{}, {}", p.place, p.part),
                 number::fixed(p.running, 0),
-                p.replace_at
-                    .map_or_else(|| "none".to_owned(), number::tidy),
+                p.replace_at.map_or_else(|| "none".to_owned(), number::tidy),
                 number::significant(p.total.unplanned.expected, 3),
                 interval(&p.total.unplanned),
                 number::significant(p.total.planned.expected, 3),

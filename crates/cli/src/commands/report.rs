@@ -52,7 +52,10 @@ pub fn run(raw: &[OsString], args: &Report) -> Answer {
     let lines = stamp_lines(&stamp);
     let document = story(&results, lines.clone());
     let mut entries = entries(&results, &document, &records)?;
-    entries.push(("decision.pdf".to_owned(), one_page(&decision(&results, &lines))?));
+    entries.push((
+        "decision.pdf".to_owned(),
+        one_page(&decision(&results, &lines))?,
+    ));
     let sheet = interval_sheet(&results, &lines);
     entries.push(("intervals.pdf".to_owned(), one_page(&sheet)?));
     let out = match &args.out {

@@ -47,7 +47,9 @@ impl Node {
                 format!("[{}]", items.join(","))
             }
             Self::Map(entries) => {
-                let entries = entries.iter().map(|(n, v)| format!("{}:{}", text(n), v.json()));
+                let entries = entries
+                    .iter()
+                    .map(|(n, v)| format!("{}:{}", text(n), v.json()));
                 format!("{{{}}}", entries.collect::<Vec<_>>().join(","))
             }
         }

@@ -13,9 +13,8 @@ pub fn escaped(text: &str) -> String {
     for (i, c) in text.char_indices() {
         let rest = text.get(i..).unwrap_or_default();
         let acts = match c {
-            '\\' | '`' | '*' | '_' | '{' | '}' | '[' | ']' | '<' | '>' | '#' | '|' | '$' | '~' | '&' | '@' | '^' => {
-                true
-            }
+            '\\' | '`' | '*' | '_' | '{' | '}' | '[' | ']' | '<' | '>' | '#' | '|' | '$' | '~'
+            | '&' | '@' | '^' => true,
             ':' => rest.starts_with("://"),
             '.' => text.get(..i).is_some_and(ends_in_www),
             '-' | '+' | '=' => i == 0,
@@ -47,9 +46,17 @@ fn starts_a_list(text: &str) -> Option<usize> {
 /// A table with its caption.
 #[must_use]
 pub fn table(table: &Table) -> String {
-    let heads: Vec<&str> = table.columns.iter().map(|(head, _)| head.as_str()).collect();
+    let heads: Vec<&str> = table
+        .columns
+        .iter()
+        .map(|(head, _)| head.as_str())
+        .collect();
     let numbers: Vec<bool> = table.columns.iter().map(|(_, number)| *number).collect();
-    format!("**{}**\n\n{}", escaped(&table.caption), pipes(&heads, &numbers, &table.rows))
+    format!(
+        "**{}**\n\n{}",
+        escaped(&table.caption),
+        pipes(&heads, &numbers, &table.rows)
+    )
 }
 
 /// Rows between pipes under their heads; columns of numbers stand to the right.

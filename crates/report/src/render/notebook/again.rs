@@ -44,9 +44,15 @@ impl DataTable {
     /// Rows that share the values of `columns`, in the order of their first rows.
     fn grouped(&self, columns: &[&str]) -> Vec<Vec<usize>> {
         let mut groups: Vec<Vec<usize>> = vec![];
-        let same = |a: usize, b: usize| columns.iter().all(|c| self.text_at(a, c) == self.text_at(b, c));
+        let same = |a: usize, b: usize| {
+            columns
+                .iter()
+                .all(|c| self.text_at(a, c) == self.text_at(b, c))
+        };
         for row in 0..self.rows.len() {
-            let own = groups.iter_mut().find(|g| g.first().is_some_and(|a| same(*a, row)));
+            let own = groups
+                .iter_mut()
+                .find(|g| g.first().is_some_and(|a| same(*a, row)));
             match own {
                 Some(group) => group.push(row),
                 None => groups.push(vec![row]),
@@ -213,6 +219,10 @@ fn stock_cost(table: &DataTable) -> Option<Part> {
 /// The first row with the least value.
 fn least(table: &DataTable, rows: &[usize], column: &str) -> Option<usize> {
     let known = rows.iter().filter(|r| !table.number(**r, column).is_nan());
-    let by = |a: &&usize, b: &&usize| table.number(**a, column).total_cmp(&table.number(**b, column));
+    let by = |a: &&usize, b: &&usize| {
+        table
+            .number(**a, column)
+            .total_cmp(&table.number(**b, column))
+    };
     known.min_by(by).copied()
 }

@@ -67,11 +67,19 @@ fn closing(document: &Document) -> String {
     let mut parts = vec!["## How this notebook was made".to_owned()];
     let lines = document.stamp.iter();
     parts.extend(lines.map(|(label, value)| format!("- {}: {}", escaped(label), escaped(value))));
-    parts.join("\n")
-        .replacen("## How this notebook was made\n", "## How this notebook was made\n\n", 1)
+    parts.join("\n").replacen(
+        "## How this notebook was made\n",
+        "## How this notebook was made\n\n",
+        1,
+    )
 }
 
-fn page_cells(cells: &mut Cells, page: &Page, figures: &mut usize, png: &impl Fn(&str) -> Option<Vec<u8>>) {
+fn page_cells(
+    cells: &mut Cells,
+    page: &Page,
+    figures: &mut usize,
+    png: &impl Fn(&str) -> Option<Vec<u8>>,
+) {
     let mut text = vec![
         format!("## {}", escaped(&page.title)),
         format!("*{}*", escaped(&page.reader)),
@@ -82,7 +90,8 @@ fn page_cells(cells: &mut Cells, page: &Page, figures: &mut usize, png: &impl Fn
             Block::Answer(t) => text.push(format!("> {}", escaped(t))),
             Block::Text(t) => text.push(escaped(t)),
             Block::List(items) => {
-                let items: Vec<String> = items.iter().map(|i| format!("- {}", escaped(i))).collect();
+                let items: Vec<String> =
+                    items.iter().map(|i| format!("- {}", escaped(i))).collect();
                 text.push(items.join("\n"));
             }
             Block::Table(t) => text.push(table(t)),
@@ -122,7 +131,11 @@ fn again(cells: &mut Cells, tables: &[DataTable]) {
             cells.words("## Worked out again from the tables\n\nPlain pandas, from the tables above: change a number and run the cell.");
         }
         cells.words(&format!("### {}\n\n{}", part.title, part.about));
-        cells.code(&format!("again-{name}"), &part.source, stream(&part.printed));
+        cells.code(
+            &format!("again-{name}"),
+            &part.source,
+            stream(&part.printed),
+        );
     }
 }
 

@@ -139,7 +139,13 @@ impl Sheet {
             .fill_nonzero();
     }
 
-    fn write(&mut self, text: &str, (face, size): (Face, f32), ink: Ink, (x, y): (f32, f32)) -> Result<()> {
+    fn write(
+        &mut self,
+        text: &str,
+        (face, size): (Face, f32),
+        ink: Ink,
+        (x, y): (f32, f32),
+    ) -> Result<()> {
         let glyphs = self.fonts.line(face, text)?;
         let [r, g, b] = rgb(ink);
         self.content.set_fill_rgb(r, g, b).begin_text();

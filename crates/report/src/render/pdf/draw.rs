@@ -25,7 +25,8 @@ const ADOBE: SystemInfo = SystemInfo {
 /// The bytes of one page.
 pub(super) fn pdf(words: &Words, adorn: &[Mark], pieces: &[Piece]) -> Result<Vec<u8>> {
     let mut next = Ref::new(1);
-    let [catalog, tree, page, content, structure, root, parents, info] = std::array::from_fn(|_| next.bump());
+    let [catalog, tree, page, content, structure, root, parents, info] =
+        std::array::from_fn(|_| next.bump());
     let mut sheet = Sheet::new();
     sheet.adorn(adorn)?;
     pieces.iter().try_for_each(|p| sheet.piece(p))?;
@@ -59,7 +60,12 @@ pub(super) fn pdf(words: &Words, adorn: &[Mark], pieces: &[Piece]) -> Result<Vec
     let operators = sheet.content.finish();
     let operators = compress_to_vec_zlib(&operators, EFFORT);
     pdf.stream(content, &operators).filter(Filter::FlateDecode);
-    tags(&mut pdf, [structure, root, parents, page], pieces, &mut next);
+    tags(
+        &mut pdf,
+        [structure, root, parents, page],
+        pieces,
+        &mut next,
+    );
     for ((face, used), (_, id)) in sheet.fonts.0.iter().zip(fonts) {
         font(&mut pdf, (*face, used), id, &mut next)?;
     }
@@ -86,7 +92,12 @@ fn top(pdf: &mut Pdf, id: Ref, tree: Ref, structure: Ref) {
 }
 
 /// The tree of what the pieces mean, and which element each marked piece belongs to.
-fn tags(pdf: &mut Pdf, [structure, root, parents, page]: [Ref; 4], pieces: &[Piece], next: &mut Ref) {
+fn tags(
+    pdf: &mut Pdf,
+    [structure, root, parents, page]: [Ref; 4],
+    pieces: &[Piece],
+    next: &mut Ref,
+) {
     let mut whole = pdf.indirect(structure).start::<StructTreeRoot>();
     whole.child(root).parent_tree_next_key(1);
     whole.parent_tree().nums().insert(0, parents);
@@ -160,14 +171,18 @@ fn font(pdf: &mut Pdf, (face, used): (Face, &Used), id: Ref, next: &mut Ref) -> 
         .font_file2(file);
     pdf.cmap(cmap, &text.finish());
     let packed = compress_to_vec_zlib(&subset, EFFORT);
-    pdf.stream(file, &packed)
-        .filter(Filter::FlateDecode)
-        .pair(Name(b"Length1"), i32::try_from(subset.len()).unwrap_or(i32::MAX));
+    pdf.stream(file, &packed).filter(Filter::FlateDecode).pair(
+        Name(b"Length1"),
+        i32::try_from(subset.len()).unwrap_or(i32::MAX),
+    );
     Ok(())
 }
 
 /// Six letters that tell subsets of one font apart.
 fn prefix(subset: &[u8]) -> String {
     let hash = Sha256::digest(subset);
-    hash.iter().take(6).map(|b| char::from(b'A' + b % 26)).collect()
+    hash.iter()
+        .take(6)
+        .map(|b| char::from(b'A' + b % 26))
+        .collect()
 }

@@ -69,7 +69,9 @@ impl Used {
             let from = info.cluster as usize;
             let to = after.map_or(text.len(), |s| *s as usize);
             let own = text.get(from..to).unwrap_or_default();
-            self.glyphs.entry(id).or_insert_with(|| (old, own.to_owned()));
+            self.glyphs
+                .entry(id)
+                .or_insert_with(|| (old, own.to_owned()));
             let em = font.units_per_em() as f32;
             let width = font.glyph_hor_advance(rustybuzz::ttf_parser::GlyphId(old));
             let moved = position.x_advance as f32 - f32::from(width.unwrap_or(0));

@@ -14,6 +14,7 @@ mod tags;
 
 use crate::document::{Block, Document};
 use crate::error::{Error, Result};
+use crate::visible::visible;
 use piece::Set;
 
 /// A4, in points.
@@ -88,7 +89,7 @@ pub fn one_page(document: &Document) -> Result<Vec<u8>> {
         down += set.height;
     }
     let words = Words {
-        title: format!("{}: {}", page.title, face::drawable(&document.title)),
+        title: format!("{}: {}", page.title, visible(&document.title)),
         about: page.reader.clone(),
     };
     draw::pdf(&words, &adorn, &pieces)

@@ -63,7 +63,12 @@ impl Mark {
     /// A filled upright rectangle.
     pub fn block((x, y): (f32, f32), (width, height): (f32, f32), ink: Ink) -> Self {
         Self::Area {
-            points: vec![(x, y), (x + width, y), (x + width, y + height), (x, y + height)],
+            points: vec![
+                (x, y),
+                (x + width, y),
+                (x + width, y + height),
+                (x, y + height),
+            ],
             ink,
             opacity: 1.0,
         }

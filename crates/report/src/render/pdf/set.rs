@@ -37,8 +37,17 @@ const FOOT: Style = style(Face::Sans, 6.3, 8.3, Ink::Soft);
 
 impl Style {
     /// Lines from (`left`, `top`) down in `room`; gives back the height taken.
-    pub fn write(self, text: &str, (left, top): (f32, f32), room: f32, most: usize, out: &mut Vec<Mark>) -> f32 {
-        let lines = self.face.lines(&drawable(text), self.size, room, most);
+    pub fn write(
+        self,
+        text: &str,
+        (left, top): (f32, f32),
+        room: f32,
+        most: usize,
+        out: &mut Vec<Mark>,
+    ) -> f32 {
+        let lines = self
+            .face
+            .lines(&drawable(self.face, text), self.size, room, most);
         for (i, line) in lines.iter().enumerate() {
             let base = top + self.line * i as f32 + self.line * 0.5 + self.size * 0.36;
             // A blank ends every line but the last, so that words stay apart when the text is read out.
@@ -76,21 +85,30 @@ pub(super) fn head(document: &Document, limits: Limits) -> Vec<Set> {
     vec![
         name,
         title(&document.title),
-        ABOUT.alone(Role::Paragraph, &document.about, limits.lines.min(4), (0.0, 5.0)),
+        ABOUT.alone(
+            Role::Paragraph,
+            &document.about,
+            limits.lines.min(4),
+            (0.0, 5.0),
+        ),
     ]
 }
 
 /// The title on one line where a smaller size brings it there, else on two.
 fn title(text: &str) -> Set {
     const SMALLER: [f32; 4] = [1.0, 0.94, 0.88, 0.82];
-    let shown = drawable(text);
+    let shown = drawable(TITLE.face, text);
     let sized = |by: f32| Style {
         size: TITLE.size * by,
         line: TITLE.line * by,
         ..TITLE
     };
     let fits = |style: &Style| style.face.width(&shown, style.size) <= WIDTH;
-    let style = SMALLER.map(sized).into_iter().find(fits).unwrap_or(sized(0.88));
+    let style = SMALLER
+        .map(sized)
+        .into_iter()
+        .find(fits)
+        .unwrap_or(sized(0.88));
     style.alone(Role::Heading(1), text, 2, (0.0, 4.0))
 }
 
@@ -99,7 +117,13 @@ fn invented(set: &mut Set) {
     const WORDS: &str = "All data on this sheet are invented.";
     let width = ABOUT.face.width(WORDS, ABOUT.size) + 10.0;
     let mut marks = vec![];
-    let height = ABOUT.write(WORDS, (LEFT + WIDTH - width + 5.0, 0.4), width, 1, &mut marks);
+    let height = ABOUT.write(
+        WORDS,
+        (LEFT + WIDTH - width + 5.0, 0.4),
+        width,
+        1,
+        &mut marks,
+    );
     let (left, right, top, bottom) = (LEFT + WIDTH - width, LEFT + WIDTH, -1.2, height + 1.6);
     set.adorn.push(Mark::Stroke {
         points: vec![(left, top), (right, top), (right, bottom), (left, bottom)],
@@ -127,7 +151,13 @@ pub(super) fn block(block: &Block, limits: Limits) -> Result<Set> {
 
 fn answer(text: &str, limits: Limits) -> Set {
     let mut marks = vec![];
-    let height = ANSWER.write(text, (LEFT + 11.0, 3.0), WIDTH - 11.0, limits.lines, &mut marks);
+    let height = ANSWER.write(
+        text,
+        (LEFT + 11.0, 3.0),
+        WIDTH - 11.0,
+        limits.lines,
+        &mut marks,
+    );
     Set {
         pieces: vec![Piece::leaf(Role::Paragraph, marks)],
         adorn: vec![Mark::block((LEFT, 3.0), (2.2, height), Ink::Mark)],
@@ -201,7 +231,7 @@ pub(super) fn foot(document: &Document, blocks: &[Block]) -> Set {
         .map(|(label, value)| format!("{label}: {value}"))
         .collect();
     let mut text = stamp.join(" · ");
-    if blocks.iter().any(missing) || drawable(&document.title).contains(MISSING) {
+    if blocks.iter().any(missing) || drawable(TITLE.face, &document.title).contains(MISSING) {
         text.push_str(&format!(
             " · {MISSING} stands for a letter that these fonts lack; report.html has it"
         ));
@@ -222,13 +252,14 @@ pub(super) fn foot(document: &Document, blocks: &[Block]) -> Set {
     }
 }
 
-/// Whether some of a block's letters are missing from the fonts.
+/// Whether some of a block's letters are missing from its font.
 fn missing(block: &Block) -> bool {
-    let lacks = |text: &String| drawable(text).contains(MISSING);
+    let lacks = |face, text: &String| drawable(face, text).contains(MISSING);
     match block {
-        Block::Heading(t) | Block::Answer(t) | Block::Text(t) => lacks(t),
-        Block::List(items) => items.iter().any(lacks),
-        Block::Table(t) => t.rows.iter().flatten().any(lacks),
+        Block::Heading(t) => lacks(HEADING.face, t),
+        Block::Answer(t) | Block::Text(t) => lacks(TEXT.face, t),
+        Block::List(items) => items.iter().any(|t| lacks(TEXT.face, t)),
+        Block::Table(t) => t.rows.iter().flatten().any(|t| lacks(Face::Sans, t)),
         _ => false,
     }
 }

@@ -91,7 +91,7 @@ fn columns(table: &Table, rows: &[&Vec<String>]) -> Vec<Column> {
         .enumerate()
         .map(|(i, (head, _))| {
             let cells = rows.iter().filter_map(|r| r.get(i));
-            let widest = cells.map(|c| CELL.face.width(&drawable(c), CELL.size));
+            let widest = cells.map(|c| CELL.face.width(&drawable(CELL.face, c), CELL.size));
             let word = head.split_whitespace();
             let head = word.map(|w| HEAD.face.width(w, HEAD.size));
             let head = head.fold(0.0, f32::max).min(90.0);
@@ -137,11 +137,21 @@ fn shared(wanted: &[f32], room: f32) -> Vec<f32> {
 }
 
 /// One row; heads stand on the rule, cells hang from the one above.
-fn row(cells: &[&String], columns: &[Column], style: Style, (top, head): (f32, bool), most: usize) -> (Piece, f32) {
+fn row(
+    cells: &[&String],
+    columns: &[Column],
+    style: Style,
+    (top, head): (f32, bool),
+    most: usize,
+) -> (Piece, f32) {
     let set: Vec<Vec<String>> = cells
         .iter()
         .zip(columns)
-        .map(|(cell, c)| style.face.lines(&drawable(cell), style.size, c.width, most))
+        .map(|(cell, c)| {
+            style
+                .face
+                .lines(&drawable(style.face, cell), style.size, c.width, most)
+        })
         .collect();
     let tallest = set.iter().map(Vec::len).max().unwrap_or(1).max(1);
     let mut parts = vec![];

@@ -69,8 +69,12 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
     if rows.is_empty() {
         let why = || {
             let why = results.plans.reason().or(results.care.reason());
-            let why = why.unwrap_or("no group has a plan that could be weighed against today's practice");
-            format!("Costs now and then are not worked out: {}.", why.trim_end_matches('.'))
+            let why =
+                why.unwrap_or("no group has a plan that could be weighed against today's practice");
+            format!(
+                "Costs now and then are not worked out: {}.",
+                why.trim_end_matches('.')
+            )
         };
         blocks.push(Block::Answer(saving.unwrap_or_else(why)));
         return;

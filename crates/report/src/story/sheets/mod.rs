@@ -23,7 +23,10 @@ fn sheet(results: &Results, page: Page, stamp: &[(String, String)]) -> Document 
         about: about(results),
         invented: results.invented,
         pages: vec![page],
-        stamp: stamp.iter().map(|(label, value)| (label.clone(), brief_hash(value))).collect(),
+        stamp: stamp
+            .iter()
+            .map(|(label, value)| (label.clone(), brief_hash(value)))
+            .collect(),
     };
     shortened(document, &names(results))
 }
@@ -66,7 +69,9 @@ fn names(results: &Results) -> BTreeSet<String> {
     let groups = results.fit.groups.iter().flat_map(|g| &g.group.0);
     let groups = groups.flat_map(|(column, value)| [column.clone(), value.clone()]);
     let places = results.stock.found().map_or(&[][..], |s| &s.places);
-    let places = places.iter().flat_map(|p| [p.place.clone(), p.part.clone()]);
+    let places = places
+        .iter()
+        .flat_map(|p| [p.place.clone(), p.part.clone()]);
     groups
         .chain(places)
         .filter(|name| name.chars().count() > LONGEST)

@@ -90,7 +90,8 @@ fn every_shell_gets_every_command() {
     let listed = help.lines().skip_while(|l| *l != "Commands:").skip(1);
     let commands: Vec<&str> = listed
         .take_while(|l| !l.is_empty())
-        .filter_map(|l| l.strip_prefix("  ")?.split_whitespace().next())
+        .filter_map(|l| l.strip_prefix("  ").filter(|l| !l.starts_with(' ')))
+        .filter_map(|l| l.split_whitespace().next())
         .filter(|c| *c != "help")
         .collect();
     assert!(
@@ -119,9 +120,10 @@ fn every_shell_gets_every_command() {
             page.contains(".TH sealspan-") && page.contains(".SH OPTIONS"),
             "{command}: {page:.300}"
         );
+        let head = page.lines().find(|l| l.starts_with(".TH")).unwrap();
         assert!(
-            !page.contains("202"),
-            "{command}: a date would change the bytes from day to day"
+            !head.contains("20"),
+            "{head}: a date would change the bytes from day to day"
         );
     }
     assert_eq!(

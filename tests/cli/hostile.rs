@@ -26,40 +26,67 @@ fn quoted(text: &str) -> String {
     format!("\"{}\"", text.replace('"', "\"\""))
 }
 
-/// 30 seals of each material, invented: lives run from 60 days on in even steps, every fifth seal still in service.
+/// Seals of each kind of cleaning.
+const SEALS: usize = 20;
+/// The last day of the records, counted from 1970-01-01.
+const CUT_OFF: i32 = 19_650;
+
+/// Whole numbers below a bound, the same every time: a linear congruence, its low bits left out.
+struct Draws(u64);
+
+impl Draws {
+    fn below(&mut self, bound: u64) -> u64 {
+        self.0 = (self.0 * 1_103_515_245 + 12_345) % (1 << 31);
+        (self.0 >> 8) % bound
+    }
+
+    fn name(&mut self) -> String {
+        let names = names();
+        names[usize::try_from(self.below(names.len() as u64)).unwrap()].clone()
+    }
+
+    fn days(&mut self, bound: u64) -> i32 {
+        i32::try_from(self.below(bound)).unwrap()
+    }
+}
+
+/// Invented seals with invented lives; every column of text holds every name.
 fn study() -> &'static PathBuf {
     static MADE: OnceLock<PathBuf> = OnceLock::new();
     MADE.get_or_init(|| {
-        let names = names();
+        let mut draws = Draws(12_345);
         let mut seals =
             "seal,asset,position,material,batch,cleaning,mechanism,fitted,removed,outcome\n"
                 .to_owned();
         let mut assets = "asset,site,product\n".to_owned();
-        for i in 0..30 * names.len() {
-            let pick = |n: usize| quoted(&names[n % names.len()]);
-            let asset = quoted(&format!("{} {i}", names[(i / 2) % names.len()]));
-            let seal = quoted(&format!("{} {i}", names[i % names.len()]));
-            let life = 60 + 17 * (i / names.len()) + 5 * (i % names.len());
-            let end = 19_000 + life as i32;
-            let (removed, outcome) = match (i / names.len()) % 5 {
-                4 => (String::new(), "in_service"),
-                _ => (day(end), "failed"),
+        for i in 0..SEALS * names().len() {
+            let numbered = |name: String| quoted(&format!("{name} {i}"));
+            let asset = numbered(draws.name());
+            let seal = numbered(draws.name());
+            // Batches of one seal: charts of batches over time would take longer than all the rest.
+            let batch = numbered(draws.name());
+            let [position, material, mechanism, site, product] =
+                std::array::from_fn(|_| quoted(&draws.name()));
+            let cleaning = quoted(&names()[i % names().len()]);
+            let start = 19_000 + draws.days(400);
+            let end = start + 60 + draws.days(300) + draws.days(300);
+            let (removed, outcome) = match end > CUT_OFF {
+                true => (String::new(), "in_service"),
+                false => (day(end), "failed"),
             };
-            let (position, material, batch) = (pick(i / 3), pick(i), pick(i / 5));
-            let (cleaning, mechanism) = (pick(i / 4), pick(i / 6));
-            let fitted = day(19_000);
+            let fitted = day(start);
             let _ = writeln!(
                 seals,
                 "{seal},{asset},{position},{material},{batch},{cleaning},{mechanism},{fitted},{removed},{outcome}"
             );
-            let _ = writeln!(assets, "{asset},{},{}", pick(i / 8), pick(i / 9));
+            let _ = writeln!(assets, "{asset},{site},{product}");
         }
         file("hostile/seals.csv", seals.as_bytes());
         file("hostile/assets.csv", assets.as_bytes());
         let title = "</script> =1+1 \\u202e two";
         let text = format!(
-            "title = \"{title}\"\ncurrency = \"EUR\"\ninvented = true\ncut_off = \"{}\"\n[files]\nseals = \"seals.csv\"\nassets = \"assets.csv\"\n[question]\nby = [\"material\"]\n[costs]\nseal_price = 38\nfitting_labour = 45\nplanned_hours = 1.5\nfailure_hours = 9\ndowntime_cost_per_hour = 270\n[stock]\nlead_time_days = 6\ncarrying_rate_per_year = 0.2\n[forecast]\nhorizon_days = 365\n",
-            day(19_700)
+            "title = \"{title}\"\ncurrency = \"EUR\"\ninvented = true\ncut_off = \"{}\"\n[files]\nseals = \"seals.csv\"\nassets = \"assets.csv\"\n[question]\nby = [\"cleaning\"]\n[costs]\nseal_price = 38\nfitting_labour = 45\nplanned_hours = 1.5\nfailure_hours = 9\ndowntime_cost_per_hour = 270\n[stock]\nlead_time_days = 6\ncarrying_rate_per_year = 0.2\n[forecast]\nhorizon_days = 365\n",
+            day(CUT_OFF)
         );
         file("hostile/study.toml", text.as_bytes())
     })
@@ -150,7 +177,7 @@ fn json_keeps_every_name() {
     let groups = json["fit"]["groups"].as_array().unwrap();
     let names: BTreeSet<String> = groups
         .iter()
-        .map(|g| g["group"]["material"].as_str().unwrap().to_owned())
+        .map(|g| g["group"]["cleaning"].as_str().unwrap().to_owned())
         .collect();
     assert_eq!(names, wanted());
 }
@@ -168,7 +195,7 @@ fn figures_hold_no_markup_of_others() {
                 path.display()
             );
             assert!(
-                !svg.contains("href") || svg.contains("http:&#x2F;") || !svg.contains("<a "),
+                !svg.contains("<a ") && !svg.contains(" href="),
                 "{}",
                 path.display()
             );
@@ -187,10 +214,7 @@ fn the_workbook_holds_names_as_text() {
     let mut cells = BTreeSet::new();
     for sheet in book.sheet_names() {
         for (_, _, formula) in book.worksheet_formula(&sheet).unwrap().used_cells() {
-            assert!(
-                !formula.contains("HYPERLINK") && !formula.contains("1+1"),
-                "{formula}"
-            );
+            assert!(!formula.contains("HYPERLINK"), "{formula}");
         }
         for (_, _, cell) in book.worksheet_range(&sheet).unwrap().used_cells() {
             if let Data::String(text) = cell {
@@ -261,9 +285,9 @@ fn sheets_stay_on_one_page_and_do_nothing() {
 fn the_terminal_shows_codes() {
     for (command, rest) in [
         ("check", &[][..]),
-        ("fit", &["--by", "material"]),
-        ("fit", &["--by", "material", "--format", "markdown"]),
-        ("intervals", &["--by", "material"]),
+        ("fit", &["--by", "cleaning"]),
+        ("fit", &["--by", "cleaning", "--format", "markdown"]),
+        ("intervals", &["--by", "cleaning"]),
         ("stock", &[]),
         ("forecast", &["--horizon", "365"]),
     ] {
@@ -280,14 +304,14 @@ fn the_terminal_shows_codes() {
 
 #[test]
 fn rows_for_programs_keep_every_name() {
-    let run = run(&["fit"], &["--by", "material", "--format", "csv"]);
+    let run = run(&["fit"], &["--by", "cleaning", "--format", "csv"]);
     assert_eq!(run.status, 0, "{}", run.err);
     let mut reader = csv::Reader::from_reader(run.out.as_bytes());
     let at = reader
         .headers()
         .unwrap()
         .iter()
-        .position(|h| h == "group.material")
+        .position(|h| h == "group.cleaning")
         .unwrap();
     let cells: Vec<String> = reader
         .records()

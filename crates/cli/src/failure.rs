@@ -1,6 +1,7 @@
 //! What went wrong, in words for people and as one document for programs.
 
 use crate::output::{Format, Output};
+use crate::page;
 use serde::Serialize;
 use std::io::Write;
 
@@ -114,7 +115,7 @@ impl Failure {
             }
             Format::Text | Format::Csv | Format::Markdown => {
                 // Standard error may be closed; the exit status still tells.
-                let _ = writeln!(std::io::stderr(), "{}", self.words());
+                let _ = writeln!(std::io::stderr(), "{}", page::plain(&self.words()));
                 status
             }
         }

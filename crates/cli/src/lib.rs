@@ -5,6 +5,7 @@ mod cautioned;
 mod commands;
 mod failure;
 mod input;
+mod lines;
 mod output;
 mod page;
 mod progress;

@@ -1,6 +1,6 @@
 //! Writing the answer: one text or one JSON document on standard output.
 
-use crate::{page, rows};
+use crate::{lines, page, rows};
 use sealspan_report::render::json::compact;
 use serde::Serialize;
 use std::io::{self, BufWriter, Write};
@@ -54,8 +54,10 @@ impl Output {
                 write: Box::new(move |out| rows::csv(&document, out)),
                 status: 0,
             },
-            Format::Text => Self::text(page::plain(&text(&document))),
-            Format::Markdown => Self::text(page::markdown(&text(&document))),
+            Format::Text => Self::text(page::plain(&lines::joined(&document, text(&document)))),
+            Format::Markdown => {
+                Self::text(page::markdown(&lines::joined(&document, text(&document))))
+            }
         }
     }
 

@@ -82,9 +82,8 @@ fn rows(document: &Node) -> Vec<Row> {
         }
     }
     let mut out = vec![];
-    match path.split_first() {
-        Some((first, rest)) => items(document, (first, rest), &shared, &mut out),
-        None => {}
+    if let Some((first, rest)) = path.split_first() {
+        items(document, (first, rest), &shared, &mut out);
     }
     if out.is_empty() {
         let mut row = Row::new();
@@ -154,6 +153,7 @@ fn flatten(name: &str, node: &Node, row: &mut Row) {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::csv;
     use serde_json::json;

@@ -53,7 +53,7 @@ impl Width {
         match self {
             Self::Wide => 310.0,
             Self::Narrow => 250.0,
-            Self::Sheet => 92.0,
+            Self::Sheet => 82.0,
         }
     }
 

@@ -146,12 +146,12 @@ impl Face {
 const LONGEST: usize = 600;
 
 /// The text as it can be drawn: blanks for line feeds and tabs, nothing for marks that show nothing and only steer
-/// the direction of others, [`MISSING`] for letters that the faces lack.
-pub(super) fn drawable(text: &str) -> String {
+/// the direction of others, [`MISSING`] for letters that the face lacks.
+pub(super) fn drawable(face: Face, text: &str) -> String {
     let visible = text.chars().filter_map(|c| match c {
         '\n' | '\r' | '\t' | '\u{2028}' | '\u{2029}' => Some(' '),
         c if c.is_control() || crate::visible::steers(c) => None,
-        c if Face::Serif.has(c) && Face::Sans.has(c) => Some(c),
+        c if face.has(c) => Some(c),
         _ => Some(MISSING),
     });
     visible.collect()
@@ -174,6 +174,6 @@ mod tests {
 
     #[test]
     fn what_cannot_be_drawn_is_seen_to_be_missing() {
-        assert_eq!(drawable("a\u{202e}b\nc\u{1f600}"), "ab c□");
+        assert_eq!(drawable(Face::Serif, "a\u{202e}b\nc\u{1f600}"), "ab c□");
     }
 }

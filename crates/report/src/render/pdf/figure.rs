@@ -23,10 +23,7 @@ pub(super) fn set(chart: &Chart) -> Result<Set> {
     let drawing = drawn(chart, &Look::inline(Width::Sheet))?;
     let scale = f64::from(WIDTH) / drawing.width;
     let marks = drawing.shapes.iter().map(|s| mark(s, scale, down));
-    let picture = Piece::leaf(
-        Role::Figure(drawable(&chart.alt)),
-        marks.flatten().collect(),
-    );
+    let picture = Piece::leaf(Role::Figure(chart.alt.clone()), marks.flatten().collect());
     #[expect(clippy::cast_possible_truncation, reason = "a page length is small")]
     {
         down += (drawing.height * scale) as f32;
@@ -93,7 +90,7 @@ fn mark(shape: &Drawn, scale: f64, down: f32) -> Option<Mark> {
             colour,
         } => {
             let face = if *bold { Face::SansBold } else { Face::Sans };
-            let text = drawable(text);
+            let text = drawable(face, text);
             let size = length(*size);
             let (x, y) = place(*at);
             let width = face.width(&text, size);

@@ -14,13 +14,14 @@ mod tags;
 
 use crate::document::{Block, Document};
 use crate::error::{Error, Result};
+use crate::visible::visible;
 use piece::Set;
 
 /// A4, in points.
 const PAGE: (f32, f32) = (595.28, 841.89);
 /// The words' left and upper edge: A4 printed in the middle of Letter loses 25 points above and below.
 const LEFT: f32 = 52.0;
-const TOP: f32 = 48.0;
+const TOP: f32 = 46.0;
 const WIDTH: f32 = PAGE.0 - 2.0 * LEFT;
 const HEIGHT: f32 = PAGE.1 - 2.0 * TOP;
 
@@ -88,7 +89,7 @@ pub fn one_page(document: &Document) -> Result<Vec<u8>> {
         down += set.height;
     }
     let words = Words {
-        title: format!("{}: {}", page.title, face::drawable(&document.title)),
+        title: format!("{}: {}", page.title, visible(&document.title)),
         about: page.reader.clone(),
     };
     draw::pdf(&words, &adorn, &pieces)

@@ -45,7 +45,9 @@ impl Style {
         most: usize,
         out: &mut Vec<Mark>,
     ) -> f32 {
-        let lines = self.face.lines(&drawable(text), self.size, room, most);
+        let lines = self
+            .face
+            .lines(&drawable(self.face, text), self.size, room, most);
         for (i, line) in lines.iter().enumerate() {
             let base = top + self.line * i as f32 + self.line * 0.5 + self.size * 0.36;
             // A blank ends every line but the last, so that words stay apart when the text is read out.
@@ -95,7 +97,7 @@ pub(super) fn head(document: &Document, limits: Limits) -> Vec<Set> {
 /// The title on one line where a smaller size brings it there, else on two.
 fn title(text: &str) -> Set {
     const SMALLER: [f32; 4] = [1.0, 0.94, 0.88, 0.82];
-    let shown = drawable(text);
+    let shown = drawable(TITLE.face, text);
     let sized = |by: f32| Style {
         size: TITLE.size * by,
         line: TITLE.line * by,
@@ -136,7 +138,7 @@ fn invented(set: &mut Set) {
 /// One block of the page.
 pub(super) fn block(block: &Block, limits: Limits) -> Result<Set> {
     Ok(match block {
-        Block::Heading(text) => HEADING.alone(Role::Heading(2), text, 1, (7.0, 2.0)),
+        Block::Heading(text) => HEADING.alone(Role::Heading(2), text, 1, (5.5, 1.8)),
         Block::Answer(text) => answer(text, limits),
         Block::Text(text) => TEXT.alone(Role::Paragraph, text, limits.lines, (0.0, 4.5)),
         Block::List(items) => list(items, limits),
@@ -229,7 +231,7 @@ pub(super) fn foot(document: &Document, blocks: &[Block]) -> Set {
         .map(|(label, value)| format!("{label}: {value}"))
         .collect();
     let mut text = stamp.join(" · ");
-    if blocks.iter().any(missing) || drawable(&document.title).contains(MISSING) {
+    if blocks.iter().any(missing) || drawable(TITLE.face, &document.title).contains(MISSING) {
         text.push_str(&format!(
             " · {MISSING} stands for a letter that these fonts lack; report.html has it"
         ));
@@ -250,13 +252,14 @@ pub(super) fn foot(document: &Document, blocks: &[Block]) -> Set {
     }
 }
 
-/// Whether some of a block's letters are missing from the fonts.
+/// Whether some of a block's letters are missing from its font.
 fn missing(block: &Block) -> bool {
-    let lacks = |text: &String| drawable(text).contains(MISSING);
+    let lacks = |face, text: &String| drawable(face, text).contains(MISSING);
     match block {
-        Block::Heading(t) | Block::Answer(t) | Block::Text(t) => lacks(t),
-        Block::List(items) => items.iter().any(lacks),
-        Block::Table(t) => t.rows.iter().flatten().any(lacks),
+        Block::Heading(t) => lacks(HEADING.face, t),
+        Block::Answer(t) | Block::Text(t) => lacks(TEXT.face, t),
+        Block::List(items) => items.iter().any(|t| lacks(TEXT.face, t)),
+        Block::Table(t) => t.rows.iter().flatten().any(|t| lacks(Face::Sans, t)),
         _ => false,
     }
 }

@@ -26,7 +26,7 @@ const CELL: Style = Style {
 };
 /// Room between columns, and above and below a row's words.
 const GAP: f32 = 9.0;
-const PAD: f32 = 1.8;
+const PAD: f32 = 1.5;
 
 /// A table with its caption, as many rows as are allowed.
 pub(super) fn set(table: &Table, limits: Limits) -> Set {
@@ -91,7 +91,7 @@ fn columns(table: &Table, rows: &[&Vec<String>]) -> Vec<Column> {
         .enumerate()
         .map(|(i, (head, _))| {
             let cells = rows.iter().filter_map(|r| r.get(i));
-            let widest = cells.map(|c| CELL.face.width(&drawable(c), CELL.size));
+            let widest = cells.map(|c| CELL.face.width(&drawable(CELL.face, c), CELL.size));
             let word = head.split_whitespace();
             let head = word.map(|w| HEAD.face.width(w, HEAD.size));
             let head = head.fold(0.0, f32::max).min(90.0);
@@ -147,7 +147,11 @@ fn row(
     let set: Vec<Vec<String>> = cells
         .iter()
         .zip(columns)
-        .map(|(cell, c)| style.face.lines(&drawable(cell), style.size, c.width, most))
+        .map(|(cell, c)| {
+            style
+                .face
+                .lines(&drawable(style.face, cell), style.size, c.width, most)
+        })
         .collect();
     let tallest = set.iter().map(Vec::len).max().unwrap_or(1).max(1);
     let mut parts = vec![];

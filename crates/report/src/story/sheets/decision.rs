@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 const INPUTS: usize = 2;
 
 /// Why the saving over the months is not that of the table.
-const APART: &str = "Counted from the seals as they stand, replaced by age alone, looks left out; the table is the long run with looks.";
+const APART: &str = "(Seals as they stand, by age alone, without looks; the table: the long run.)";
 
 /// The decision sheet of a study.
 #[must_use]
@@ -170,7 +170,7 @@ fn change(results: &Results, blocks: &mut Vec<Block>) {
         .flat_map(|d| d.swings.iter().take(INPUTS))
         .map(|s| {
             format!(
-                "{} at {} or {} of what is assumed: the saving is worth {} or {}.",
+                "{} at {} or {} of its value: the saving is worth {} or {}.",
                 capital(s.input),
                 number::percent(s.low),
                 number::percent(s.high),

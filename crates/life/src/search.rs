@@ -119,7 +119,9 @@ impl Found {
     }
 
     fn set_aside(&mut self, problem: &Problem, found: Maximum) {
-        let closed = problem.family.closes_in(&problem.place(&found.x), problem.terms);
+        let closed = problem
+            .family
+            .closes_in(&problem.place(&found.x), problem.terms);
         let higher = self.aside.as_ref().is_none_or(|a| found.value > a.value);
         if closed && higher {
             self.aside = Some(found);

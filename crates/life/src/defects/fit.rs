@@ -159,7 +159,7 @@ const GREATEST_SPREAD: f64 = 2.5;
 /// ln σ of the sharpest delay that is fitted: a Weibull of shape 10. A few failures soon after looks often fit best with
 /// delays all alike, which is a fact of small samples; the edge keeps the climb from running after it.
 pub const SHARPEST: f64 = -std::f64::consts::LN_10;
-/// Starts that are followed uphill.
+/// Starts of one detection that are followed uphill where there is but one.
 const FOLLOWED: usize = 3;
 /// Gain of log-likelihood that a climb by rough integrals does not go after.
 const ROUGHLY: f64 = 0.01;
@@ -205,13 +205,7 @@ fn climb(
         rough: true,
         sharpest: SHARPEST,
     };
-    let mut ranked: Vec<(f64, Theta)> = starts(stated, histories)
-        .into_iter()
-        .map(pinned)
-        .map(|theta| (problem.value(&problem.pick(&theta)), theta))
-        .filter(|(value, _)| value.is_finite())
-        .collect();
-    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let ranked = ranked(&problem, starts(stated, histories), &pinned);
     let near = highest(&mut problem, &ranked);
     problem.rough = false;
     let start = match (near, ranked.first()) {
@@ -245,19 +239,41 @@ fn climb(
     })
 }
 
+/// The starts that are followed uphill, the best first: the best of each detection, or where that is stated or held
+/// the best of all.
+fn ranked(
+    problem: &Problem,
+    starts: Vec<Vec<Theta>>,
+    pinned: &impl Fn(Theta) -> Theta,
+) -> Vec<(f64, Theta)> {
+    let most = if starts.len() > 1 { 1 } else { FOLLOWED };
+    let mut all: Vec<(f64, Theta)> = vec![];
+    for like in starts {
+        let valued = like.into_iter().map(pinned);
+        let mut valued: Vec<(f64, Theta)> = valued
+            .map(|theta| (problem.value(&problem.pick(&theta)), theta))
+            .filter(|(value, _)| value.is_finite())
+            .collect();
+        valued.sort_by(|a, b| b.0.total_cmp(&a.0));
+        all.extend(valued.into_iter().take(most));
+    }
+    all.sort_by(|a, b| b.0.total_cmp(&a.0));
+    all
+}
+
 /// The highest place that rough climbs from the best starts come to.
 fn highest(problem: &mut Problem, ranked: &[(f64, Theta)]) -> Option<Theta> {
     let mut best: Option<(f64, Theta)> = None;
-    for (_, theta) in ranked.iter().take(FOLLOWED) {
+    for (_, theta) in ranked {
         problem.base = *theta;
         let Some(found) = approach(&*problem, &problem.pick(theta), ROUGHLY) else {
             continue;
         };
-        let lead = best.as_ref().map(|(value, _)| found.value - value);
-        if lead.is_none_or(|lead| lead > ROUGHLY) {
+        if best
+            .as_ref()
+            .is_none_or(|(value, _)| found.value > value + ROUGHLY)
+        {
             best = Some((found.value, problem.place(&found.x)));
-        } else if lead.is_some_and(|lead| lead.abs() <= ROUGHLY) {
-            break;
         }
     }
     best.map(|(_, theta)| theta)

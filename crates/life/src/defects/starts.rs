@@ -7,14 +7,17 @@ use sealspan_records::history::{Ended, History};
 use sealspan_records::observation::{Observation, Sample};
 
 /// Delays tried, as shares of the age of first trouble, and detections.
-const DELAYS: [f64; 4] = [0.06, 0.2, 0.5, 1.2];
-const DETECTIONS: [f64; 2] = [0.5, 0.85];
+const DELAYS: [f64; 5] = [0.06, 0.2, 0.5, 1.2, 3.0];
+const DETECTIONS: [f64; 3] = [0.2, 0.5, 0.85];
 
-pub(super) fn starts(model: Model, histories: &[History]) -> Vec<Theta> {
+/// Starts, those of one detection together: blind looks at slow defects and keen looks at quick ones may each be a
+/// hill of the likelihood.
+pub(super) fn starts(model: Model, histories: &[History]) -> Vec<Vec<Theta>> {
     let (mu, ln_sigma) = first_sign(histories);
-    let mut out = vec![];
-    for delay in DELAYS {
-        for r in DETECTIONS {
+    let mut all = vec![];
+    for r in DETECTIONS {
+        let mut out = vec![];
+        for delay in DELAYS {
             // The mean of the two stages stays about where the first sign is.
             let down = (1.0 + 0.5 * delay).ln();
             let theta = [
@@ -23,12 +26,13 @@ pub(super) fn starts(model: Model, histories: &[History]) -> Vec<Theta> {
             ];
             let [[a, b], [c, d]] = theta;
             out.push(model.pinned([a, b, c, d, r.ln() - (-r).ln_1p()]));
-            if model.detection.is_some() {
-                break;
-            }
+        }
+        all.push(out);
+        if model.detection.is_some() {
+            break;
         }
     }
-    out
+    all
 }
 
 /// Weibull parameters as those of a law with about the same middle.

@@ -120,10 +120,10 @@ fn life(family: &str) -> Option<Life> {
         "weak_fraction_weibull" => {
             Life::parse("weak_fraction_weibull:shape=2.5,scale=400,weak_share=0.6").ok()
         }
-        "weibull_mixture" => Life::parse(
-            "weibull_mixture:share_1=0.35,shape_1=2,scale_1=200,shape_2=4,scale_2=1200",
-        )
-        .ok(),
+        "weibull_mixture" => {
+            Life::parse("weibull_mixture:share_1=0.35,shape_1=2,scale_1=200,shape_2=4,scale_2=1200")
+                .ok()
+        }
         _ => None,
     }
 }

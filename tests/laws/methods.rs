@@ -110,7 +110,10 @@ fn a_few_failures_among_many_running_seals_are_calibrated() {
         let fit = fitted(family, sample);
         assert_eq!(usual_method(&fit), Method::Calibrated);
         let intervals = Intervals::new(&fit, sample, Method::Calibrated, 0.9, 5);
-        assert_eq!((intervals.method, intervals.instead), (Method::Calibrated, None));
+        assert_eq!(
+            (intervals.method, intervals.instead),
+            (Method::Calibrated, None)
+        );
         intervals.of(Quantity::Parameter(0))
     };
     let listed = ends(&Sample::new(failed.into_iter().chain(one_by_one).collect()));

@@ -359,7 +359,12 @@ impl<'a> Intervals<'a> {
     /// Ends from the refits' own (estimate − truth) / standard error (Efron & Tibshirani 1993, chapter 12); `None`
     /// when too few refits have one.
     fn studentised(&self, refits: &Refits, quantity: Quantity) -> Option<Interval> {
-        let centre = self.own.fit.family.quantity(&self.own.fit.theta, quantity).value;
+        let centre = self
+            .own
+            .fit
+            .family
+            .quantity(&self.own.fit.theta, quantity)
+            .value;
         let error = self.own.fit.scaled_error(quantity);
         let mut t: Vec<f64> = refits
             .estimates(quantity)

@@ -170,10 +170,14 @@ fn base(running: &[Running], entries: Vec<Point>) -> (Terms, bool) {
     let points: Vec<Point> = points.collect();
     let one_to_one = points.len() <= FEW_AGES;
     let mut survival = compress_to(points, FEW_AGES, BINS);
-    survival.extend(compress_to(entries, FEW_AGES, BINS).into_iter().map(|p| Point {
-        weight: -p.weight,
-        ..p
-    }));
+    survival.extend(
+        compress_to(entries, FEW_AGES, BINS)
+            .into_iter()
+            .map(|p| Point {
+                weight: -p.weight,
+                ..p
+            }),
+    );
     let oldest = running.iter().map(|r| r.end).fold(0.0, f64::max);
     let terms = Terms {
         density: vec![],
@@ -445,9 +449,11 @@ mod tests {
             rows.push(Observation::right(1.0 + 0.002 * f64::from(i), entry, 2.0)?);
         }
         let hazard = |t: f64| (t / 100.0).powi(2);
-        let want: f64 = rows.iter().skip(1).map(|o| {
-            2.0 * -(hazard(o.entry()) - hazard(o.last())).exp_m1()
-        }).sum();
+        let want: f64 = rows
+            .iter()
+            .skip(1)
+            .map(|o| 2.0 * -(hazard(o.entry()) - hazard(o.last())).exp_m1())
+            .sum();
         let pattern = Pattern::of(&sample(rows)).ok_or(
             sealspan_records::observation::NotAnObservation::BadCount(0.0),
         )?;

@@ -59,7 +59,12 @@ pub(super) fn power(terms: &Terms) -> Option<Limit> {
 /// location goes as q runs to infinity. `None` where no power law is that likely.
 pub(super) fn oldest_admitted(terms: &Terms, cut: f64) -> Option<f64> {
     let law = Rising { terms };
-    let seen = terms.extent.exact_range.1.max(terms.extent.oldest_sound).ln();
+    let seen = terms
+        .extent
+        .exact_range
+        .1
+        .max(terms.extent.oldest_sound)
+        .ln();
     let seen = if seen.is_finite() { seen } else { return None };
     last_admitted(|by| law.best(seen + by), cut).map(|by| seen + by)
 }
@@ -68,7 +73,12 @@ pub(super) fn oldest_admitted(terms: &Terms, cut: f64) -> Option<f64> {
 /// q runs to minus infinity.
 pub(super) fn youngest_admitted(terms: &Terms, cut: f64) -> Option<f64> {
     let law = Falling { terms, early: true };
-    let top = terms.extent.exact_range.0.min(terms.extent.smallest_upper).ln();
+    let top = terms
+        .extent
+        .exact_range
+        .0
+        .min(terms.extent.smallest_upper)
+        .ln();
     last_admitted(|by| law.best(top - by), cut).map(|by| top - by)
 }
 
@@ -277,13 +287,16 @@ mod tests {
     #[test]
     fn an_oldest_age_is_admitted_while_its_power_law_is_likely() {
         let rows = [(30.0, 2.0), (120.0, 2.0)];
-        let exact = rows.iter().map(|(t, n)| Observation::exact(*t, 0.0, *n).unwrap());
+        let exact = rows
+            .iter()
+            .map(|(t, n)| Observation::exact(*t, 0.0, *n).unwrap());
         let terms = Terms::new(&Sample::new(exact.collect()));
         let top = power(&terms).unwrap().value;
         // At the last failure the distance is ln 2; where it is twice that, the likelihood has fallen by 4 ln 2.
         let got = oldest_admitted(&terms, top - 4.0 * 2f64.ln()).unwrap();
         assert!((got - 240f64.ln()).abs() < 1e-6, "{got}");
-        let got = youngest_admitted(&terms, pareto(&terms).unwrap().value - 4.0 * 2f64.ln()).unwrap();
+        let got =
+            youngest_admitted(&terms, pareto(&terms).unwrap().value - 4.0 * 2f64.ln()).unwrap();
         assert!((got - 15f64.ln()).abs() < 1e-6, "{got}");
     }
 }

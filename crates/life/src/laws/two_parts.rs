@@ -73,7 +73,12 @@ fn improved(starts: Vec<Theta>, terms: &Terms, rounds: usize) -> Vec<Ended> {
 fn likeliest(ends: &[Ended], inside: bool, keep: usize) -> Vec<Theta> {
     let mut out: Vec<Theta> = vec![];
     for end in ends.iter().filter(|end| end.inside == inside) {
-        let near = |other: &Theta| other.iter().zip(end.theta).all(|(a, b)| (a - b).abs() < SAME);
+        let near = |other: &Theta| {
+            other
+                .iter()
+                .zip(end.theta)
+                .all(|(a, b)| (a - b).abs() < SAME)
+        };
         if !out.iter().any(near) {
             out.push(end.theta);
         }

@@ -108,7 +108,10 @@ fn averaged_number(
             ..Number::default()
         };
     };
-    let said = kept.iter().zip(weights).filter(|(_, w)| w.aicc.unwrap_or(0.0) >= NO_SAY);
+    let said = kept
+        .iter()
+        .zip(weights)
+        .filter(|(_, w)| w.aicc.unwrap_or(0.0) >= NO_SAY);
     let parts: Result<Vec<(f64, Misses)>, String> = said
         .map(|((fit, kept), w)| Ok((w.aicc.unwrap_or(0.0), Misses::of(fit, kept, p, confidence)?)))
         .collect();
@@ -128,7 +131,11 @@ fn averaged_number(
             let mixed = parts.iter().map(|(w, misses)| w / whole * misses.below(x));
             mixed.sum::<f64>() - share
         };
-        let side = if below(estimate.ln()) > 0.0 { -0.1 } else { 0.1 };
+        let side = if below(estimate.ln()) > 0.0 {
+            -0.1
+        } else {
+            0.1
+        };
         let (low, high) = bracket_from(below, estimate.ln(), side, 60)?;
         bracketed(below, low, high, 1e-10).map(f64::exp)
     };
@@ -144,9 +151,8 @@ fn averaged_number(
         estimate: Some(estimate),
         lower,
         upper,
-        reason: open.map(|name| {
-            format!("no {name} limit: under a family with weight there is none")
-        }),
+        reason: open
+            .map(|name| format!("no {name} limit: under a family with weight there is none")),
     }
 }
 
@@ -177,7 +183,11 @@ impl Misses {
         let estimate = own.number.estimate.unwrap_or(f64::NAN).ln();
         // Calibrated ends may leave the estimate out: then the middle of the two stands for it.
         let inside = lower < estimate && estimate < upper;
-        let centre = if inside { estimate } else { 0.5 * (lower + upper) };
+        let centre = if inside {
+            estimate
+        } else {
+            0.5 * (lower + upper)
+        };
         Ok(Self {
             ages: [lower, centre, upper],
             z: normal_quantile(0.5 + 0.5 * confidence),
@@ -187,7 +197,11 @@ impl Misses {
     /// Chance that the age lies below e^x.
     fn below(&self, x: f64) -> f64 {
         let [lower, centre, upper] = self.ages;
-        let spread = if x < centre { centre - lower } else { upper - centre };
+        let spread = if x < centre {
+            centre - lower
+        } else {
+            upper - centre
+        };
         let z = if spread.is_finite() {
             self.z * (x - centre) / spread.max(1e-12)
         } else {

@@ -331,7 +331,7 @@ fn a_likelihood_that_rises_to_an_edge_is_followed_there() {
         }
         if fit.delay_at_edge {
             alike += 1;
-            let draws = DefectDraws::new(&fit, 1).unwrap();
+            let draws = DefectDraws::few(&fit, 200, 1).unwrap();
             let shape = DefectQuantity::Delay(Quantity::Parameter(0));
             let ends = draws.quantiles(shape, &[0.05, 0.95]);
             assert!(

@@ -17,13 +17,8 @@ use sealspan_numeric::random::Stream;
 /// Prior of the logit of detection: about even over 0 to 1.
 pub const DETECTION_PRIOR: Prior = Prior { mean: 0.0, sd: 1.8 };
 
-/// Spread of ln of the delay's scale under its prior. As wide a one as that of the defect's age lets thin logs drift to
-/// long delays and blind looks, which fit alike: its 90 % intervals of the delay lay above the truth in 16 fleets of a
-/// hundred, seals 90 each.
-const DELAY_SD: f64 = 1.5;
-
 /// The weak priors in words.
-pub const PRIORS: &str = "ln scale of the defect's age: normal about ln of the oldest age seen, standard deviation 3; of the delay: normal about ln of an eighth of that age, standard deviation 1.5 (nine in ten from a ninetieth of it to one and a half times); ln of 1/shape: normal, mean -0.7, standard deviation 1; detection: about even over 0 to 1";
+pub const PRIORS: &str = "ln scale of the defect's age and of the delay: normal about ln of the oldest age seen, standard deviation 3; ln of 1/shape: normal, mean -0.7, standard deviation 1; detection: about even over 0 to 1";
 
 /// One possible world.
 #[derive(Debug, Clone)]
@@ -120,11 +115,7 @@ impl DefectDraws {
             mean: LOCATION.mean + ln_oldest,
             ..LOCATION
         };
-        let delay = Prior {
-            mean: ln_oldest - 8f64.ln(),
-            sd: DELAY_SD,
-        };
-        let all = [location, LN_SIGMA, delay, LN_SIGMA, DETECTION_PRIOR];
+        let all = [location, LN_SIGMA, location, LN_SIGMA, DETECTION_PRIOR];
         let free = model.free();
         let target = WithPrior {
             priors: free.iter().filter_map(|i| all.get(*i).copied()).collect(),

@@ -101,9 +101,10 @@ fn everything_stays_inside_the_margins() {
         let places = places(&pdf);
         assert!(places.len() > 20, "{} lines", places.len());
         for (x, y) in places {
-            // Half an inch from the edges of Letter paper, in the middle of which A4 is printed.
+            // Half an inch from A4's sides, and a quarter of one from the upper and lower edges of Letter paper, in the
+            // middle of which A4 is printed and loses 25 points at both: more than printers leave white.
             assert!(
-                (36.0..=559.0).contains(&x) && (61.0..=781.0).contains(&y),
+                (36.0..=559.0).contains(&x) && (43.1..=798.8).contains(&y),
                 "{rows} {x} {y}"
             );
         }

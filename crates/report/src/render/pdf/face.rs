@@ -145,10 +145,13 @@ impl Face {
 /// No line holds more bytes than this.
 const LONGEST: usize = 600;
 
+/// More letters than the lines of any text on a sheet hold.
+const ENOUGH: usize = 3_000;
+
 /// The text as it can be drawn: blanks for line feeds and tabs, nothing for marks that show nothing and only steer
 /// the direction of others, [`MISSING`] for letters that the face lacks.
 pub(super) fn drawable(face: Face, text: &str) -> String {
-    let visible = text.chars().filter_map(|c| match c {
+    let visible = text.chars().take(ENOUGH).filter_map(|c| match c {
         '\n' | '\r' | '\t' | '\u{2028}' | '\u{2029}' => Some(' '),
         c if c.is_control() || crate::visible::steers(c) => None,
         c if face.has(c) => Some(c),

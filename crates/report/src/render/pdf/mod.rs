@@ -98,10 +98,22 @@ pub fn one_page(document: &Document) -> Result<Vec<u8>> {
 /// The first level at which everything fits; at the last one blocks are left out from the end on.
 fn fitting(document: &Document, blocks: &[Block]) -> Result<Vec<Set>> {
     let mut last = vec![];
+    let [full, ..] = LEVELS;
+    // A figure is the same at every level that has it.
+    let figures: Vec<Option<Set>> = blocks
+        .iter()
+        .map(|block| match block {
+            Block::Figure(_) => set::block(block, full).map(Some),
+            _ => Ok(None),
+        })
+        .collect::<Result<_>>()?;
     for level in LEVELS {
         let mut sets = set::head(document, level);
-        for block in blocks {
-            sets.push(set::block(block, level)?);
+        for (block, figure) in blocks.iter().zip(&figures) {
+            sets.push(match figure {
+                Some(drawn) if level.figures => drawn.clone(),
+                _ => set::block(block, level)?,
+            });
         }
         sets.push(set::foot(document, blocks));
         if height(&sets) <= HEIGHT {

@@ -91,7 +91,7 @@ fn columns(table: &Table, rows: &[&Vec<String>]) -> Vec<Column> {
         .enumerate()
         .map(|(i, (head, _))| {
             let cells = rows.iter().filter_map(|r| r.get(i));
-            let widest = cells.map(|c| CELL.face.width(&drawable(CELL.face, c), CELL.size));
+            let widest = cells.map(|c| CELL.face.width(&drawable(CELL.face, start(c)), CELL.size));
             let word = head.split_whitespace();
             let head = word.map(|w| HEAD.face.width(w, HEAD.size));
             let head = head.fold(0.0, f32::max).min(90.0);
@@ -111,6 +111,13 @@ fn columns(table: &Table, rows: &[&Vec<String>]) -> Vec<Column> {
         column
     })
     .collect()
+}
+
+/// As many letters as tell that a cell is wider than the page.
+fn start(text: &str) -> &str {
+    const WIDE: usize = 400;
+    let end = text.char_indices().nth(WIDE).map_or(text.len(), |(i, _)| i);
+    text.get(..end).unwrap_or(text)
 }
 
 /// What each gets of `room`: all it wants where there is enough; else no more than an equal limit that uses the room up.

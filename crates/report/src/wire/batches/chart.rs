@@ -74,6 +74,10 @@ pub struct PointResult {
     statistic: f64,
 }
 
+/// A law that suits the records expects about the failures that were seen; one that expects so many times as many
+/// does not.
+const FAR_OFF: f64 = 100.0;
+
 impl Watched {
     pub(super) fn none(reason: &str) -> Self {
         Self {
@@ -160,6 +164,17 @@ fn charts(names: &[&str], seals: &[Exposed], days: bool, options: &BatchesOption
         .iter()
         .map(|c| c.points.last().map_or(0.0, |p| p.expected))
         .collect();
+    let failures: f64 = open
+        .iter()
+        .filter_map(|c| c.points.last())
+        .map(|p| p.failures)
+        .sum();
+    let foreseen: f64 = expected.iter().sum();
+    if !(foreseen <= FAR_OFF * (failures + 1.0)) {
+        return Watched::none(
+            "the regression behind the charts expects far more failures than there were, as where its columns cannot be told apart: no chart can be held against it",
+        );
+    }
     let asked = options.false_alarms_per_year;
     let limit = limit(&expected, years, asked, ratio, options.runs, options.seed);
     let date = |day: f64| text_of_day(day).unwrap_or_default();
@@ -327,4 +342,43 @@ fn years(from: f64, to: f64) -> Vec<Tick> {
             text: year.to_string(),
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use sealspan_life::laws::by_name;
+
+    fn seals(scale: f64) -> Vec<Exposed> {
+        let one = |i: u32| Exposed {
+            level: 0,
+            fitted: 19_000.0,
+            entry: 0.0,
+            end: (100.0 + f64::from(i), 100.0 + f64::from(i)),
+            failed: i % 2 == 0,
+            law: vec![f64::ln(scale), 0.0],
+        };
+        (0..20).map(one).collect()
+    }
+
+    /// A law that expects a million failures where ten were seen is said to be no ground for a chart.
+    #[test]
+    fn charts_need_a_law_that_suits() {
+        let options = BatchesOptions {
+            given: None,
+            adjust: false,
+            family: by_name("weibull").unwrap(),
+            confidence: 0.9,
+            false_discoveries: 0.1,
+            false_alarms_per_year: 0.1,
+            tuned_to: 2.0,
+            runs: 50,
+            seed: 1,
+        };
+        let fair = charts(&["a"], &seals(200.0), true, &options);
+        assert!(fair.reason.is_none() && fair.limit.unwrap() > 1.0);
+        let far_off = charts(&["a"], &seals(0.002), true, &options);
+        assert!(far_off.limit.is_none() && far_off.reason.unwrap().contains("far more failures"));
+    }
 }

@@ -163,7 +163,7 @@ fn a_law_with_an_end_is_tested_by_the_refits_that_have_an_estimate() {
         let left_out = goodness["without_estimate"].as_f64().unwrap();
         assert_eq!(
             left_out > 0.02,
-            warned(&group, "refits behind the test of fit"),
+            warned(&group, "of the refits"),
             "{family} {left_out}"
         );
     }

@@ -289,7 +289,8 @@ impl Terms {
             mean += off * w / n;
             square += w * off * (x - mean);
         }
-        (n > 0.0).then(|| (mean, (square / n).sqrt()))
+        // One value by itself may leave a rounding below 0.
+        (n > 0.0).then(|| (mean, (square / n).max(0.0).sqrt()))
     }
 }
 

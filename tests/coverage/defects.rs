@@ -269,7 +269,7 @@ fn main() {
     let wanted = args
         .next()
         .unwrap_or_else(|| "constant,weibull,late,missed,blunt".to_owned());
-    let methods = args.next().unwrap_or_else(|| "posterior".to_owned());
+    let methods = args.next().unwrap_or_else(|| "profile".to_owned());
     println!(
         "| design | seals | failed, found (means) | method | parameter | median of middle/truth | nine in ten | upper over lower end (median) | coverage, % | interval above, below the truth, % | fleets | looks seem perfect, delays alike |"
     );

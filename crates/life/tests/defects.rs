@@ -304,11 +304,18 @@ fn bounds_hold_the_estimate_and_lie_at_their_depth() {
     };
     let there = sealspan_life::defects::fit(held, fit.histories.to_vec()).unwrap();
     let fall = fit.log_likelihood - there.log_likelihood;
-    // Half the chi-square quantile of 90 %, one degree of freedom.
-    assert!(
-        (fall - 0.5 * 1.644_853_626_951_472_6_f64.powi(2)).abs() < 1e-6,
-        "{fall}"
-    );
+    assert!((fall - 0.5 * fit.depth(0.9).powi(2)).abs() < 1e-6, "{fall}");
+}
+
+/// Deeper than the normal quantile where the log is thin, by the fewer of failures and findings, and in the limit not.
+#[test]
+fn thin_logs_ask_for_deeper_intervals() {
+    let (defect, delay) = planted();
+    let of = |seals, seed| fit(WEIBULLS, fleet((&defect, &delay), &PLAN, seals, seed)).unwrap();
+    let (few, many) = (of(150, 5), of(1500, 5));
+    let normal = 1.644_853_626_951_472_6;
+    assert!(few.depth(0.9) > 1.02 * normal && few.depth(0.9) > many.depth(0.9));
+    assert!(many.depth(0.9) > normal && many.depth(0.9) < 1.05 * normal);
 }
 
 /// Small logs whose likelihood rises to an edge (looks that miss nothing, or delays all alike) get their highest place on

@@ -24,4 +24,4 @@ pub use draws::{DefectDraw, DefectDraws, PRIORS};
 pub use fit::{DefectFit, SHARPEST, fit};
 pub use model::{Model, StageLaw, Theta};
 pub use moments::{DELAY_SPREAD, DETECTION, PARAMETERS};
-pub use quantity::{DefectQuantity, MANY, scaled, unscale};
+pub use quantity::{DefectQuantity, scaled, unscale};

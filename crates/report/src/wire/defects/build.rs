@@ -9,7 +9,7 @@ use sealspan_life::bounds::Bounds;
 use sealspan_life::defects::doubts::{Doubt, doubts};
 use sealspan_life::defects::goodness::{LookBand, agreement, by_look};
 use sealspan_life::defects::{
-    Counts, DefectDraws, DefectFit, DefectQuantity, MANY, Model, PRIORS, StageLaw, fit,
+    Counts, DefectDraws, DefectFit, DefectQuantity, Model, PRIORS, StageLaw, fit,
 };
 use sealspan_life::fit::fit as fit_life;
 use sealspan_life::laws::by_name;
@@ -50,12 +50,14 @@ pub(super) fn group(group: &HistoryGroup, options: &DefectOptions) -> GroupDefec
     }
 }
 
-/// Intervals by the posterior under weak priors, or in a large log by profile likelihood where that sets both ends.
+/// Intervals by profile likelihood, or by the posterior where the likelihood leaves an end open.
 struct Asker<'a> {
     fit: &'a DefectFit,
     options: &'a DefectOptions,
-    /// Whether the log is large enough for profile likelihood.
-    large: bool,
+    /// The likelihood's bounds where the log is weakest.
+    weakest: [(DefectQuantity, Bounds); 2],
+    /// Whether the likelihood sets limits there.
+    closed: bool,
     draws: OnceCell<Option<DefectDraws>>,
 }
 
@@ -71,12 +73,24 @@ const NO_BOUNDS: Bounds = Bounds {
 };
 
 impl<'a> Asker<'a> {
+    /// One method for the whole group where it can be: the posterior where the likelihood leaves detection or the
+    /// mean delay open, as it does at the edges: perfect detection, delays all alike.
     fn new(fit: &'a DefectFit, options: &'a DefectOptions) -> Self {
-        let fewer = fit.counts.failed.min(fit.counts.found);
+        let weakest = [
+            DefectQuantity::Delay(Quantity::Mean),
+            DefectQuantity::Detection,
+        ]
+        .map(|quantity| (quantity, fit.bounds(quantity, options.confidence)));
+        let closed = |(quantity, b): &(DefectQuantity, Bounds)| {
+            let stated = fit.scaled_error(*quantity).is_none_or(|e| e <= 0.0);
+            stated || (b.lower.is_some() && b.upper.is_some())
+        };
+        let closed = !fit.at_edge() && weakest.iter().all(closed);
         Self {
             fit,
             options,
-            large: fewer >= MANY && !fit.at_edge(),
+            weakest,
+            closed,
             draws: OnceCell::new(),
         }
     }
@@ -93,8 +107,9 @@ impl<'a> Asker<'a> {
                 ..Spread::default()
             };
         }
-        let b = if self.large {
-            self.fit.bounds(quantity, level)
+        let b = if self.closed {
+            let known = self.weakest.iter().find(|(q, _)| *q == quantity);
+            known.map_or_else(|| self.fit.bounds(quantity, level), |(_, b)| *b)
         } else {
             NO_BOUNDS
         };
@@ -115,13 +130,11 @@ impl<'a> Asker<'a> {
             .as_ref()
             .map_or_else(Vec::new, |d| d.quantiles(quantity, &shares));
         let end = |i: usize| ends.get(i).copied().flatten();
-        let (lower, upper, middle) = (end(0), end(1), end(2));
+        let (lower, upper) = (end(0), end(1));
         let open = lower.is_none() || upper.is_none();
-        let within = |x: &f64| lower.is_none_or(|l| l <= *x) && upper.is_none_or(|u| *x <= u);
-        let maximum = estimate.filter(|x| !self.fit.at_edge() && within(x));
         Spread {
-            // A maximum at an edge is no middle: then the median goes with the ends.
-            estimate: maximum.or(middle).or(estimate),
+            // The median goes with the ends; a maximum at the edge need not lie between them.
+            estimate: end(2).or(estimate),
             lower,
             upper,
             method: "posterior",

@@ -10,7 +10,7 @@ use serde_json::ser::{CompactFormatter, Formatter, PrettyFormatter, Serializer};
 use std::io::{self, Write};
 
 /// What it means when a key has no value.
-const ABSENT: [(&str, &str); 18] = [
+const ABSENT: [(&str, &str); 19] = [
     ("inspect_every", "no looks at intervals are part of it"),
     ("turn_every", "no turns are part of it"),
     ("replace_at", "no replacement by age is part of it"),
@@ -26,6 +26,10 @@ const ABSENT: [(&str, &str); 18] = [
     (
         "detection",
         "planned in one stage: looks have no defect to find",
+    ),
+    (
+        "flat_zone",
+        "an open side: no step tried that way is over 2 % dearer; none at all: the step was given, or none is best",
     ),
     ("keeps_limits", "no limit was asked for"),
     ("chance_of_keeping_limits", "no limit was asked for"),
@@ -128,7 +132,9 @@ impl<F> Explained<F> {
 
 impl<F: Formatter> Formatter for Explained<F> {
     fn write_null<W: ?Sized + Write>(&mut self, out: &mut W) -> io::Result<()> {
-        if let Some(open) = self.of_value() {
+        // A list explains nothing itself: its object does, by the list's key.
+        let object = self.open.iter_mut().rev().find(|o| !o.list);
+        if let Some(open) = object.filter(|o| !o.in_key && !o.absent.contains(&o.key)) {
             open.absent.push(open.key.clone());
         }
         self.inner.write_null(out)
@@ -249,6 +255,13 @@ mod tests {
         ] {
             assert_eq!(written(&same), same.to_string());
         }
+    }
+
+    #[test]
+    fn an_open_side_of_a_list_is_explained_by_its_object() {
+        let text = written(&json!({"flat_zone": [null, null], "other": [[null]]}));
+        assert_eq!(text.matches("flat_zone_reason").count(), 1);
+        assert!(!text.contains("other_reason"));
     }
 
     #[test]

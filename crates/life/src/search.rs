@@ -22,8 +22,6 @@ struct Found {
     aside: Option<Maximum>,
     /// Where it got without reaching a maximum, highest first, and why.
     lost: Option<(f64, NoFit)>,
-    /// The highest ridge met, along which laws are equally likely.
-    ridge: Option<f64>,
 }
 
 /// The greatest maximum of a problem, and a higher one that was set aside because the law closes in on a few failures
@@ -61,10 +59,8 @@ pub(crate) fn greatest(
             Err(named(problem, why))
         }
         // Laws of the family itself, all as likely as its end.
-        (None, _, Some(limit))
-            if found
-                .ridge
-                .is_some_and(|value| !above(limit.value, value, ROUNDING)) =>
+        (None, Some((value, NoFit::Ridge)), Some(limit))
+            if !above(limit.value, value, ROUNDING) =>
         {
             Err(named(problem, NoFit::Ridge))
         }
@@ -91,7 +87,6 @@ fn from_all(problem: &Problem, starts: &[Vec<f64>]) -> Found {
         best: None,
         aside: None,
         lost: None,
-        ridge: None,
     };
     for start in starts {
         let start = problem.pick(start);
@@ -140,9 +135,6 @@ impl Found {
         } else {
             value
         };
-        if why == NoFit::Ridge && self.ridge.is_none_or(|top| value > top) {
-            self.ridge = Some(value);
-        }
         if self.lost.is_none_or(|(top, _)| value > top) {
             let edge = problem.family.edge(&problem.place(x), problem.terms);
             self.lost = Some((value, edge.map_or(why, NoFit::Edge)));

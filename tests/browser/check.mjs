@@ -102,6 +102,9 @@ await laptop.locator("#what-if").screenshot({ path: `${folder}/laptop-what-if.pn
 await control("hour").fill("-5");
 check((await control("hour").getAttribute("aria-invalid")) === "true", "a negative price is not marked as wrong");
 check(!(await text(laptop, "cost")).includes("not a number"), "a wrong price makes nonsense");
+check((await text(laptop, "wrong")).includes("hour down"), "a wrong price is not named");
+await control("spares").fill("");
+check(!(await text(laptop, "stock")).includes(" 0 held"), "a cleared number of spares is taken for none");
 await control("reset").click();
 check((await text(laptop, "cost")) === plan, "back to the plan does not lead back");
 await changes("part", choose(1), ["cost", "more", "stock", "command"]);
@@ -134,9 +137,6 @@ await phone.screenshot({ path: `${folder}/phone.png` });
 await phone.locator("#what-if").screenshot({ path: `${folder}/phone-what-if.png` });
 await audit(phone, "phone");
 
-await laptop.emulateMedia({ media: "print" });
-await laptop.screenshot({ path: `${folder}/print.png` });
-await laptop.emulateMedia({ media: null });
 for (const format of ["A4", "Letter"]) {
   await laptop.pdf({ path: `${folder}/report-${format}.pdf`, format, preferCSSPageSize: false });
 }

@@ -21,7 +21,10 @@ pub fn page(results: &Results) -> Page {
     }
     blocks.extend(sheet.notes.iter().cloned().map(Block::Text));
     blocks.push(Block::Text(
-        "Counted here is the age in service. `sealspan intervals` makes this sheet alone, for another share, confidence or calendar.".into(),
+        format!(
+            "Counted here is the age in service. `sealspan intervals STUDY --share {} --confidence {}` makes this sheet alone; another share, confidence or calendar can be asked for.",
+            sheet.share, sheet.confidence
+        ),
     ));
     blocks.push(Block::Cautions(cautions::all()));
     Page {
@@ -42,8 +45,9 @@ pub(super) fn answer(sheet: &IntervalsDocument) -> String {
     let Some((group, _)) = longest else {
         return "No interval can be recommended: no group has the failures that a bound on its life needs.".into();
     };
+    let doubted = group.clocks.iter().any(|c| !c.warnings.is_empty());
     format!(
-        "Of the groups seen, {} allows the longest interval: {}{}. With {} confidence at most {} of its seals fail within that.",
+        "Of the groups seen, {} allows the longest interval: {}{}. With {} confidence at most {} of its seals fail within that{}.",
         group.group.words(),
         group.state.as_deref().unwrap_or_default(),
         if group.extrapolated {
@@ -53,6 +57,11 @@ pub(super) fn answer(sheet: &IntervalsDocument) -> String {
         },
         number::level(sheet.confidence),
         number::percent(sheet.share),
+        if doubted {
+            ", if the law suits its records, which is in doubt: see below"
+        } else {
+            ""
+        },
     )
 }
 

@@ -93,15 +93,18 @@ pub(super) fn need(d: &MoneyDocument) -> String {
 
 /// The replacement ages that the months rest on.
 fn ages(d: &MoneyDocument) -> String {
+    format!(
+        "Replaced at one age a part, by age alone ({}), not by the whole plan further up; looks, findings and damage go on as the records show them, and their own cost is not in these months. Planned means every change that is not a failure. Seals past their age are changed at once, in the first month; spread them if the work does not fit.",
+        ages_by_part(d)
+    )
+}
+
+fn ages_by_part(d: &MoneyDocument) -> String {
     let one = |p: &PartMoney| match p.replace_at {
         Some(age) => format!("{} at {} days", p.part, number::significant(age, 3)),
         None => format!("{} on failure", p.part),
     };
-    let list: Vec<String> = d.parts.iter().map(one).collect();
-    format!(
-        "Replaced at one age a part, by age alone ({}); looks, findings and damage go on as the records show them, and their own cost is not in these months. Planned means every change that is not a failure. Seals past their age are changed at once, in the first month; spread them if the work does not fit.",
-        list.join(", ")
-    )
+    d.parts.iter().map(one).collect::<Vec<_>>().join(", ")
 }
 
 pub(super) fn saving(d: &MoneyDocument) -> String {
@@ -129,8 +132,9 @@ pub(super) fn saving(d: &MoneyDocument) -> String {
         None => "It does not pay back within these months".to_owned(),
     };
     format!(
-        "Over {} months, replacing at these ages instead of by today's schedule saves {} at its worth now{interval}. {payback}.",
+        "Over {} months, replacing by age alone ({}), not by the whole plan, instead of by today's schedule saves {} at its worth now{interval}. {payback}.",
         d.by_month.len(),
+        ages_by_part(d),
         m(d.present_value)
     )
 }

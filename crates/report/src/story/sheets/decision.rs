@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 const INPUTS: usize = 2;
 
 /// Why the saving over the months is not that of the table.
-const APART: &str = "(Seals as they stand, by age alone, without looks; the table: the long run.)";
+const APART: &str = "(From the seals as they stand, looks left out; the table above is the long run of the whole plan.)";
 
 /// The decision sheet of a study.
 #[must_use]

@@ -14,7 +14,8 @@
     ring.style.display = "none";
     svg.append(ring);
     holder.append(tip);
-    let now = [0, 0];
+    // Keys begin on a curve or mark rather than the edge of a band.
+    let now = [Math.max(0, data.series.findIndex((series) => !series.edge)), 0];
 
     function show(series, index) {
       const { name, points } = data.series[series], [x, y, across, up] = points[index];

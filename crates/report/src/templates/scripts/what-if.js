@@ -21,18 +21,25 @@
   const hours = (events, p) => events[1] * p.failure_hours + (events[0] + events[2] + events[3]) * p.planned_hours
     + events[4] * p.opening_hours;
   const cash = (amount) => amount < 0 ? "\u2212" + money(-amount, data.currency) : money(amount, data.currency);
+  const gain = (amount) => amount < 0 ? `${cash(-amount)} more` : `${cash(amount)} less`;
   const care = (part, look, age) => [part.looks[look].every === null ? "" : "looked at " + part.looks[look].words,
     part.turned ? "turned every " + part.turned : "", "replaced " + part.looks[look].ages[age].words]
     .filter(Boolean).join(", ");
   const plain = (value) => String(Number(value.toPrecision(12)));
   const never = (value) => value === null ? "never" : plain(value);
 
-  // A number that the reader typed; a wrong one is said beside its field and the last good one stands.
+  // A number that the reader typed; for a wrong one the run's own stands, which is said.
   function number(input, fallback) {
     const value = input.valueAsNumber;
-    const good = Number.isFinite(value) && value >= Number(input.min) && value <= Number(input.max);
+    const good = Number.isFinite(value) && input.validity.valid;
     input.setAttribute("aria-invalid", String(!good));
     return good ? value : fallback;
+  }
+
+  function showWrong() {
+    const wrong = Object.values(field).filter((input) => input && input.getAttribute("aria-invalid") === "true");
+    const say1 = (input) => `${input.labels[0].firstChild.textContent.trim()}: a${input.step === "1" ? " whole" : ""} number from ${input.min} to ${input.max}`;
+    say("wrong", wrong.length ? `Not usable, so this run's own value is taken: ${wrong.map(say1).join("; ")}.` : "");
   }
 
   function fill(select, words) {
@@ -63,7 +70,7 @@
     const events = part.looks[look].ages[age].mean;
     const per = data.units * part.positions, cost = rate(events, p);
     say("cost", `${part.name}, ${fixed(part.positions, 0)} positions, ${care(part, look, age)}: ${cash(cost * per)} per ${data.per} (${cash(cost)} per ${data.unit} and position).`);
-    const today = part.today === null ? "" : ` Today's practice at these prices comes to ${cash(rate(part.today, p) * per)} per ${data.per}: ${cash((rate(part.today, p) - cost) * per)} is saved.`;
+    const today = part.today === null ? "" : ` Today's practice at these prices comes to ${cash(rate(part.today, p) * per)} per ${data.per}: ${gain((rate(part.today, p) - cost) * per)}.`;
     const best = cheapest(part, p);
     const same = best.look === look && best.age === age;
     const advice = same ? " Of all policies in the table this one costs least at these prices."
@@ -81,7 +88,7 @@
       if (each.today === null) known = false; else now += rate(each.today, p) * each.positions * data.units;
     }
     const others = data.parts.length > 1 ? ", the other parts under the plan" : "";
-    const saved = known ? ` against ${cash(now)} as cared for today: ${cash(now - then)} less` : "";
+    const saved = known ? ` against ${cash(now)} as cared for today: ${gain(now - then)}` : "";
     say("fleet", `All parts${others}: ${cash(then)} per ${data.per}${saved}.`);
   }
 
@@ -107,20 +114,21 @@
       say("stock-command", "");
       return;
     }
-    const lead = number(field.lead, terms.lead_time), spares = Math.round(number(field.spares, 0)), year = data.units;
-    const here = stockLevel(terms, perDay, lead, hour, spares), best = leastStock(perDay, lead, hour);
+    const lead = number(field.lead, terms.lead_time), year = data.units;
+    const best = leastStock(perDay, lead, hour), spares = number(field.spares, best);
+    const here = stockLevel(terms, perDay, lead, hour, spares);
     const late = terms.urgent === null ? `${times(here.waiting * 24 * year)} hours of waiting`
       : `${times(perDay * (1 - here.met) * year)} urgent orders`;
     const least = best === spares ? "No other number costs less"
       : `${fixed(best, 0)} cost least, ${cash(stockLevel(terms, perDay, lead, hour, best).cost * year)}`;
-    say("stock", `${place[0]}, ${part.name}: ${fixed(spares, 0)} held and ${tidy(lead)} days to deliver, against ${times(perDay * year)} seals taken without warning per ${data.per}: ${percent(here.met)} met at once, ${late} and ${cash(here.cost * year)} of stock cost per ${data.per}. ${least}, each re-ordered as it is taken.`);
+    say("stock", `${place[0]}, ${part.name}: ${fixed(spares, 0)} held and ${tidy(lead)} days to deliver, against ${times(perDay * year)} seals taken without warning per ${data.per}: ${percent(here.met)} met at once, ${late} and ${cash(here.cost * year)} of stock cost per ${data.per}. ${least}, each re-ordered as it is taken; where the advice orders several at once it costs less still.`);
     const short = terms.urgent === null ? `--shortage backorder --shortage-cost ${plain(24 * hour)}`
       : `--shortage urgent --shortage-cost ${plain(terms.urgent.extra + 24 * hour * terms.urgent.days)}`;
     const kept = terms.usable === null ? "" : ` --shelf-life ${plain(terms.usable)}`;
     say("stock-command", `sealspan stock --demand-rate ${plain(perDay)} --lead-time ${plain(lead)} --holding-cost ${plain(terms.holding_per_day)} --order-cost ${plain(terms.order_cost)} --unit-price ${plain(terms.unit_price)} ${short}${kept}`);
   }
 
-  function show() { showCost(); showFleet(); showStock(); }
+  function show() { showCost(); showFleet(); showStock(); showWrong(); }
 
   // Ages go with looks: a seal is replaced at a visit. The age nearest to the one last asked for is taken.
   let wanted = null;
@@ -140,6 +148,14 @@
     field.look.selectedIndex = look;
     ages();
     if (field.place) fill(field.place, part.places.map(([name, n]) => `${name} (${fixed(n, 0)} positions)`));
+    placeChanged();
+  }
+
+  // Another place or part begins with the number that costs least there.
+  function placeChanged() {
+    if (!field.place) return;
+    const lead = number(field.lead, data.stock.lead_time);
+    field.spares.valueAsNumber = leastStock(demand(), lead, prices().downtime_cost);
   }
 
   function ageChanged() {
@@ -150,17 +166,14 @@
   function reset() {
     field.hour.valueAsNumber = data.prices.downtime_cost;
     field.failure.valueAsNumber = data.prices.failure_cost;
+    if (field.place) field.lead.valueAsNumber = data.stock.lead_time;
     partChanged();
-    if (field.place) {
-      field.lead.valueAsNumber = data.stock.lead_time;
-      field.spares.valueAsNumber = leastStock(demand(), data.stock.lead_time, data.prices.downtime_cost);
-    }
     show();
   }
 
   fill(field.part, data.parts.map((part) => part.name));
   field.part.selectedIndex = data.parts.reduce((most, part, i) => part.positions > data.parts[most].positions ? i : most, 0);
-  const first = { part: partChanged, look: ages, age: ageChanged };
+  const first = { part: partChanged, look: ages, age: ageChanged, place: placeChanged };
   for (const [name, input] of Object.entries(field)) {
     if (input) input.addEventListener("input", () => { (first[name] || (() => {}))(); show(); });
   }

@@ -1,6 +1,6 @@
 //! One measured property of each seal against its age, from the inspections.
 
-use crate::ask::Remarks;
+use crate::ask::{Remarks, clock_kept};
 use crate::ask_seals::factor;
 use crate::dates::days_between;
 use crate::error::{Error, Kind};
@@ -55,20 +55,7 @@ pub fn measured(
     if let Some(refusal) = &records.refusal {
         return Err(refusal.clone());
     }
-    if let Some(count) = records.study.question.readings
-        && clock != Clock::Days
-        && clock != count
-    {
-        return Err(Error::new(
-            Kind::ClockMissing,
-            format!(
-                "the readings count {}, so there is no age in {}",
-                count.unit(),
-                clock.unit()
-            ),
-            format!("ask on the clock of {} or of days", count.unit()),
-        ));
-    }
+    clock_kept(records, clock)?;
     let name = column(records, measure)?;
     let mut remarks = Remarks::default();
     let factors = by

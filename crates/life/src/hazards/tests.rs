@@ -219,37 +219,42 @@ fn score_residuals_add_up_to_nothing_and_expected_failures_to_those_seen() {
     }
 }
 
+/// Slopes and curvatures against differences of values and of slopes.
+fn derivatives_are_those_of_the_value(terms: &impl crate::maximise::LogLikelihood, x: &[f64]) {
+    let d = terms.derivatives(x);
+    for j in 0..x.len() {
+        let at = |h: f64| {
+            let mut y = x.to_vec();
+            y[j] += h;
+            terms.derivatives(&y)
+        };
+        let h = 1e-4;
+        let (up, down) = (at(h), at(-h));
+        let slope = (up.value - down.value) / (2.0 * h);
+        assert!(
+            (slope - d.gradient[j]).abs() < 1e-5 * (1.0 + slope.abs()),
+            "{x:?} {j}: {slope} {}",
+            d.gradient[j]
+        );
+        for k in 0..x.len() {
+            let second = (up.gradient[k] - down.gradient[k]) / (2.0 * h);
+            assert!(
+                (second - d.hessian[j][k]).abs() < 1e-5 * (1.0 + second.abs()),
+                "{x:?} {j} {k}: {second} {}",
+                d.hessian[j][k]
+            );
+        }
+    }
+}
+
 #[test]
 fn weibull_frailty_has_the_derivatives_of_its_value() {
-    use crate::maximise::LogLikelihood;
     let (design, lives) = many(60, 17);
     let data = Prepared::new(&names(3), &design, &lives).unwrap();
     let terms = weibull_terms::WeibullTerms::new(&data);
     for ln_theta in [-9.0, -0.5, 1.5] {
         let x = [3.5, 0.1, -0.2, 0.3, -0.3, ln_theta];
-        let d = terms.derivatives(&x);
-        for j in 0..x.len() {
-            let at = |h: f64| {
-                let mut y = x;
-                y[j] += h;
-                terms.derivatives(&y)
-            };
-            let h = 1e-4;
-            let (up, down) = (at(h), at(-h));
-            let slope = (up.value - down.value) / (2.0 * h);
-            assert!(
-                (slope - d.gradient[j]).abs() < 1e-5 * (1.0 + slope.abs()),
-                "{ln_theta} {j}: {slope} {}",
-                d.gradient[j]
-            );
-            for k in 0..x.len() {
-                let second = (up.gradient[k] - down.gradient[k]) / (2.0 * h);
-                assert!(
-                    (second - d.hessian[j][k]).abs() < 1e-5 * (1.0 + second.abs()),
-                    "{ln_theta} {j} {k}"
-                );
-            }
-        }
+        derivatives_are_those_of_the_value(&terms, &x);
     }
 }
 
@@ -315,36 +320,12 @@ fn clustered(clusters: usize, seed: u64, every: Option<f64>) -> (Vec<Vec<f64>>, 
 
 #[test]
 fn frailty_between_looks_has_the_derivatives_of_its_value() {
-    use crate::maximise::LogLikelihood;
     let (design, lives) = clustered(8, 5, Some(60.0));
     let data = WithLooks::new(&names(1), &design, &lives).unwrap().0;
     let terms = weibull_terms::WeibullTerms::new(&data);
     for ln_theta in [-7.5, -2.0, 0.7, 2.5] {
         let x = [4.6, 0.2, -0.6, ln_theta];
-        let d = terms.derivatives(&x);
-        for j in 0..x.len() {
-            let at = |h: f64| {
-                let mut y = x;
-                y[j] += h;
-                terms.derivatives(&y)
-            };
-            let h = 1e-4;
-            let (up, down) = (at(h), at(-h));
-            let slope = (up.value - down.value) / (2.0 * h);
-            assert!(
-                (slope - d.gradient[j]).abs() < 1e-5 * (1.0 + slope.abs()),
-                "{ln_theta} {j}: {slope} {}",
-                d.gradient[j]
-            );
-            for k in 0..x.len() {
-                let second = (up.gradient[k] - down.gradient[k]) / (2.0 * h);
-                assert!(
-                    (second - d.hessian[j][k]).abs() < 1e-5 * (1.0 + second.abs()),
-                    "{ln_theta} {j} {k}: {second} {}",
-                    d.hessian[j][k]
-                );
-            }
-        }
+        derivatives_are_those_of_the_value(&terms, &x);
     }
 }
 

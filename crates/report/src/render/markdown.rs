@@ -36,11 +36,15 @@ fn ends_in_www(before: &str) -> bool {
         .is_some_and(|end| end.eq_ignore_ascii_case("www"))
 }
 
-/// Where the dot or bracket stands that would make `12.` a list.
+/// Where the dot or bracket stands that would make `12.` a list: a number such as `12.5` is none.
 fn starts_a_list(text: &str) -> Option<usize> {
     let digits = text.bytes().take_while(u8::is_ascii_digit).count();
     let next = text.as_bytes().get(digits)?;
-    (digits > 0 && matches!(next, b'.' | b')')).then_some(digits)
+    let ends = text
+        .as_bytes()
+        .get(digits + 1)
+        .is_none_or(u8::is_ascii_whitespace);
+    (digits > 0 && ends && matches!(next, b'.' | b')')).then_some(digits)
 }
 
 /// A table with its caption.

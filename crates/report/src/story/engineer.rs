@@ -134,7 +134,7 @@ fn differences(results: &Results, blocks: &mut Vec<Block>) {
     blocks.extend(picture::ratios(results).map(|c| Block::Figure(Box::new(c))));
     if let Some(screen) = results.screen.found() {
         blocks.push(Block::Text(format!(
-            "Every value of {} was also judged, for all seals and within each group: {} looks, in one regression that holds {} constant and takes the conditions in one by one. Listed is what stands out beside the others after allowing for all looks (Holm), largest effect first.",
+            "Every value of {} was also judged, for all seals and within each group: {} comparisons, in one regression that holds {} constant and takes the conditions in one by one. Listed is what stands out beside the others after allowing for all of them (Holm), largest effect first.",
             screen.columns.iter().map(|c| c.replace('_', " ")).collect::<Vec<_>>().join(", "),
             screen.looks,
             words::held(&screen.adjusted_for)
@@ -190,7 +190,7 @@ fn screen_table(results: &Results) -> Table {
             "seals",
             "failed",
             "times as long as without it",
-            "all looks allowed for",
+            "all comparisons allowed for",
         ],
         rows,
     )

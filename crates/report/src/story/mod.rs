@@ -69,6 +69,7 @@ pub fn lead(results: &Results) -> Vec<String> {
         words::how_long(results),
         words::what_differs(results),
         plans::headline(results).or_else(|| words::when(results)),
+        plans::in_all(results),
         words::habits(results),
         words::what_it_takes(results),
     ]

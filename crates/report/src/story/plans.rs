@@ -121,44 +121,115 @@ fn measured(group: &GroupCare) -> impl Iterator<Item = &String> {
     limit.into_iter().flat_map(|l| &l.sentences)
 }
 
+/// A part whose plan stands against today's practice: money of all its positions in the period of account.
+pub(super) struct Saved<'a> {
+    pub group: &'a GroupCare,
+    pub plan: &'a WholePlan,
+    pub positions: f64,
+    pub now: f64,
+    pub then: f64,
+    /// Estimate and ends.
+    pub saving: [f64; 3],
+    pub chance_dearer: f64,
+}
+
+impl Saved<'_> {
+    /// The saving with its interval.
+    pub fn words(&self, currency: &str) -> String {
+        let [saving, low, high] = self.saving.map(|x| money(x, currency));
+        format!("{saving} ({low} to {high})")
+    }
+}
+
+/// Every part with a plan and a practice of today.
+pub(super) fn saved(results: &Results) -> Vec<Saved<'_>> {
+    let (units, _) = per_year(results);
+    let list = all(results).into_iter().filter_map(|(group, plan)| {
+        let today = plan.weighed.today.as_ref()?;
+        let positions = positions(results, group);
+        let each = positions * units;
+        Some(Saved {
+            group,
+            plan,
+            positions,
+            now: today.now.mean * each,
+            then: plan.weighed.then.mean * each,
+            saving: [today.saving.mean, today.saving.lower, today.saving.upper].map(|x| x * each),
+            chance_dearer: today.chance_dearer,
+        })
+    });
+    list.collect()
+}
+
+/// The sum of estimates with their ends where each is estimated by itself: distances of ends add up as the sides of
+/// right angles do (Zou & Donner 2008, from memory).
+fn added(all: &[[f64; 3]]) -> [f64; 3] {
+    let [mut sum, mut low, mut high] = [0.0; 3];
+    for [estimate, lower, upper] in all {
+        sum += estimate;
+        low += (estimate - lower).powi(2);
+        high += (upper - estimate).powi(2);
+    }
+    [sum, sum - low.sqrt(), sum + high.sqrt()]
+}
+
+/// What all parts cost now, what they cost `under` the plan, and the saving with its interval.
+pub(super) fn saved_in_all(list: &[Saved], results: &Results, under: &str) -> String {
+    let (_, per) = per_year(results);
+    let sum = |of: &dyn Fn(&Saved) -> f64| list.iter().map(of).sum::<f64>();
+    let [saving, low, high] = added(&list.iter().map(|s| s.saving).collect::<Vec<_>>());
+    let (now, then) = (sum(&|s| s.now), sum(&|s| s.then));
+    let m = |x: f64| money(x, &results.currency);
+    let gain = if saving < 0.0 {
+        format!("{} more", m(-saving))
+    } else {
+        format!("{} less", m(saving))
+    };
+    format!(
+        "Cared for as the records show today, seals cost {} per {per}; {under} {}: {gain} ({} interval of the saving {} to {}, the parts' errors taken as independent).",
+        m(now),
+        m(then),
+        number::level(results.confidence),
+        m(low),
+        m(high)
+    )
+}
+
+/// The same for the head of the report; `None` without a part that has both.
+pub fn in_all(results: &Results) -> Option<String> {
+    let list = saved(results);
+    (!list.is_empty()).then(|| saved_in_all(&list, results, "under the plan"))
+}
+
 /// The finance part: now, then, and the chance that it goes wrong.
 pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
-    let list = all(results);
-    let (units, per) = per_year(results);
-    let (mut now, mut then, mut rows) = (0.0, 0.0, vec![]);
-    for (group, plan) in &list {
-        let n = positions(results, group);
-        let w = &plan.weighed;
-        let Some(today) = &w.today else { continue };
-        let sum = |rate: f64| money(rate * n * units, &results.currency);
-        now += today.now.mean * n * units;
-        then += w.then.mean * n * units;
-        rows.push(vec![
-            group.group.words(),
-            number::fixed(n, 0),
-            sum(today.now.mean),
-            sum(w.then.mean),
-            format!(
-                "{} ({} to {})",
-                sum(today.saving.mean),
-                sum(today.saving.lower),
-                sum(today.saving.upper)
-            ),
-            number::percent(today.chance_dearer),
-            sum(w.regret.mean),
-        ]);
-    }
+    let list = saved(results);
+    let (_, per) = per_year(results);
+    let rows: Vec<Vec<String>> = list
+        .iter()
+        .map(|s| {
+            let each = s.positions * per_year(results).0;
+            vec![
+                s.group.group.words(),
+                number::fixed(s.positions, 0),
+                money(s.now, &results.currency),
+                money(s.then, &results.currency),
+                s.words(&results.currency),
+                number::percent(s.chance_dearer),
+                money(s.plan.weighed.regret.mean * each, &results.currency),
+            ]
+        })
+        .collect();
     if rows.is_empty() {
         return;
     }
     blocks.push(Block::Heading(
         "What does it cost, and what is saved?".into(),
     ));
-    blocks.push(Block::Answer(format!(
-        "Cared for as the records show today, seals cost {} per {per}; under the plan of looks, turns and replacement ages {}: {} less.",
-        money(now, &results.currency),
-        money(then, &results.currency),
-        money(now - then, &results.currency)
+    blocks.push(Block::Answer(saved_in_all(
+        &list,
+        results,
+        "under the plan of looks, turns and replacement ages",
     )));
     blocks.extend(results.what_if.clone().map(|w| Block::WhatIf(Box::new(w))));
     blocks.push(Block::Table(Table::new(
@@ -313,4 +384,17 @@ pub fn tornado(results: &Results) -> Option<Chart> {
             number::level(results.confidence)
         )],
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::added;
+
+    #[test]
+    fn independent_errors_add_as_sides_of_right_angles() {
+        let all = [[10.0, 7.0, 15.0], [-2.0, -6.0, 10.0]];
+        assert_eq!(added(&all), [8.0, 3.0, 21.0]);
+        assert_eq!(added(&all[..1]), all[0]);
+        assert_eq!(added(&[]), [0.0; 3]);
+    }
 }

@@ -278,7 +278,7 @@ fn screen(results: &Results) -> DataTable {
             "lower",
             "upper",
             "p-value",
-            "p-value, all looks",
+            "p-value, all comparisons",
         ],
         rows,
     )

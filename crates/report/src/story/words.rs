@@ -227,7 +227,7 @@ pub fn what_differs(results: &Results) -> Option<String> {
             [one, ..] => one.clone(),
         };
         format!(
-            "No single {columns} stands out, with {held} held constant, once all {} looks are allowed for.",
+            "No single {columns} stands out, with {held} held constant, once all {} comparisons are allowed for.",
             screen.looks
         )
     } else {

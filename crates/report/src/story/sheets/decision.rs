@@ -42,29 +42,21 @@ pub fn decision(results: &Results, stamp: &[(String, String)]) -> Document {
 
 /// Cost now, cost under the plan and the saving, by group.
 fn cost(results: &Results, blocks: &mut Vec<Block>) {
-    let (units, per) = words::per_year(results);
-    let (mut now, mut then, mut rows) = (0.0, 0.0, vec![]);
-    for (group, plan) in plans::all(results) {
-        let w = &plan.weighed;
-        let Some(today) = &w.today else { continue };
-        let each = plans::positions(results, group) * units;
-        now += today.now.mean * each;
-        then += w.then.mean * each;
-        let sum = |rate: f64| money(rate * each, &results.currency);
-        rows.push(vec![
-            group.group.words(),
-            plans::pen(results, plan).policy(&w.plan),
-            sum(today.now.mean),
-            sum(w.then.mean),
-            format!(
-                "{} ({} to {})",
-                sum(today.saving.mean),
-                sum(today.saving.lower),
-                sum(today.saving.upper)
-            ),
-            number::percent(today.chance_dearer),
-        ]);
-    }
+    let (_, per) = words::per_year(results);
+    let list = plans::saved(results);
+    let rows: Vec<Vec<String>> = list
+        .iter()
+        .map(|s| {
+            vec![
+                s.group.group.words(),
+                plans::pen(results, s.plan).policy(&s.plan.weighed.plan),
+                money(s.now, &results.currency),
+                money(s.then, &results.currency),
+                s.words(&results.currency),
+                number::percent(s.chance_dearer),
+            ]
+        })
+        .collect();
     let saving = results.money.found().map(months::saving);
     if rows.is_empty() {
         let why = || {
@@ -79,11 +71,10 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
         blocks.push(Block::Answer(saving.unwrap_or_else(why)));
         return;
     }
-    blocks.push(Block::Answer(format!(
-        "Cared for as the records show today, seals cost {} per {per}; under the plan below {}: {} less.",
-        money(now, &results.currency),
-        money(then, &results.currency),
-        money(now - then, &results.currency)
+    blocks.push(Block::Answer(plans::saved_in_all(
+        &list,
+        results,
+        "under the plan below",
     )));
     let heads = [
         "group",

@@ -365,17 +365,7 @@ mod tests {
     /// A law that expects a million failures where ten were seen is said to be no ground for a chart.
     #[test]
     fn charts_need_a_law_that_suits() {
-        let options = BatchesOptions {
-            given: None,
-            adjust: false,
-            family: by_name("weibull").unwrap(),
-            confidence: 0.9,
-            false_discoveries: 0.1,
-            false_alarms_per_year: 0.1,
-            tuned_to: 2.0,
-            runs: 50,
-            seed: 1,
-        };
+        let options = BatchesOptions::few(by_name("weibull").unwrap());
         let fair = charts(&["a"], &seals(200.0), true, &options);
         assert!(fair.reason.is_none() && fair.limit.unwrap() > 1.0);
         let far_off = charts(&["a"], &seals(0.002), true, &options);

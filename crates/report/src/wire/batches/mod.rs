@@ -47,6 +47,24 @@ pub struct BatchesOptions {
     pub seed: u64,
 }
 
+#[cfg(test)]
+impl BatchesOptions {
+    /// Options that tests of the parts begin from.
+    fn few(family: &'static dyn Family) -> Self {
+        Self {
+            given: None,
+            adjust: false,
+            family,
+            confidence: 0.9,
+            false_discoveries: 0.1,
+            false_alarms_per_year: 0.1,
+            tuned_to: 2.0,
+            runs: 50,
+            seed: 1,
+        }
+    }
+}
+
 /// The whole answer.
 #[derive(Debug, Clone, Serialize)]
 pub struct BatchesDocument {

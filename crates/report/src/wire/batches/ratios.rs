@@ -289,17 +289,7 @@ mod tests {
             cells: cells(),
             used: vec![],
         };
-        let options = BatchesOptions {
-            given: None,
-            adjust: false,
-            family: by_name("weibull").unwrap(),
-            confidence: 0.9,
-            false_discoveries: 0.1,
-            false_alarms_per_year: 0.1,
-            tuned_to: 2.0,
-            runs: 10,
-            seed: 1,
-        };
+        let options = BatchesOptions::few(by_name("weibull").unwrap());
         let level = |own: bool| Differing {
             ratio: Some(if own { 0.2 } else { 1.0 }),
             std_error: Some(0.08),

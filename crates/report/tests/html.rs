@@ -228,6 +228,22 @@ fn embedded_values_are_json() {
     assert_eq!(value["series"][0]["name"], attack);
 }
 
+/// A figure's table holds what is drawn: a point beyond the axes is in neither.
+#[test]
+fn tables_of_figures_hold_what_is_drawn() {
+    let mut document = saying("words");
+    let mut cut = chart("cut", "short");
+    cut.y = Axis::linear("share", "").over(0.4, 1.0);
+    document.pages[0].blocks.push(Block::Figure(Box::new(cut)));
+    let page = html(&document).unwrap();
+    let (_, rest) = page.split_once("Numbers behind: short").unwrap();
+    let (table, _) = rest.split_once("</table>").unwrap();
+    assert!(
+        table.contains("0.5000") && !table.contains("0.1000"),
+        "{table}"
+    );
+}
+
 #[test]
 fn the_same_document_gives_the_same_bytes() {
     assert_eq!(

@@ -1,7 +1,7 @@
 //! The report as one HTML file that needs nothing else: styles, scripts, figures and their values inside, no network.
 
 use super::content::{attribute, content};
-use crate::chart::{Chart, Layer};
+use crate::chart::{Axis, Chart, Layer};
 use crate::document::{Block, Document, Page, Table};
 use crate::error::{Error, Result};
 use crate::figures::{Look, ReadOuts, Width, check_name, dark_rules, read_outs, svg};
@@ -193,7 +193,11 @@ fn data_of(chart: &Chart) -> Table {
             } => {
                 let edges = [("lower edge", lower), ("upper edge", upper)];
                 for (edge, points) in edges {
-                    push(&mut rows, &format!("{name}, {edge}"), points);
+                    push(
+                        &mut rows,
+                        &format!("{name}, {edge}"),
+                        &inside(chart, points),
+                    );
                 }
                 continue;
             }
@@ -208,11 +212,18 @@ fn data_of(chart: &Chart) -> Table {
             }
             Layer::ZoneX { .. } | Layer::VLine { .. } | Layer::HLine { .. } => continue,
         };
-        push(&mut rows, &name, &points);
+        push(&mut rows, &name, &inside(chart, &points));
     }
     let heads = ["series".to_owned(), chart.x.caption(), chart.y.caption()];
     let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
     Table::new(format!("Numbers behind: {}", chart.title), &heads, rows)
+}
+
+/// The points that the axes hold: what lies beyond them is not drawn either.
+fn inside(chart: &Chart, points: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let holds = |axis: &Axis, v: f64| axis.range.is_none_or(|(low, high)| v >= low && v <= high);
+    let both = |(x, y): &&(f64, f64)| holds(&chart.x, *x) && holds(&chart.y, *y);
+    points.iter().filter(both).copied().collect()
 }
 
 fn push(rows: &mut Vec<Vec<String>>, name: &str, points: &[(f64, f64)]) {

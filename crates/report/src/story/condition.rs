@@ -94,7 +94,7 @@ fn paths(one: &Worked, choice: &Choice, d: &ConditionDocument) -> Chart {
         layers,
         at_risk: None,
         notes: vec![format!(
-            "{drawn} of {} measured seals drawn, one thin line each{}.",
+            "{drawn} of {} measured seals drawn, one grey line each{}.",
             one.seals.len(),
             if before > 0 {
                 "; band: where the true values of nine new seals in ten lie"

@@ -274,7 +274,7 @@ pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
         ],
         at_risk: None,
         notes: vec![format!(
-            "Whiskers: {} prediction intervals of the whole month, with the error of the lives and the chance of the seals. Looks cost the same either way and are left out.",
+            "Whiskers: {} prediction intervals of the whole month, with the error of the lives and the chance of the seals. Looks are left out of both.",
             number::level(d.confidence)
         )],
     })

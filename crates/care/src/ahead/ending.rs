@@ -189,9 +189,7 @@ impl Ending {
     /// Refuses a step so coarse, or a life so short, that most seals end within one step.
     pub(super) fn fits(&self, step: f64) -> Result<()> {
         if self.in_place(0.5 * step) < 0.5 {
-            return Err(Error::no_answer(
-                "Most seals end within one step of the forecast: ask for shorter periods.",
-            ));
+            return Err(Error::no_answer(super::TOO_FAST));
         }
         Ok(())
     }

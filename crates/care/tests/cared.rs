@@ -2,7 +2,7 @@
 //! months of a life without looks.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use sealspan_care::ahead::cared::{Cared, Overdue};
+use sealspan_care::ahead::cared::{Cared, Overdue, expected_to_go};
 use sealspan_care::ahead::ending::Ending;
 use sealspan_care::ahead::fleet::{Cohort, Fleet};
 use sealspan_care::ahead::months::{Ahead, Cases, Spread};
@@ -65,6 +65,8 @@ fn question<'a>(
         from_now,
         overdue: Overdue::AtOnce,
         stretch: 1.0,
+        rate: 1.0,
+        rates: &[],
         fleet,
         period: MONTH,
         periods,
@@ -304,4 +306,39 @@ fn overdue_seals() {
     let planned = |q: &Cared| q.cases().unwrap().best[0].counts[1].mean;
     assert!((planned(&at_once) - 1.0).abs() < 1e-6);
     assert_eq!(planned(&runs_on), 0.0);
+}
+
+/// What seals are expected to come to is the law's own cumulative rate without looks, and more with them.
+#[test]
+fn expected_to_go_by_age() {
+    let life = weibull(2.2, 260.0);
+    let seal = Seal::one_stage(life.clone());
+    let alone = expected_to_go(&seal, &policy(0.0, None, Some(100.0)), 2.0, 200).unwrap();
+    for (k, got) in alone.iter().enumerate() {
+        let want = -life.survival(2.0 * k as f64).ln();
+        assert!((got - want).abs() < 1e-9 * want + 1e-12, "{k}: {got} {want}");
+    }
+    let never = expected_to_go(&two_stage(), &policy(0.0, None, None), 2.0, 200).unwrap();
+    let looked_at = expected_to_go(&two_stage(), &policy(60.0, None, None), 2.0, 200).unwrap();
+    assert!(looked_at.windows(2).all(|w| w[0] <= w[1]));
+    assert!(never[150] < 0.9 * looked_at[150] && looked_at[20] - never[20] < 1e-9);
+}
+
+/// A place where seals go twice as fast has a life of its own: that of the doubled rate.
+#[test]
+fn a_place_of_its_own_rate() {
+    let (fast, slow) = (weibull(2.0, 300.0), weibull(2.0, 300.0 * 2f64.sqrt()));
+    let never = policy(0.0, None, None);
+    let fleet = fleet(&[0.0, 100.0]);
+    let slow = Seal::one_stage(slow);
+    let doubled = Cared {
+        rate: 2.0,
+        ..question(&slow, &never, &never, &fleet, 12)
+    };
+    let fast = Seal::one_stage(fast);
+    let own = question(&fast, &never, &never, &fleet, 12).cases().unwrap();
+    let doubled = doubled.cases().unwrap();
+    for (a, b) in own.best.iter().zip(&doubled.best) {
+        assert!((a.counts[0].mean - b.counts[0].mean).abs() < 1e-9);
+    }
 }

@@ -72,6 +72,7 @@ fn asked(
         calendar: Calendar::Months,
         shortest,
         today,
+        counted: None,
         watched: Some(30_000.0),
         confidence: 0.9,
         price_range: 0.25,

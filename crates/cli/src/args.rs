@@ -26,7 +26,7 @@ mod trial;
 
 pub use ageing::{Ageing, DirectionArg};
 pub use batches::Batches;
-pub use care::{Care, GoalArg, PriceArgs};
+pub use care::{Care, GoalArg, PriceArgs, Steps};
 pub use check::Check;
 pub use compare::{Compare, RegressionBounds};
 pub use completions::Completions;

@@ -34,7 +34,7 @@ fn controls(words: &str) -> WhatIf {
     let age = AgeRow {
         at: None,
         words: words.into(),
-        mean: Events([0.0, 1.0 / 3.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
+        mean: Events([0.0, 1.0 / 3.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
         unplanned: 0.01,
     };
     WhatIf {

@@ -37,6 +37,10 @@ pub struct Cared<'a> {
     pub overdue: Overdue,
     /// Factor on all lives: above 1 they last longer.
     pub stretch: f64,
+    /// Factor on the rate of onsets, the place's own: at the estimate, and at every draw (1 where there is none).
+    pub rate: f64,
+    /// At every draw.
+    pub rates: &'a [f64],
     /// The fleet.
     pub fleet: &'a Fleet,
     /// Length of one period, units of the clock.
@@ -76,14 +80,18 @@ impl Cared<'_> {
         let cells = self.periods * fine;
         let windows = windows(self.periods, fine);
         let mut qualities = Qualities::new(self.batch_spread, self.seed, draw);
-        let mut stretch = || self.stretch * qualities.next();
-        let new = New::of(seal, self.from_now, stretch(), step, cells)?;
+        let rate = match draw {
+            Some(i) => self.rates.get(i as usize).copied().unwrap_or(1.0),
+            None => self.rate,
+        };
+        let mut pace = || (self.stretch * qualities.next(), rate);
+        let new = New::of(seal, self.from_now, pace(), step, cells)?;
         let mut flows = KINDS.map(|kind| Flow::empty(&new.kernel, kind, &windows));
         let mut work = Workload::new(cells);
         for batch in &self.fleet.batches {
             let ages = at_edges(batch, 0.5 * step);
             let oldest = ages.keys().next_back().copied().unwrap_or(0);
-            let course = Course::new(seal, stretch(), 0.5 * step, oldest + 2 * cells)?;
+            let course = Course::new(seal, pace(), 0.5 * step, oldest + 2 * cells)?;
             for (state, count) in self.states(&course, &ages) {
                 let first = self.ahead(&course, state, cells);
                 let ended: Vec<Share> = first.iter().map(|s| s.ended).collect();
@@ -152,6 +160,35 @@ impl Cared<'_> {
     }
 }
 
+/// Cumulative rate at which seals cared for by a policy fail or are found worn, at `steps` edges of age from 0, damage
+/// and a replacement age left out: what a place's seals are expected to come to.
+///
+/// # Errors
+/// Where the seal is followed by a measured property.
+pub fn expected_to_go(
+    seal: &Seal,
+    policy: &CarePolicy,
+    step: f64,
+    steps: usize,
+) -> Result<Vec<f64>> {
+    let unharmed = Seal {
+        handling_damage: 0.0,
+        ..seal.clone()
+    };
+    let policy = CarePolicy {
+        replace_at: None,
+        ..policy.clone()
+    };
+    let course = Course::new(&unharmed, (1.0, 1.0), step, steps)?;
+    let mut state = course.fitted();
+    let mut out = vec![0.0];
+    for _ in 1..steps {
+        course.run(&mut state, &policy, 1);
+        out.push(-course.in_place(&state).max(f64::MIN_POSITIVE).ln());
+    }
+    Ok(out)
+}
+
 fn sum(steps: &[Step]) -> Step {
     let mut out = Step::default();
     steps.iter().for_each(|step| out.add(1.0, step));
@@ -178,11 +215,11 @@ impl New {
     fn of(
         seal: &Seal,
         policy: &CarePolicy,
-        stretch: f64,
+        pace: (f64, f64),
         step: f64,
         cells: usize,
     ) -> Result<Self> {
-        let course = Course::new(seal, stretch, 0.5 * step, 2 * cells + 1)?;
+        let course = Course::new(seal, pace, 0.5 * step, 2 * cells + 1)?;
         let mut state = course.fitted();
         let mut own = course.run(&mut state, policy, 1);
         if course.in_place(&state) < 0.5 {

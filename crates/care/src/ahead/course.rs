@@ -4,14 +4,15 @@
 //! cared for in one way so far and will be in another. Onsets are held at the middle of their step and openings at the
 //! edge nearest to them, so the error falls as the square of the step but for the rounding of the openings.
 
-use super::ending::Share;
+use super::ending::{Share, at_rate};
 use crate::error::{Error, Result};
 use crate::policy::{CareAction, CarePolicy, OnFinding, Opening};
 use crate::seal::{FailureSign, Onset, RingState, Seal};
 use sealspan_life::life::Life;
+use serde::Serialize;
 
 /// Openings and what is done at them.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Work {
     /// Openings of the equipment, each for a look, a turn or both.
     pub openings: f64,
@@ -58,6 +59,8 @@ pub(super) struct Course<'a> {
     step: f64,
     /// Time as the seal lives it, by time of the clock.
     pace: f64,
+    /// Factor on the rate of onsets: a place's own.
+    rate: f64,
     /// Share without onset at every edge; empty for a ring, which is followed by its wear.
     sound: Vec<f64>,
     /// Share of defects that have not failed half a step after they came, and every step on; empty in one stage.
@@ -77,11 +80,16 @@ pub(super) struct State {
 }
 
 impl<'a> Course<'a> {
-    /// A seal that lives `stretch` times as long, up to `edges` steps of age.
+    /// A seal that lives `stretch` times as long where onsets come `rate` times as fast, up to `edges` steps of age.
     ///
     /// # Errors
     /// Where a measured property is what is followed.
-    pub fn new(seal: &'a Seal, stretch: f64, step: f64, edges: usize) -> Result<Self> {
+    pub fn new(
+        seal: &'a Seal,
+        (stretch, rate): (f64, f64),
+        step: f64,
+        edges: usize,
+    ) -> Result<Self> {
         let at = |life: &Life, steps: f64| life.survival(steps * step / stretch);
         let sound = match &seal.onset {
             Onset::Law(life) => (0..=edges).map(|k| at(life, k as f64)).collect(),
@@ -100,6 +108,7 @@ impl<'a> Course<'a> {
             seal,
             step,
             pace: stretch.recip(),
+            rate,
             sound,
             delay: delay.unwrap_or_default(),
         })
@@ -187,13 +196,13 @@ impl<'a> Course<'a> {
             (Onset::Ring(ring), Some(worn)) => {
                 let before = ring.hazards(worn, 0.0).0;
                 ring.wear(worn, self.step * self.pace);
-                state.sound * (before - ring.hazards(worn, 0.0).0).exp()
+                state.sound * (self.rate * (before - ring.hazards(worn, 0.0).0)).exp()
             }
             _ => {
                 let at = |edge: usize| self.sound.get(edge).copied().unwrap_or(0.0);
                 let (before, after) = (at(state.edge), at(state.edge + 1));
                 if before > 0.0 {
-                    state.sound * (after / before)
+                    state.sound * at_rate(after / before, self.rate)
                 } else {
                     0.0
                 }

@@ -55,7 +55,7 @@ pub struct Ending {
 }
 
 /// The share surviving when the rate is so many times that which leaves `survival`.
-fn at_rate(survival: f64, rate: f64) -> f64 {
+pub(super) fn at_rate(survival: f64, rate: f64) -> f64 {
     if rate == 1.0 {
         survival
     } else {

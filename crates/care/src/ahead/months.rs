@@ -60,6 +60,9 @@ pub struct Month {
     pub all: Number,
     /// Seals for positions that join.
     pub joining: f64,
+    /// Expected work on the seals in place; 0 where looks are not followed.
+    #[serde(flatten)]
+    pub work: Work,
 }
 
 /// The answer.
@@ -105,6 +108,22 @@ impl Cases {
     }
 }
 
+impl Cases {
+    /// With the same work in every period: so much, `times` over.
+    #[must_use]
+    pub fn with_work(mut self, work: &Work, times: f64) -> Self {
+        for spreads in std::iter::once(&mut self.best).chain(&mut self.drawn) {
+            let periods = spreads.len().saturating_sub(1);
+            for (i, spread) in spreads.iter_mut().enumerate() {
+                let whole = if i == periods { periods as f64 } else { 1.0 };
+                spread.work = Work::default();
+                spread.work.add(whole * times, work);
+            }
+        }
+        self
+    }
+}
+
 fn added<'a>(all: impl Iterator<Item = &'a Spreads>) -> Spreads {
     let mut out: Spreads = vec![];
     for spreads in all {
@@ -140,7 +159,7 @@ impl Periods {
         let month = |i: usize| {
             let (from, until) = if i == whole { (0, whole) } else { (i, i + 1) };
             let (from, until) = (from as f64 * self.length, until as f64 * self.length);
-            let best = cases.best.get(i).copied().unwrap_or_default().counts;
+            let Spread { counts: best, work } = cases.best.get(i).copied().unwrap_or_default();
             let counts = [0, 1, 2].map(|kind| averaged(cases, i, kind));
             let [unplanned, planned, all] = numbers(best.map(|m| m.mean), &counts, self.confidence);
             Month {
@@ -150,6 +169,7 @@ impl Periods {
                 planned,
                 all,
                 joining: joining(from, until),
+                work,
             }
         };
         Months {

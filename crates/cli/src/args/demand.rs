@@ -1,12 +1,12 @@
 //! Arguments of `demand`.
 
-use super::{FormatArgs, above_zero, not_negative, share};
+use super::{FormatArgs, Steps, not_negative, share};
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 
 #[derive(Clone, Copy, Default, PartialEq, Eq, ValueEnum)]
 pub enum PolicyArg {
-    /// Replaced at the age of least cost for each part; looks and their findings as today
+    /// By the whole plan of each part: looks, turns and replacement age
     #[default]
     Plan,
     /// As the records show it done today
@@ -30,9 +30,8 @@ pub struct Demand {
     /// What care the seals get
     #[arg(long = "as", value_enum, default_value_t)]
     pub policy: PolicyArg,
-    /// Replacement age of every part, days [default: the age of least cost]
-    #[arg(long, value_parser = above_zero, value_name = "DAYS")]
-    pub replace_at: Option<f64>,
+    #[command(flatten)]
+    pub steps: Steps,
     /// Positions that join after some days, shared as the seals running now
     #[arg(long, value_name = "N@DAYS", value_delimiter = ',')]
     pub joining: Vec<String>,

@@ -14,7 +14,7 @@ use crate::output::Output;
 use crate::progress::Progress;
 use rayon::prelude::*;
 use sealspan_care::costs::{Costs, HOURS_PER_DAY, Prices};
-use sealspan_care::plan::{Choice, Limits, Request, StopGap};
+use sealspan_care::plan::{Limits, Request, StopGap};
 use sealspan_care::replacement::Goal;
 use sealspan_records::{Clock, Form, Study};
 use sealspan_report::analysis::lives::{GroupLife, groups, together};
@@ -111,10 +111,7 @@ fn question<'a>(args: &Care, study: &Study, costs: &'a Costs) -> Result<PlanQues
         costs,
         handling: seal::handling(args, study),
         request: Request {
-            inspect: policy.inspect_every.unwrap_or(Choice::Free),
-            turn: policy.turn_every.unwrap_or(Choice::Free),
             turn_by: args.handling.turn_by,
-            replace: policy.replace_at.unwrap_or(Choice::Free),
             goal: match policy.goal {
                 GoalArg::Cost => Goal::Cost,
                 GoalArg::Availability => Goal::Availability,
@@ -123,6 +120,7 @@ fn question<'a>(args: &Care, study: &Study, costs: &'a Costs) -> Result<PlanQues
                 least_availability: policy.least_availability,
                 most_failure_probability: policy.most_failure_probability,
             },
+            ..policy.steps.request()
         },
         confidence: args.confidence,
         seed: args.seed,

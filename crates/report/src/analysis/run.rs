@@ -30,6 +30,7 @@ use crate::wire::positions::PositionsDocument;
 use crate::wire::stock::StockDocument;
 use sealspan_care::calendar::Calendar;
 use sealspan_care::costs::Costs;
+use sealspan_care::plan::{Choice, Request};
 use sealspan_care::replacement::Goal;
 use sealspan_life::family::Family;
 use sealspan_life::laws;
@@ -239,8 +240,8 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         &question,
         &lives,
         costs.as_ref(),
-        confidence,
-        options.seed,
+        Request::default(),
+        (confidence, options.seed),
     );
     let whole_plans = whole_plans(&plans);
     let care = cared(
@@ -256,16 +257,18 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         let found = finance::Found {
             lives: &lives,
             plans: &whole_plans,
-            stock: stock.as_ref().ok(),
+            stock: stock.as_ref().map_err(Clone::clone),
             costs,
         };
-        finance::money(
-            records,
-            &question,
-            family,
-            &found,
-            (confidence, options.seed),
-        )
+        let options = finance::Options {
+            months: finance::MONTHS,
+            confidence,
+            seed: options.seed,
+            replace: Choice::Free,
+            batch_spread: 0.0,
+            left_out: vec![],
+        };
+        finance::money(records, &question, family, &found, &options)
     });
     let (screen, explained) = screened(records, &question, family, confidence);
     let mut results = Results {
@@ -482,7 +485,11 @@ fn cared(
     })
 }
 
-fn stocked(
+/// Stocks under the plans, or why there are none.
+///
+/// # Errors
+/// In words.
+pub fn stocked(
     lives: &[GroupLife],
     costs: Result<&Costs, &String>,
     study: &Study,

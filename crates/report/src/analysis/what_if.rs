@@ -102,9 +102,9 @@ pub struct AgeRow {
     pub unplanned: f64,
 }
 
-/// Events per position and unit of the clock: planned, failed, found, damaged, openings, looks, turns.
+/// Events per position and unit of the clock: planned, failed, found, damaged, openings, looks, turns, opportunity.
 #[derive(Debug, Clone, Copy)]
-pub struct Events(pub [f64; 7]);
+pub struct Events(pub [f64; 8]);
 
 impl Serialize for Events {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
@@ -120,7 +120,14 @@ fn rounded(x: f64) -> f64 {
 impl From<Rates> for Events {
     fn from(r: Rates) -> Self {
         Self([
-            r.planned, r.failed, r.found, r.damaged, r.openings, r.looks, r.turns,
+            r.planned,
+            r.failed,
+            r.found,
+            r.damaged,
+            r.openings,
+            r.looks,
+            r.turns,
+            r.opportunity,
         ])
     }
 }
@@ -230,6 +237,7 @@ fn part(
         clock: costs.clock(),
         calendar: Calendar::default(),
         today: &plan.worlds.practice,
+        counted: plan.counted(),
     })
     .ok()?;
     let pen = Pen {

@@ -20,6 +20,8 @@ pub struct MoneyDocument {
     pub discount_rate: f64,
     /// What a failure and a planned replacement cost, item by item.
     pub build_up: BuildUp,
+    /// What an opening and the work at it cost.
+    pub handled: Handled,
     /// Part by part, averages a year over the months.
     pub parts: Vec<PartMoney>,
     /// Month by month.
@@ -68,15 +70,40 @@ pub struct MoneyDocument {
     pub cautions: Vec<String>,
 }
 
-/// Failures, planned changes and money in a year.
+/// Prices of looking after seals in place.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Handled {
+    /// The hours down of an opening for a look or a turn.
+    pub opening: f64,
+    /// The labour of a look.
+    pub look: f64,
+    /// The labour of a turn.
+    pub turn: f64,
+}
+
+/// Expected events and their money in a year, or in a month.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Year {
     /// Failures.
     pub failures: f64,
-    /// Changes for another reason.
+    /// Changes for another reason: by schedule, found worn, spoilt.
     pub planned: f64,
+    /// Openings for a look, a turn or both; 0 for parts whose looks are not followed.
+    pub openings: f64,
+    /// Looks.
+    pub looks: f64,
+    /// Turns.
+    pub turns: f64,
     /// Money.
     pub cost: f64,
+}
+
+impl Year {
+    /// Money of looks and turns.
+    #[must_use]
+    pub fn handled(&self, prices: &Handled) -> f64 {
+        prices.opening * self.openings + prices.look * self.looks + prices.turn * self.turns
+    }
 }
 
 /// One part.
@@ -86,6 +113,20 @@ pub struct PartMoney {
     pub part: String,
     /// Seals running now.
     pub positions: f64,
+    /// The plan in words.
+    pub plan_words: String,
+    /// Whether that is the whole plan of looks, turns and replacement age; else a replacement age alone.
+    pub whole_plan: bool,
+    /// Days between looks under the whole plan; `null`: none are planned.
+    pub inspect_every: Option<f64>,
+    /// Why there is no such time.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inspect_every_reason: Option<&'static str>,
+    /// Days between turns under the whole plan; `null`: none are planned.
+    pub turn_every: Option<f64>,
+    /// Why there is no such time.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub turn_every_reason: Option<&'static str>,
     /// Replacement age of the plan, days; `null`: none pays.
     pub replace_at: Option<f64>,
     /// Why there is none.

@@ -14,7 +14,8 @@
     const hour = prices.downtime_cost;
     const planned = prices.planned_cost + prices.planned_hours * hour;
     const failure = prices.failure_cost + prices.failure_hours * hour;
-    const each = [planned, failure, planned, planned, prices.opening_hours * hour, prices.look_cost, prices.turn_cost];
+    const each = [planned, failure, planned, planned, prices.opening_hours * hour, prices.look_cost, prices.turn_cost,
+      prices.planned_cost];
     return events.reduce((sum, often, i) => sum + often * each[i], 0);
   }
 
@@ -75,7 +76,7 @@
     const same = best.look === look && best.age === age;
     const advice = same ? " Of all policies in the table this one costs least at these prices."
       : ` Least at these prices is: ${care(part, best.look, best.age)}, ${cash(best.cost * per)} per ${data.per}.`;
-    say("more", `That is ${times(events[1] * per)} failures, ${times((events[0] + events[1] + events[2] + events[3]) * per)} seals, ${times(events[5] * per)} looks and ${times(hours(events, p) * per)} hours down per ${data.per}.${today}${advice}`);
+    say("more", `That is ${times(events[1] * per)} failures, ${times((events[0] + events[1] + events[2] + events[3] + events[7]) * per)} seals, ${times(events[5] * per)} looks and ${times(hours(events, p) * per)} hours down per ${data.per}.${today}${advice}`);
     say("command", `sealspan care STUDY --downtime-cost ${plain(p.downtime_cost)} --failure-cost ${plain(p.failure_cost)} --inspect-every ${never(part.looks[look].every)} --turn-every ${never(part.turn_every)} --replace-at ${never(part.looks[look].ages[age].at)}`);
   }
 

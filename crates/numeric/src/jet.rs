@@ -184,6 +184,21 @@ impl<const N: usize> Jet<N> {
         })
     }
 
+    /// The same over `M` variables, of which its own are those from place `from` on.
+    #[must_use]
+    pub fn placed<const M: usize>(&self, from: usize) -> Jet<M> {
+        let mut out = Jet::<M>::constant(self.value);
+        let own = self.gradient.iter().zip(&self.hessian);
+        let places = out.gradient.iter_mut().zip(&mut out.hessian).skip(from);
+        for ((slope, bends), (to, row)) in own.zip(places) {
+            *to = *slope;
+            for (bend, to) in bends.iter().zip(row.iter_mut().skip(from)) {
+                *to = *bend;
+            }
+        }
+        out
+    }
+
     fn combine(self, other: Self, value: f64, first: (f64, f64), second: (f64, f64, f64)) -> Self {
         self.bent(other, value, first, |i, j| {
             let (a, b) = (self.gradient[i], other.gradient[i]);
@@ -336,6 +351,14 @@ mod tests {
             + x.stirling_remainder()
             + (y * 0.1).stirling_remainder();
         e + a + b * y.ln() + (x * 0.2).ln_1p() + c + d
+    }
+
+    /// A formula of the last two of three variables.
+    #[test]
+    fn placed_among_more_variables() {
+        let f = |[x, y]: [Jet<2>; 2]| x * y.ln();
+        let [_, x, y] = Jet::<3>::variables([5.0, 2.0, 3.0]);
+        assert_eq!(f(Jet::variables([2.0, 3.0])).placed::<3>(1), x * y.ln());
     }
 
     #[test]

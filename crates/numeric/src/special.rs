@@ -44,6 +44,12 @@ pub fn ln_normal_survival(z: f64) -> f64 {
     }
 }
 
+/// Standard normal survival function 1 − Φ(z), with all its digits in both tails.
+#[must_use]
+pub fn normal_survival(z: f64) -> f64 {
+    0.5 * libm::erfc(z / SQRT_2)
+}
+
 /// Hazard λ(z) = φ(z) / (1 − Φ(z)) of the standard normal law and its derivative λ(λ − z).
 #[must_use]
 pub fn normal_hazard(z: f64) -> (f64, f64) {
@@ -242,6 +248,9 @@ mod tests {
         close(ln_normal_survival(10.0), -53.231_285_150_512_47, 1e-14);
         close(ln_normal_survival(-8.0), -6.220_960_574_271_786e-16, 1e-13);
         close(ln_normal_survival(40.0), -804.608_442_013_753_8, 1e-14);
+        for z in [-8.5, -2.0, -0.3, 0.0, 0.7, 3.0, 8.5] {
+            close(normal_survival(z), ln_normal_survival(z).exp(), 1e-14);
+        }
         let (below, above) = (normal_hazard(5.999_999), normal_hazard(6.000_001));
         close(below.0, above.0, 1e-6);
         close(below.1, above.1, 1e-6);

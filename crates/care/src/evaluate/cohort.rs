@@ -3,15 +3,21 @@
 use super::curve::Delay;
 use sealspan_numeric::double_exponential::Node;
 
-/// Rows of the delay at the distances of evenly spaced stops, worked out once for all cohorts.
+/// Rows of the delay at the distances of evenly spaced stops, worked out once for all cohorts, and for all policies with
+/// stops so far apart.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct EvenRows {
+    pub step: f64,
     rows: Vec<Vec<(f64, f64)>>,
 }
 
 impl EvenRows {
     /// Survival and time spent at the distance of the nodes from a stop `steps` on.
     fn row(&mut self, delay: &Delay, nodes: &[Node], step: f64, steps: usize) -> &[(f64, f64)] {
+        if self.step != step {
+            self.step = step;
+            self.rows.clear();
+        }
         while self.rows.len() <= steps {
             let past = self.rows.len() as f64;
             let row = nodes.iter().map(|n| delay.at((past + n.right) * step));

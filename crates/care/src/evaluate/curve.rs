@@ -38,13 +38,10 @@ impl Curve {
         }
     }
 
-    /// Share surviving `t`.
-    pub fn survival(&self, t: f64) -> f64 {
+    /// Share surviving `t` > 0, of which `ln_t` is the logarithm.
+    fn survival(&self, t: f64, ln_t: f64) -> f64 {
         match self {
-            Self::Weibull(shape, ln_scale) if t > 0.0 => {
-                (-(shape * (t.ln() - ln_scale)).exp()).exp()
-            }
-            Self::Weibull(..) => 1.0,
+            Self::Weibull(shape, ln_scale) => (-(shape * (ln_t - ln_scale)).exp()).exp(),
             Self::Other(life) => life.survival(t),
         }
     }
@@ -114,7 +111,7 @@ impl Delay {
         let (mut age, mut value) = (0.0, 0.0);
         let knots = (0..plain.knots.len()).map(|i| {
             let next = (plain.ln_low + plain.step * i as f64).exp();
-            value += integrate(|t| worth(t) * plain.curve.survival(t), age, next, 1e-13).value;
+            value += integrate(|t| worth(t) * plain.curve.at(t).0, age, next, 1e-13).value;
             age = next;
             let (survival, density) = plain.curve.at(next);
             let slope = next * worth(next) * survival;
@@ -149,12 +146,13 @@ impl Delay {
             let ends = rate + self.delta;
             return ((-rate * h).exp(), -(-ends * h).exp_m1() / ends);
         }
-        (self.curve.survival(h), self.spent(h))
+        let ln_h = h.ln();
+        (self.curve.survival(h, ln_h), self.spent(h, ln_h))
     }
 
     /// Quintic between knots of the table; below it nothing has failed, above it nothing is left.
-    fn spent(&self, h: f64) -> f64 {
-        let place = (h.ln() - self.ln_low) / self.step;
+    fn spent(&self, h: f64, ln_h: f64) -> f64 {
+        let place = (ln_h - self.ln_low) / self.step;
         if place < 0.0 {
             return if self.delta > 0.0 {
                 -(-self.delta * h).exp_m1() / self.delta

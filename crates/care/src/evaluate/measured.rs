@@ -27,7 +27,7 @@ const MOST_STOPS: usize = 5_000;
 const GONE: f64 = 1e-15;
 const GONE_IN_SEARCH: f64 = 1e-7;
 /// Halvings tried.
-const FINEST: u32 = 4;
+const FINEST: i32 = 5;
 
 static QUICK: LazyLock<[(f64, f64); 5]> = LazyLock::new(legendre);
 
@@ -84,11 +84,11 @@ struct Fineness {
 /// When the policy is impossible or has no replacement age, opportunities are asked for, or the figures do not settle.
 pub fn evaluate(seal: &Seal, paths: &Paths, policy: &CarePolicy, terms: &Terms) -> Result<Outcome> {
     let run = Run::new(seal, paths, policy, false)?;
-    let at = |level: u32| -> Result<Outcome> {
-        let by = 0.5_f64.powi(level as i32);
+    let at = |level: i32| -> Result<Outcome> {
+        let by = 0.5_f64.powi(level);
         let sums = run.sums(Fineness {
-            spread: 2.0 * by,
-            error: 3.0 * by,
+            spread: 4.0 * by,
+            error: 6.0 * by,
         })?;
         Ok(run.totals(&sums, sums.len()).outcome(terms))
     };

@@ -24,6 +24,7 @@ use curve::{Curve, Delay};
 use discount::Discount;
 use sealspan_life::life::Life;
 use sealspan_numeric::double_exponential::FINEST;
+pub(crate) use walk::Shared;
 use walk::Walk;
 
 /// Figures of two successive levels agree to this when the finer is taken.
@@ -90,6 +91,13 @@ pub fn ends(seal: &Seal, policy: &CarePolicy) -> Result<()> {
         Some(_) => measured::ends(seal, policy).map(|_| ()),
         None => Prepared::new(seal)?.ends(policy),
     }
+}
+
+/// Where figures of replacing earlier are put: at each stop up to an age, and between the first ones.
+struct Earlier<'a> {
+    list: &'a mut Vec<Cutoff>,
+    stretches: usize,
+    until: f64,
 }
 
 /// A policy without a replacement age, and what replacing at each of its stops would come to.
@@ -272,7 +280,7 @@ impl Prepared {
         let at = |level: u32| -> Result<f64> {
             let discount = Discount::new(delta, model.seal.delay.as_ref(), terms)?;
             let mut walk = Walk::new(&model, level, Some(discount));
-            model.follow(&mut walk, &policy, terms, None, 0)?;
+            model.follow(&mut walk, &policy, terms, None)?;
             Ok(walk.discount.map_or(f64::NAN, |d| d.present_value(terms)))
         };
         let mut coarse = at(SEARCH_LEVEL + 1)?;
@@ -301,15 +309,29 @@ impl Prepared {
             .walk(policy, terms, SEARCH_LEVEL, cutoffs)
     }
 
-    /// As [`Prepared::rough`], with the figures of replacing at each stop instead, and only there.
-    pub(crate) fn stops(&self, policy: &CarePolicy, terms: &Terms) -> Result<Stops> {
+    /// As [`Prepared::rough`], with the figures of replacing at each stop instead, and only there. No further than the
+    /// stop at the age `until`, where one is given; the policy's own end is then not to be had.
+    pub(crate) fn stops(
+        &self,
+        policy: &CarePolicy,
+        terms: &Terms,
+        until: Option<f64>,
+        shared: &mut Shared,
+    ) -> Result<Stops> {
         let mut stops = vec![];
         let model = self.under(policy)?;
         let mut walk = Walk::new(&model, SEARCH_LEVEL, None);
-        let totals = model.follow(&mut walk, policy, terms, Some(&mut stops), 0)?;
+        shared.lend(&mut walk, policy);
+        let earlier = Earlier {
+            list: &mut stops,
+            stretches: 0,
+            until: until.unwrap_or(f64::INFINITY),
+        };
+        let totals = model.follow(&mut walk, policy, terms, Some(earlier));
+        shared.take_back(&mut walk, policy);
         Ok(Stops {
+            end: totals?.outcome(terms),
             stops,
-            end: totals.outcome(terms),
         })
     }
 
@@ -321,18 +343,22 @@ impl Prepared {
         cutoffs: Option<&mut Vec<Cutoff>>,
     ) -> Result<Outcome> {
         let mut walk = Walk::new(self, level, None);
-        let totals = self.follow(&mut walk, policy, terms, cutoffs, EARLY)?;
+        let earlier = cutoffs.map(|list| Earlier {
+            list,
+            stretches: EARLY,
+            until: f64::INFINITY,
+        });
+        let totals = self.follow(&mut walk, policy, terms, earlier)?;
         Ok(totals.outcome(terms))
     }
 
-    /// Follows a cycle to its end; ages between stops are looked at in the first `early` stretches.
+    /// Follows a cycle to its end.
     fn follow(
         &self,
         walk: &mut Walk,
         policy: &CarePolicy,
         terms: &Terms,
-        mut cutoffs: Option<&mut Vec<Cutoff>>,
-        early: usize,
+        mut earlier: Option<Earlier>,
     ) -> Result<Totals> {
         let mut breaks = [self.free_until, self.opportunities_from]
             .into_iter()
@@ -369,11 +395,11 @@ impl Prepared {
                     return Ok(walk.replaced());
                 }
                 CareAction::Open(opening) => {
-                    if let Some(list) = cutoffs.as_deref_mut()
-                        && stretches < early
+                    if let Some(earlier) = &mut earlier
+                        && stretches < earlier.stretches
                     {
                         let gap = opening.age - walk.age;
-                        list.extend(BETWEEN.map(|part| {
+                        earlier.list.extend(BETWEEN.map(|part| {
                             let age = walk.age + part * gap;
                             let outcome = walk.replaced_at(age).outcome(terms);
                             Cutoff { age, outcome }
@@ -381,11 +407,14 @@ impl Prepared {
                     }
                     stretches += 1;
                     walk.run_to(opening.age);
-                    if let Some(list) = cutoffs.as_deref_mut() {
-                        list.push(Cutoff {
+                    if let Some(earlier) = &mut earlier {
+                        earlier.list.push(Cutoff {
                             age: opening.age,
                             outcome: walk.replaced().outcome(terms),
                         });
+                        if opening.age >= earlier.until {
+                            return Ok(walk.totals);
+                        }
                     }
                     walk.open(opening);
                     if let Some((from, step)) = even

@@ -3,7 +3,10 @@
 //! Damage and opportunities take seals without regard to their state, so the share kept is a factor
 //! of its own; the rest is followed as if there were neither.
 
+mod shared;
 mod tail;
+
+pub(crate) use shared::Shared;
 
 use super::cohort::{Cohort, EvenRows};
 use super::discount::{Discount, Way};
@@ -12,6 +15,7 @@ use super::{Prepared, SEARCH_LEVEL};
 use crate::policy::Opening;
 use crate::seal::{Onset, RingState};
 use sealspan_numeric::double_exponential::{Node, Rule};
+use shared::Known;
 
 /// A cohort whose remaining share is below this is dropped, in an answer and in the search.
 const FORGOTTEN: f64 = 1e-17;
@@ -28,8 +32,13 @@ pub(super) struct Walk<'a> {
     /// Step of the stops so far, while they are even.
     even: Option<f64>,
     rows: EvenRows,
+    /// Stretches of an earlier walk with the same stops and turns, and how many were asked for; `None` where none are
+    /// kept.
+    known: Option<Known>,
     pub age: f64,
     ring: Option<RingState>,
+    /// Whether the ring has been turned.
+    moved: bool,
     cohorts: Vec<Cohort>,
     sound: f64,
     defective: f64,
@@ -42,6 +51,7 @@ pub(super) struct Walk<'a> {
 }
 
 /// What the stretch to the next stop does.
+#[derive(Debug, Clone)]
 struct Stretch {
     /// Sound at its end.
     sound: f64,
@@ -79,8 +89,10 @@ impl<'a> Walk<'a> {
             },
             even: None,
             rows: EvenRows::default(),
+            known: None,
             age: 0.0,
             ring: model.seal.ring().map(|ring| ring.fitted()),
+            moved: false,
             cohorts: vec![],
             sound: 1.0,
             defective: 0.0,
@@ -107,7 +119,7 @@ impl<'a> Walk<'a> {
     /// Survival and density of the onset `after` the last stop.
     fn onset(&self, after: f64) -> (f64, f64) {
         match (&self.model.seal.onset, &self.ring) {
-            (Onset::Ring(ring), Some(state)) => {
+            (Onset::Ring(ring), Some(state)) if self.moved => {
                 let (cumulative, hazard) = ring.hazards(state, after);
                 let survival = (-cumulative).exp();
                 (survival, hazard * survival)
@@ -159,7 +171,7 @@ impl<'a> Walk<'a> {
     /// Lets the cycle run to `age`.
     pub fn run_to(&mut self, age: f64) {
         let length = age - self.age;
-        let mut stretch = self.stretch(length);
+        let mut stretch = self.stretch_or_known(length);
         let (mut defective, mut late) = (0.0, Late::default());
         if let Some(delay) = &self.model.delay {
             let step = if self.age == 0.0 {
@@ -282,6 +294,7 @@ impl<'a> Walk<'a> {
             }
             if let (Some(ring), Some(state)) = (self.model.seal.ring(), &mut self.ring) {
                 ring.turn(state, opening.turn);
+                self.moved = true;
             }
         }
         let damage = self.model.seal.handling_damage;
@@ -321,8 +334,10 @@ impl<'a> Walk<'a> {
             forgotten: self.forgotten,
             even: None,
             rows: EvenRows::default(),
+            known: None,
             age: self.age,
             ring: self.ring.clone(),
+            moved: self.moved,
             cohorts: self.cohorts.clone(),
             sound: self.sound,
             defective: self.defective,

@@ -82,7 +82,8 @@ impl Planner {
     pub fn inspect(&self) -> Result<InspectAnswer> {
         let without = self.evaluate(&self.around(Looks::Never)).ok();
         let unlooked = without.as_ref().map_or(f64::INFINITY, |o| self.measure(o));
-        let along = |step: f64| self.rough_score(&self.around(Looks::Every(step)));
+        let rough = self.by_step(|step| self.around(Looks::Every(step)));
+        let along = |step: f64| rough(step).map_or(f64::INFINITY, |o| self.score(&o));
         let best = search::valleys(&along, self.steps(), POINTS, 2)
             .first()
             .copied()
@@ -101,7 +102,7 @@ impl Planner {
             Choice::At(step) => Some(step),
             _ => None,
         };
-        let price = self.pays_up_to(without.as_ref());
+        let price = self.pays_up_to(&rough, without.as_ref());
         let Some(every) = given.or(best.map(|valley| valley.at)) else {
             return Ok(self.no_looks(without.unwrap_or_default(), price, reason));
         };
@@ -228,7 +229,11 @@ impl Planner {
 
     /// The labour price up to which some step saves 1 %: the largest (0.99 g C − A)/n over steps, g the rate
     /// without looks, C and n the cycle and its looks, A the cycle's money without that labour.
-    fn pays_up_to(&self, without: Option<&Outcome>) -> Option<f64> {
+    fn pays_up_to(
+        &self,
+        rough: &dyn Fn(f64) -> Option<Outcome>,
+        without: Option<&Outcome>,
+    ) -> Option<f64> {
         let rate = match without {
             Some(outcome) => outcome.cost_rate,
             None => self.terms.undetected,
@@ -237,12 +242,9 @@ impl Planner {
             let others = o.cost_rate * o.mean_cycle - self.terms.look * o.inspections_per_cycle;
             ((1.0 - WORTH_DOING) * rate * o.mean_cycle - others) / o.inspections_per_cycle
         };
-        let along = |step: f64| {
-            let policy = self.around(Looks::Every(step));
-            match self.model.rough(&policy, &self.terms, None) {
-                Ok(o) if o.inspections_per_cycle > super::FEW => -price(&o),
-                _ => f64::INFINITY,
-            }
+        let along = |step: f64| match rough(step) {
+            Some(o) if o.inspections_per_cycle > super::FEW => -price(&o),
+            _ => f64::INFINITY,
         };
         let best = search::valleys(&along, self.steps(), POINTS, 2)
             .first()

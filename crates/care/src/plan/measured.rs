@@ -17,6 +17,9 @@ const REFINED: usize = 3;
 /// A limit is refined to this share of a new seal's distance.
 const NEAR: f64 = 1e-3;
 
+/// Share by which rough figures may be off the exact ones, and more: they are good to about 1e-4.
+const ROUGH: f64 = 0.01;
+
 /// What is asked of a measured limit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MeasuredQuestion {
@@ -145,7 +148,7 @@ pub fn best_measured(
     Ok(MeasuredPlan {
         limit: paths.value_at(best.within),
         plan: Plan { policy, outcome },
-        by_age: by_age(seal, terms, question)?,
+        by_age: by_age(seal, paths, terms, question)?,
     })
 }
 
@@ -224,13 +227,25 @@ fn refined(
 }
 
 /// The best replacement age alone.
-fn by_age(seal: &Seal, terms: &Terms, question: &MeasuredQuestion) -> Result<Plan> {
+fn by_age(seal: &Seal, paths: &Paths, terms: &Terms, question: &MeasuredQuestion) -> Result<Plan> {
     let ages = match question.replace_at {
         Some(age) => vec![age],
         None => question.ages.clone(),
     };
+    // Worked out to the last digit only where the rough figures come near the best.
+    let roughly = |age: f64| {
+        let figures = measured::rough(seal, paths, &CarePolicy::replace_at(age), terms);
+        let last = figures.ok().and_then(|list| list.last().copied());
+        last.map_or(f64::INFINITY, |cutoff| question.score(&cutoff.outcome))
+    };
+    let scores: Vec<f64> = ages.iter().map(|age| roughly(*age)).collect();
+    let least = scores.iter().copied().fold(f64::INFINITY, f64::min);
+    let near = |score: f64| {
+        let barely_broken = (BROKEN..BROKEN * (1.0 + ROUGH)).contains(&score);
+        score.is_infinite() || barely_broken || score <= least * (1.0 + ROUGH)
+    };
     let mut best: Option<(f64, Plan)> = None;
-    for age in ages {
+    for (age, _) in ages.into_iter().zip(scores).filter(|(_, s)| near(*s)) {
         let policy = CarePolicy::replace_at(age);
         let outcome = evaluate(seal, &policy, terms)?;
         let score = question.score(&outcome);

@@ -26,6 +26,8 @@ use crate::replacement::Goal;
 use crate::seal::{FailureSign, Seal};
 use crate::terms::{Handling, Terms};
 use serde::Serialize;
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 
 /// One part of a policy: searched for, left out, or given.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -252,6 +254,20 @@ impl Planner {
         self.model
             .rough(policy, &self.terms, None)
             .map_or(f64::INFINITY, |outcome| self.score(&outcome))
+    }
+
+    /// Rough figures of a policy by its step, each step worked out once however often it is asked for; `None` where
+    /// there are none.
+    fn by_step<'a>(
+        &'a self,
+        policy: impl Fn(f64) -> CarePolicy + 'a,
+    ) -> impl Fn(f64) -> Option<Outcome> + 'a {
+        let known: RefCell<BTreeMap<u64, Option<Outcome>>> = RefCell::default();
+        move |step: f64| {
+            let mut known = known.borrow_mut();
+            let figures = || self.model.rough(&policy(step), &self.terms, None).ok();
+            *known.entry(step.to_bits()).or_insert_with(figures)
+        }
     }
 
     /// The best policy under the limits.

@@ -88,7 +88,8 @@ impl Planner {
             ));
         };
         let never = self.measure(&self.evaluate(&self.turned(None))?);
-        let along = |step: f64| self.rough_score(&self.turned(Some(step)));
+        let figures = self.by_step(|step| self.turned(Some(step)));
+        let along = |step: f64| figures(step).map_or(f64::INFINITY, |o| self.score(&o));
         let life = self.model.mean_onset();
         let bounds = (life / 300.0, 3.0 * life);
         let best = search::valleys(&along, bounds, POINTS, 3).first().copied();
@@ -101,6 +102,7 @@ impl Planner {
         let lives = self.model.evident_and_unharmed();
         let (mean, b10) = life_of(&lives, &self.turned(every))?;
         let never_turned = self.life_and_cost(self.model.seal().clone())?;
+        let pays_up_to = self.turn_pays_up_to(&figures, bounds)?;
         let figures = self.evaluate(&self.turned(every))?;
         let mut answer = TurnAnswer {
             every,
@@ -115,7 +117,7 @@ impl Planner {
             flat_zone: best
                 .map(|valley| search::zone(&along, valley.at, valley.value * (1.0 + FLAT), bounds)),
             saving: 1.0 - self.measure(&figures) / never,
-            pays_up_to_turn_cost: self.turn_pays_up_to(bounds)?,
+            pays_up_to_turn_cost: pays_up_to,
             never_turned,
             alignment_mended: self.life_and_cost(mended(self.model.seal(), ring)?)?,
             notes: vec![],
@@ -145,18 +147,19 @@ impl Planner {
     }
 
     /// As the price up to which inspecting pays, for the labour of a turn.
-    fn turn_pays_up_to(&self, bounds: (f64, f64)) -> Result<Option<f64>> {
+    fn turn_pays_up_to(
+        &self,
+        figures: &dyn Fn(f64) -> Option<Outcome>,
+        bounds: (f64, f64),
+    ) -> Result<Option<f64>> {
         let rate = self.evaluate(&self.turned(None))?.cost_rate;
         let price = |o: &Outcome| {
             let others = o.cost_rate * o.mean_cycle - self.terms.turn * o.turns_per_cycle;
             ((1.0 - WORTH_DOING) * rate * o.mean_cycle - others) / o.turns_per_cycle
         };
-        let along = |step: f64| {
-            let policy = self.turned(Some(step));
-            match self.model.rough(&policy, &self.terms, None) {
-                Ok(o) if o.turns_per_cycle > super::FEW => -price(&o),
-                _ => f64::INFINITY,
-            }
+        let along = |step: f64| match figures(step) {
+            Some(o) if o.turns_per_cycle > super::FEW => -price(&o),
+            _ => f64::INFINITY,
         };
         let best = search::valleys(&along, bounds, POINTS, 2).first().copied();
         let Some(best) = best else {

@@ -3,7 +3,7 @@
 use crate::error::{Error, Result, positive};
 use sealspan_life::degradation::{Limit, Scale};
 use sealspan_numeric::random::Stream;
-use sealspan_numeric::special::ln_normal_survival;
+use sealspan_numeric::special::normal_survival;
 
 /// A standard deviation below this share of the mean distance or speed is taken as this share: a law of no width
 /// at all has no density to integrate.
@@ -18,7 +18,7 @@ pub(crate) fn above(z: f64) -> f64 {
     } else if z < -FAR {
         1.0
     } else {
-        ln_normal_survival(z).exp()
+        normal_survival(z)
     }
 }
 

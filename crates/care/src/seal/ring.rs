@@ -146,10 +146,16 @@ impl Ring {
         }
     }
 
+    /// Wear rate of the place that each sector of a seal turned so far round lies at.
+    fn places(&self, turned: usize) -> impl Iterator<Item = f64> + '_ {
+        let (before, after) = self.severities.split_at(turned.min(self.sectors()));
+        after.iter().chain(before).copied()
+    }
+
     /// Damage age and present wear rate of each sector of the seal.
     fn sectors_of<'a>(&'a self, state: &'a RingState) -> impl Iterator<Item = (f64, f64)> + 'a {
-        let places = self.severities.iter().cycle().skip(state.turned);
-        state.damage.iter().copied().zip(places.copied())
+        let damage = state.damage.iter().copied();
+        damage.zip(self.places(state.turned))
     }
 
     /// Cumulative hazard and hazard `after` a time in the present place.
@@ -161,10 +167,10 @@ impl Ring {
             if age > 0.0 {
                 let hazard = age.powf(self.shape);
                 sum.0 += hazard;
-                sum.1 += self.shape * hazard / age * rate / self.sector_scale;
+                sum.1 += hazard / age * rate;
             }
         }
-        sum
+        (sum.0, sum.1 * self.shape / self.sector_scale)
     }
 
     /// Time in the present place until the first sector reaches its own limit of damage age; infinite
@@ -180,8 +186,7 @@ impl Ring {
 
     /// Lets `time` pass in the present place.
     pub fn wear(&self, state: &mut RingState, time: f64) {
-        let places = self.severities.iter().cycle().skip(state.turned);
-        for (damage, rate) in state.damage.iter_mut().zip(places) {
+        for (damage, rate) in state.damage.iter_mut().zip(self.places(state.turned)) {
             *damage += rate * time;
         }
     }

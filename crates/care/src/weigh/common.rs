@@ -4,7 +4,7 @@
 use super::menu::{Candidate, Row};
 use super::table::measure;
 use crate::calendar::Calendar;
-use crate::evaluate::{Outcome, Prepared};
+use crate::evaluate::{Outcome, Prepared, Shared};
 use crate::plan::Limits;
 use crate::policy::CarePolicy;
 use crate::replacement::Goal;
@@ -115,8 +115,9 @@ fn best_age(
             replace_at: None,
         },
         ages: std::iter::once(None).chain(stops).collect(),
+        given: false,
     };
-    let outcomes: Vec<Option<Outcome>> = row.outcomes(model, terms, 1);
+    let outcomes: Vec<Option<Outcome>> = row.outcomes(model, terms, 1, &mut Shared::default());
     row.candidates()
         .zip(outcomes)
         .filter_map(|(policy, outcome)| Some((policy, outcome?)))

@@ -2,7 +2,7 @@
 
 use crate::calendar::Calendar;
 use crate::error::{Result, positive};
-use crate::evaluate::{Outcome, Prepared};
+use crate::evaluate::{Outcome, Prepared, Shared};
 use crate::plan::{Choice, Request};
 use crate::policy::{CarePolicy, Looks, Turn};
 use crate::terms::Terms;
@@ -67,6 +67,8 @@ pub(crate) struct Row {
     pub open: Candidate,
     /// Replacement ages; at stops where there are any.
     pub ages: Vec<Option<f64>>,
+    /// The one replacement age is given, or none is asked for.
+    pub given: bool,
 }
 
 /// Whole numbers of steps that a calendar holds.
@@ -205,7 +207,11 @@ fn row(open: Candidate, replace: Choice, ages: &[f64], end: f64) -> Row {
             list
         }
     };
-    Row { open, ages }
+    Row {
+        open,
+        ages,
+        given: replace != Choice::Free,
+    }
 }
 
 impl Row {
@@ -217,12 +223,20 @@ impl Row {
         })
     }
 
-    /// What each policy of the row comes to; `None` for one that cannot be worked out.
+    /// The row with some of its policies only; `None` where none is left.
+    pub fn only(&self, wanted: impl Fn(&Candidate) -> bool) -> Option<Self> {
+        let kept = self.candidates().filter(wanted).map(|c| c.replace_at);
+        let ages: Vec<Option<f64>> = kept.collect();
+        (!ages.is_empty()).then_some(Self { ages, ..*self })
+    }
+
+    /// What each policy of the row comes to; `None` for one that cannot be worked out. `shared`: of this model.
     pub fn outcomes(
         &self,
         model: &Prepared,
         terms: &Terms,
         turn_by: usize,
+        shared: &mut Shared,
     ) -> Vec<Option<Outcome>> {
         let opened = self.open.inspect_every.is_some() || self.open.turn_every.is_some();
         let alone = |age: &Option<f64>| {
@@ -232,11 +246,12 @@ impl Row {
             };
             model.rough(&policy.policy(turn_by), terms, None).ok()
         };
-        let stated = matches!(self.ages.as_slice(), [_]);
-        if !opened || stated {
+        if !opened || self.given {
             return self.ages.iter().map(alone).collect();
         }
-        let Ok(all) = model.stops(&self.open.policy(turn_by), terms) else {
+        let last: Option<Vec<f64>> = self.ages.iter().copied().collect();
+        let last = last.and_then(|ages| ages.last().map(|age| age * (1.0 - 1e-9)));
+        let Ok(all) = model.stops(&self.open.policy(turn_by), terms, last, shared) else {
             return self.ages.iter().map(alone).collect();
         };
         let mut stops = all.stops.iter().peekable();

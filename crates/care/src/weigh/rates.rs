@@ -5,7 +5,7 @@ use super::menu::{Candidate, Menu, Row};
 use super::{FEWEST, Practice};
 use crate::calendar::Calendar;
 use crate::error::{Error, Result};
-use crate::evaluate::{Outcome, Prepared};
+use crate::evaluate::{Outcome, Prepared, Shared};
 use crate::plan::Request;
 use crate::replacement::Goal;
 use crate::seal::Seal;
@@ -239,7 +239,8 @@ pub fn menu_rates(question: &RatesQuestion) -> Result<MenuRates> {
 fn world(model: &Prepared, menu: &Menu, question: &RatesQuestion) -> Option<World> {
     let terms = question.terms;
     let rows = menu.rows.iter();
-    let all = rows.flat_map(|row| row.outcomes(model, terms, menu.turn_by));
+    let mut shared = Shared::default();
+    let all = rows.flat_map(|row| row.outcomes(model, terms, menu.turn_by, &mut shared));
     let menu = all.map(|o| o.as_ref().map(Rates::of)).collect();
     let whole: f64 = question.today.iter().map(|p| p.share).sum();
     let mut today = Rates::default();

@@ -3,8 +3,8 @@
 //! A few worlds are asked about the whole menu first; all of them about the policies that come near the
 //! best somewhere.
 
-use super::menu::{Candidate, Kind, Menu};
-use crate::evaluate::{Outcome, Prepared};
+use super::menu::{Candidate, Kind, Menu, Row};
+use crate::evaluate::{Outcome, Prepared, Shared};
 use crate::plan::Limits;
 use crate::replacement::Goal;
 use crate::terms::Terms;
@@ -51,48 +51,33 @@ impl Table {
     ) -> Self {
         let step = models.len().div_ceil(FIRST).max(1);
         let some: Vec<&Prepared> = models.iter().step_by(step).collect();
-        let rows: Vec<usize> = (0..menu.rows.len()).collect();
-        let all = Self::of(menu, &rows, &some, terms, |_| true);
+        let all = Self::of(&menu.rows, menu.turn_by, &some, terms);
         if some.len() == models.len() {
             return all;
         }
         let kept = all.near(goal, limits);
-        let rows: Vec<usize> = rows
-            .into_iter()
-            .filter(|r| {
-                menu.rows
-                    .get(*r)
-                    .is_some_and(|row| row.candidates().any(|c| kept.contains(&c)))
-            })
+        let rows = menu.rows.iter();
+        let rows: Vec<Row> = rows
+            .filter_map(|row| row.only(|c| kept.contains(c)))
             .collect();
         let models: Vec<&Prepared> = models.iter().collect();
-        Self::of(menu, &rows, &models, terms, |c| kept.contains(c))
+        Self::of(&rows, menu.turn_by, &models, terms)
     }
 
-    /// The policies of some rows that are wanted and can be worked out in every world.
-    fn of(
-        menu: &Menu,
-        rows: &[usize],
-        models: &[&Prepared],
-        terms: &Terms,
-        wanted: impl Fn(&Candidate) -> bool + Sync,
-    ) -> Self {
-        let rows: Vec<_> = rows.iter().filter_map(|r| menu.rows.get(*r)).collect();
-        let names: Vec<Candidate> = rows.iter().flat_map(|row| row.candidates()).collect();
-        let wanted: Vec<bool> = names.iter().map(&wanted).collect();
+    /// The policies of some rows that can be worked out in every world.
+    fn of(rows: &[Row], turn_by: usize, models: &[&Prepared], terms: &Terms) -> Self {
         let by_world: Vec<Vec<Option<Outcome>>> = models
             .par_iter()
             .map(|model| {
-                let all = rows
-                    .iter()
-                    .flat_map(|row| row.outcomes(model, terms, menu.turn_by));
-                let mine = all.zip(&wanted).filter(|(_, wanted)| **wanted);
-                mine.map(|(outcome, _)| outcome).collect()
+                let mut shared = Shared::default();
+                rows.iter()
+                    .flat_map(|row| row.outcomes(model, terms, turn_by, &mut shared))
+                    .collect()
             })
             .collect();
-        let names = names.into_iter().zip(&wanted).filter(|(_, w)| **w);
+        let names = rows.iter().flat_map(Row::candidates);
         let (mut policies, mut outcomes) = (vec![], vec![]);
-        for (i, (name, _)) in names.enumerate() {
+        for (i, name) in names.enumerate() {
             let of: Option<Vec<Outcome>> = by_world
                 .iter()
                 .map(|world| world.get(i).copied().flatten())

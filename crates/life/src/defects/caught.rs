@@ -2,7 +2,7 @@
 
 use super::integral::Point;
 use super::model::StageLaw;
-use super::moments::{DETECTION, Moments, PARAMETERS};
+use super::moments::{DETECTION, Moments, PARAMETERS, Sum as _};
 use super::stage::{Local, Stage};
 use crate::law::Law;
 use crate::laws::{log_logistic::LogLogistic, lognormal::Lognormal, weibull::Weibull};

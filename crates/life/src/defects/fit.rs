@@ -2,7 +2,7 @@
 
 use super::counts::{Counts, NoDefectFit};
 use super::integral::Point;
-use super::likelihood::total;
+use super::likelihood::{total, total_derivatives};
 use super::model::{Model, Theta};
 use super::moments::{DELAY_SPREAD, DETECTION, PARAMETERS};
 use super::starts::starts;
@@ -92,13 +92,13 @@ impl Problem<'_> {
 impl LogLikelihood for Problem<'_> {
     fn value(&self, x: &[f64]) -> f64 {
         let point = self.point(&self.place(x));
-        total(self.model.term(), point, self.histories, false).value
+        total(self.model.term(), &point, self.histories)
     }
     /// Not a number once a parameter has run off, which ends a climb that leads nowhere.
     fn derivatives(&self, x: &[f64]) -> Derivatives {
         let theta = self.place(x);
         let point = self.point(&theta);
-        let mut whole = total(self.model.term(), point, self.histories, true);
+        let mut whole = total_derivatives(self.model.term(), &point, self.histories);
         if self.ran_off(&theta) {
             whole.value = f64::NAN;
         }

@@ -105,7 +105,7 @@ fn one(term: Term, point: &Point, history: &History) -> [LookBand; BANDS.len()] 
     // ln of the chance to have come to an end so, after the first `known` looks.
     let ln = |known: usize, ended: Ended| {
         let looks = history.looks().get(..known).unwrap_or(&[]).to_vec();
-        History::new(0.0, looks, ended, 1.0).map_or(f64::NAN, |h| term(point, &h, false).value)
+        History::new(0.0, looks, ended, 1.0).map_or(f64::NAN, |h| (term.value)(point, &h))
     };
     let mut start = if entry > 0.0 {
         ln(before, Ended::Running(entry))

@@ -1,9 +1,10 @@
 //! The integral over the age at which the defect appeared, piece by piece between the looks.
 
-use super::moments::{DETECTION, Moments, PARAMETERS};
+use super::moments::{DETECTION, PARAMETERS, Sum};
 use super::stage::{Kernel, Local, Stage};
 use crate::law::Law;
 use sealspan_numeric::quadrature::{END_RULE, EndNode, legendre};
+use std::f64::consts::LN_2;
 use std::sync::LazyLock;
 
 /// Change of the integrand, as a power of e, over a piece, and its bend, that the rules still take to
@@ -91,9 +92,9 @@ impl Point {
 }
 
 /// ∫ f_U(u) K(end − u) (1 − r)^(looks after u) du over (0, end), added to `total`. The looks lie in
-/// (0, end], in order. `D`: with derivatives.
-pub(super) fn add_integral<U: Law<2>, H: Law<2>, const D: bool>(
-    total: &mut Moments,
+/// (0, end], in order.
+pub(super) fn add_integral<U: Law<2>, H: Law<2>, S: Sum>(
+    total: &mut S,
     point: &Point,
     kernel: Kernel,
     looks: &[f64],
@@ -112,12 +113,12 @@ pub(super) fn add_integral<U: Law<2>, H: Law<2>, const D: bool>(
             if ln == f64::NEG_INFINITY {
                 return;
             }
-            let mut piece = Piece::<U, H, D> {
+            let mut piece = Piece::<U, H, S> {
                 point,
                 kernel,
                 end,
                 floor: total.ln_value() - ln - NEGLIGIBLE,
-                sum: Moments::EMPTY,
+                sum: S::EMPTY,
                 laws: std::marker::PhantomData,
             };
             piece.cover(lower, upper, 0);
@@ -131,18 +132,18 @@ pub(super) fn add_integral<U: Law<2>, H: Law<2>, const D: bool>(
 }
 
 /// The same over (from, end) with the share failed by `end` as kernel: a defect that came and failed between two ages.
-pub(super) fn add_within<U: Law<2>, H: Law<2>, const D: bool>(
-    total: &mut Moments,
+pub(super) fn add_within<U: Law<2>, H: Law<2>, S: Sum>(
+    total: &mut S,
     point: &Point,
     from: f64,
     end: f64,
 ) {
-    let mut piece = Piece::<U, H, D> {
+    let mut piece = Piece::<U, H, S> {
         point,
         kernel: Kernel::Failed,
         end,
         floor: total.ln_value() - NEGLIGIBLE,
-        sum: Moments::EMPTY,
+        sum: S::EMPTY,
         laws: std::marker::PhantomData,
     };
     piece.cover(from, end, 0);
@@ -156,17 +157,17 @@ fn is_tame([low, middle, high]: [f64; 3], spread: f64, bend: f64) -> bool {
 }
 
 /// A piece of the range in the making.
-struct Piece<'a, U, H, const D: bool> {
+struct Piece<'a, U, H, S> {
     point: &'a Point,
     kernel: Kernel,
     /// Where the delay's part is singular; the defect's is at 0.
     end: f64,
     floor: f64,
-    sum: Moments,
+    sum: S,
     laws: std::marker::PhantomData<(U, H)>,
 }
 
-impl<U: Law<2>, H: Law<2>, const D: bool> Piece<'_, U, H, D> {
+impl<U: Law<2>, H: Law<2>, S: Sum> Piece<'_, U, H, S> {
     /// Adds the integral over (a, b), cut up until the rules are exact enough.
     fn cover(&mut self, a: f64, b: f64, depth: u32) {
         let width = b - a;
@@ -178,7 +179,8 @@ impl<U: Law<2>, H: Law<2>, const D: bool> Piece<'_, U, H, D> {
         let probes = PROBES.map(|x| self.probe(a + x * width, b, width * (1.0 - x)));
         let both = probes.map(|(u, h)| u + h);
         let top = both.into_iter().fold(f64::NEG_INFINITY, f64::max);
-        if top + MARGIN + width.ln() < self.floor {
+        let ln_width = width.ln();
+        if top + MARGIN + ln_width < self.floor {
             return;
         }
         // An end piece is narrow beside the law that is singular there: only the other can vary too much.
@@ -193,9 +195,9 @@ impl<U: Law<2>, H: Law<2>, const D: bool> Piece<'_, U, H, D> {
             self.cover(halfway, b, depth + 1);
             self.cover(a, halfway, depth + 1);
         } else if at_start || at_end {
-            self.singular(a, b);
+            self.singular(a, b, ln_width);
         } else {
-            self.smooth(a, b, both);
+            self.smooth(a, b, ln_width, both);
         }
     }
 
@@ -225,32 +227,35 @@ impl<U: Law<2>, H: Law<2>, const D: bool> Piece<'_, U, H, D> {
         )
     }
 
-    fn smooth(&mut self, a: f64, b: f64, probes: [f64; 3]) {
+    fn smooth(&mut self, a: f64, b: f64, ln_width: f64, probes: [f64; 3]) {
         let width = b - a;
         let off = a.min(self.end - b);
         let fits = |(spread, bend, reach): (f64, f64, f64)| {
             is_tame(probes, spread, bend) && width <= reach * off
         };
-        match (fits(TAMER), fits(TAME), self.point.rough) {
-            (true, _, false) | (false, true, true) => self.gauss(a, b, &*FIVE),
-            (true, _, true) => self.gauss(a, b, &*THREE),
-            (false, true, false) | (false, false, true) => self.gauss(a, b, &*HALF),
-            (false, false, false) => self.gauss(a, b, &*FULL),
-        }
-    }
-
-    fn gauss(&mut self, a: f64, b: f64, nodes: &[(f64, f64)]) {
+        let nodes: &[(f64, f64)] = match (fits(TAMER), fits(TAME), self.point.rough) {
+            (true, _, false) | (false, true, true) => &*FIVE,
+            (true, _, true) => &*THREE,
+            (false, true, false) | (false, false, true) => &*HALF,
+            (false, false, false) => &*FULL,
+        };
         let (centre, half) = (0.5 * (a + b), 0.5 * (b - a));
-        let ln_half = half.ln();
-        for (x, ln_weight) in nodes {
-            let u = centre + half * x;
-            self.node(u, self.end - u, ln_weight + ln_half);
+        let ln_half = ln_width - LN_2;
+        let [_, middle, _] = probes;
+        for (i, (x, ln_weight)) in nodes.iter().enumerate() {
+            let ln_weight = ln_weight + ln_half;
+            if !S::SLOPES && 2 * i + 1 == nodes.len() {
+                // The node in the middle is a probe.
+                self.value(middle + ln_weight);
+            } else {
+                let u = centre + half * x;
+                self.node(u, self.end - u, ln_weight);
+            }
         }
     }
 
-    fn singular(&mut self, a: f64, b: f64) {
+    fn singular(&mut self, a: f64, b: f64, ln_width: f64) {
         let width = b - a;
-        let ln_width = width.ln();
         // Where the integrand is bounded at the ends, the outermost nodes weigh nothing.
         let delay_bounded = self.kernel != Kernel::Density || self.point.delay.is_bounded();
         let (rule, spare) = if self.point.rough {
@@ -268,16 +273,21 @@ impl<U: Law<2>, H: Law<2>, const D: bool> Piece<'_, U, H, D> {
         }
     }
 
+    /// Adds a term without derivatives. Not what is no number, at the far ends of the scale.
+    fn value(&mut self, ln: f64) {
+        if ln > self.floor {
+            self.sum.add_value(ln);
+        }
+    }
+
     fn node(&mut self, u: f64, h: f64, ln_weight: f64) {
         let (defect, delay) = (&self.point.defect, &self.point.delay);
         let ln_u = u.ln();
-        if !D {
+        if !S::SLOPES {
             let ln = defect.ln_density_value::<U>(ln_u)
                 + delay.ln_kernel_value::<H>(self.kernel, h)
                 + ln_weight;
-            if ln > self.floor {
-                self.sum.add_value(ln);
-            }
+            self.value(ln);
             return;
         }
         let a: Local = defect.ln_density::<U>(ln_u);

@@ -10,7 +10,7 @@
 //! - watched from age e: each divided by what "running at e" has, with the looks before e.
 
 use super::integral::{Point, add_integral, add_within};
-use super::moments::{DETECTION, Moments, PARAMETERS};
+use super::moments::{Moments, PARAMETERS, Plain, Sum};
 use super::stage::Kernel;
 use crate::law::Law;
 use crate::quantity::Derivatives;
@@ -21,35 +21,31 @@ use sealspan_records::history::{Ended, History};
 /// Histories a task takes at a time; fixed, so that the order of additions is.
 const CHUNK: usize = 32;
 
-/// ln likelihood of one history.
-pub(super) type Term = fn(&Point, &History, bool) -> Jet<PARAMETERS>;
+/// ln likelihood of one history by two laws, alone and with derivatives.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Term {
+    pub(super) value: fn(&Point, &History) -> f64,
+    pub(super) jet: fn(&Point, &History) -> Jet<PARAMETERS>,
+}
 
-/// The two laws' ln likelihood of one history; without derivatives when none are asked for.
-pub(super) fn term<U: Law<2>, H: Law<2>>(
-    point: &Point,
-    history: &History,
-    derivatives: bool,
-) -> Jet<PARAMETERS> {
-    if derivatives {
-        whole::<U, H, true>(point, history)
-    } else {
-        whole::<U, H, false>(point, history)
+impl Term {
+    pub(super) fn of<U: Law<2>, H: Law<2>>() -> Self {
+        Self {
+            value: whole::<U, H, Plain>,
+            jet: whole::<U, H, Moments>,
+        }
     }
 }
 
-fn whole<U: Law<2>, H: Law<2>, const D: bool>(point: &Point, history: &History) -> Jet<PARAMETERS> {
+fn whole<U: Law<2>, H: Law<2>, S: Sum>(point: &Point, history: &History) -> S::Ln {
     let looks = history.looks();
     let end = match history.ended() {
-        Ended::Running(t) => running::<U, H, D>(point, looks, t).ln(),
-        Ended::Failed(t) => integral::<U, H, D>(point, Kernel::Density, looks, t).ln(),
-        Ended::FailedBetween(from, to) => between::<U, H, D>(point, looks, from, to),
+        Ended::Running(t) => running::<U, H, S>(point, looks, t).ln(),
+        Ended::Failed(t) => integral::<U, H, S>(point, Kernel::Density, looks, t).ln(),
+        Ended::FailedBetween(from, to) => between::<U, H, S>(point, looks, from, to).ln(),
         Ended::Found(t) => {
-            let mut out = integral::<U, H, D>(point, Kernel::Survival, looks, t).ln();
-            let (r, ln_missed) = (point.detection, point.ln_missed);
-            out.value += r.ln();
-            out.gradient[DETECTION] += ln_missed.exp();
-            out.hessian[DETECTION][DETECTION] -= r * ln_missed.exp();
-            out
+            let ln = integral::<U, H, S>(point, Kernel::Survival, looks, t).ln();
+            S::found(ln, point)
         }
     };
     let entry = history.entry();
@@ -57,28 +53,24 @@ fn whole<U: Law<2>, H: Law<2>, const D: bool>(point: &Point, history: &History) 
         return end;
     }
     let before = looks.partition_point(|look| *look < entry);
-    let alive = running::<U, H, D>(point, looks.get(..before).unwrap_or(&[]), entry);
+    let alive = running::<U, H, S>(point, looks.get(..before).unwrap_or(&[]), entry);
     end - alive.ln()
 }
 
-fn integral<U: Law<2>, H: Law<2>, const D: bool>(
+fn integral<U: Law<2>, H: Law<2>, S: Sum>(
     point: &Point,
     kernel: Kernel,
     looks: &[f64],
     end: f64,
-) -> Moments {
-    let mut sum = Moments::EMPTY;
-    add_integral::<U, H, D>(&mut sum, point, kernel, looks, end);
+) -> S {
+    let mut sum = S::EMPTY;
+    add_integral::<U, H, S>(&mut sum, point, kernel, looks, end);
     sum
 }
 
 /// Not failed by `t`, nor found by the looks up to it.
-pub(super) fn running<U: Law<2>, H: Law<2>, const D: bool>(
-    point: &Point,
-    looks: &[f64],
-    t: f64,
-) -> Moments {
-    let mut sum = Moments::EMPTY;
+fn running<U: Law<2>, H: Law<2>, S: Sum>(point: &Point, looks: &[f64], t: f64) -> S {
+    let mut sum = S::EMPTY;
     if t <= 0.0 {
         sum.add_value(0.0);
         return sum;
@@ -87,7 +79,7 @@ pub(super) fn running<U: Law<2>, H: Law<2>, const D: bool>(
     if sound.value > f64::NEG_INFINITY {
         sum.add(sound.value, &sound, &NO_DELAY);
     }
-    add_integral::<U, H, D>(&mut sum, point, Kernel::Survival, looks, t);
+    add_integral::<U, H, S>(&mut sum, point, Kernel::Survival, looks, t);
     sum
 }
 
@@ -97,32 +89,30 @@ const NO_DELAY: super::stage::Local = super::stage::Local {
     second: [0.0; 3],
 };
 
-fn between<U: Law<2>, H: Law<2>, const D: bool>(
-    point: &Point,
-    looks: &[f64],
-    from: f64,
-    to: f64,
-) -> Jet<PARAMETERS> {
-    let mut sum = Moments::EMPTY;
+fn between<U: Law<2>, H: Law<2>, S: Sum>(point: &Point, looks: &[f64], from: f64, to: f64) -> S {
+    let mut sum = S::EMPTY;
     if from > 0.0 {
         let kernel = Kernel::Between(to - from);
-        add_integral::<U, H, D>(&mut sum, point, kernel, looks, from);
+        add_integral::<U, H, S>(&mut sum, point, kernel, looks, from);
     }
-    add_within::<U, H, D>(&mut sum, point, from, to);
-    sum.ln()
+    add_within::<U, H, S>(&mut sum, point, from, to);
+    sum
 }
 
-/// The log-likelihood of reduced histories with its derivatives.
-pub(super) fn total(
-    term: Term,
-    point: Point,
-    histories: &[History],
-    derivatives: bool,
-) -> Derivatives {
+/// The log-likelihood of reduced histories.
+pub(super) fn total(term: Term, point: &Point, histories: &[History]) -> f64 {
+    let one = |history: &History| (term.value)(point, history) * history.count();
+    let chunk = |list: &[History]| list.iter().fold(0.0, |sum, history| sum + one(history));
+    let parts: Vec<f64> = histories.par_chunks(CHUNK).map(chunk).collect();
+    parts.into_iter().fold(0.0, |a, b| a + b)
+}
+
+/// The same with its derivatives.
+pub(super) fn total_derivatives(term: Term, point: &Point, histories: &[History]) -> Derivatives {
     let zero = || Jet::<PARAMETERS>::constant(0.0);
     let chunk = |list: &[History]| {
         list.iter().fold(zero(), |sum, history| {
-            sum + term(&point, history, derivatives) * history.count()
+            sum + (term.jet)(point, history) * history.count()
         })
     };
     let parts: Vec<Jet<PARAMETERS>> = histories.par_chunks(CHUNK).map(chunk).collect();

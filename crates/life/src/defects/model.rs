@@ -2,7 +2,7 @@
 
 use super::doubts::TRUSTED;
 use super::integral::Point;
-use super::likelihood::{Term, term, total};
+use super::likelihood::{Term, total, total_derivatives};
 use super::moments::{DETECTION, PARAMETERS};
 use crate::family::Family;
 use crate::law::Law as _;
@@ -135,28 +135,28 @@ impl Model {
         type G = LogLogistic;
         use StageLaw::{Exponential, LogLogistic as Llog, Lognormal as Lnorm, Weibull as Weib};
         match (self.defect, self.delay) {
-            (Exponential | Weib, Exponential | Weib) => term::<W, W>,
-            (Exponential | Weib, Lnorm) => term::<W, N>,
-            (Exponential | Weib, Llog) => term::<W, G>,
-            (Lnorm, Exponential | Weib) => term::<N, W>,
-            (Lnorm, Lnorm) => term::<N, N>,
-            (Lnorm, Llog) => term::<N, G>,
-            (Llog, Exponential | Weib) => term::<G, W>,
-            (Llog, Lnorm) => term::<G, N>,
-            (Llog, Llog) => term::<G, G>,
+            (Exponential | Weib, Exponential | Weib) => Term::of::<W, W>(),
+            (Exponential | Weib, Lnorm) => Term::of::<W, N>(),
+            (Exponential | Weib, Llog) => Term::of::<W, G>(),
+            (Lnorm, Exponential | Weib) => Term::of::<N, W>(),
+            (Lnorm, Lnorm) => Term::of::<N, N>(),
+            (Lnorm, Llog) => Term::of::<N, G>(),
+            (Llog, Exponential | Weib) => Term::of::<G, W>(),
+            (Llog, Lnorm) => Term::of::<G, N>(),
+            (Llog, Llog) => Term::of::<G, G>(),
         }
     }
 
     /// The log-likelihood of histories at `theta`.
     #[must_use]
     pub fn log_likelihood(&self, theta: &Theta, histories: &[History]) -> f64 {
-        total(self.term(), Point::new(theta), histories, false).value
+        total(self.term(), &Point::new(theta), histories)
     }
 
     /// The same with its derivatives in all five parameters.
     #[must_use]
     pub fn log_likelihood_derivatives(&self, theta: &Theta, histories: &[History]) -> Derivatives {
-        total(self.term(), Point::new(theta), histories, true)
+        total_derivatives(self.term(), &Point::new(theta), histories)
     }
 
     /// The laws at `theta`: of the defect's age and of the delay.

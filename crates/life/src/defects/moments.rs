@@ -1,8 +1,10 @@
 //! Sums of positive terms e^v together with their derivatives, kept on a floating scale so that nothing
 //! underflows. The five parameters: μ and ln σ of the defect's age, μ and ln σ of the delay, and the logit of detection.
 
+use super::integral::Point;
 use super::stage::Local;
 use sealspan_numeric::jet::Jet;
+use std::ops::Sub;
 
 /// Number of parameters.
 pub const PARAMETERS: usize = 5;
@@ -12,6 +14,82 @@ pub const DETECTION: usize = 4;
 pub const DELAY_SPREAD: usize = 3;
 /// Growth of a term over the scale, as a power of e, before the scale follows.
 const HEADROOM: f64 = 30.0;
+
+/// Σ e^v, with derivatives ([`Moments`]) or without ([`Plain`]).
+pub(super) trait Sum: Copy {
+    /// Whether derivatives are kept.
+    const SLOPES: bool;
+    /// No term yet.
+    const EMPTY: Self;
+    /// What the logarithm comes as.
+    type Ln: Copy + Sub<Output = Self::Ln>;
+
+    /// ln of the sum.
+    fn ln_value(&self) -> f64;
+    /// Adds e^ln alone.
+    fn add_value(&mut self, ln: f64);
+    /// Adds e^ln, where ln moves with the defect's age as `a` does and with the delay as `b` does.
+    fn add(&mut self, ln: f64, a: &Local, b: &Local);
+    /// Adds e^`ln` times another sum, where ln moves with the logit of detection by `slope` and `bend`.
+    fn add_all(&mut self, other: &Self, ln: f64, slope: f64, bend: f64);
+    /// ln of the sum with what is kept.
+    fn ln(&self) -> Self::Ln;
+    /// `ln` of a chance that a look found the defect as well.
+    fn found(ln: Self::Ln, point: &Point) -> Self::Ln;
+}
+
+/// Σ e^v alone, as a multiple of e^shift.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Plain {
+    shift: f64,
+    sum: f64,
+}
+
+impl Sum for Plain {
+    const SLOPES: bool = false;
+    const EMPTY: Self = Self {
+        shift: f64::NEG_INFINITY,
+        sum: 0.0,
+    };
+    type Ln = f64;
+
+    fn ln_value(&self) -> f64 {
+        self.shift + self.sum.ln()
+    }
+
+    #[inline]
+    fn add_value(&mut self, ln: f64) {
+        if ln > self.shift + HEADROOM {
+            self.sum *= (self.shift - ln).exp();
+            self.shift = ln;
+        }
+        self.sum += (ln - self.shift).exp();
+    }
+
+    fn add(&mut self, ln: f64, _: &Local, _: &Local) {
+        self.add_value(ln);
+    }
+
+    fn add_all(&mut self, other: &Self, ln: f64, _: f64, _: f64) {
+        if other.sum <= 0.0 {
+            return;
+        }
+        let ln = other.shift + ln;
+        if ln > self.shift + HEADROOM {
+            self.sum *= (self.shift - ln).exp();
+            self.shift = ln;
+        }
+        self.sum += (ln - self.shift).exp() * other.sum;
+    }
+
+    fn ln(&self) -> f64 {
+        self.ln_value()
+    }
+
+    fn found(ln: f64, point: &Point) -> f64 {
+        ln + point.detection.ln()
+    }
+}
 
 /// Σ e^v with first and second derivatives, all as multiples of e^shift.
 #[derive(Debug, Clone, Copy)]
@@ -24,18 +102,6 @@ pub(super) struct Moments {
 }
 
 impl Moments {
-    pub(super) const EMPTY: Self = Self {
-        shift: f64::NEG_INFINITY,
-        sum: 0.0,
-        first: [0.0; PARAMETERS],
-        second: [[0.0; PARAMETERS]; PARAMETERS],
-    };
-
-    /// ln of the sum.
-    pub(super) fn ln_value(&self) -> f64 {
-        self.shift + self.sum.ln()
-    }
-
     fn follow(&mut self, ln: f64) {
         if ln <= self.shift + HEADROOM {
             return;
@@ -51,15 +117,28 @@ impl Moments {
         }
         self.shift = ln;
     }
+}
 
-    /// Adds e^ln alone.
-    pub(super) fn add_value(&mut self, ln: f64) {
+impl Sum for Moments {
+    const SLOPES: bool = true;
+    const EMPTY: Self = Self {
+        shift: f64::NEG_INFINITY,
+        sum: 0.0,
+        first: [0.0; PARAMETERS],
+        second: [[0.0; PARAMETERS]; PARAMETERS],
+    };
+    type Ln = Jet<PARAMETERS>;
+
+    fn ln_value(&self) -> f64 {
+        self.shift + self.sum.ln()
+    }
+
+    fn add_value(&mut self, ln: f64) {
         self.follow(ln);
         self.sum += (ln - self.shift).exp();
     }
 
-    /// Adds e^ln, where ln moves with the defect's age as `a` does and with the delay as `b` does.
-    pub(super) fn add(&mut self, ln: f64, a: &Local, b: &Local) {
+    fn add(&mut self, ln: f64, a: &Local, b: &Local) {
         self.follow(ln);
         let w = (ln - self.shift).exp();
         self.sum += w;
@@ -78,8 +157,7 @@ impl Moments {
         }
     }
 
-    /// Adds e^`ln` times another sum, where ln moves with the logit of detection by `slope` and `bend`.
-    pub(super) fn add_all(&mut self, other: &Self, ln: f64, slope: f64, bend: f64) {
+    fn add_all(&mut self, other: &Self, ln: f64, slope: f64, bend: f64) {
         if other.sum <= 0.0 {
             return;
         }
@@ -97,8 +175,7 @@ impl Moments {
         self.second[DETECTION][DETECTION] += w * other.sum * (slope * slope + bend);
     }
 
-    /// ln of the sum with its derivatives.
-    pub(super) fn ln(&self) -> Jet<PARAMETERS> {
+    fn ln(&self) -> Jet<PARAMETERS> {
         let gradient = self.first.map(|x| x / self.sum);
         let mut hessian = [[0.0; PARAMETERS]; PARAMETERS];
         for i in 0..PARAMETERS {
@@ -113,5 +190,12 @@ impl Moments {
             gradient,
             hessian,
         }
+    }
+    fn found(mut ln: Self::Ln, point: &Point) -> Self::Ln {
+        let (r, missed) = (point.detection, point.ln_missed.exp());
+        ln.value += r.ln();
+        ln.gradient[DETECTION] += missed;
+        ln.hessian[DETECTION][DETECTION] -= r * missed;
+        ln
     }
 }

@@ -114,18 +114,18 @@ pub fn unscale(model: &Model, quantity: DefectQuantity, x: f64) -> Option<f64> {
 /// ln of the age by which the share `p` of U + H has passed; derivatives by the implicit function.
 fn life_quantile(model: &Model, theta: &Theta, p: f64) -> Option<J> {
     let (term, point) = (model.term(), Point::new(theta));
-    let at = |x: f64, ended: fn(f64) -> Ended, derivatives: bool| {
-        let history = History::new(0.0, vec![], ended(x.exp()), 1.0).ok()?;
-        Some(term(&point, &history, derivatives))
-    };
+    let history =
+        |x: f64, ended: fn(f64) -> Ended| History::new(0.0, vec![], ended(x.exp()), 1.0).ok();
+    let value = |x: f64, ended| history(x, ended).map_or(f64::NAN, |h| (term.value)(&point, &h));
+    let at = |x: f64, ended| Some((term.jet)(&point, &history(x, ended)?));
     let target = (-p).ln_1p();
-    let off = |x: f64| at(x, Ended::Running, false).map_or(f64::NAN, |j| j.value - target);
+    let off = |x: f64| value(x, Ended::Running) - target;
     let start = theta[0].max(theta[2]);
     let step = if off(start) > 0.0 { 0.5 } else { -0.5 };
     let (low, high) = bracket_from(off, start, step, 60)?;
     let x = bracketed(off, low, high, 1e-13)?;
-    let (alive, density) = (at(x, Ended::Running, true)?, at(x, Ended::Failed, true)?);
-    let near = |d: f64| at(x + d, Ended::Failed, false).map_or(f64::NAN, |j| j.value);
+    let (alive, density) = (at(x, Ended::Running)?, at(x, Ended::Failed)?);
+    let near = |d: f64| value(x + d, Ended::Failed);
     // Only the bend of the quantity hangs on this difference, and only its search uses that.
     let slope_of_density = (near(1e-4) - near(-1e-4)) / 2e-4;
     // Hazard per unit of ln age.

@@ -9,7 +9,8 @@
 //! about the maximum; with few, where that law fits badly, by Metropolis steps one parameter at a time. Both
 //! are seeded, so the same data give the same bytes. With few seals this is most of a prediction's error.
 
-use super::mixed_fit::{Problem, Structure, Sums, ln_likelihood};
+use super::mixed_fit::{Problem, Structure, Sums};
+use super::mixed_sums::Gathered;
 use crate::maximise::Maximum;
 use nalgebra::{DMatrix, DVector, Matrix2, Vector2};
 use sealspan_numeric::random::Stream;
@@ -95,6 +96,7 @@ pub fn draws(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
 fn weighted(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
     let floor = Floor::of(problem.seals);
     let free = problem.structure.parameters() - 2;
+    let about = line_of(&maximum.x);
     let centre = DVector::from_fn(free, |i, _| maximum.x.get(i + 2).copied().unwrap_or(0.0));
     let covariance = DMatrix::from_fn(free, free, |i, j| maximum.covariance[(i + 2, j + 2)]);
     let Some(root) = covariance.cholesky().map(|c| c.l()) else {
@@ -108,7 +110,7 @@ fn weighted(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
             let off = normal * (FREEDOM / chi).sqrt();
             let proposal = -0.5 * (FREEDOM + free as f64) * (off.norm_squared() / FREEDOM).ln_1p();
             let x = &centre + &root * off;
-            let (ln_posterior, draw) = at(problem, floor, x.as_slice())?;
+            let (ln_posterior, draw) = at(problem, floor, about, x.as_slice())?;
             Some((ln_posterior - proposal, draw))
         })
         .collect();
@@ -125,8 +127,9 @@ fn weighted(problem: &Problem<'_>, maximum: &Maximum) -> Vec<Draw> {
 #[must_use]
 pub fn stepped(problem: &Problem<'_>, from: &[f64]) -> Vec<Draw> {
     let floor = Floor::of(problem.seals);
+    let about = line_of(from);
     let mut x: Vec<f64> = from.iter().skip(2).copied().collect();
-    let Some((mut here, mut draw)) = at(problem, floor, &x) else {
+    let Some((mut here, mut draw)) = at(problem, floor, about, &x) else {
         return vec![];
     };
     let mut stream = Stream::new(SEED, DRAWS as u64);
@@ -142,7 +145,7 @@ pub fn stepped(problem: &Problem<'_>, from: &[f64]) -> Vec<Draw> {
             if let Some(slot) = x.get_mut(i) {
                 *slot = old + step * jump;
             }
-            match at(problem, floor, &x).filter(|(there, _)| there - here > chance.ln()) {
+            match at(problem, floor, about, &x).filter(|(there, _)| there - here > chance.ln()) {
                 Some((there, next)) => {
                     (here, draw) = (there, next);
                     taken.iter_mut().skip(i).take(1).for_each(|n| *n += 1.0);
@@ -167,48 +170,34 @@ pub fn stepped(problem: &Problem<'_>, from: &[f64]) -> Vec<Draw> {
     out
 }
 
-/// The restricted likelihood and the mean line at given ln σ and entries of L.
-fn at(problem: &Problem<'_>, floor: Floor, x: &[f64]) -> Option<(f64, Draw)> {
+/// The restricted likelihood and the mean line at given ln σ and entries of L; sums are taken about a line near it.
+fn at(problem: &Problem<'_>, floor: Floor, about: [f64; 2], x: &[f64]) -> Option<(f64, Draw)> {
     let ln_sigma = *x.first()?;
     let root = root(problem.structure, x);
     let noise = ln_sigma.exp();
     let [l1, l2, l3] = root;
     let own = Matrix2::new(l1, 0.0, l2, l3) * noise;
-    let among = own * own.transpose();
-    let (mean, mean_covariance) = mean_line(problem.seals, &among, noise)?;
-    let fixed = [mean.x, mean.y, ln_sigma];
+    let gathered = Gathered::of(problem.seals, about, root);
+    let (off, covariance) = gathered.line()?;
     let prior = floor.ln_prior(problem.structure, root);
-    let likelihood = ln_likelihood(problem.seals, fixed, root, true);
+    let likelihood = gathered.ln_likelihood([off.x, off.y], ln_sigma, true);
     let value = likelihood + prior + FLAT_ON_VARIANCE * ln_sigma;
     let draw = Draw {
         weight: 0.0,
-        mean,
-        mean_covariance,
-        among,
+        mean: Vector2::from(about) + off,
+        mean_covariance: covariance * (noise * noise),
+        among: own * own.transpose(),
         noise,
     };
     value.is_finite().then_some((value, draw))
 }
 
+/// Level and rate of a point.
+fn line_of(x: &[f64]) -> [f64; 2] {
+    [0, 1].map(|i| x.get(i).copied().unwrap_or(0.0))
+}
+
 fn root(structure: Structure, x: &[f64]) -> [f64; 3] {
     let padded: Vec<f64> = [0.0, 0.0].into_iter().chain(x.iter().copied()).collect();
     structure.root_of(&padded)
-}
-
-/// Generalised least squares: (Σ ZᵀV⁻¹Z)⁻¹ Σ ZᵀV⁻¹y and the inverse itself.
-fn mean_line(
-    seals: &[Sums],
-    among: &Matrix2<f64>,
-    noise: f64,
-) -> Option<(Vector2<f64>, Matrix2<f64>)> {
-    let precision = 1.0 / (noise * noise);
-    let (mut a, mut c) = (Matrix2::zeros(), Vector2::zeros());
-    for s in seals {
-        let own = Matrix2::new(s.n, s.t, s.t, s.tt) * precision;
-        let inner = (Matrix2::identity() + own * among).try_inverse()?;
-        a += inner * own;
-        c += inner * Vector2::new(s.y, s.ty) * precision;
-    }
-    let covariance = a.try_inverse()?;
-    Some((covariance * c, covariance))
 }

@@ -3,13 +3,16 @@
 //! y = (b₀ + u₀) + (b₁ + u₁) t + e, with (u₀, u₁) normal of covariance σ²LLᵀ among seals and e normal
 //! of variance σ². Each seal enters by six sums, so the cost does not grow with the measurements.
 //! With V = σ²(I + Z LLᵀ Zᵀ) and M = I + LᵀZᵀZL: ln|V| = n ln σ² + ln|M| and
-//! V⁻¹ = σ⁻²(I − Z L M⁻¹ Lᵀ Zᵀ) (matrix determinant and inversion lemmas).
+//! V⁻¹ = σ⁻²(I − Z L M⁻¹ Lᵀ Zᵀ) (matrix determinant and inversion lemmas). Over the seals only L has to be followed:
+//! the line and σ enter the sums gathered at one L in closed form.
 
+pub use super::mixed_sums::Sums;
+
+use super::mixed_sums::Gathered;
 use crate::fit::NoFit;
 use crate::maximise::{LogLikelihood, Maximum, maximise};
 use crate::quantity::Derivatives;
 use sealspan_numeric::jet::{Jet, Scalar};
-use std::f64::consts::TAU;
 
 /// In what the seals differ.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -96,76 +99,15 @@ impl Structure {
     }
 }
 
-/// The sums by which a seal enters: number, Σt, Σt², Σy, Σty, Σy².
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Sums {
-    /// Number of measurements.
-    pub n: f64,
-    /// Σ t.
-    pub t: f64,
-    /// Σ t².
-    pub tt: f64,
-    /// Σ y.
-    pub y: f64,
-    /// Σ t y.
-    pub ty: f64,
-    /// Σ y².
-    pub yy: f64,
-}
-
-impl Sums {
-    /// Sums of one seal's points.
-    #[must_use]
-    pub fn of(points: impl Iterator<Item = (f64, f64)>) -> Self {
-        points.fold(Self::default(), |s, (t, y)| Self {
-            n: s.n + 1.0,
-            t: s.t + t,
-            tt: s.tt + t * t,
-            y: s.y + y,
-            ty: s.ty + t * y,
-            yy: s.yy + y * y,
-        })
-    }
-}
-
 /// Log-likelihood at b₀, b₁, ln σ and L; restricted (REML) subtracts ½ ln|Σ ZᵀV⁻¹Z| and adds ln 2π.
-pub fn ln_likelihood<S: Scalar>(
+#[must_use]
+pub fn ln_likelihood(
     seals: &[Sums],
-    fixed: [S; 3],
-    [l1, l2, l3]: [S; 3],
+    [b0, b1, ln_sigma]: [f64; 3],
+    root: [f64; 3],
     restricted: bool,
-) -> S {
-    let [b0, b1, ln_sigma] = fixed;
-    let precision = (ln_sigma * -2.0).exp();
-    let zero = S::constant(0.0);
-    let (mut total, mut a00, mut a01, mut a11) = (zero, zero, zero, zero);
-    for s in seals {
-        let (c0, c1) = (l1 * s.n + l2 * s.t, l1 * s.t + l2 * s.tt);
-        let (d0, d1) = (l3 * s.t, l3 * s.tt);
-        let (m11, m12, m22) = (l1 * c0 + l2 * c1 + 1.0, l3 * c1, l3 * d1 + 1.0);
-        let det = m11 * m22 - m12 * m12;
-        let r0 = S::constant(s.y) - b0 * s.n - b1 * s.t;
-        let r1 = S::constant(s.ty) - b0 * s.t - b1 * s.tt;
-        let rr = S::constant(s.yy) - b0 * (r0 + s.y) - b1 * (r1 + s.ty);
-        let (w1, w2) = (l1 * r0 + l2 * r1, l3 * r1);
-        let q = (m22 * w1 * w1 - m12 * w1 * w2 * 2.0 + m11 * w2 * w2) / det;
-        total = total
-            - ((ln_sigma * (2.0 * s.n) + det.ln() + (rr - q) * precision) + s.n * TAU.ln()) * 0.5;
-        if restricted {
-            let inner = |(x1, x2): (S, S), (y1, y2): (S, S)| {
-                (m22 * x1 * y1 - m12 * (x1 * y2 + x2 * y1) + m11 * x2 * y2) / det
-            };
-            a00 = a00 - inner((c0, d0), (c0, d0)) + s.n;
-            a01 = a01 - inner((c0, d0), (c1, d1)) + s.t;
-            a11 = a11 - inner((c1, d1), (c1, d1)) + s.tt;
-        }
-    }
-    if restricted {
-        let information = a00 * a11 - a01 * a01;
-        // |Σ ZᵀV⁻¹Z| = |A| σ⁻⁴.
-        total = total - (information.ln() - ln_sigma * 4.0) * 0.5 + TAU.ln();
-    }
-    total
+) -> f64 {
+    Gathered::of(seals, [b0, b1], root).ln_likelihood([0.0; 2], ln_sigma, restricted)
 }
 
 /// A structure's likelihood, ready to be maximised.
@@ -179,18 +121,23 @@ pub struct Problem<'a> {
 }
 
 impl Problem<'_> {
-    fn evaluate<S: Scalar>(&self, x: &[S]) -> Option<S> {
-        let fixed = [*x.first()?, *x.get(1)?, *x.get(2)?];
-        let root = self.structure.root(x.get(3..)?);
-        Some(ln_likelihood(self.seals, fixed, root, self.restricted))
-    }
-
-    fn jets<const N: usize>(&self, x: &[f64]) -> Derivatives {
+    /// The `N` parameters, `K` of them those of L.
+    fn jets<const N: usize, const K: usize>(&self, x: &[f64]) -> Derivatives {
         let mut point = [0.0; N];
         point.iter_mut().zip(x).for_each(|(p, v)| *p = *v);
-        let jet = self
-            .evaluate(&Jet::<N>::variables(point))
-            .unwrap_or_else(|| Jet::constant(f64::NAN));
+        let mut spreads = [0.0; K];
+        let own = x.iter().skip(N - K);
+        spreads.iter_mut().zip(own).for_each(|(p, v)| *p = *v);
+        let jet = match Jet::<N>::variables(point).as_slice() {
+            [b0, b1, ln_sigma, ..] => {
+                let (line, root) = ([b0.value, b1.value], Jet::<K>::variables(spreads));
+                let root = self.structure.root(&root);
+                let gathered = Gathered::of(self.seals, line, root).placed::<N>();
+                let off = [*b0 - b0.value, *b1 - b1.value];
+                gathered.ln_likelihood(off, *ln_sigma, self.restricted)
+            }
+            _ => Jet::constant(f64::NAN),
+        };
         Derivatives {
             value: jet.value,
             gradient: jet.gradient.to_vec(),
@@ -231,19 +178,105 @@ impl Problem<'_> {
 
 impl LogLikelihood for Problem<'_> {
     fn value(&self, x: &[f64]) -> f64 {
-        self.evaluate(x).unwrap_or(f64::NAN)
+        match x {
+            [b0, b1, ln_sigma, free @ ..] => {
+                let root = self.structure.root(free);
+                ln_likelihood(self.seals, [*b0, *b1, *ln_sigma], root, self.restricted)
+            }
+            _ => f64::NAN,
+        }
     }
 
     fn derivatives(&self, x: &[f64]) -> Derivatives {
         match self.structure.parameters() {
-            6 => self.jets::<6>(x),
-            5 => self.jets::<5>(x),
-            4 => self.jets::<4>(x),
-            _ => self.jets::<3>(x),
+            6 => self.jets::<6, 3>(x),
+            5 => self.jets::<5, 2>(x),
+            4 => self.jets::<4, 1>(x),
+            _ => self.jets::<3, 0>(x),
         }
     }
 
     fn weight(&self) -> f64 {
         self.seals.iter().map(|s| s.n).sum()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    /// Seals measured at uneven ages, values made up.
+    fn seals() -> Vec<Sums> {
+        (0..7)
+            .map(|i| {
+                let i = f64::from(i);
+                let points = (0..4).map(|j| {
+                    let t = 0.1 + 0.2 * f64::from(j) + 0.03 * i;
+                    (t, 1.2 - 0.5 * t + 0.1 * (3.0 * i + 5.0 * t).sin())
+                });
+                Sums::of(points)
+            })
+            .collect()
+    }
+
+    /// Slopes and bends against differences of the values, in every structure.
+    #[test]
+    fn derivatives_agree_with_differences() {
+        let seals = seals();
+        for structure in STRUCTURES {
+            for restricted in [false, true] {
+                let problem = Problem {
+                    seals: &seals,
+                    structure,
+                    restricted,
+                };
+                let all = [1.1, -0.4, -1.9, 0.8, 0.5, 0.7];
+                let x: Vec<f64> = all.into_iter().take(structure.parameters()).collect();
+                let here = problem.derivatives(&x);
+                let value = problem.value(&x);
+                assert!((here.value / value - 1.0).abs() < 1e-13, "{structure:?}");
+                let step = 1e-5;
+                for i in 0..x.len() {
+                    let moved = |by: f64| {
+                        let mut there = x.clone();
+                        there[i] += by;
+                        there
+                    };
+                    let (up, down) = (moved(step), moved(-step));
+                    let slope = (problem.value(&up) - problem.value(&down)) / (2.0 * step);
+                    let scale = 1.0 + slope.abs();
+                    assert!(
+                        (slope - here.gradient[i]).abs() < 1e-7 * scale,
+                        "{structure:?} {i}"
+                    );
+                    let (up, down) = (problem.derivatives(&up), problem.derivatives(&down));
+                    for j in 0..x.len() {
+                        let bend = (up.gradient[j] - down.gradient[j]) / (2.0 * step);
+                        let scale = 1.0 + bend.abs();
+                        let off = (bend - here.hessian[i][j]).abs();
+                        assert!(off < 1e-7 * scale, "{structure:?} {i} {j}");
+                    }
+                }
+            }
+        }
+    }
+
+    /// The line of least squares is where the likelihood is flat in it.
+    #[test]
+    fn line_of_least_squares_is_the_maximum() {
+        let (seals, root, ln_sigma) = (seals(), [0.8, 0.5, 0.7], -1.9);
+        let gathered = Gathered::of(&seals, [1.0, 0.0], root);
+        let (off, _) = gathered.line().unwrap();
+        let problem = Problem {
+            seals: &seals,
+            structure: Structure::Correlated,
+            restricted: true,
+        };
+        let [l1, l2, l3] = root;
+        let there = problem.derivatives(&[1.0 + off.x, off.y, ln_sigma, l1, l2, l3]);
+        assert!(there.gradient[0].abs() < 1e-9 && there.gradient[1].abs() < 1e-9);
+        let by_line = gathered.ln_likelihood([off.x, off.y], ln_sigma, true);
+        assert!((by_line / there.value - 1.0).abs() < 1e-12);
     }
 }

@@ -12,6 +12,7 @@ pub mod mixed;
 pub mod mixed_draws;
 pub mod mixed_fit;
 pub mod mixed_own;
+mod mixed_sums;
 pub mod unusual;
 pub mod wear;
 

@@ -102,7 +102,10 @@ fn months_far_ahead_are_the_long_run() {
         (two_stage(), policy(2.0 * MONTH, None, None)),
         (two_stage(), policy(2.0 * MONTH, None, Some(11.0 * MONTH))),
         (two_stage(), policy(47.0, None, Some(361.0))),
-        (ring, policy(2.0 * MONTH, Some(2.0 * MONTH), Some(14.0 * MONTH))),
+        (
+            ring,
+            policy(2.0 * MONTH, Some(2.0 * MONTH), Some(14.0 * MONTH)),
+        ),
         (hidden, policy(3.0 * MONTH, None, None)),
         (
             Seal::one_stage(weibull(1.6, 350.0)),
@@ -254,7 +257,11 @@ fn against_seals_played_one_by_one() {
     let all = cases.best.last().unwrap();
     for k in [0, 1] {
         let (mean, variance) = (all.counts[k].mean, all.counts[k].variance);
-        assert!((mean / total[k] - 1.0).abs() < 0.01, "{mean} for {}", total[k]);
+        assert!(
+            (mean / total[k] - 1.0).abs() < 0.01,
+            "{mean} for {}",
+            total[k]
+        );
         let want = squares[months][k] / n - total[k] * total[k];
         assert!(
             (variance / want - 1.0).abs() < 0.1,
@@ -316,7 +323,10 @@ fn expected_to_go_by_age() {
     let alone = expected_to_go(&seal, &policy(0.0, None, Some(100.0)), 2.0, 200).unwrap();
     for (k, got) in alone.iter().enumerate() {
         let want = -life.survival(2.0 * k as f64).ln();
-        assert!((got - want).abs() < 1e-9 * want + 1e-12, "{k}: {got} {want}");
+        assert!(
+            (got - want).abs() < 1e-9 * want + 1e-12,
+            "{k}: {got} {want}"
+        );
     }
     let never = expected_to_go(&two_stage(), &policy(0.0, None, None), 2.0, 200).unwrap();
     let looked_at = expected_to_go(&two_stage(), &policy(60.0, None, None), 2.0, 200).unwrap();

@@ -122,11 +122,7 @@ impl Cared<'_> {
     }
 
     /// The running seals by age, as they were cared for so far; `None`: older than any seal gets.
-    fn states(
-        &self,
-        course: &Course,
-        ages: &BTreeMap<usize, f64>,
-    ) -> Vec<(Option<State>, f64)> {
+    fn states(&self, course: &Course, ages: &BTreeMap<usize, f64>) -> Vec<(Option<State>, f64)> {
         let so_far = CarePolicy {
             replace_at: None,
             ..self.so_far.clone()
@@ -199,7 +195,8 @@ fn sum(steps: &[Step]) -> Step {
 fn at_edges(batch: &[Cohort], step: f64) -> BTreeMap<usize, f64> {
     let mut out = BTreeMap::new();
     for cohort in batch.iter().filter(|c| c.count > 0.0) {
-        *out.entry((cohort.age / step).round() as usize).or_insert(0.0) += cohort.count;
+        *out.entry((cohort.age / step).round() as usize)
+            .or_insert(0.0) += cohort.count;
     }
     out
 }

@@ -63,7 +63,8 @@ pub(super) struct Course<'a> {
     rate: f64,
     /// Share without onset at every edge; empty for a ring, which is followed by its wear.
     sound: Vec<f64>,
-    /// Share of defects that have not failed half a step after they came, and every step on; empty in one stage.
+    /// Share of defects that have not failed half a step after they came, and every step on, the oldest first; empty in
+    /// one stage.
     delay: Vec<f64>,
 }
 
@@ -73,8 +74,10 @@ pub(super) struct State {
     edge: usize,
     kept: f64,
     sound: f64,
-    /// Defects not noticed, by the step of their onset.
+    /// Defects not noticed, by the step of their onset, as many as there were at it.
     defects: Vec<f64>,
+    /// Those of them that have not failed.
+    alive: f64,
     unseen: f64,
     ring: Option<RingState>,
 }
@@ -102,7 +105,9 @@ impl<'a> Course<'a> {
         };
         let delay = seal.delay.as_ref().map(|life| {
             let all = (0..edges).map(|k| at(life, k as f64 + 0.5));
-            all.take_while(|left| *left > FORGOTTEN).collect()
+            let mut all: Vec<f64> = all.take_while(|left| *left > FORGOTTEN).collect();
+            all.reverse();
+            all
         });
         Ok(Self {
             seal,
@@ -121,6 +126,7 @@ impl<'a> Course<'a> {
             kept: 1.0,
             sound: 1.0,
             defects: vec![],
+            alive: 0.0,
             unseen: 0.0,
             ring: self.seal.ring().map(|ring| ring.fitted()),
         }
@@ -130,9 +136,13 @@ impl<'a> Course<'a> {
         self.seal.delay.is_some()
     }
 
-    fn defective(&self, state: &State) -> f64 {
-        let left = state.defects.iter().rev().zip(&self.delay);
-        left.map(|(mass, left)| mass * left).sum()
+    /// Defects that have not failed: those of each step times what its delay has left.
+    fn not_failed(&self, defects: &[f64]) -> f64 {
+        let known = defects.len().min(self.delay.len());
+        let young = defects.get(defects.len() - known..).unwrap_or_default();
+        let left = self.delay.get(self.delay.len() - known..);
+        let pairs = young.iter().zip(left.unwrap_or_default());
+        pairs.map(|(mass, left)| mass * left).sum()
     }
 
     /// Age reached.
@@ -142,7 +152,7 @@ impl<'a> Course<'a> {
 
     /// Share in place.
     pub fn in_place(&self, state: &State) -> f64 {
-        state.kept * (state.sound + self.defective(state) + state.unseen)
+        state.kept * (state.sound + state.alive + state.unseen)
     }
 
     /// The same seals as shares of those in place; none in place gives `None`.
@@ -152,6 +162,7 @@ impl<'a> Course<'a> {
             kept: 1.0,
             sound: state.sound / whole,
             defects: state.defects.iter().map(|d| d / whole).collect(),
+            alive: state.alive / whole,
             unseen: state.unseen / whole,
             ..state.clone()
         })
@@ -216,9 +227,10 @@ impl<'a> Course<'a> {
         state.sound = after;
         state.edge += 1;
         let failed = if self.two_stage() {
-            let before = self.defective(state);
+            let before = state.alive;
             state.defects.push(onset);
-            before + onset - self.defective(state)
+            state.alive = self.not_failed(&state.defects);
+            before + onset - state.alive
         } else {
             onset
         };
@@ -254,12 +266,13 @@ impl<'a> Course<'a> {
         if policy.on_finding == OnFinding::Leave {
             return;
         }
-        now.ended.planned += finds * self.defective(state) * state.kept;
+        now.ended.planned += finds * state.alive * state.kept;
         state.defects.iter_mut().for_each(|d| *d *= 1.0 - finds);
+        state.alive *= 1.0 - finds;
     }
 
     fn replace(&self, state: &mut State, now: &mut Step) {
-        now.ended.planned += state.kept * (state.sound + self.defective(state));
+        now.ended.planned += state.kept * (state.sound + state.alive);
         now.ended.unplanned += state.kept * state.unseen;
         state.kept = 0.0;
     }

@@ -15,5 +15,4 @@ pub mod play;
 
 pub use course::Work;
 
-const TOO_FAST: &str =
-    "Most seals end within one step of the forecast: ask for shorter periods.";
+const TOO_FAST: &str = "Most seals end within one step of the forecast: ask for shorter periods.";

@@ -1,10 +1,10 @@
 //! The demand of a place period by period, with prediction intervals that hold the chance of the seals and the
 //! error of the estimated life.
 
+use super::Work;
 use super::ending::Ending;
 use super::fleet::{Cohort, Fleet};
 pub use super::flow::Moments;
-use super::Work;
 use super::flow::{Flow, Kernel, add};
 use super::grid::{COARSE, FINE, KINDS, Qualities, check, left, windows};
 use super::matched::matched;

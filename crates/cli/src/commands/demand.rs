@@ -104,7 +104,9 @@ fn ahead(
 ) -> Result<(Vec<PartFuture>, Vec<String>), Failure> {
     let request = args.steps.request();
     let costs = Costs::new(prices::replacement(&records.study), Clock::Days);
-    let money = costs.as_ref().map_or((1.0, 1.0), |c| (c.failure_money(), c.planned_money()));
+    let money = costs
+        .as_ref()
+        .map_or((1.0, 1.0), |c| (c.failure_money(), c.planned_money()));
     let aim = Aim {
         failure: money.0,
         planned: money.1,
@@ -122,7 +124,13 @@ fn ahead(
         }
         _ => vec![],
     };
-    Ok(futures(records, &question, (&lives, &plans), (family, aim), args.seed)?)
+    Ok(futures(
+        records,
+        &question,
+        (&lives, &plans),
+        (family, aim),
+        args.seed,
+    )?)
 }
 
 fn joining(text: &str) -> Result<Joining, Failure> {
@@ -150,7 +158,10 @@ fn spend(records: &Records, all: &PlaceDemand) -> (Option<Vec<f64>>, Option<Stri
         return (None, Some(why.to_string()));
     }
     let prices = Prices::of(&records.study.costs);
-    (Some(all.months.iter().map(|m| prices.of_month(m)).collect()), None)
+    (
+        Some(all.months.iter().map(|m| prices.of_month(m)).collect()),
+        None,
+    )
 }
 
 fn notes(world: World, futures: &[PartFuture]) -> Vec<String> {

@@ -91,8 +91,8 @@ pub fn money(
     };
     let stock = found.stock.as_ref().map(|s| s.places.as_slice());
     let stock = stock.map_err(Clone::clone);
-    let mut answer = document(study, &parts, left_out, &habits, stock, &question)
-        .map_err(|e| e.to_string())?;
+    let mut answer =
+        document(study, &parts, left_out, &habits, stock, &question).map_err(|e| e.to_string())?;
     let terms = Terms::new(found.costs, &prices::handling(study)).map_err(|e| e.to_string())?;
     let looks = found.lives.iter().map(|group| {
         let mine = found.plans.iter().find(|p| p.group == group.key);

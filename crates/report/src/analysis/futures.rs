@@ -132,10 +132,14 @@ impl PartFuture {
             .flat_map(|laws| laws.places)
             .map(|here| (here.place, here.today))
             .collect();
-        let work = plan.counted().map(|c| Work {
-            openings: c.rates.openings,
-            looks: c.rates.looks,
-            turns: c.rates.turns,
+        // By time in service: the counted rates are by time that holds the hours down as well.
+        let work = plan.counted().map(|c| {
+            let served = c.rates.times(c.time / plan.practice.watched);
+            Work {
+                openings: served.openings,
+                looks: served.looks,
+                turns: served.turns,
+            }
         });
         let of = |(place, running): (String, Vec<Running>)| PlaceFuture {
             ways: Ways::Cared {
@@ -227,7 +231,13 @@ pub fn futures(
             let own = format!("{}: ", life.key.words());
             left_out.retain(|line| !line.starts_with(&own));
             let laws = laws.filter(|_| plan.against_counts);
-            out.push(PartFuture::cared(life, plan, laws, &places, (seed, i as u64)));
+            out.push(PartFuture::cared(
+                life,
+                plan,
+                laws,
+                &places,
+                (seed, i as u64),
+            ));
         } else if let Some(laws) = laws {
             out.push(PartFuture::aged(laws));
         }

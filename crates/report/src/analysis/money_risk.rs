@@ -23,8 +23,7 @@ pub(super) fn swings(
 ) -> Result<Vec<Swing>> {
     let months = question.outlook.months;
     let (low, high) = (1.0 - MONEY_RANGE, 1.0 + MONEY_RANGE);
-    let value =
-        |costs: &Costs| present_value(both, terms, months, &Prices::of(costs));
+    let value = |costs: &Costs| present_value(both, terms, months, &Prices::of(costs));
     let mut out: Vec<Swing> = MOVED
         .iter()
         .map(|(input, moved)| Swing {

@@ -96,7 +96,10 @@ pub(super) fn need(d: &MoneyDocument) -> String {
 
 /// What the months rest on: the plan of each part, and those that have an age alone.
 fn basis(d: &MoneyDocument) -> Vec<String> {
-    let plans = d.parts.iter().map(|p| format!("{}: {}", p.part, p.plan_words));
+    let plans = d
+        .parts
+        .iter()
+        .map(|p| format!("{}: {}", p.part, p.plan_words));
     let mut out = vec![format!(
         "The months follow each part's plan from the seals in service at their ages. {}. Planned changes are all that are not failures: by schedule, found worn, or spoilt by handling. Seals past their age are changed at once, in the first month; spread them if the work does not fit.",
         plans.collect::<Vec<_>>().join("; ")

@@ -176,7 +176,9 @@ fn sums(sheet: &mut Worksheet, document: &MoneyDocument, looks: &Looks) -> Resul
         (15, 'P', sum(&|m| m.discounted), &looks.sum),
     ];
     for (i, (a, b)) in ('B'..='F').zip('H'..='L').enumerate() {
-        let of = |year: fn(&MoneyMonth) -> &Year| sum(&|m| counts(year(m)).get(i).copied().unwrap_or(0.0));
+        let of = |year: fn(&MoneyMonth) -> &Year| {
+            sum(&|m| counts(year(m)).get(i).copied().unwrap_or(0.0))
+        };
         columns.push((i as u16 + 1, a, of(|m| &m.today), &looks.count));
         columns.push((i as u16 + 7, b, of(|m| &m.plan), &looks.count));
     }

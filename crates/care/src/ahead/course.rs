@@ -9,6 +9,7 @@ use crate::error::{Error, Result};
 use crate::policy::{CareAction, CarePolicy, OnFinding, Opening};
 use crate::seal::{FailureSign, Onset, RingState, Seal};
 use sealspan_life::life::Life;
+use sealspan_numeric::sum::of_products;
 use serde::Serialize;
 
 /// Openings and what is done at them.
@@ -141,8 +142,7 @@ impl<'a> Course<'a> {
         let known = defects.len().min(self.delay.len());
         let young = defects.get(defects.len() - known..).unwrap_or_default();
         let left = self.delay.get(self.delay.len() - known..);
-        let pairs = young.iter().zip(left.unwrap_or_default());
-        pairs.map(|(mass, left)| mass * left).sum()
+        of_products(young, left.unwrap_or_default())
     }
 
     /// Age reached.

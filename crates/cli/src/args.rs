@@ -1,6 +1,7 @@
 //! The arguments, typed: what commands share here, one file a command beside.
 
 mod ageing;
+mod batch_spread;
 mod batches;
 mod care;
 mod check;
@@ -25,6 +26,7 @@ mod stock;
 mod trial;
 
 pub use ageing::{Ageing, DirectionArg};
+pub use batch_spread::BatchSpread;
 pub use batches::Batches;
 pub use care::{Care, GoalArg, PriceArgs, Steps};
 pub use check::Check;

@@ -5,7 +5,7 @@ use super::course::{Course, State, Step, Work};
 use super::ending::Share;
 use super::fleet::{Cohort, Fleet};
 use super::flow::{Flow, Kernel, add_first};
-use super::grid::{COARSE, FINE, KINDS, Qualities, check, left, windows};
+use super::grid::{COARSE, FINE, KINDS, NEW, Qualities, check, left, windows};
 use super::months::{Cases, Spread, Spreads};
 use crate::error::{Error, Result};
 use crate::policy::CarePolicy;
@@ -79,19 +79,24 @@ impl Cared<'_> {
         let step = self.period / fine as f64;
         let cells = self.periods * fine;
         let windows = windows(self.periods, fine);
-        let mut qualities = Qualities::new(self.batch_spread, self.seed, draw);
+        let qualities = Qualities::new(self.batch_spread, self.seed, draw);
         let rate = match draw {
             Some(i) => self.rates.get(i as usize).copied().unwrap_or(1.0),
             None => self.rate,
         };
-        let mut pace = || (self.stretch * qualities.next(), rate);
-        let new = New::of(seal, self.from_now, pace(), step, cells)?;
+        let pace = |mark: u64| (self.stretch * qualities.of(mark), rate);
+        let new = New::of(seal, self.from_now, pace(NEW), step, cells)?;
         let mut flows = KINDS.map(|kind| Flow::empty(&new.kernel, kind, &windows));
         let mut work = Workload::new(cells);
-        for batch in &self.fleet.batches {
+        for (at, batch) in self.fleet.batches.iter().enumerate() {
             let ages = at_edges(batch, 0.5 * step);
             let oldest = ages.keys().next_back().copied().unwrap_or(0);
-            let course = Course::new(seal, pace(), 0.5 * step, oldest + 2 * cells)?;
+            let course = Course::new(
+                seal,
+                pace(self.fleet.mark(at)),
+                0.5 * step,
+                oldest + 2 * cells,
+            )?;
             for (state, count) in self.states(&course, &ages) {
                 let first = self.ahead(&course, state, cells);
                 let ended: Vec<Share> = first.iter().map(|s| s.ended).collect();

@@ -19,22 +19,29 @@ pub fn windows(periods: usize, fine: usize) -> Vec<Range<usize>> {
     each.chain([all]).collect()
 }
 
-/// Factors on the life of one batch after another: 1 at the estimate and where batches are alike.
+/// Mark of the seals fitted from now on, as of one batch.
+pub const NEW: u64 = 0;
+
+/// Factors on the life of batches: 1 at the estimate and where batches are alike.
+#[derive(Clone, Copy)]
 pub struct Qualities {
-    stream: Option<Stream>,
     spread: f64,
+    seed: u64,
+    draw: Option<u64>,
 }
 
 impl Qualities {
     /// Of a draw, by its number; `None` at the estimate.
     pub fn new(spread: f64, seed: u64, draw: Option<u64>) -> Self {
-        let stream = draw.filter(|_| spread > 0.0).map(|i| Stream::new(seed, i));
-        Self { stream, spread }
+        let draw = draw.filter(|_| spread > 0.0);
+        Self { spread, seed, draw }
     }
 
-    pub fn next(&mut self) -> f64 {
-        let drawn = self.stream.as_mut().map(Stream::normal);
-        drawn.map_or(1.0, |z| (self.spread * z).exp())
+    /// Of the batch with a mark: the same wherever its seals run.
+    pub fn of(self, mark: u64) -> f64 {
+        let Some(draw) = self.draw else { return 1.0 };
+        let z = Stream::new(self.seed ^ mark, draw).normal();
+        (self.spread * z).exp()
     }
 }
 

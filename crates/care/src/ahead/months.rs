@@ -6,7 +6,7 @@ use super::ending::Ending;
 use super::fleet::{Cohort, Fleet};
 pub use super::flow::Moments;
 use super::flow::{Flow, Kernel, add};
-use super::grid::{COARSE, FINE, KINDS, Qualities, check, left, windows};
+use super::grid::{COARSE, FINE, KINDS, NEW, Qualities, check, left, windows};
 use super::matched::matched;
 use crate::counts::Counts;
 use crate::error::{Result, share};
@@ -250,11 +250,11 @@ impl Ahead<'_> {
         let cells = self.periods * fine;
         ending.fits(step)?;
         let windows = windows(self.periods, fine);
-        let mut qualities = Qualities::new(self.batch_spread, self.seed, draw);
-        let kernel = Kernel::new(&ending.stretched(qualities.next()), step, cells);
+        let qualities = Qualities::new(self.batch_spread, self.seed, draw);
+        let kernel = Kernel::new(&ending.stretched(qualities.of(NEW)), step, cells);
         let mut flows = KINDS.map(|kind| Flow::empty(&kernel, kind, &windows));
-        for batch in batches {
-            let mine = ending.stretched(qualities.next());
+        for (at, batch) in batches.iter().enumerate() {
+            let mine = ending.stretched(qualities.of(self.fleet.mark(at)));
             add(&mut flows, &mine, &kernel, batch, &windows);
         }
         for joining in &self.fleet.joining {

@@ -1,6 +1,7 @@
 //! Arguments of `demand`.
 
-use super::{FormatArgs, Steps, not_negative, share};
+use super::batch_spread::{BatchSpread, batch_spread};
+use super::{FormatArgs, Steps, share};
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 
@@ -38,9 +39,10 @@ pub struct Demand {
     /// Share of the positions that leave in a year
     #[arg(long, value_parser = share, value_name = "SHARE")]
     pub leaving: Option<f64>,
-    /// Standard deviation of ln life between batches: seals of a batch are good or bad together
-    #[arg(long, value_parser = not_negative, value_name = "SD", default_value = "0")]
-    pub batch_spread: f64,
+    /// Standard deviation of ln life between batches, whose seals are good or bad together, or `records` for what the
+    /// recorded batches show
+    #[arg(long, value_parser = batch_spread, value_name = "SD", default_value = "0")]
+    pub batch_spread: BatchSpread,
     /// Say how such forecasts would have done on the records' own past
     #[arg(long)]
     pub back_test: bool,

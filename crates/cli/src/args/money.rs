@@ -1,6 +1,7 @@
 //! Arguments of `money`.
 
-use super::{FormatArgs, Steps, not_negative, share};
+use super::batch_spread::{BatchSpread, batch_spread};
+use super::{FormatArgs, Steps, share};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -20,9 +21,10 @@ pub struct Money {
     /// Items of cost not to count, by their keys in the study
     #[arg(long, value_name = "KEY[,KEY]", value_delimiter = ',')]
     pub leave_out: Vec<String>,
-    /// Standard deviation of ln life between batches
-    #[arg(long, value_parser = not_negative, value_name = "SD", default_value = "0")]
-    pub batch_spread: f64,
+    /// Standard deviation of ln life between batches, whose seals are good or bad together, or `records` for what the
+    /// recorded batches show
+    #[arg(long, value_parser = batch_spread, value_name = "SD", default_value = "0")]
+    pub batch_spread: BatchSpread,
     /// Write the plan as a workbook with live formulas
     #[arg(long, value_name = "FILE")]
     pub spreadsheet: Option<PathBuf>,

@@ -1,7 +1,7 @@
 //! `demand`: seals asked for month by month, by part and place.
 
 use crate::Answer;
-use crate::args::{Demand, PolicyArg};
+use crate::args::{BatchSpread, Demand, PolicyArg};
 use crate::failure::Failure;
 use crate::input;
 use crate::output::Output;
@@ -17,6 +17,7 @@ use sealspan_records::{Clock, Question, Records, ask};
 use sealspan_report::analysis::back_test::back_test;
 use sealspan_report::analysis::demand::{Demands, MONTH, Outlook, demands};
 use sealspan_report::analysis::endings::Aim;
+use sealspan_report::analysis::extras::recorded_spread;
 use sealspan_report::analysis::futures::{PartFuture, World, futures};
 use sealspan_report::analysis::lives::groups;
 use sealspan_report::analysis::money_prices::Prices;
@@ -40,6 +41,7 @@ pub fn run(args: &Demand) -> Answer {
         PolicyArg::Practice => World::Today,
     };
     let (futures, left_out) = ahead(&records, &by, family, args)?;
+    let spread = spread_of(&records, args.batch_spread, args.seed)?;
     let outlook = Outlook {
         months: args.months as usize,
         confidence: args.confidence,
@@ -49,7 +51,7 @@ pub fn run(args: &Demand) -> Answer {
             .iter()
             .map(|text| joining(text))
             .collect::<Result<_, _>>()?,
-        batch_spread: args.batch_spread,
+        batch_spread: spread.value,
         seed: args.seed,
     };
     let Demands { parts, places, all } = demands(&futures, world, &outlook)?;
@@ -77,7 +79,10 @@ pub fn run(args: &Demand) -> Answer {
         },
         back_test: tested.and_then(Result::ok),
         left_out,
-        notes: notes(world, &futures),
+        notes: notes(world, &futures)
+            .into_iter()
+            .chain(spread.note)
+            .collect(),
         cautions: sealspan_report::cautions::always(),
     };
     let currency = records.study.currency.clone().unwrap_or_default();
@@ -131,6 +136,37 @@ fn ahead(
         (family, aim),
         args.seed,
     )?)
+}
+
+/// A spread between batches, and where it comes from.
+pub struct Spread {
+    pub value: f64,
+    pub note: Option<String>,
+}
+
+/// The spread asked for; read from the recorded batches where that is asked.
+pub fn spread_of(records: &Records, asked: BatchSpread, seed: u64) -> Result<Spread, Failure> {
+    let cure = "state a number, or leave out --batch-spread";
+    match asked {
+        BatchSpread::Stated(value) => Ok(Spread { value, note: None }),
+        BatchSpread::Records => {
+            let [family, ..] = laws::all();
+            let found = recorded_spread(records, family, seed)
+                .map_err(|why| Failure::unanswerable(why, cure))?;
+            Ok(Spread {
+                value: found.estimate,
+                note: Some(format!(
+                    "Batches lie apart by a standard deviation of ln life of {}{}, as the recorded ones show.",
+                    number::significant(found.estimate, 3),
+                    found.upper.map_or_else(String::new, |upper| format!(
+                        " ({} to {})",
+                        number::significant(found.lower, 3),
+                        number::significant(upper, 3)
+                    ))
+                )),
+            })
+        }
+    }
 }
 
 fn joining(text: &str) -> Result<Joining, Failure> {

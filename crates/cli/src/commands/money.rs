@@ -1,6 +1,6 @@
 //! `money`: what the plan saves against today's practice, month by month, with its risk.
 
-use super::demand::parts;
+use super::demand::{parts, spread_of};
 use crate::Answer;
 use crate::args::Money;
 use crate::failure::Failure;
@@ -56,16 +56,18 @@ pub fn run(args: &Money) -> Answer {
         stock: stock.as_ref().map_err(Clone::clone),
         costs: &costs,
     };
+    let spread = spread_of(&records, args.batch_spread, args.seed)?;
     let options = Options {
         months: args.months as usize,
         confidence: args.confidence,
         seed: args.seed,
         replace: request.replace,
-        batch_spread: args.batch_spread,
+        batch_spread: spread.value,
         left_out: args.leave_out.clone(),
     };
-    let answer = money(&records, &question, family, &found, &options)
+    let mut answer = money(&records, &question, family, &found, &options)
         .map_err(|why| Failure::unanswerable(why, "see what the records hold with check"))?;
+    answer.notes.extend(spread.note);
     if let Some(path) = &args.spreadsheet {
         let bytes = workbook(&answer, &counted)
             .map_err(|why| Failure::unanswerable(why, "leave out --spreadsheet"))?;

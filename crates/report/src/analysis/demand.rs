@@ -8,6 +8,7 @@ use sealspan_care::ahead::months::{Ahead, Cases, Months, Periods};
 use sealspan_care::costs::DAYS_PER_YEAR;
 use sealspan_care::error::Result;
 use sealspan_records::Running;
+use std::collections::BTreeMap;
 
 /// Days in a month of account.
 pub const MONTH: f64 = DAYS_PER_YEAR / 12.0;
@@ -23,7 +24,7 @@ pub struct Outlook {
     pub leaving_per_year: f64,
     /// Positions that join, shared among parts and places as the seals running now.
     pub joining: Vec<Joining>,
-    /// Standard deviation of ln life between batches; every place's seals now are taken as one batch of each part.
+    /// Standard deviation of ln life between batches; seals without a recorded batch count as one of each part.
     pub batch_spread: f64,
     /// Seed.
     pub seed: u64,
@@ -33,16 +34,24 @@ impl Outlook {
     /// The fleet of one part at one place, with its share of what joins.
     #[must_use]
     pub fn fleet(&self, running: &[Running], share: f64) -> Fleet {
-        let cohorts = running.iter().map(|r| Cohort {
-            age: r.age,
-            count: r.count,
-        });
+        // Batches alike need not be told apart.
+        let told = self.batch_spread > 0.0;
+        let mut batches: BTreeMap<u64, Vec<Cohort>> = BTreeMap::new();
+        for r in running {
+            let mark = if told { mark(r) } else { 1 };
+            batches.entry(mark).or_default().push(Cohort {
+                age: r.age,
+                count: r.count,
+            });
+        }
+        let (marks, batches) = batches.into_iter().unzip();
         let joining = self.joining.iter().map(|j| Joining {
             at: j.at,
             positions: j.positions * share,
         });
         Fleet {
-            batches: vec![cohorts.collect()],
+            batches,
+            marks,
             joining: joining.filter(|j| j.positions > 0.0).collect(),
             leaving: 1.0 - (1.0 - self.leaving_per_year).powf(1.0 / DAYS_PER_YEAR),
         }
@@ -62,6 +71,19 @@ impl Outlook {
             seed: self.seed,
         }
     }
+}
+
+/// The mark of a seal's batch, from the names of its material and batch (FNV-1a): seals of a batch share their quality
+/// wherever they run, as do those of a material without a recorded batch.
+fn mark(seal: &Running) -> u64 {
+    let names = [&seal.material, &seal.batch].map(|name| name.as_deref().unwrap_or_default());
+    let hash = names
+        .join("\n")
+        .bytes()
+        .fold(0xcbf2_9ce4_8422_2325, |hash: u64, byte| {
+            (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+        });
+    hash.max(1)
 }
 
 /// Name of every place together.

@@ -6,8 +6,10 @@ use super::materials::{MaterialsQuestion, Money, materials};
 use super::materials_field::{Where, field};
 use super::materials_here::here;
 use super::prices;
+use super::run::CONFIDENCE;
 use crate::wire::batches::{
-    BatchesDocument, BatchesOptions, FALSE_ALARMS_PER_YEAR, FALSE_DISCOVERIES, batches,
+    BatchesDocument, BatchesOptions, FALSE_ALARMS_PER_YEAR, FALSE_DISCOVERIES, SpreadResult,
+    batches,
 };
 use crate::wire::materials::MaterialsDocument;
 use crate::wire::positions::PositionsDocument;
@@ -56,6 +58,29 @@ pub fn watched(
         ..question.clone()
     };
     batches(records, &question, &options).map_err(|why| why.to_string())
+}
+
+/// How far recorded batches lie apart on the clock of days, those that are listed as different left out.
+///
+/// # Errors
+/// In words.
+pub fn recorded_spread(
+    records: &Records,
+    family: &'static dyn Family,
+    seed: u64,
+) -> Result<SpreadResult, String> {
+    let question = Question {
+        by: vec![],
+        clock: Clock::Days,
+        mode: records.study.question.mode.clone(),
+    };
+    let found = watched(records, &question, family, CONFIDENCE, seed)?;
+    let column = found.columns.into_iter().find(|c| c.column == "batch");
+    let column = column.ok_or("no batch is recorded")?;
+    let why = column.reason;
+    column
+        .spread
+        .ok_or_else(|| why.unwrap_or_else(|| "the batches tell no spread".to_owned()))
 }
 
 /// Material advice for the asset that is furthest out of line, else the one with most failures.

@@ -82,15 +82,44 @@ pub(super) fn need(d: &MoneyDocument) -> String {
         ),
         _ => format!(" (no interval: {})", d.interval_reason.unwrap_or_default()),
     };
+    let looks = if looked_at(d) {
+        format!(
+            "{} for failures and {} for looks and turns",
+            m(failed),
+            m(handled)
+        )
+    } else {
+        format!(
+            "and {} for failures; the plan has no looks and no turns",
+            m(failed)
+        )
+    };
+    let joint = if looked_at(d) { "," } else { "" };
     format!(
-        "The first {} months need {}: {} for planned changes, {} for failures and {} for looks and turns. All {} months need {}{whole}.",
+        "The first {} months need {}: {} for planned changes{joint} {looks}. All {} months need {}{whole}.{}",
         year.len(),
         m(failed + planned + handled),
         m(planned),
-        m(failed),
-        m(handled),
         d.by_month.len(),
-        m(d.plan_cost)
+        m(d.plan_cost),
+        on_top(d)
+    )
+}
+
+/// Whether the plan opens equipment for looks or turns.
+fn looked_at(d: &MoneyDocument) -> bool {
+    d.by_month.iter().any(|m| m.plan.openings > 0.0)
+}
+
+/// What stocks cost besides.
+fn on_top(d: &MoneyDocument) -> String {
+    if d.stock.is_empty() {
+        return String::new();
+    }
+    let cost: f64 = d.stock.iter().map(|s| s.cost_per_year).sum();
+    format!(
+        " Holding spares, ordering and running short of them come on top: {} a year.",
+        money(cost, &d.currency)
     )
 }
 
@@ -185,43 +214,47 @@ fn swings(d: &MoneyDocument) -> Table {
 }
 
 fn table(d: &MoneyDocument) -> Table {
+    let looked_at = looked_at(d);
+    let m = |x: f64| money(x, &d.currency);
     let rows = d.by_month.iter().take(SHOWN).map(|month| {
         let [planned, failed, handled] = split(d, month);
-        let m = |x: f64| money(x, &d.currency);
-        vec![
+        let ends = month.plan_lower.zip(month.plan_upper);
+        let mut row = vec![
             month.month.to_string(),
             number::significant(month.plan.planned, 3),
             m(planned),
             number::significant(month.plan.failures, 3),
             m(failed),
-            number::significant(month.plan.openings, 3),
-            m(handled),
-            m(month.plan.cost),
-            month.plan_lower.zip(month.plan_upper).map_or_else(
-                || "none".to_owned(),
-                |(a, b)| format!("{} to {}", m(a), m(b)),
-            ),
-            m(month.today.cost),
-        ]
+        ];
+        if looked_at {
+            row.push(m(handled));
+        }
+        row.push(match ends {
+            Some((low, high)) => format!("{} ({} to {})", m(month.plan.cost), m(low), m(high)),
+            None => m(month.plan.cost),
+        });
+        row.push(m(month.today.cost));
+        row
     });
+    let rows = rows.collect();
+    let mut heads = vec![
+        "month",
+        "planned changes",
+        "their money",
+        "failures",
+        "their money",
+    ];
+    if looked_at {
+        heads.push("looks and turns");
+    }
+    heads.extend(["to budget", "as practice goes on"]);
     Table::new(
         format!(
             "Budget by month, with its {} prediction interval",
             number::level(d.confidence)
         ),
-        &[
-            "month",
-            "planned changes",
-            "their money",
-            "failures",
-            "their money",
-            "openings",
-            "their money",
-            "to budget",
-            "interval",
-            "as practice goes on",
-        ],
-        rows.collect(),
+        &heads,
+        rows,
     )
 }
 
@@ -269,7 +302,7 @@ pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
         at: n as f64 - 0.5,
         text: n.to_string(),
     });
-    Some(Chart {
+    let mut chart = Chart {
         id: "budget".into(),
         title: format!(
             "Month {} of the next {months} is the dearest: {}",
@@ -277,7 +310,7 @@ pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
             money(dearest.plan.cost, &d.currency)
         ),
         alt: format!(
-            "A bar for each of {months} months, planned changes, failures, and looks and turns on top of each other, with a mark for all together and its prediction interval, against a line for today's practice. The dearest is month {}.",
+            "A bar for each of {months} months, its parts on top of each other, with a mark for all together and its prediction interval, against a line for today's practice. The dearest is month {}.",
             dearest.month
         ),
         x: Axis::linear("month from now", "")
@@ -287,7 +320,6 @@ pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
         layers: vec![
             layer(0, "planned changes"),
             layer(1, "failures"),
-            layer(2, "looks and turns"),
             Layer::Steps {
                 name: "as practice goes on".into(),
                 points: today,
@@ -307,5 +339,9 @@ pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
             "Whiskers: {} prediction intervals of the whole month, with the error of the lives and the chance of the seals.",
             number::level(d.confidence)
         )],
-    })
+    };
+    if looked_at(d) {
+        chart.layers.insert(2, layer(2, "looks and turns"));
+    }
+    Some(chart)
 }

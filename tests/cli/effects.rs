@@ -245,3 +245,15 @@ fn options_of_fit_act_or_say_why_not() {
     let text = sealspan(&["fit", nist, "--family", "weak_fraction_weibull"]).out;
     assert!(text.contains("no mean life: not finite"), "{text}");
 }
+
+#[test]
+fn several_factors_under_by_are_answered_with_the_way_to_ask() {
+    let run = sealspan(&["compare", DEMO, "--by", "material,cleaning"]);
+    assert_eq!(run.status, 2);
+    assert!(
+        run.err.contains("--by material --given cleaning"),
+        "{}",
+        run.err
+    );
+    assert!(run.err.contains("one factor at a time"), "{}", run.err);
+}

@@ -1,6 +1,6 @@
 //! How often does a fit of a law with several peaks miss a higher maximum that many random starts find?
 //!
-//! `cargo run --release --example optima -- [SAMPLES] [FAMILY,..]` prints the table in `tests/coverage/optima.md`.
+//! `cargo run --release -p sealspan-tests --example optima -- [SAMPLES] [FAMILY,..]` prints the table in `tests/coverage/optima.md`.
 //! The seed is fixed; the samples are invented.
 #![allow(clippy::print_stdout)]
 

@@ -5,8 +5,7 @@ use crate::number;
 use rayon::prelude::*;
 use sealspan_care::seal::{Onset, Seal};
 use sealspan_care::weigh::{Candidate, Elsewhere, Weighing, elsewhere};
-use sealspan_life::defects::goodness::{agreement, by_look};
-use sealspan_life::defects::{DefectFit, Model, StageLaw, fit};
+use sealspan_life::defects::{DefectFit, StageLaw};
 use serde::Serialize;
 
 /// The plan under one other pair of laws.
@@ -16,10 +15,8 @@ pub struct OtherLaws {
     pub defect: &'static str,
     /// Law of the delay.
     pub delay: &'static str,
-    /// Log-likelihood over that of the laws planned with.
+    /// Log-likelihood over that of the laws planned with, to about 0.01.
     pub log_likelihood_gain: f64,
-    /// Probability of straying as much by number of look; `null` with too few looks to compare.
-    pub p_value: Option<f64>,
     /// The plan there, and the best policy.
     #[serde(flatten)]
     pub there: Elsewhere,
@@ -27,34 +24,22 @@ pub struct OtherLaws {
     pub extra_share: f64,
 }
 
-/// The plan under each other pair of laws that can be fitted. Turning is worked out for Weibull laws only, so a plan
-/// that turns is priced under other delays alone.
+/// The plan with another law of the defect's age, and with another of the delay. Turning is worked out for Weibull laws
+/// only, so a plan that turns is priced under another delay alone.
 pub(super) fn other_laws(
     fitted: &DefectFit,
     weighing: &Weighing,
     plan: &Candidate,
 ) -> Vec<OtherLaws> {
-    let both = [StageLaw::Weibull, StageLaw::Lognormal];
-    let laws = |own: StageLaw, may_change: bool| -> Vec<StageLaw> {
-        let others = both.into_iter().filter(|law| *law != own && may_change);
-        std::iter::once(own).chain(others).collect()
-    };
     let model = fitted.model;
-    let delays = laws(model.delay, model.delay.has_spread());
     let turned = plan.turn_every.is_some();
-    let pairs: Vec<(StageLaw, StageLaw)> = laws(model.defect, model.defect.has_spread() && !turned)
-        .into_iter()
-        .flat_map(|defect| delays.iter().map(move |delay| (defect, *delay)))
-        .skip(1)
-        .collect();
+    let mut pairs = vec![];
+    if !turned {
+        pairs.extend(other(model.defect).map(|defect| (defect, model.delay)));
+    }
+    pairs.extend(other(model.delay).map(|delay| (model.defect, delay)));
     let one = |(defect, delay): &(StageLaw, StageLaw)| {
-        let other = Model {
-            defect: *defect,
-            delay: *delay,
-            ..model
-        };
-        let refitted = fit(other, fitted.histories.to_vec()).ok()?;
-        let middle = Some(&refitted).filter(|f| !f.at_edge())?;
+        let middle = fitted.under(*defect, *delay)?;
         let (onset, late) = middle.lives()?;
         let seal = Seal {
             onset: match &weighing.seal.onset {
@@ -70,12 +55,20 @@ pub(super) fn other_laws(
             defect: defect.name(),
             delay: delay.name(),
             log_likelihood_gain: middle.log_likelihood - fitted.log_likelihood,
-            p_value: agreement(middle, &by_look(middle)).map(|a| a.p_value),
             extra_share: there.plan / there.best - 1.0,
             there,
         })
     };
     pairs.par_iter().filter_map(one).collect()
+}
+
+/// The law to try instead of one that has a shape.
+fn other(law: StageLaw) -> Option<StageLaw> {
+    match law {
+        StageLaw::Exponential => None,
+        StageLaw::Weibull => Some(StageLaw::Lognormal),
+        StageLaw::Lognormal | StageLaw::LogLogistic => Some(StageLaw::Weibull),
+    }
 }
 
 /// Up to this share the plan is as good as the best.
@@ -85,14 +78,12 @@ const CLOSE: f64 = 0.02;
 pub(super) fn sentence(all: &[OtherLaws], pen: &Pen) -> Option<String> {
     let worst = all.iter().map(|o| o.extra_share).reduce(f64::max)?;
     let one = |o: &OtherLaws| {
-        let fits = format!(
-            "{} in log-likelihood{}",
-            signed(o.log_likelihood_gain),
-            o.p_value.map_or_else(String::new, |p| format!(
-                ", p = {}",
-                number::significant(p, 2)
-            ))
-        );
+        let fits = if o.log_likelihood_gain > 0.0 {
+            "better"
+        } else {
+            "worse"
+        };
+        let by = number::significant(o.log_likelihood_gain.abs(), 2);
         let against = if o.there.keeps_limits && o.extra_share < 1e-3 {
             "the best there too".to_owned()
         } else {
@@ -108,9 +99,9 @@ pub(super) fn sentence(all: &[OtherLaws], pen: &Pen) -> Option<String> {
             )
         };
         format!(
-            "{} and {} ({fits}): {}, {against}",
-            o.defect,
-            o.delay,
+            "{} and {} (which fit {fits} by {by} in log-likelihood): {}, {against}",
+            named(o.defect),
+            named(o.delay),
             pen.measure(o.there.plan)
         )
     };
@@ -125,12 +116,11 @@ pub(super) fn sentence(all: &[OtherLaws], pen: &Pen) -> Option<String> {
         "So the cost holds whichever of them is right, the limits do not".to_owned()
     };
     Some(format!(
-        "The laws being in doubt, the plan was priced under others of the defect's age and of the delay: {}. {so}.",
+        "The laws being in doubt, the plan was priced under other laws of the defect's age and of the delay: {}. {so}.",
         list.join("; ")
     ))
 }
 
-fn signed(x: f64) -> String {
-    let sign = if x < 0.0 { "\u{2212}" } else { "+" };
-    format!("{sign}{}", number::significant(x.abs(), 2))
+fn named(law: &str) -> &str {
+    if law == "weibull" { "Weibull" } else { law }
 }

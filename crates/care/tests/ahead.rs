@@ -95,6 +95,7 @@ fn against_play() {
             .map(|(age, count)| Cohort { age, count })
             .to_vec(),
         ],
+        marks: vec![],
         joining: vec![Joining {
             at: 100.0,
             positions: 5.0,

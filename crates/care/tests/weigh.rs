@@ -4,7 +4,7 @@
 use sealspan_care::calendar::Calendar;
 use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::evaluate::Prepared;
-use sealspan_care::plan::{Limits, Request};
+use sealspan_care::plan::{Choice, Limits, Request};
 use sealspan_care::policy::CarePolicy;
 use sealspan_care::replacement::Goal;
 use sealspan_care::seal::Seal;
@@ -207,6 +207,56 @@ fn limits() {
         text.contains("nearest") && text.contains("replace at"),
         "{text}"
     );
+}
+
+/// Whatever the limit, the plan is the cheapest age of the calendar that keeps it on average over all draws, also where
+/// every fourth of them, which are the longest lives here, would let a cheaper one pass.
+#[test]
+fn the_cheapest_age_within_any_limit() {
+    let mut sorted = draws(0.35);
+    sorted.sort_by(|a, b| {
+        let early = |seal: &Seal| seal.law().unwrap().survival(60.0);
+        early(b).total_cmp(&early(a))
+    });
+    let (long, short) = sorted.split_at(15);
+    let fours = long.iter().zip(short.chunks(3));
+    let draws: Vec<Seal> = fours
+        .flat_map(|(first, rest)| std::iter::once(first).chain(rest))
+        .cloned()
+        .collect();
+    let over = |age: f64| {
+        let policy = CarePolicy::replace_at(age);
+        let costs = Costs::new(PRICES, Clock::Days).unwrap();
+        let terms = Terms::new(&costs, &HANDLING).unwrap();
+        let all = draws.iter().map(|seal| {
+            let model = Prepared::new(seal).unwrap();
+            model.evaluate(&policy, &terms).unwrap()
+        });
+        let all: Vec<_> = all.collect();
+        let n = all.len() as f64;
+        let failed = all.iter().map(|o| o.failed).sum::<f64>() / n;
+        (failed, all.iter().map(|o| o.cost_rate).sum::<f64>() / n)
+    };
+    let months: Vec<(f64, f64)> = (1..=6)
+        .map(|m| over(f64::from(m) * Calendar::Months.days()))
+        .collect();
+    let (first, last) = (months[0].0, months[5].0);
+    for step in 0..60 {
+        let most = 1.001 * first * (last / first).powf(f64::from(step) / 60.0);
+        let request = Request {
+            inspect: Choice::Never,
+            turn: Choice::Never,
+            limits: Limits {
+                most_failure_probability: Some(most),
+                ..Limits::default()
+            },
+            ..Request::default()
+        };
+        let weighed = asked(&draws, request, &[], None).unwrap();
+        let kept = months.iter().filter(|(failed, _)| *failed <= most);
+        let cheapest = kept.map(|(_, cost)| *cost).fold(f64::INFINITY, f64::min);
+        assert!((weighed.then.mean / cheapest - 1.0).abs() < 1e-5, "{most}");
+    }
 }
 
 /// Each flip is one: at the value named the plan is over 2 % above another policy of the calendar, and a

@@ -4,7 +4,7 @@ use super::{Choice, Planner};
 use crate::error::{Error, Result};
 use crate::evaluate::{Outcome, Prepared};
 use crate::policy::{CarePolicy, Turn};
-use crate::replacement::{FLAT, WORTH_DOING};
+use crate::replacement::{FLAT, Goal, WORTH_DOING};
 use crate::seal::{Onset, Ring, Seal};
 use crate::search;
 use crate::terms::Terms;
@@ -60,6 +60,8 @@ pub struct TurnAnswer {
 }
 
 const POINTS: usize = 48;
+/// A step that costs more than never turning by this share is not looked into: beyond any flat zone.
+const CLEARLY: f64 = 0.03;
 
 impl Planner {
     fn turned(&self, every: Option<f64>) -> CarePolicy {
@@ -87,11 +89,19 @@ impl Planner {
                 "No answer on turning: say how unevenly the sectors wear.",
             ));
         };
-        let never = self.measure(&self.evaluate(&self.turned(None))?);
-        let figures = self.by_step(|step| self.turned(Some(step)));
-        let along = |step: f64| figures(step).map_or(f64::INFINITY, |o| self.score(&o));
+        let unturned = self.evaluate(&self.turned(None))?;
+        let never = self.measure(&unturned);
         let life = self.model.mean_onset();
         let bounds = (life / 300.0, 3.0 * life);
+        let spacing = (bounds.1 / bounds.0).powf(1.0 / (POINTS - 1) as f64);
+        let by_step = self.by_step(|step| self.turned(Some(step)));
+        // The grid's next point is worth nothing either, so no valley lies beside what is left out.
+        let worthless = |step: f64| {
+            self.request.goal == Goal::Cost
+                && self.openings_cost(step * spacing) > (1.0 + CLEARLY) * unturned.cost_rate
+        };
+        let figures = |step: f64| (!worthless(step)).then(|| by_step(step)).flatten();
+        let along = |step: f64| figures(step).map_or(f64::INFINITY, |o| self.score(&o));
         let best = search::valleys(&along, bounds, POINTS, 3).first().copied();
         let best = best.filter(|valley| valley.value < never * (1.0 - super::NO_GAIN));
         let given = match self.request.turn {
@@ -133,6 +143,17 @@ impl Planner {
             );
         }
         Ok(answer)
+    }
+
+    /// What a turn every `step` costs at least, its labour apart. A cycle of n openings serves no longer than n + 1
+    /// steps, so its money over its time is no less than the smaller of an opening's over a step and the end's over one.
+    fn openings_cost(&self, step: f64) -> f64 {
+        let t = &self.terms;
+        let ends = [t.planned, t.failed, t.found, t.damaged, t.opportunity];
+        let money = ends.iter().map(|e| e.money).fold(f64::INFINITY, f64::min);
+        let down = ends.iter().map(|e| e.down).fold(0.0, f64::max);
+        let opening = t.opening.money / (step + t.opening.down);
+        opening.min(money / (step + down))
     }
 
     /// Never turned, run to failure or to the given age.

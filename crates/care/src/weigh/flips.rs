@@ -2,11 +2,12 @@
 //! until another policy is clearly better.
 
 use super::Weighing;
+use super::elsewhere::Elsewhere;
 use super::inputs::{Input, Situation, of_seal};
 use super::judge::{CLOSE, quantile};
 use super::menu::{Candidate, Menu};
-use super::table::{Table, measure};
-use crate::evaluate::Prepared;
+use super::table::Table;
+use crate::evaluate::{Prepared, Shared};
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -63,14 +64,8 @@ struct Centre<'a> {
     situation: Situation,
     table: Table,
     plan: Candidate,
-}
-
-/// Plan's and best policy's measure, and which that is.
-struct There {
-    plan: f64,
-    out_of_limits: bool,
-    best: f64,
-    policy: Candidate,
+    /// Of the seal at its estimate.
+    shared: Shared,
 }
 
 /// All swings, the widest first.
@@ -80,7 +75,8 @@ pub(crate) fn swings(weighing: &Weighing, menu: &Menu, plan: &Candidate) -> Vec<
         costs: *weighing.costs,
         handling: weighing.handling,
     };
-    let Some(table) = table_of(&situation, weighing, menu) else {
+    let mut shared = Shared::default();
+    let Some(table) = table_of(&situation, menu, &mut shared) else {
         return vec![];
     };
     let centre = Centre {
@@ -89,6 +85,7 @@ pub(crate) fn swings(weighing: &Weighing, menu: &Menu, plan: &Candidate) -> Vec<
         table,
         plan: *plan,
         situation,
+        shared,
     };
     let inputs: Vec<(Input, f64)> = centre.situation.inputs().collect();
     let mut list: Vec<Swing> = inputs
@@ -100,46 +97,23 @@ pub(crate) fn swings(weighing: &Weighing, menu: &Menu, plan: &Candidate) -> Vec<
     list
 }
 
-fn table_of(situation: &Situation, weighing: &Weighing, menu: &Menu) -> Option<Table> {
+fn table_of(situation: &Situation, menu: &Menu, shared: &mut Shared) -> Option<Table> {
     let model = Prepared::new(&situation.seal).ok()?;
-    let request = weighing.request;
     let terms = situation.terms().ok()?;
-    Some(Table::new(
-        menu,
-        &[model],
-        &terms,
-        request.goal,
-        &request.limits,
-    ))
+    Some(Table::alone(menu, &model, &terms, shared))
 }
 
 impl Centre<'_> {
-    fn at(&self, input: Input, value: f64) -> Option<There> {
+    fn at(&self, input: Input, value: f64) -> Option<Elsewhere> {
         let moved = self.situation.with(input, value)?;
         let table = if input.of_the_seal() {
-            table_of(&moved, self.weighing, self.menu)?
+            let (onset, delay) = input.moves();
+            let mut shared = self.shared.still_known(!onset, !delay);
+            table_of(&moved, self.menu, &mut shared)?
         } else {
             self.table.priced(&moved.terms().ok()?)
         };
-        let request = self.weighing.request;
-        let broken = table.broken(&request.limits);
-        let all = table.outcomes.iter().zip(&broken).map(|(of, broken)| {
-            let own = of
-                .first()
-                .map_or(f64::INFINITY, |o| measure(request.goal, o));
-            (own, *broken)
-        });
-        let all: Vec<(f64, f64)> = all.collect();
-        let own = table.policies.iter().position(|p| *p == self.plan)?;
-        let (plan, out_of_limits) = all.get(own).copied()?;
-        let kept = |own: f64, broken: f64| if broken > 0.0 { f64::INFINITY } else { own };
-        let best = super::judge::first_least(all.iter().map(|(own, broken)| kept(*own, *broken)))?;
-        Some(There {
-            plan,
-            out_of_limits: out_of_limits > 0.0,
-            best: all.get(best)?.0,
-            policy: *table.policies.get(best)?,
-        })
+        Elsewhere::of(&table, &self.weighing.request, &self.plan)
     }
 
     /// Ends of the range of an input, and where they come from.
@@ -190,7 +164,7 @@ impl Centre<'_> {
     /// The policy that is clearly better when the input has moved by a factor.
     fn better(&self, input: Input, at: f64) -> Option<Candidate> {
         let there = self.at(input, at)?;
-        let clearly = there.out_of_limits || there.plan > there.best * (1.0 + CLOSE);
+        let clearly = !there.keeps_limits || there.plan > there.best * (1.0 + CLOSE);
         clearly.then_some(there.policy)
     }
 

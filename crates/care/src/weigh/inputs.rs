@@ -103,6 +103,14 @@ impl Input {
         )
     }
 
+    /// Whether it moves the law of the onset, and that of the delay.
+    pub(crate) fn moves(self) -> (bool, bool) {
+        (
+            matches!(self, Self::Life | Self::LifeShape),
+            matches!(self, Self::Delay | Self::DelayShape),
+        )
+    }
+
     fn is_chance(self) -> bool {
         matches!(self, Self::Detection | Self::HandlingDamage)
     }

@@ -5,6 +5,7 @@
 //! the best one, the regret, what more watching would be worth, and which input flips the decision.
 
 mod common;
+mod elsewhere;
 mod flips;
 mod inputs;
 mod judge;
@@ -13,6 +14,7 @@ mod rates;
 mod table;
 
 pub use common::{CommonPractice, common_practice};
+pub use elsewhere::{Elsewhere, elsewhere};
 pub use flips::{Flip, Swing};
 pub use inputs::Input;
 pub use judge::{METHOD, MoreWatching, Regret, SAFE};
@@ -330,16 +332,16 @@ fn infeasible(policy: &Candidate, figures: &Outcome, weighing: &Weighing) -> Err
         && figures.failed > most
     {
         missed.push(format!(
-            "{:.3} fail where at most {most} may",
-            figures.failed
+            "{} fail where at most {most} may",
+            apart(figures.failed, most, 3)
         ));
     }
     if let Some(least) = weighing.request.limits.least_availability
         && figures.availability < least
     {
         missed.push(format!(
-            "{:.6} of the time is up where at least {least} is asked",
-            figures.availability
+            "{} of the time is up where at least {least} is asked",
+            apart(figures.availability, least, 6)
         ));
     }
     Error::no_answer(format!(
@@ -349,6 +351,13 @@ fn infeasible(policy: &Candidate, figures: &Outcome, weighing: &Weighing) -> Err
         figures.cost_rate,
         unit.strip_suffix('s').unwrap_or(unit),
     ))
+}
+
+/// A share with so many decimals, or as many as show that it is not the limit.
+fn apart(share: f64, limit: f64, decimals: usize) -> String {
+    let mut all = (decimals..=12).map(|places| format!("{share:.places$}"));
+    let differs = |text: &String| text.parse() != Ok(limit);
+    all.find(differs).unwrap_or_else(|| share.to_string())
 }
 
 /// A policy in words, ages in the unit of the clock.

@@ -1,7 +1,7 @@
 //! What each policy of the menu comes to in each world that the estimate leaves possible.
 //!
 //! A few worlds are asked about the whole menu first; all of them about the policies that come near the
-//! best somewhere.
+//! best somewhere. Where the limits turn out to leave none of these, all worlds are asked about all.
 
 use super::menu::{Candidate, Kind, Menu, Row};
 use crate::evaluate::{Outcome, Prepared, Shared};
@@ -35,6 +35,19 @@ pub(crate) fn measure(goal: Goal, outcome: &Outcome) -> f64 {
     }
 }
 
+/// What every policy of some rows comes to in one world.
+fn in_one_world(
+    rows: &[Row],
+    turn_by: usize,
+    model: &Prepared,
+    terms: &Terms,
+    shared: &mut Shared,
+) -> Vec<Option<Outcome>> {
+    let rows = rows.iter();
+    rows.flat_map(|row| row.outcomes(model, terms, turn_by, shared))
+        .collect()
+}
+
 pub(crate) fn mean(values: impl ExactSizeIterator<Item = f64>) -> f64 {
     let n = values.len().max(1) as f64;
     values.sum::<f64>() / n
@@ -55,26 +68,42 @@ impl Table {
         if some.len() == models.len() {
             return all;
         }
-        let kept = all.near(goal, limits);
+        let (kept, ceiling) = all.near(goal, limits);
         let rows = menu.rows.iter();
         let rows: Vec<Row> = rows
             .filter_map(|row| row.only(|c| kept.contains(c)))
             .collect();
         let models: Vec<&Prepared> = models.iter().collect();
-        Self::of(&rows, menu.turn_by, &models, terms)
+        let few = Self::of(&rows, menu.turn_by, &models, terms);
+        if few.keeps_below(goal, limits, ceiling) {
+            return few;
+        }
+        Self::of(&menu.rows, menu.turn_by, &models, terms)
+    }
+
+    /// Whether a policy keeps the limits at no more than this on average: what was left out costs more.
+    fn keeps_below(&self, goal: Goal, limits: &Limits, ceiling: f64) -> bool {
+        let broken = self.broken(limits);
+        let mut all = self.measures(goal).into_iter().zip(broken);
+        all.any(|(m, broken)| broken <= 0.0 && mean(m.iter().copied()) <= ceiling)
     }
 
     /// The policies of some rows that can be worked out in every world.
     fn of(rows: &[Row], turn_by: usize, models: &[&Prepared], terms: &Terms) -> Self {
         let by_world: Vec<Vec<Option<Outcome>>> = models
             .par_iter()
-            .map(|model| {
-                let mut shared = Shared::default();
-                rows.iter()
-                    .flat_map(|row| row.outcomes(model, terms, turn_by, &mut shared))
-                    .collect()
-            })
+            .map(|model| in_one_world(rows, turn_by, model, terms, &mut Shared::default()))
             .collect();
+        Self::filled(rows, &by_world)
+    }
+
+    /// The whole menu in one world.
+    pub fn alone(menu: &Menu, model: &Prepared, terms: &Terms, shared: &mut Shared) -> Self {
+        let world = in_one_world(&menu.rows, menu.turn_by, model, terms, shared);
+        Self::filled(&menu.rows, &[world])
+    }
+
+    fn filled(rows: &[Row], by_world: &[Vec<Option<Outcome>>]) -> Self {
         let names = rows.iter().flat_map(Row::candidates);
         let (mut policies, mut outcomes) = (vec![], vec![]);
         for (i, name) in names.enumerate() {
@@ -121,28 +150,28 @@ impl Table {
         }
     }
 
-    /// The policies that go on.
-    fn near(&self, goal: Goal, limits: &Limits) -> Vec<Candidate> {
+    /// The policies that go on, and the mean measure up to which all have.
+    fn near(&self, goal: Goal, limits: &Limits) -> (Vec<Candidate>, f64) {
         let measures = self.measures(goal);
         let broken = self.broken(limits);
         let kept = |i: usize| broken.get(i).is_some_and(|b| *b <= 0.0);
         let any = broken.iter().any(|b| *b <= 0.0);
         let mut last: Vec<f64> = broken.clone();
         last.sort_by(f64::total_cmp);
-        let ceiling = last.get(NEAREST.min(last.len().max(1) - 1)).copied();
+        let nearest = last.get(NEAREST.min(last.len().max(1) - 1)).copied();
         let worlds = measures.first().map_or(0, Vec::len);
         let least = |of: &dyn Fn(&Vec<f64>) -> f64| {
             let mine = measures.iter().enumerate().filter(|(i, _)| kept(*i));
             mine.map(|(_, m)| of(m)).fold(f64::INFINITY, f64::min)
         };
         let average = |m: &Vec<f64>| mean(m.iter().copied());
-        let best_on_average = least(&average);
+        let ceiling = least(&average) * (1.0 + NEAR_ON_AVERAGE);
         let best: Vec<f64> = (0..worlds)
             .map(|d| least(&|m: &Vec<f64>| m.get(d).copied().unwrap_or(f64::INFINITY)))
             .collect();
         let wanted = |i: usize, m: &Vec<f64>| {
             if !any {
-                return broken.get(i).copied() <= ceiling;
+                return broken.get(i).copied() <= nearest;
             }
             // A limit kept only just in a few worlds may be kept in all of them, and the other way round.
             let somewhere = m
@@ -150,14 +179,12 @@ impl Table {
                 .zip(&best)
                 .any(|(x, b)| *x <= b * (1.0 + NEAR_SOMEWHERE));
             (kept(i) || broken.get(i).is_some_and(|b| *b < 0.01))
-                && (somewhere || average(m) <= best_on_average * (1.0 + NEAR_ON_AVERAGE))
+                && (somewhere || average(m) <= ceiling)
         };
         let firsts = self.first_of_kinds(&measures);
         let names = self.policies.iter().enumerate().zip(&measures);
-        names
-            .filter(|((i, _), m)| wanted(*i, m) || firsts.contains(i))
-            .map(|((_, name), _)| *name)
-            .collect()
+        let kept = names.filter(|((i, _), m)| wanted(*i, m) || firsts.contains(i));
+        (kept.map(|((_, name), _)| *name).collect(), ceiling)
     }
 
     /// Place of the best policy of each kind on average, without regard to limits.

@@ -34,7 +34,7 @@ pub fn run(args: &Care) -> Answer {
             let seal = seal::stated(args)?;
             let mut all = plan_block(&seal, &[], None, &question)?;
             all.notes.extend(unused::detection(args));
-            (all, vec![])
+            (Ok(all), vec![])
         }
         Some(asked) => from_records(&asked, args, &study, &question)?,
     };
@@ -42,7 +42,8 @@ pub fn run(args: &Care) -> Answer {
         schema: "sealspan.care.v1",
         unit: clock.unit(),
         goal: question.request.goal,
-        all,
+        reason: all.as_ref().err().map(Failure::message),
+        all: all.ok(),
         groups,
         cautions: cautions::always(),
     };
@@ -150,12 +151,15 @@ fn stop_gap(args: &Care, costs: &Costs) -> Result<Option<StopGap>, Failure> {
     }))
 }
 
+/// The answer for all seals together, which may be out of reach where those of some groups are not, and by group.
+type Answers = (Result<CareBlock, Failure>, Vec<GroupCare>);
+
 fn from_records(
     asked: &Asked,
     args: &Care,
     study: &Study,
     question: &PlanQuestion,
-) -> Result<(CareBlock, Vec<GroupCare>), Failure> {
+) -> Result<Answers, Failure> {
     let family = input::family(args.family.as_deref().unwrap_or("weibull"))?;
     let by = &asked.question.by;
     let facts = seal::facts(args, study, asked.question.mode.as_deref());
@@ -175,7 +179,8 @@ fn from_records(
         }
     };
     if by.is_empty() {
-        return Ok((answer(&together(&asked.answer, family, args.seed))?, vec![]));
+        let all = answer(&together(&asked.answer, family, args.seed))?;
+        return Ok((Ok(all), vec![]));
     }
     let one = |group: &GroupLife| {
         let result = answer(group);
@@ -185,12 +190,15 @@ fn from_records(
             block: result.ok(),
         }
     };
-    let (all, groups) = rayon::join(
+    let (all, groups): (_, Vec<GroupCare>) = rayon::join(
         || answer(&together(&asked.answer, family, args.seed)),
         || {
             let groups = groups(&asked.answer, family, args.seed);
             groups.par_iter().map(one).collect()
         },
     );
-    Ok((all?, groups))
+    if groups.iter().all(|g| g.block.is_none()) {
+        return Ok((Ok(all?), groups));
+    }
+    Ok((all, groups))
 }

@@ -1,7 +1,7 @@
 //! What a log does not tell, and which record would mend it.
 
 use super::fit::DefectFit;
-use super::goodness::{LookBand, agreement};
+use super::goodness::{Agreement, LookBand, agreement};
 use super::model::StageLaw;
 use super::moments::DETECTION;
 use super::quantity::{DefectQuantity, MEASURED};
@@ -35,7 +35,8 @@ const WIDE_DELAY: f64 = 4.0;
 const RARE: f64 = 2.0;
 /// Distinct ages of looks below which they are all alike (a rule of ours).
 const FEW_AGES: usize = 3;
-/// Probability of the comparison by number of look below which it is said (a rule of ours).
+/// Probabilities of the comparison by number of look below which the laws are in doubt, and do not suit (rules of ours).
+const DOUBTFUL: f64 = 0.05;
 const UNLIKELY: f64 = 0.01;
 
 /// The doubts about a fit, given the bounds of detection and of the mean delay, the usual time between looks, and
@@ -179,15 +180,37 @@ fn detection_doubts(fit: &DefectFit, detection: Bounds, out: &mut Vec<Doubt>) {
     }
 }
 
+/// The comparison by number of look, where it puts the laws in doubt.
+#[must_use]
+pub fn strays(fit: &DefectFit, bands: &[LookBand]) -> Option<Agreement> {
+    agreement(fit, bands).filter(|a| a.p_value < DOUBTFUL)
+}
+
 fn misfit(fit: &DefectFit, bands: &[LookBand], out: &mut Vec<Doubt>) {
-    if let Some(a) = agreement(fit, bands).filter(|a| a.p_value < UNLIKELY) {
-        out.push(Doubt {
-            kind: "misfit",
-            message: format!(
-                "findings and failures by number of look stray from what the model expects (chi-square {:.1} on {:.0} degrees of freedom): the group mixes seals that differ, or the laws do not suit",
-                a.statistic, a.df
+    let Some(a) = strays(fit, bands) else { return };
+    let from = format!(
+        "what the model expects (chi-square {:.1} on {:.0} degrees of freedom)",
+        a.statistic, a.df
+    );
+    let (kind, message) = if a.p_value < UNLIKELY {
+        (
+            "misfit",
+            format!(
+                "findings and failures by number of look stray from {from}: the group mixes seals that differ, or the laws do not suit"
             ),
-            cure: "group by what differs (--by material, site, batch), or try other laws",
-        });
-    }
+        )
+    } else {
+        (
+            "doubtful_fit",
+            format!(
+                "findings and failures by number of look stray somewhat from {from}: chance alone does as much in one group of {:.0}, so the laws are in doubt, not ruled out",
+                1.0 / a.p_value
+            ),
+        )
+    };
+    out.push(Doubt {
+        kind,
+        message,
+        cure: "group by what differs (--by material, site, batch), or try other laws",
+    });
 }

@@ -3,9 +3,9 @@
 use super::counts::{Counts, NoDefectFit};
 use super::integral::Point;
 use super::likelihood::{total, total_derivatives};
-use super::model::{Model, Theta};
+use super::model::{Model, StageLaw, Theta};
 use super::moments::{DELAY_SPREAD, DETECTION, PARAMETERS};
-use super::starts::starts;
+use super::starts::{starts, translated};
 use crate::fit::NoFit;
 use crate::life::Life;
 use crate::maximise::{LogLikelihood, approach, refine};
@@ -279,7 +279,65 @@ fn highest(problem: &mut Problem, ranked: &[(f64, Theta)]) -> Option<Theta> {
     best.map(|(_, theta)| theta)
 }
 
+/// Estimates under other laws, near the maximum of the likelihood.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OtherFit {
+    /// The model.
+    pub model: Model,
+    /// Its estimates.
+    pub theta: Theta,
+    /// The log-likelihood, to about 0.01.
+    pub log_likelihood: f64,
+}
+
+impl OtherFit {
+    /// The laws: of the defect's age, and of the delay.
+    #[must_use]
+    pub fn lives(&self) -> Option<(Life, Life)> {
+        self.model.lives(&self.theta)
+    }
+
+    /// Probability that a look finds a defect that is there.
+    #[must_use]
+    pub fn detection(&self) -> f64 {
+        1.0 / (1.0 + (-self.theta[DETECTION]).exp())
+    }
+}
+
 impl DefectFit {
+    /// The same histories under other laws of the stages: uphill from these estimates until a step would gain no more
+    /// than 0.01 of log-likelihood, by rough integrals. Enough to price a plan by; `None` where that comes to nothing,
+    /// or the delays lie at their edge.
+    #[must_use]
+    pub fn under(&self, defect: StageLaw, delay: StageLaw) -> Option<OtherFit> {
+        if self.delay_at_edge {
+            return None;
+        }
+        let model = Model {
+            defect,
+            delay,
+            ..self.model
+        };
+        let [mu, ln_sigma, late, late_ln_sigma, detection] = self.theta;
+        let [a, b] = translated(self.model.defect, defect, [mu, ln_sigma]);
+        let [c, d] = translated(self.model.delay, delay, [late, late_ln_sigma]);
+        let problem = Problem {
+            model,
+            histories: &self.histories,
+            base: model.pinned([a, b, c, d, detection]),
+            free: model.free(),
+            seals: self.counts.seals,
+            rough: true,
+            sharpest: LEAST_SPREAD,
+        };
+        let near = approach(&problem, &problem.pick(&problem.base), ROUGHLY)?;
+        Some(OtherFit {
+            model,
+            theta: problem.place(&near.x),
+            log_likelihood: near.value,
+        })
+    }
+
     /// The fitted laws: of the defect's age, and of the delay.
     #[must_use]
     pub fn lives(&self) -> Option<(Life, Life)> {

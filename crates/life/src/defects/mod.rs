@@ -21,7 +21,7 @@ mod starts;
 
 pub use counts::{Counts, NoDefectFit};
 pub use draws::{DefectDraw, DefectDraws, PRIORS};
-pub use fit::{DefectFit, SHARPEST, fit};
+pub use fit::{DefectFit, OtherFit, SHARPEST, fit};
 pub use model::{Model, StageLaw, Theta};
 pub use moments::{DELAY_SPREAD, DETECTION, PARAMETERS};
 pub use quantity::{DefectQuantity, scaled, unscale};

@@ -38,6 +38,7 @@ pub(super) struct Stage {
     mu: f64,
     ln_sigma: f64,
     inverse: f64,
+    width: f64,
 }
 
 /// What the delay contributes after a defect's age: its density or survival, the share between two ages, or
@@ -56,16 +57,18 @@ pub(super) enum Kernel {
 
 impl Stage {
     pub(super) fn new(mu: f64, ln_sigma: f64) -> Self {
+        let inverse = (-ln_sigma).exp();
         Self {
             mu,
             ln_sigma,
-            inverse: (-ln_sigma).exp(),
+            inverse,
+            width: mu.exp() * (1.0 / inverse).min(1.0),
         }
     }
 
     /// A time over which the law's survival changes: its scale, less where it is narrow.
     pub(super) fn width(&self) -> f64 {
-        self.mu.exp() * (1.0 / self.inverse).min(1.0)
+        self.width
     }
 
     /// Whether the density stays finite at age 0 (σ ≤ 1: a Weibull of shape 1 or more).

@@ -35,6 +35,19 @@ pub(super) fn starts(model: Model, histories: &[History]) -> Vec<Vec<Theta>> {
     all
 }
 
+/// Parameters of one law as those of another with about the same middle.
+pub(super) fn translated(from: StageLaw, to: StageLaw, [mu, ln_sigma]: [f64; 2]) -> [f64; 2] {
+    if from == to {
+        return [mu, ln_sigma];
+    }
+    let back = match from {
+        StageLaw::Exponential | StageLaw::Weibull => [mu, ln_sigma],
+        StageLaw::Lognormal => [mu + 0.37 * (ln_sigma - 0.25).exp(), ln_sigma - 0.25],
+        StageLaw::LogLogistic => [mu + 0.37 * (ln_sigma + 0.35).exp(), ln_sigma + 0.35],
+    };
+    on_scale(to, back[0], back[1])
+}
+
 /// Weibull parameters as those of a law with about the same middle.
 fn on_scale(law: StageLaw, mu: f64, ln_sigma: f64) -> [f64; 2] {
     match law {

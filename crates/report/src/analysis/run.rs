@@ -479,7 +479,8 @@ fn cared(
         schema: "sealspan.care.v1",
         unit: clock.unit(),
         goal: Goal::Cost,
-        all: answer(all)?,
+        all: Some(answer(all)?),
+        reason: None,
         groups: groups.collect(),
         cautions: crate::cautions::always(),
     })

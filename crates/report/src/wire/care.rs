@@ -32,9 +32,12 @@ pub struct CareDocument {
     pub unit: &'static str,
     /// What was aimed for.
     pub goal: Goal,
-    /// The answer for all seals together, or for the stated life.
+    /// The answer for all seals together, or for the stated life, if there is one.
     #[serde(flatten)]
-    pub all: CareBlock,
+    pub all: Option<CareBlock>,
+    /// Why there is none for all seals together, though there is for a group.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
     /// The answer by group, when groups were asked for.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub groups: Vec<GroupCare>,

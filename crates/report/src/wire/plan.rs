@@ -1,7 +1,7 @@
 //! The whole plan from records: what it rests on, what is done today, and how sure the choice is.
 
 use super::defects::DoubtRow;
-use crate::analysis::plans::{Today, Worlds};
+use crate::analysis::plans::{OtherLaws, Today, Worlds};
 use sealspan_care::weigh::{Counted, Weighed};
 use serde::Serialize;
 
@@ -19,6 +19,9 @@ pub struct WholePlan {
     pub cure: Option<String>,
     /// What the inspection log does not tell, or tells badly.
     pub doubts: Vec<DoubtRow>,
+    /// The plan under other laws, where those planned with are in doubt.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub other_laws: Vec<OtherLaws>,
     /// Chance that a look finds a defect, as planned with; `null` in one stage.
     pub detection: Option<f64>,
     /// How unequally the door wears the seal.

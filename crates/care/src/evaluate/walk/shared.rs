@@ -39,6 +39,18 @@ fn step(policy: &CarePolicy) -> Option<f64> {
 }
 
 impl Shared {
+    /// What still holds for a seal of as many stages with the same law of the onset, or of the delay.
+    pub fn still_known(&self, onset: bool, delay: bool) -> Self {
+        Self {
+            rows: if delay { self.rows.clone() } else { vec![] },
+            stretches: if onset {
+                self.stretches.clone()
+            } else {
+                vec![]
+            },
+        }
+    }
+
     /// Gives a walk what is known already.
     pub(in crate::evaluate) fn lend(&mut self, walk: &mut Walk, policy: &CarePolicy) {
         let Some(step) = step(policy) else { return };

@@ -9,24 +9,32 @@ use sealspan_report::wire::care::{CareBlock, CareDocument};
 /// The whole answer in words.
 pub fn text(d: &CareDocument, currency: &str) -> String {
     let mut out = String::new();
-    if d.groups.is_empty() {
-        out.push_str(&block_text("", &d.all, d, currency));
-    } else {
-        for g in &d.groups {
-            match (&g.block, &g.reason) {
-                (Some(block), _) => out.push_str(&block_text(&g.group.words(), block, d, currency)),
-                (None, reason) => out.push_str(&format!(
-                    "{}: no advice: {}\n",
-                    g.group.words(),
-                    reason.as_deref().unwrap_or("no reason known")
-                )),
-            }
-            out.push('\n');
-        }
-        out.push_str(&block_text("all seals", &d.all, d, currency));
+    for g in &d.groups {
+        let (block, reason) = (g.block.as_ref(), g.reason.as_deref());
+        out.push_str(&answer_text(&g.group.words(), block, reason, d, currency));
+        out.push('\n');
     }
+    let name = if d.groups.is_empty() { "" } else { "all seals" };
+    let (all, reason) = (d.all.as_ref(), d.reason.as_deref());
+    out.push_str(&answer_text(name, all, reason, d, currency));
     out.push_str(&crate::cautioned::before_acting(&d.cautions));
     out
+}
+
+fn answer_text(
+    name: &str,
+    block: Option<&CareBlock>,
+    reason: Option<&str>,
+    d: &CareDocument,
+    currency: &str,
+) -> String {
+    match block {
+        Some(block) => block_text(name, block, d, currency),
+        None => format!(
+            "{name}: no advice: {}\n",
+            reason.unwrap_or("no reason known")
+        ),
+    }
 }
 
 /// Share of time up; nothing where no hours down were given.

@@ -7,7 +7,8 @@ use sealspan_report::number;
 use sealspan_report::wire::care::{CareBlock, CareDocument};
 use sealspan_report::wire::plan::WholePlan;
 
-/// Options and swings shown; the JSON holds all.
+/// Ages of looks, options and swings shown; the JSON holds all.
+const SHIFTED: usize = 5;
 const OPTIONS: usize = 5;
 const SWINGS: usize = 6;
 
@@ -35,6 +36,7 @@ pub fn block_text(
         let start = if i == 0 { lead } else { "  " };
         out.push_str(&format!("{start}{sentence}\n"));
     }
+    out.push_str(&looking_alone(b, &pen));
     out.push_str(&today(plan, &pen));
     out.push_str(&options(plan, &pen));
     out.push_str(&swings(plan, &pen));
@@ -58,6 +60,34 @@ pub fn block_text(
     }
     out.push_str(&plan_text::more_text(b, d, currency));
     out
+}
+
+/// What looks by themselves come to, at even steps and at ages that shift; nothing where they are not worth it.
+fn looking_alone(b: &CareBlock, pen: &Pen) -> String {
+    let Some((inspect, every)) = b.inspect.as_ref().and_then(|i| Some((i, i.every?))) else {
+        return String::new();
+    };
+    let per = pen.unit.strip_suffix('s').unwrap_or(pen.unit);
+    let rate = |x: f64| format!("{} per {per}", number::money(x, pen.currency));
+    let age = |x: &f64| number::significant(*x, 3);
+    let shifted = match (&inspect.schedule, inspect.schedule_cost_rate) {
+        (Some(ages), Some(cost)) => {
+            let first: Vec<String> = ages.iter().take(SHIFTED).map(age).collect();
+            let on = if ages.len() > SHIFTED { ", ..." } else { "" };
+            format!(
+                "; at ages that shift, {}{on}, {}",
+                first.join(", "),
+                rate(cost)
+            )
+        }
+        _ => String::new(),
+    };
+    format!(
+        "  Looking alone, without a replacement age, at the estimates: best every {} {}, {}{shifted}.\n",
+        age(&every),
+        pen.unit,
+        rate(inspect.figures.cost_rate)
+    )
 }
 
 fn today(plan: &WholePlan, pen: &Pen) -> String {

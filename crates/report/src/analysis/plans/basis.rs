@@ -14,7 +14,7 @@ use sealspan_care::evaluate::Prepared;
 use sealspan_care::policy::CarePolicy;
 use sealspan_care::seal::{FailureSign, Onset, Seal};
 use sealspan_care::terms::Terms;
-use sealspan_life::defects::DefectDraw;
+use sealspan_life::defects::{DefectDraw, DefectFit};
 use sealspan_life::life::Life;
 use sealspan_records::histories::HistoryGroup;
 
@@ -26,6 +26,8 @@ pub(super) struct Basis {
     pub draws: Vec<Seal>,
     /// The doubts of two stages, or why there is one.
     pub two_stage: std::result::Result<Vec<DoubtRow>, OneStage>,
+    /// The fit of two stages, where its laws are in doubt.
+    pub strays: Option<Box<DefectFit>>,
 }
 
 /// Mean time from fitting to failure without any care.
@@ -88,6 +90,7 @@ pub(super) fn basis(
                 centre: two(&stages.centre),
                 draws: stages.draws.iter().map(two).collect(),
                 two_stage: Ok(stages.doubts),
+                strays: stages.strays,
             }
         }
         Err(why) => {
@@ -99,6 +102,7 @@ pub(super) fn basis(
                 centre: alone(&fitted.life),
                 draws: fitted.draws.iter().map(alone).collect(),
                 two_stage: Err(why),
+                strays: None,
             }
         }
     }
@@ -158,6 +162,7 @@ pub(super) fn on_frames(
         draws: draws.map(|(seal, n)| back(place(seal, Some(n)))).collect(),
         centre: back(centre),
         two_stage: basis.two_stage,
+        strays: basis.strays,
     };
     let turning = TurningBasis {
         severities: ring.severities().to_vec(),

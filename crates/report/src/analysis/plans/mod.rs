@@ -4,13 +4,16 @@
 mod basis;
 mod looks;
 mod measured;
+mod other_laws;
 mod severity;
 mod stages;
 mod today;
 mod words;
+mod words_basis;
 
 pub use looks::{Worlds, part_looks, worlds};
 pub use measured::{MeasuredGroup, measured_limit};
+pub use other_laws::OtherLaws;
 pub use severity::Arcs;
 pub use stages::{OneStage, Stages, stages};
 pub use today::{SiteToday, Today, today};
@@ -272,7 +275,7 @@ pub fn whole(
         (question.seed, question.confidence),
     );
     let counted = counted(&basis, facts, &today);
-    let weighed = weigh(&Weighing {
+    let weighing = Weighing {
         seal: &basis.centre,
         draws: &basis.draws,
         costs: question.costs,
@@ -285,7 +288,11 @@ pub fn whole(
         watched: (today.watched > 0.0).then_some(today.watched),
         confidence: question.confidence,
         price_range: facts.price_range,
-    })?;
+    };
+    let weighed = weigh(&weighing)?;
+    let other_laws = basis.strays.as_deref().map_or_else(Vec::new, |fitted| {
+        other_laws::other_laws(fitted, &weighing, &weighed.plan)
+    });
     let policy = weighed.plan.policy(question.request.turn_by);
     let mut block = answers(fitted, &basis, question, policy, oldest)?;
     let worlds = Worlds {
@@ -307,6 +314,7 @@ pub fn whole(
             Ok(doubts) => doubts,
             Err(one) => one.doubts,
         },
+        other_laws,
         detection: (basis.centre.delay.is_some()).then_some(basis.centre.detection),
         turning: turning.as_ref().ok().cloned(),
         turning_reason: turning.err(),

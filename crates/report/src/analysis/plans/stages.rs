@@ -2,8 +2,8 @@
 
 use crate::wire::defects::DoubtRow;
 use sealspan_life::bounds::Bounds;
-use sealspan_life::defects::doubts::{Doubt, doubts};
-use sealspan_life::defects::goodness::by_look;
+use sealspan_life::defects::doubts::{Doubt, doubts, strays};
+use sealspan_life::defects::goodness::{LookBand, by_look};
 use sealspan_life::defects::{
     Counts, DefectDraw, DefectDraws, DefectFit, DefectQuantity, Model, StageLaw, fit,
 };
@@ -18,6 +18,8 @@ pub struct Stages {
     pub draws: Vec<DefectDraw>,
     /// What the log does not tell, or tells badly.
     pub doubts: Vec<DoubtRow>,
+    /// The fit, where its laws are in doubt.
+    pub strays: Option<Box<DefectFit>>,
 }
 
 /// Why a group has no two stages, and the record that would cure it.
@@ -70,7 +72,8 @@ pub fn stages(
             vec![],
         )
     })?;
-    let found = open(&fitted, &draws, group.spacing, confidence);
+    let bands = by_look(&fitted);
+    let found = open(&fitted, &draws, group.spacing, confidence, &bands);
     let rows: Vec<DoubtRow> = found.iter().map(row).collect();
     let any = |kinds: &[&str]| found.iter().any(|d| kinds.contains(&d.kind));
     if any(&DETECTION_OPEN) && any(&DELAY_OPEN) {
@@ -103,6 +106,7 @@ pub fn stages(
         centre,
         draws: list,
         doubts: rows,
+        strays: strays(&fitted, &bands).map(|_| Box::new(fitted)),
     })
 }
 
@@ -115,7 +119,13 @@ fn row(d: &Doubt) -> DoubtRow {
 }
 
 /// The doubts, by intervals of the draws.
-fn open(fit: &DefectFit, draws: &DefectDraws, spacing: Option<f64>, confidence: f64) -> Vec<Doubt> {
+fn open(
+    fit: &DefectFit,
+    draws: &DefectDraws,
+    spacing: Option<f64>,
+    confidence: f64,
+    bands: &[LookBand],
+) -> Vec<Doubt> {
     let bounds = |quantity: DefectQuantity| {
         let tail = 0.5 - 0.5 * confidence;
         let ends = draws.quantiles(quantity, &[tail, 1.0 - tail]);
@@ -131,7 +141,7 @@ fn open(fit: &DefectFit, draws: &DefectDraws, spacing: Option<f64>, confidence: 
         bounds(DefectQuantity::Detection),
         bounds(DefectQuantity::Delay(Quantity::Mean)),
         spacing,
-        &by_look(fit),
+        bands,
     )
 }
 

@@ -1,6 +1,7 @@
 //! A whole plan in sentences: what to do, what it costs then and now, how sure it is, why, and what
 //! would change it.
 
+use super::{other_laws, words_basis};
 use crate::number;
 use crate::wire::care::{CareBlock, PlanQuestion};
 use crate::wire::plan::WholePlan;
@@ -154,8 +155,9 @@ pub(super) fn sentences(
     out.extend(why(plan, &pen));
     out.extend(flips(plan, &pen));
     out.extend(more(plan, &pen));
-    out.extend(stages(plan));
-    out.extend(turning(plan, question));
+    out.extend(words_basis::stages(plan));
+    out.extend(other_laws::sentence(&plan.other_laws, &pen));
+    out.extend(words_basis::turning(plan, question));
     out.extend(block.common_practice.as_ref().map(|c| pen.common(c)));
     out
 }
@@ -330,80 +332,24 @@ fn more(plan: &WholePlan, pen: &Pen) -> Option<String> {
         Some(months) => format!("{} seal-months", number::significant(months, 2)),
         None => format!("{} seal-{}", number::significant(time, 2), pen.unit),
     };
-    Some(match m.seal_time {
+    let again = m.value_of_as_much_again.max(0.0);
+    let worth = format!(
+        " Watching as long again would save {} on average by choosing anew.",
+        pen.measure(again)
+    );
+    let how = match m.seal_time {
         Some(time) if time <= 0.0 => {
-            "More watching: the choice is safe as it is (expected regret at most 1 % of the plan)."
-                .to_owned()
+            "the choice is safe as it is (expected regret at most 1 % of the plan)".to_owned()
         }
         Some(time) => format!(
-            "More watching: about {} more, beside {} so far, bring the expected regret down to 1 % of the plan (normal approximation).",
+            "about {} more, beside {} so far, bring the expected regret down to 1 % of the plan (normal approximation)",
             much(time, m.seal_months),
             much(
                 m.watched,
                 m.seal_months.map(|months| months * m.watched / time)
             )
         ),
-        None => format!("More watching: {}.", m.reason.unwrap_or("not known")),
-    })
-}
-
-fn stages(plan: &WholePlan) -> Vec<String> {
-    let mut out = vec![];
-    if let Some(reason) = &plan.stages_reason {
-        out.push(format!(
-            "Planned in one stage, failure without warning, so looks are not judged: {reason}. What would cure it: {}. Seals taken off worn are read as sound until then, which makes this life look too long where removals catch seals about to fail.",
-            plan.cure.as_deref().unwrap_or("not known")
-        ));
-    }
-    for doubt in &plan.doubts {
-        out.push(format!("Doubt: {}; mend: {}.", doubt.message, doubt.mend));
-    }
-    out
-}
-
-fn turning(plan: &WholePlan, question: &PlanQuestion) -> Option<String> {
-    if let Some(why) = &plan.turning_reason {
-        return Some(format!("Turning is not judged: {why}."));
-    }
-    let t = plan.turning.as_ref()?;
-    let wear: Vec<String> = t
-        .severities
-        .iter()
-        .enumerate()
-        .map(|(i, w)| {
-            let range = t.severity_intervals.as_ref().and_then(|list| list.get(i));
-            let range = range.map_or_else(String::new, |[low, high]| {
-                format!(
-                    " ({} to {})",
-                    number::fixed(*low, 2),
-                    number::fixed(*high, 2)
-                )
-            });
-            format!("{}{range}", number::fixed(*w, 2))
-        })
-        .collect();
-    let level = if t.severity_intervals.is_some() {
-        format!(", {} intervals", number::level(question.confidence))
-    } else {
-        String::new()
+        None => m.reason.unwrap_or("not known").to_owned(),
     };
-    let free = if question.handling.turn_cost > 0.0 {
-        ""
-    } else {
-        " A turn at a look costs nothing here, for no turn labour is stated: a plan with turns may cost more than it says."
-    };
-    let from = t.counts.as_ref().map_or_else(
-        || "as stated".to_owned(),
-        |c| {
-            format!(
-                "from {} seals with a known arc, all doors together",
-                c.iter().sum::<u32>()
-            )
-        },
-    );
-    Some(format!(
-        "Turning: the door's sectors wear as {} ({from}{level}); the most that turning can make of the life is {} times. A door out of line gains more: see `sealspan positions`.{free}",
-        wear.join(" : "),
-        number::significant(t.limit_ratio, 3)
-    ))
+    Some(format!("More watching: {how}.{worth}"))
 }

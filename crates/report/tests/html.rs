@@ -55,6 +55,7 @@ fn controls(words: &str) -> WhatIf {
         parts: vec![WhatIfPart {
             name: words.into(),
             positions: 4.0,
+            dearer: 0.0,
             worlds: 200,
             turned: Some(words.into()),
             turn_every: Some(60.0),

@@ -60,6 +60,7 @@ fn document(place: &str) -> MoneyDocument {
             order_quantity: 3,
             fill_rate: 0.9,
             cost_per_year: 1.0,
+            unit_price: 1.0,
             investment: 1.0,
         }],
         stock_reason: None,

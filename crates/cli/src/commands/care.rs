@@ -169,6 +169,13 @@ fn from_records(
         let fitted = group.trusted().map_err(|why| {
             Failure::unanswerable(why, "wait for more failures, or state a life with --life")
         })?;
+        let own = question
+            .costs
+            .dearer(prices::dearer(&study.costs, &group.key));
+        let question = &PlanQuestion {
+            costs: &own,
+            ..question.clone()
+        };
         match &evidence {
             Some(evidence) => Ok(whole(group, evidence, &facts, question)?),
             None => {

@@ -10,6 +10,7 @@ use crate::table::table;
 use sealspan_care::screening::Tables;
 use sealspan_records::materials::facts;
 use sealspan_records::{NONE, Records};
+use sealspan_report::analysis::extras::own_prices;
 use sealspan_report::analysis::materials::{MaterialsQuestion, Money, materials};
 use sealspan_report::analysis::materials_field::{Where, field};
 use sealspan_report::analysis::materials_here::here;
@@ -41,6 +42,11 @@ pub fn run(args: &Materials) -> Answer {
         .as_ref()
         .map(|path| input::records(path, None))
         .transpose()?;
+    if let Some(records) = &records {
+        let stated = std::mem::take(&mut question.prices);
+        question.prices = own_prices(&records.study.costs);
+        question.prices.extend(stated);
+    }
     let _progress = Progress::start("weighing materials");
     let place = Where {
         temperature: args.temperature_column.clone(),

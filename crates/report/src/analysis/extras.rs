@@ -17,7 +17,9 @@ use sealspan_care::screening::Tables;
 use sealspan_life::ageing::curve::Curve;
 use sealspan_life::degradation::choose::KINDS;
 use sealspan_life::family::Family;
-use sealspan_records::{Clock, Question, Records, lab, measured};
+use sealspan_records::material_words::material;
+use sealspan_records::study::Costs;
+use sealspan_records::{Clock, Material, Question, Records, lab, measured};
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -58,6 +60,14 @@ pub fn watched(
         ..question.clone()
     };
     batches(records, &question, &options).map_err(|why| why.to_string())
+}
+
+/// The materials that have a price of their own.
+#[must_use]
+pub fn own_prices(costs: &Costs) -> BTreeMap<Material, f64> {
+    let each = costs.seal_prices.iter();
+    each.filter_map(|(name, price)| Some((material(name)?, *price)))
+        .collect()
 }
 
 /// How far recorded batches lie apart on the clock of days, those that are listed as different left out.
@@ -107,7 +117,7 @@ pub fn advised(
         celsius: None,
         media: vec![],
         confidence,
-        prices: BTreeMap::new(),
+        prices: own_prices(&records.study.costs),
         seed,
     };
     let place = Where {

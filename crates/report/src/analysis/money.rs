@@ -7,6 +7,8 @@ use super::futures::{PartFuture, World};
 use super::money_prices::{Prices, build_up, counted};
 use super::money_risk::{scenarios, swings};
 use super::money_stock::{lines, urgent_hours};
+use super::prices;
+use crate::wire::GroupKey;
 use crate::wire::money::{Handled, MoneyDocument, MoneyMonth, PartMoney, Year};
 use crate::wire::stock::PlaceStock;
 use sealspan_care::ahead::months::{Cases, Spread, Spreads};
@@ -14,6 +16,7 @@ use sealspan_care::error::Result;
 use sealspan_care::money::worth::{Terms, chance_of_loss, quantile};
 use sealspan_records::Study;
 use sealspan_records::practice::GroupPractice;
+use sealspan_records::study::Costs;
 use sealspan_records::words::Outcome;
 
 /// How the saving is worked out.
@@ -27,8 +30,16 @@ pub struct Question {
 
 /// Both worlds of one part.
 pub(super) struct Worlds {
+    key: GroupKey,
     today: Cases,
     plan: Cases,
+}
+
+impl Worlds {
+    /// Prices of the part's events.
+    fn prices(&self, costs: &Costs) -> Prices {
+        Prices::of(costs).dearer(prices::dearer(costs, &self.key))
+    }
 }
 
 /// Both worlds of every part, with all lives `stretch` times as long.
@@ -48,6 +59,7 @@ pub(super) fn worlds(
             Ok(Cases::sum(&cases.collect::<Result<Vec<_>>>()?))
         };
         Ok(Worlds {
+            key: part.key.clone(),
             today: sum(World::Today)?,
             plan: sum(World::Plan)?,
         })
@@ -81,20 +93,18 @@ fn saving(
 }
 
 /// The saving over all months at its worth now.
-pub(super) fn present_value(
-    worlds: &[Worlds],
-    terms: &Terms,
-    months: usize,
-    prices: &Prices,
-) -> f64 {
-    let each = worlds
-        .iter()
-        .map(|w| saving(&w.today.best, &w.plan.best, terms, months, prices).0);
-    each.sum()
+pub(super) fn present_value(worlds: &[Worlds], terms: &Terms, months: usize, costs: &Costs) -> f64 {
+    let of = |w: &Worlds| saving(&w.today.best, &w.plan.best, terms, months, &w.prices(costs)).0;
+    worlds.iter().map(of).sum()
 }
 
 /// The sum over parts at each draw: draw i of every part together.
-fn drawn(worlds: &[Worlds], f: impl Fn(&Spreads, &Spreads) -> (f64, f64)) -> Vec<(f64, f64)> {
+fn drawn(
+    worlds: &[Worlds],
+    costs: &Costs,
+    f: impl Fn(&Prices, &Spreads, &Spreads) -> (f64, f64),
+) -> Vec<(f64, f64)> {
+    let prices: Vec<Prices> = worlds.iter().map(|w| w.prices(costs)).collect();
     let count = worlds
         .iter()
         .map(|w| w.today.drawn.len().min(w.plan.drawn.len()))
@@ -104,7 +114,8 @@ fn drawn(worlds: &[Worlds], f: impl Fn(&Spreads, &Spreads) -> (f64, f64)) -> Vec
         .map(|i| {
             let each = worlds
                 .iter()
-                .filter_map(|w| Some(f(w.today.drawn.get(i)?, w.plan.drawn.get(i)?)));
+                .zip(&prices)
+                .filter_map(|(w, p)| Some(f(p, w.today.drawn.get(i)?, w.plan.drawn.get(i)?)));
             each.fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1))
         })
         .collect()
@@ -139,14 +150,16 @@ pub fn document(
     }
     .checked()?;
     let both = worlds(futures, question, 1.0)?;
-    let by_month = by_month(&both, &terms, question, &prices);
+    let by_month = by_month(&both, &terms, question, &costs);
     let savings: Vec<f64> = by_month.iter().map(|m| m.saving).collect();
     let worth = terms.worth(&savings);
-    let cases = drawn(&both, |today, plan| {
-        saving(today, plan, &terms, months, &prices)
+    let cases = drawn(&both, &costs, |prices, today, plan| {
+        saving(today, plan, &terms, months, prices)
     });
     let side = 0.5 * (1.0 - question.outlook.confidence);
-    let whole = drawn(&both, |_, plan| prices.money(&at(plan, months)));
+    let whole = drawn(&both, &costs, |prices, _, plan| {
+        prices.money(&at(plan, months))
+    });
     let held = stock.as_ref().map_or(&[][..], |s| *s);
     Ok(MoneyDocument {
         schema: "sealspan.money.v1",
@@ -160,7 +173,7 @@ pub fn document(
             look: prices.look,
             turn: prices.turn,
         },
-        parts: parts(futures, &both, practice, months, &prices),
+        parts: parts(futures, &both, practice, months, &costs),
         plan_cost: by_month.iter().map(|m| m.plan.cost).sum(),
         plan_cost_lower: quantile(&whole, side).map(|x| x.max(0.0)),
         plan_cost_upper: quantile(&whole, 1.0 - side),
@@ -190,44 +203,57 @@ pub fn document(
 }
 
 /// Expected events of a month, or of a year's share of all of them, with their money.
-fn year(spread: &Spread, share: f64, prices: &Prices) -> Year {
-    let [failures, planned, _] = spread.counts.map(|m| m.mean * share);
+fn year(part: &Worlds, spread: &Spread, share: f64, costs: &Costs) -> Year {
+    let [failures, planned, all] = spread.counts.map(|m| m.mean * share);
+    let work = [spread.work.openings, spread.work.looks, spread.work.turns].map(|n| n * share);
+    priced([failures, planned], work, all, &part.key, costs)
+}
+
+/// Events of a part with their money.
+fn priced(
+    [failures, planned]: [f64; 2],
+    [openings, looks, turns]: [f64; 3],
+    seals: f64,
+    part: &GroupKey,
+    costs: &Costs,
+) -> Year {
+    let more = prices::dearer(costs, part);
+    let prices = Prices::of(costs).dearer(more);
+    let own = more != 0.0;
+    let handled_money = prices.opening * openings + prices.look * looks + prices.turn * turns;
+    let (failures_money, planned_money) = (prices.failure * failures, prices.planned * planned);
     Year {
         failures,
         planned,
-        openings: spread.work.openings * share,
-        looks: spread.work.looks * share,
-        turns: spread.work.turns * share,
-        cost: prices.money(spread).0 * share,
+        openings,
+        looks,
+        turns,
+        failures_money,
+        planned_money,
+        handled_money,
+        own_price_seals: if own { seals } else { 0.0 },
+        own_price_money: if own {
+            seals * (costs.seal_price.unwrap_or(0.0) + more)
+        } else {
+            0.0
+        },
+        cost: failures_money + planned_money + handled_money,
     }
 }
 
-fn by_month(
-    both: &[Worlds],
-    terms: &Terms,
-    question: &Question,
-    prices: &Prices,
-) -> Vec<MoneyMonth> {
+fn by_month(both: &[Worlds], terms: &Terms, question: &Question, costs: &Costs) -> Vec<MoneyMonth> {
     let side = 0.5 * (1.0 - question.outlook.confidence);
     let mut cumulative = 0.0;
-    let sum = |of: fn(&Worlds) -> &Cases| {
-        let all: Vec<Cases> = both
+    let sum = |of: fn(&Worlds) -> &Cases, i: usize| -> Year {
+        let each = both
             .iter()
-            .map(|w| Cases {
-                best: of(w).best.clone(),
-                drawn: vec![],
-            })
-            .collect();
-        Cases::sum(&all).best
+            .map(|w| year(w, &at(&of(w).best, i), 1.0, costs));
+        each.sum()
     };
-    let (now, then) = (sum(|w| &w.today), sum(|w| &w.plan));
     (0..question.outlook.months)
         .map(|i| {
-            let (today, plan) = (
-                year(&at(&now, i), 1.0, prices),
-                year(&at(&then, i), 1.0, prices),
-            );
-            let cases = drawn(both, |_, plan| prices.money(&at(plan, i)));
+            let (today, plan) = (sum(|w| &w.today, i), sum(|w| &w.plan, i));
+            let cases = drawn(both, costs, |prices, _, plan| prices.money(&at(plan, i)));
             let saving = today.cost - plan.cost;
             let discounted = saving * terms.factor(i);
             cumulative += discounted;
@@ -250,13 +276,14 @@ fn parts(
     both: &[Worlds],
     practice: &[GroupPractice],
     months: usize,
-    prices: &Prices,
+    costs: &Costs,
 ) -> Vec<PartMoney> {
-    let a_year = |spreads: &Spreads| year(&at(spreads, months), 12.0 / months as f64, prices);
+    let share = 12.0 / months as f64;
     let of = |(part, worlds): (&PartFuture, &Worlds)| {
         let positions = part.running();
         let mine = practice.iter().find(|g| g.key == part.key.0);
-        let recorded = mine.and_then(|g| recorded(g, positions, prices));
+        let recorded = mine.and_then(|g| recorded(g, positions, &part.key, costs));
+        let a_year = |spreads: &Spreads| year(worlds, &at(spreads, months), share, costs);
         let policy = part.plan.policy;
         let none = |step: Option<f64>| {
             let why = if part.plan.whole {
@@ -269,6 +296,13 @@ fn parts(
         PartMoney {
             part: part.key.words(),
             positions,
+            seal_price: costs
+                .seal_price
+                .map(|usual| usual + prices::dearer(costs, &part.key)),
+            seal_price_reason: costs
+                .seal_price
+                .is_none()
+                .then_some("the study gives no `costs.seal_price`"),
             plan_words: part.plan.words.clone(),
             whole_plan: part.plan.whole,
             inspect_every: policy.inspect_every,
@@ -292,7 +326,7 @@ fn parts(
 }
 
 /// What the records counted, per position and year, for the positions of today.
-fn recorded(group: &GroupPractice, positions: f64, prices: &Prices) -> Option<Year> {
+fn recorded(group: &GroupPractice, positions: f64, part: &GroupKey, costs: &Costs) -> Option<Year> {
     let sites = &group.sites;
     let time: f64 = sites.iter().map(|s| s.time).sum();
     let a_year = positions * 365.25 / time;
@@ -306,18 +340,8 @@ fn recorded(group: &GroupPractice, positions: f64, prices: &Prices) -> Option<Ye
         count(&|s| s.looks),
         count(&|s| s.turns),
     );
-    (time > 0.0).then_some(Year {
-        failures,
-        planned,
-        openings,
-        looks,
-        turns,
-        cost: prices.failure * failures
-            + prices.planned * planned
-            + prices.opening * openings
-            + prices.look * looks
-            + prices.turn * turns,
-    })
+    let (ends, work) = ([failures, planned], [openings, looks, turns]);
+    (time > 0.0).then(|| priced(ends, work, failures + planned, part, costs))
 }
 
 fn notes(futures: &[PartFuture]) -> Vec<String> {

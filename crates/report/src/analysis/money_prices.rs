@@ -73,6 +73,9 @@ pub fn counted(costs: &Costs, left_out: &[String]) -> Costs {
         {
             *amount = 0.0;
         }
+        if key == "seal_price" && left_out.iter().any(|l| l == key) {
+            costs.seal_prices.clear();
+        }
     }
     costs
 }
@@ -127,6 +130,16 @@ impl Prices {
         }
     }
 
+    /// The same where each seal costs `more`.
+    #[must_use]
+    pub fn dearer(&self, more: f64) -> Self {
+        Self {
+            failure: self.failure + more,
+            planned: self.planned + more,
+            ..*self
+        }
+    }
+
     /// Money of looks and turns.
     #[must_use]
     pub fn handling(&self, work: &Work) -> f64 {
@@ -177,7 +190,11 @@ fn scaled(slots: &[fn(&mut Costs) -> &mut Option<f64>], costs: &Costs, factor: f
 
 /// The inputs of money and hours that are moved one at a time.
 pub const MOVED: [Moved; 8] = [
-    ("seal price", |c, f| scaled(&[|c| &mut c.seal_price], c, f)),
+    ("seal price", |c, f| {
+        let mut costs = scaled(&[|c| &mut c.seal_price], c, f);
+        costs.seal_prices.values_mut().for_each(|price| *price *= f);
+        costs
+    }),
     ("fitting labour", |c, f| {
         scaled(&[|c| &mut c.fitting_labour], c, f)
     }),

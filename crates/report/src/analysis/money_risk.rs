@@ -3,7 +3,7 @@
 use super::demand::Outlook;
 use super::futures::PartFuture;
 use super::money::{Question, Worlds, present_value, worlds};
-use super::money_prices::{MOVED, Prices};
+use super::money_prices::MOVED;
 use crate::wire::money::{Scenario, Swing};
 use sealspan_care::error::Result;
 use sealspan_care::money::worth::Terms;
@@ -23,7 +23,7 @@ pub(super) fn swings(
 ) -> Result<Vec<Swing>> {
     let months = question.outlook.months;
     let (low, high) = (1.0 - MONEY_RANGE, 1.0 + MONEY_RANGE);
-    let value = |costs: &Costs| present_value(both, terms, months, &Prices::of(costs));
+    let value = |costs: &Costs| present_value(both, terms, months, costs);
     let mut out: Vec<Swing> = MOVED
         .iter()
         .map(|(input, moved)| Swing {
@@ -66,7 +66,7 @@ fn stretched(
     };
     let worlds = worlds(futures, &question, factor)?;
     let months = question.outlook.months;
-    Ok(present_value(&worlds, terms, months, &Prices::of(costs)))
+    Ok(present_value(&worlds, terms, months, costs))
 }
 
 /// Three futures.

@@ -18,6 +18,7 @@ pub fn lines(places: &[PlaceStock]) -> Vec<StockLine> {
             order_quantity: best.order_quantity.unwrap_or(1),
             fill_rate: best.level.fill_rate,
             cost_per_year: best.level.cost_rate * DAYS_PER_YEAR,
+            unit_price: place.unit_price.unwrap_or(0.0),
             investment: best.level.investment.unwrap_or(0.0),
         })
     };

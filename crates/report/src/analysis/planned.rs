@@ -49,6 +49,11 @@ pub(super) fn planned(
     let facts = Facts::of(study);
     let evidence = Evidence::read(records, &asked.by, asked.clock, &facts);
     let answer = |group: &GroupLife| {
+        let own = costs.dearer(prices::dearer(&study.costs, &group.key));
+        let question = PlanQuestion {
+            costs: &own,
+            ..question.clone()
+        };
         let result = whole(group, &evidence, &facts, &question);
         GroupCare {
             group: group.key.clone(),

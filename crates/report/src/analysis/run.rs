@@ -34,6 +34,7 @@ use sealspan_care::plan::{Choice, Request};
 use sealspan_care::replacement::Goal;
 use sealspan_life::family::Family;
 use sealspan_life::laws;
+use sealspan_records::study::Costs as StatedCosts;
 use sealspan_records::{Answer, Clock, Error, Form, Question, Records, Study, ask};
 use serde::Serialize;
 
@@ -250,7 +251,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         costs.as_ref(),
         confidence,
         options.seed,
-        question.clock,
+        (question.clock, &study.costs),
     );
     let stock = stocked(&lives, costs.as_ref(), study, question.clock, &whole_plans);
     let money = costs.as_ref().map_err(Clone::clone).and_then(|costs| {
@@ -448,7 +449,7 @@ fn cared(
     costs: Result<&Costs, &String>,
     confidence: f64,
     seed: u64,
-    clock: Clock,
+    (clock, stated): (Clock, &StatedCosts),
 ) -> Result<CareDocument, String> {
     let question = CareQuestion {
         costs: costs.map_err(Clone::clone)?,
@@ -459,6 +460,11 @@ fn cared(
     };
     let answer = |group: &GroupLife| {
         let fitted = group.trusted()?;
+        let own = question.costs.dearer(prices::dearer(stated, &group.key));
+        let question = CareQuestion {
+            costs: &own,
+            ..question
+        };
         block(
             &fitted.life,
             &fitted.draws,
@@ -501,7 +507,8 @@ pub fn stocked(
         return Err("stocks are worked out on the clock of days".to_owned());
     }
     let terms = prices::stock(study)?;
-    spares::places(lives, costs.map_err(Clone::clone)?, &terms, plans).map_err(|e| e.to_string())
+    let costs = (costs.map_err(Clone::clone)?, &study.costs);
+    spares::places(lives, costs, &terms, plans).map_err(|e| e.to_string())
 }
 
 fn foreseen(

@@ -57,18 +57,18 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
 }
 
 /// Money of a month under the plan: planned changes, failures, looks and turns.
-fn split(d: &MoneyDocument, m: &MoneyMonth) -> [f64; 3] {
+fn split(m: &MoneyMonth) -> [f64; 3] {
     [
-        d.build_up.planned * m.plan.planned,
-        d.build_up.failure * m.plan.failures,
-        m.plan.handled(&d.handled),
+        m.plan.planned_money,
+        m.plan.failures_money,
+        m.plan.handled_money,
     ]
 }
 
 pub(super) fn need(d: &MoneyDocument) -> String {
     let year = d.by_month.iter().take(SHOWN);
     let sum = |i: usize| -> f64 {
-        let each = year.clone().filter_map(|m| split(d, m).get(i).copied());
+        let each = year.clone().filter_map(|m| split(m).get(i).copied());
         each.sum()
     };
     let [planned, failed, handled] = [0, 1, 2].map(sum);
@@ -217,7 +217,7 @@ fn table(d: &MoneyDocument) -> Table {
     let looked_at = looked_at(d);
     let m = |x: f64| money(x, &d.currency);
     let rows = d.by_month.iter().take(SHOWN).map(|month| {
-        let [planned, failed, handled] = split(d, month);
+        let [planned, failed, handled] = split(month);
         let ends = month.plan_lower.zip(month.plan_upper);
         let mut row = vec![
             month.month.to_string(),
@@ -268,7 +268,7 @@ pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
     // One on top of the other: planned changes, failures, looks and turns.
     let bars = |part: usize| -> Vec<Bar> {
         let each = shown.iter().map(|m| {
-            let parts = split(d, m);
+            let parts = split(m);
             Bar {
                 from: m.month as f64 - 0.8,
                 to: m.month as f64 - 0.2,

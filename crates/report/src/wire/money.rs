@@ -94,15 +94,35 @@ pub struct Year {
     pub looks: f64,
     /// Turns.
     pub turns: f64,
+    /// Money of the failures.
+    pub failures_money: f64,
+    /// Money of the changes for another reason.
+    pub planned_money: f64,
+    /// Money of openings, looks and turns.
+    pub handled_money: f64,
+    /// Seals that have a price of their own, among failures and changes.
+    pub own_price_seals: f64,
+    /// What those seals cost, labour and hours apart.
+    pub own_price_money: f64,
     /// Money.
     pub cost: f64,
 }
 
-impl Year {
-    /// Money of looks and turns.
-    #[must_use]
-    pub fn handled(&self, prices: &Handled) -> f64 {
-        prices.opening * self.openings + prices.look * self.looks + prices.turn * self.turns
+impl std::iter::Sum for Year {
+    fn sum<I: Iterator<Item = Self>>(all: I) -> Self {
+        all.fold(Self::default(), |a, b| Self {
+            failures: a.failures + b.failures,
+            planned: a.planned + b.planned,
+            openings: a.openings + b.openings,
+            looks: a.looks + b.looks,
+            turns: a.turns + b.turns,
+            failures_money: a.failures_money + b.failures_money,
+            planned_money: a.planned_money + b.planned_money,
+            handled_money: a.handled_money + b.handled_money,
+            own_price_seals: a.own_price_seals + b.own_price_seals,
+            own_price_money: a.own_price_money + b.own_price_money,
+            cost: a.cost + b.cost,
+        })
     }
 }
 
@@ -113,6 +133,11 @@ pub struct PartMoney {
     pub part: String,
     /// Seals running now.
     pub positions: f64,
+    /// Price of its seal; `null`: the study gives none.
+    pub seal_price: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub seal_price_reason: Option<&'static str>,
     /// The plan in words.
     pub plan_words: String,
     /// Whether that is the whole plan of looks, turns and replacement age; else a replacement age alone.
@@ -207,6 +232,8 @@ pub struct StockLine {
     pub fill_rate: f64,
     /// Money a year for holding, orders and shortages.
     pub cost_per_year: f64,
+    /// Price of one seal; 0 where the study gives none.
+    pub unit_price: f64,
     /// Money tied up at most.
     pub investment: f64,
 }

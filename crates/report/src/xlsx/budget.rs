@@ -1,7 +1,7 @@
 //! The sheet of months: failures, planned changes, looks and turns as numbers, their money as formulas.
 
 use super::cells::{HEAD_HEIGHT, Looks, live};
-use super::inputs::{DISCOUNT, FAILURE, LOOK, OPENING, PLANNED, TURN};
+use super::inputs::{DISCOUNT, FAILURE, LOOK, OPENING, PLANNED, PRICE, TURN};
 use crate::wire::money::{MoneyDocument, MoneyMonth, Year};
 use rust_xlsxwriter::{Chart, ChartType, Worksheet, XlsxError};
 
@@ -13,19 +13,23 @@ const CHART_HEIGHT: u32 = 380;
 /// First row of months, from 0.
 const FIRST: u32 = 1;
 
-const HEADS: [&str; 19] = [
+const HEADS: [&str; 23] = [
     "month",
     "failures, today's practice",
     "planned changes, today's practice",
     "openings for looks and turns, today's practice",
     "looks, today's practice",
     "turns, today's practice",
+    "seals with a price of their own, today's practice",
+    "what those seals cost, today's practice",
     "money, today's practice",
     "failures, plan",
     "planned changes, plan",
     "openings for looks and turns, plan",
     "looks, plan",
     "turns, plan",
+    "seals with a price of their own, plan",
+    "what those seals cost, plan",
     "money, plan",
     "saving",
     "discount factor",
@@ -35,14 +39,20 @@ const HEADS: [&str; 19] = [
     "plan's money, high end (not live)",
 ];
 
-/// Column of the money of today's practice; its counts stand before it. The plan's follow, then what is saved.
-pub const TODAY: char = 'G';
+/// Columns of what today's practice comes to, and of the plan, by letter and by number from 0: five counts, the seals with
+/// a price of their own and what they cost; their money follows.
+const WORLDS: [(u16, [char; 7]); 2] = [
+    (1, ['B', 'C', 'D', 'E', 'F', 'G', 'H']),
+    (9, ['J', 'K', 'L', 'M', 'N', 'O', 'P']),
+];
+/// Column of the money of today's practice.
+pub const TODAY: char = 'I';
 /// Column of the plan's money.
-pub const PLAN: char = 'M';
+pub const PLAN: char = 'Q';
 /// Column of the saving.
-pub const SAVING: char = 'N';
+pub const SAVING: char = 'R';
 /// Column of the sum so far.
-pub const SO_FAR: char = 'Q';
+pub const SO_FAR: char = 'U';
 
 /// Last row of months, as the sheet numbers it.
 pub fn last_row(document: &MoneyDocument) -> u32 {
@@ -55,7 +65,7 @@ pub fn write(
     looks: &Looks,
 ) -> Result<(), XlsxError> {
     sheet.set_name(SHEET)?;
-    sheet.set_column_range_width(0, 18, 18)?;
+    sheet.set_column_range_width(0, 22, 18)?;
     sheet.set_row_height(0, HEAD_HEIGHT)?;
     looks.heads(sheet, 0, &HEADS)?;
     for (row, month) in (FIRST..).zip(&document.by_month) {
@@ -90,13 +100,14 @@ pub fn write(
     Ok(())
 }
 
-fn counts(year: &Year) -> [f64; 5] {
+fn counts(year: &Year) -> [f64; 6] {
     [
         year.failures,
         year.planned,
         year.openings,
         year.looks,
         year.turns,
+        year.own_price_seals,
     ]
 }
 
@@ -109,23 +120,24 @@ fn one(
 ) -> Result<(), XlsxError> {
     let n = row + 1;
     sheet.write_number_with_format(row, 0, month.month as f64, &looks.whole)?;
-    for (first, letters, year) in [
-        (1, ['B', 'C', 'D', 'E', 'F'], &month.today),
-        (7, ['H', 'I', 'J', 'K', 'L'], &month.plan),
-    ] {
+    for ((first, letters), year) in WORLDS.into_iter().zip([&month.today, &month.plan]) {
         for (column, value) in (first..).zip(counts(year)) {
             sheet.write_number_with_format(row, column, value, &looks.count)?;
         }
+        let own = year.own_price_money;
+        sheet.write_number_with_format(row, first + 6, own, &looks.money)?;
         let prices = [FAILURE, PLANNED, OPENING, LOOK, TURN];
         let each = letters.iter().zip(prices);
         let terms: Vec<String> = each.map(|(c, price)| format!("{c}{n}*{price}")).collect();
-        let formula = format!("={}", terms.join("+"));
-        live(sheet, row, first + 5, &formula, year.cost, &looks.money)?;
+        let [.., seals, cost] = letters;
+        // Seals with a price of their own do not cost the usual one.
+        let formula = format!("={}+{cost}{n}-{seals}{n}*{PRICE}", terms.join("+"));
+        live(sheet, row, first + 7, &formula, year.cost, &looks.money)?;
     }
     live(
         sheet,
         row,
-        13,
+        17,
         &format!("={TODAY}{n}-{PLAN}{n}"),
         month.saving,
         &looks.money,
@@ -135,7 +147,7 @@ fn one(
     live(
         sheet,
         row,
-        14,
+        18,
         &format!("=EXP(-{DISCOUNT}*(A{n}-0.5)/12)"),
         factor,
         &looks.precise,
@@ -143,20 +155,20 @@ fn one(
     live(
         sheet,
         row,
-        15,
-        &format!("=N{n}*O{n}"),
+        19,
+        &format!("=R{n}*S{n}"),
         month.discounted,
         &looks.money,
     )?;
     live(
         sheet,
         row,
-        16,
-        &format!("=SUM(P$2:P{n})"),
+        20,
+        &format!("=SUM(T$2:T{n})"),
         month.cumulative,
         &looks.money,
     )?;
-    for (column, end) in [(17, month.plan_lower), (18, month.plan_upper)] {
+    for (column, end) in [(21, month.plan_lower), (22, month.plan_upper)] {
         match end {
             Some(money) => sheet.write_number_with_format(row, column, money, &looks.money)?,
             None => sheet.write_string(row, column, "not known")?,
@@ -170,17 +182,24 @@ fn sums(sheet: &mut Worksheet, document: &MoneyDocument, looks: &Looks) -> Resul
     looks.text(sheet, row, 0, "all")?;
     let sum = |f: &dyn Fn(&MoneyMonth) -> f64| document.by_month.iter().map(f).sum::<f64>();
     let mut columns = vec![
-        (6, TODAY, sum(&|m| m.today.cost), &looks.sum),
-        (12, PLAN, sum(&|m| m.plan.cost), &looks.sum),
-        (13, SAVING, sum(&|m| m.saving), &looks.sum),
-        (15, 'P', sum(&|m| m.discounted), &looks.sum),
+        (8, TODAY, sum(&|m| m.today.cost), &looks.sum),
+        (16, PLAN, sum(&|m| m.plan.cost), &looks.sum),
+        (17, SAVING, sum(&|m| m.saving), &looks.sum),
+        (19, 'T', sum(&|m| m.discounted), &looks.sum),
     ];
-    for (i, (a, b)) in ('B'..='F').zip('H'..='L').enumerate() {
-        let of = |year: fn(&MoneyMonth) -> &Year| {
-            sum(&|m| counts(year(m)).get(i).copied().unwrap_or(0.0))
-        };
-        columns.push((i as u16 + 1, a, of(|m| &m.today), &looks.count));
-        columns.push((i as u16 + 7, b, of(|m| &m.plan), &looks.count));
+    let years: [fn(&MoneyMonth) -> &Year; 2] = [|m| &m.today, |m| &m.plan];
+    for ((first, letters), year) in WORLDS.into_iter().zip(years) {
+        for ((i, column), letter) in (first..).enumerate().zip(letters).take(6) {
+            let of = |m: &MoneyMonth| counts(year(m)).get(i).copied().unwrap_or(0.0);
+            columns.push((column, letter, sum(&of), &looks.count));
+        }
+        let [.., own] = letters;
+        columns.push((
+            first + 6,
+            own,
+            sum(&|m| year(m).own_price_money),
+            &looks.sum,
+        ));
     }
     for (column, letter, value, format) in columns {
         live(

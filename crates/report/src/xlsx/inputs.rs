@@ -3,11 +3,21 @@
 use super::cells::{Looks, live};
 use rust_xlsxwriter::{Worksheet, XlsxError};
 use sealspan_records::Study;
+use sealspan_records::study::Costs;
 
 /// Name of the sheet.
 pub const SHEET: &str = "Inputs";
 /// Rows of the inputs, as the sheet numbers them.
 const FIRST: u32 = 2;
+
+/// Whether some parts have a price of their own.
+fn own_prices(costs: &Costs) -> &'static str {
+    if costs.seal_prices.is_empty() {
+        ""
+    } else {
+        "parts with a price of their own keep it: see Summary"
+    }
+}
 
 /// What stands on the sheet.
 #[derive(Debug, Clone)]
@@ -46,7 +56,12 @@ impl Inputs {
         let each = |per: &str| format!("{currency} {per}").trim().to_owned();
         let or = |x: Option<f64>| x.unwrap_or(0.0);
         let rows = vec![
-            ("price of a seal", or(c.seal_price), each("each"), ""),
+            (
+                "price of a seal",
+                or(c.seal_price),
+                each("each"),
+                own_prices(c),
+            ),
             ("fitting labour", or(c.fitting_labour), each("each"), ""),
             (
                 "hours down, planned change",

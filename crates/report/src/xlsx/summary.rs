@@ -160,11 +160,18 @@ fn table(
         row += 1;
     }
     row += 1;
-    looks.heads(sheet, row, &["part", "positions", "", "the plan"])?;
+    looks.heads(
+        sheet,
+        row,
+        &["part", "positions", "price of a seal", "the plan"],
+    )?;
     row += 1;
     for part in &document.parts {
         looks.text(sheet, row, 0, &part.part)?;
         sheet.write_number_with_format(row, 1, part.positions, &looks.whole)?;
+        if let Some(price) = part.seal_price {
+            sheet.write_number_with_format(row, 2, price, &looks.money)?;
+        }
         looks.text(sheet, row, 3, &part.plan_words)?;
         row += 1;
     }

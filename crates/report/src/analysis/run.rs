@@ -21,7 +21,7 @@ use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
 use crate::wire::check::{CheckDocument, document};
 use crate::wire::compare::{CompareDocument, CompareOptions, More, compare};
 use crate::wire::condition::ConditionDocument;
-use crate::wire::fit::{self, FitDocument, FitOptions, GroupFit, Refitted, group};
+use crate::wire::fit::{self, Detail, FitDocument, FitOptions, GroupFit, Refitted, group};
 use crate::wire::forecast::{ForecastDocument, ForecastQuestion};
 use crate::wire::intervals::IntervalsDocument;
 use crate::wire::materials::MaterialsDocument;
@@ -197,6 +197,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         shape: None,
         residuals: false,
         refitted: Refitted::First,
+        detail: Detail::Whole,
         seed: options.seed,
     };
     let pooled_options = FitOptions {

@@ -82,7 +82,8 @@ fn costs(study: &Study) -> Result<(), Error> {
     for (name, price) in &c.seal_prices {
         above_zero(&format!("costs.seal_prices.{name}"), Some(*price))?;
         if c.seal_price.is_none() {
-            return Err(Error::new(
+            return Err(wrong(
+                "costs.seal_price",
                 format!(
                     "`costs.seal_prices` gives a price for {name}, but `costs.seal_price` is missing"
                 ),

@@ -19,7 +19,8 @@ use sealspan_life::degradation::choose::KINDS;
 use sealspan_life::family::Family;
 use sealspan_records::material_words::material;
 use sealspan_records::study::Costs;
-use sealspan_records::{Clock, Material, Question, Records, lab, measured};
+use sealspan_records::words::Material;
+use sealspan_records::{Clock, Question, Records, lab, measured};
 use std::collections::BTreeMap;
 use std::path::Path;
 

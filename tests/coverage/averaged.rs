@@ -12,7 +12,7 @@ pub mod design;
 use design::{Design, Watch};
 use rayon::prelude::*;
 use sealspan_life::laws::usual;
-use sealspan_report::wire::fit::{FitOptions, GroupFit, Refitted, group};
+use sealspan_report::wire::fit::{Detail, FitOptions, GroupFit, Refitted, group};
 use sealspan_report::wire::{GroupKey, Number};
 
 const LEVEL: f64 = 0.9;
@@ -31,6 +31,7 @@ fn options() -> FitOptions {
         shape: None,
         residuals: false,
         refitted: Refitted::Every,
+        detail: Detail::Whole,
         seed: 1,
     }
 }

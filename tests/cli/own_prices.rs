@@ -52,7 +52,7 @@ fn stocks_and_months() {
     let stock = json(&format!("stock {mixed}"));
     for place in stock["places"].as_array().unwrap() {
         let want = if place["part"] == "FKM" { 95.0 } else { 38.0 };
-        assert_eq!(number(place, "unit_price"), want);
+        assert_eq!(number(place, "levels.1.investment"), want, "one seal held");
     }
     let money = json(&format!("money {mixed} --months 12"));
     let (mut own, mut seals) = (0.0, 0.0);

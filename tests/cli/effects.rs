@@ -339,3 +339,29 @@ fn ratios_of_lives_of_different_shapes_say_at_which_age() {
     let by_site = sealspan(&["compare", DEMO, "--by", "material", "--shape-by", "site"]);
     assert!(!by_site.out.contains("63.2 %"), "{}", by_site.out);
 }
+
+/// What was taken as known stands in the answer.
+#[test]
+fn an_offset_is_told() {
+    let asked = [
+        "compare",
+        CAPACITORS,
+        "--arrhenius",
+        "temperature_c",
+        "--offset",
+        "voltage_v",
+    ];
+    let run = sealspan(&asked);
+    assert!(
+        run.out.contains("ln life is shifted by `voltage_v`"),
+        "{}",
+        run.out
+    );
+    let power = ["compare", CAPACITORS, "--inverse-power", "voltage_v:V"];
+    let run = sealspan(&power);
+    assert!(
+        run.out.contains("voltage_v_exponent a pure number"),
+        "{}",
+        run.out
+    );
+}

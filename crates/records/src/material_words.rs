@@ -138,27 +138,29 @@ fn parts(word: &str) -> impl Iterator<Item = &str> {
         .filter(|part| !part.is_empty())
 }
 
+/// The family nearest to an unknown word, if one is near: a family with something added, such as its cure or its colour,
+/// or a slip.
+#[must_use]
+pub fn near(word: &str) -> Option<Material> {
+    let whole = without_hardness(word).unwrap_or_else(|| normal(word));
+    let known = |m: &Material| *m != Material::Other;
+    let within = parts(&whole).find_map(|part| named(part).filter(known));
+    let slip = || {
+        let names = NAMES.map(|n| n.0);
+        let words: Vec<&str> = Material::WORDS.iter().copied().chain(names).collect();
+        nearest(&whole, &words).and_then(named).filter(known)
+    };
+    within.or_else(slip)
+}
+
 /// What an unknown word may have meant, as a question; empty where nothing is near.
 #[must_use]
 pub fn question(word: &str) -> String {
     let whole = without_hardness(word).unwrap_or_else(|| normal(word));
-    if let Some((_, ask)) = UNCLEAR.iter().find(|u| u.0 == whole) {
-        return format!("{ask}; ");
+    match UNCLEAR.iter().find(|u| u.0 == whole) {
+        Some((_, ask)) => format!("{ask}; "),
+        None => near(word).map_or_else(String::new, |m| format!("did you mean \"{}\"? ", m.word())),
     }
-    let known = |m: &Material| *m != Material::Other;
-    // A family with something added, such as its cure or its colour.
-    let within = parts(&whole).find_map(|part| named(part).filter(known));
-    let slip = || {
-        let words: Vec<&str> = Material::WORDS
-            .iter()
-            .copied()
-            .chain(NAMES.map(|n| n.0))
-            .collect();
-        nearest(&whole, &words).and_then(named).filter(known)
-    };
-    within
-        .or_else(slip)
-        .map_or_else(String::new, |m| format!("did you mean \"{}\"? ", m.word()))
 }
 
 #[cfg(test)]

@@ -246,11 +246,12 @@ pub const UNKNOWN_MATERIAL: &str = "unknown_material_word";
 
 fn unknown_material(text: &str, at_its_place: Finding) -> Finding {
     let word = clip(text);
+    let meant = material_words::near(text).map_or("its symbol", Material::word);
     Finding {
         severity: Severity::Warning,
         message: format!("\"{word}\" is no material we know: its seals count as \"other\""),
         mend: format!(
-            "{}say what it is in the study file, for example [words.material] \"{word}\" = \"EPDM\"; the symbols are: {}",
+            "{}say what it is in the study file: under [words.material], \"{word}\" = \"{meant}\"; the symbols are: {}",
             material_words::question(text),
             Material::WORDS.join(", ")
         ),

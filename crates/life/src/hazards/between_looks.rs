@@ -9,9 +9,8 @@
 use nalgebra::{DMatrix, DVector};
 use sealspan_numeric::special::{digamma, ln_gamma, trigamma};
 
-/// Step of the rule in standard deviations of ln u, which is fine enough for a normal law (an error of e^(−2π²/h²), 10⁻¹⁷
-/// of the whole), and in ln u, of whose strip of smoothness, π/2 on either side, no more than 10⁻¹⁰ is lost.
-const STEP: [f64; 2] = [0.7, 0.4];
+/// Step of the rule, in standard deviations of ln u, at most of ln u itself.
+const STEP: f64 = 0.4;
 /// The rule ends where the integrand has fallen by this much in its logarithm.
 const FALLEN: f64 = 28.0;
 /// Nodes on one side at most.
@@ -179,7 +178,7 @@ impl Cluster<'_> {
     pub fn part(&self, theta: f64, derivatives: bool) -> Part {
         let nu = theta.recip();
         let (centre, width) = self.mode(nu);
-        let step = (STEP[0] * width).min(STEP[1]);
+        let step = STEP * width.min(1.0);
         let [c, c1, c2] = constant(nu);
         let n = self.hazard.1.len();
         let mut sums = Sums::new(self, self.shape(centre, nu)[0]);

@@ -19,6 +19,7 @@ use std::cell::RefCell;
 
 /// Variances tried before the search proper.
 pub(super) const GRID: [f64; 9] = [1e-3, 0.01, 0.05, 0.15, 0.4, 1.0, 2.5, 7.0, 20.0];
+const NO_ERRORS: &str = "the information of the coefficients and frailties could not be inverted: see the errors by cluster";
 /// No interval is looked for beyond this variance.
 const FARTHEST: f64 = 1e3;
 /// Clusters from which a variance is sought to fewer digits, of which its error leaves two.
@@ -212,7 +213,7 @@ pub fn frailty(fit: &HazardsFit, level: f64) -> Result<Frailty, NoHazards> {
         .collect();
     let errors = errors.map(|c| effects(&data.names, &estimates, &fit.unscaled(&c), level));
     Ok(Frailty {
-        effects: errors.ok_or_else(|| NoHazards::NotReached { slope: 0.0 }.to_string()),
+        effects: errors.ok_or_else(|| NO_ERRORS.to_owned()),
         estimates,
         theta,
         interval: interval(

@@ -155,16 +155,12 @@ mod tests {
         let mut out = data.clone();
         out.names = vec![String::new(); p + j];
         out.design.clear();
-        let mut next = 0;
-        for line in out.strata.iter_mut().flat_map(|s| &mut s.lines) {
+        let lines = out.strata.iter_mut().flat_map(|s| &mut s.lines);
+        for (design, line) in lines.enumerate() {
             out.design.extend_from_slice(data.row(line));
             let own = |k: usize| f64::from(u8::from(k == line.cluster));
             out.design.extend((0..j).map(own));
-            *line = Line {
-                design: next,
-                ..*line
-            };
-            next += 1;
+            *line = Line { design, ..*line };
         }
         out
     }

@@ -192,7 +192,7 @@ fn ends(terms: &WeibullTerms<'_>, best: &Maximum, level: f64) -> [Option<f64>; 2
             side,
         };
         let end = contour.path(depth, ENDS).ok()?;
-        end.iter().last().map(|q| q.exp())
+        end.iter().next_back().map(|q| q.exp())
     })
 }
 

@@ -52,7 +52,10 @@ pub fn coefficients(r: &RegressionResult, unit: &str) -> String {
                 .iter()
                 .filter(|c| c.unit.starts_with("ln life per")),
         )
-        .map(|c| format!("{} in {}", c.own.name, c.unit))
+        .map(|c| match c.unit.as_str() {
+            "pure number" => format!("{} a pure number", c.own.name),
+            unit => format!("{} in {unit}", c.own.name),
+        })
         .collect();
     if !units.is_empty() {
         out.push_str(&format!("  units: {}\n", units.join(", ")));

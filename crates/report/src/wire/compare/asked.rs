@@ -100,6 +100,11 @@ impl Asked {
         if options.compared_within_others() {
             out.push("with an interaction there is no one life ratio, for it hangs on the other column: ask for lives at stated conditions with --predict".to_owned());
         }
+        if let Some(column) = &options.more.offset {
+            out.push(format!(
+                "ln life is shifted by `{column}` as it stands, as asked (--offset): its effect is taken as known, and the intercept holds where it is 0"
+            ));
+        }
         if options.by.is_some() && options.more.shape_by == options.by {
             let age = match options.family.name() {
                 "weibull" => "by which 63.2 % have failed",

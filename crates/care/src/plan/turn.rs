@@ -268,8 +268,8 @@ mod tests {
     use sealspan_life::life::Life;
     use sealspan_records::observation::Clock;
 
-    /// No turn costs less than its openings are said to cost at least, from two a day to one in three lives, with hidden
-    /// and evident failures and a given age.
+    /// No turn costs less than its openings are said to cost at least, from two a day to one in three lives, with and
+    /// without damage and a given age.
     #[test]
     fn openings_are_a_lower_bound() {
         let prices = Prices {

@@ -96,6 +96,7 @@ fn policies_weighed(bencher: Bencher) {
             calendar: Calendar::Months,
             shortest: None,
             today: &[],
+            counted: None,
             watched: Some(1e5),
             confidence: 0.9,
             price_range: 0.25,

@@ -1,5 +1,6 @@
 //! Every name that outside programs read is there, for each command, with a number or a reason.
 
+use super::nulls::unexplained;
 use super::sealspan;
 use serde_json::Value;
 
@@ -387,6 +388,9 @@ fn simulate_and_report() {
         "sealspan.simulate.v1",
     );
     assert_eq!(json["invented"], true);
+    let mut found = vec![];
+    unexplained(&json, "simulate", &mut found);
+    assert!(found.is_empty(), "{found:?}");
     for file in json["files"].as_array().unwrap() {
         assert!(std::path::Path::new(file.as_str().unwrap()).is_file());
     }
@@ -399,6 +403,9 @@ fn simulate_and_report() {
     let results: Value = serde_json::from_str(&results).unwrap();
     assert_eq!(results["schema"], "sealspan.results.v1");
     reasons(&results, "results.json");
+    let mut found = vec![];
+    unexplained(&results, "results.json", &mut found);
+    assert!(found.is_empty(), "{found:?}");
     std::fs::remove_dir_all(folder).unwrap();
 }
 

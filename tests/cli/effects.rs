@@ -245,3 +245,97 @@ fn options_of_fit_act_or_say_why_not() {
     let text = sealspan(&["fit", nist, "--family", "weak_fraction_weibull"]).out;
     assert!(text.contains("no mean life: not finite"), "{text}");
 }
+
+#[test]
+fn several_factors_under_by_are_answered_with_the_way_to_ask() {
+    let run = sealspan(&["compare", DEMO, "--by", "material,cleaning"]);
+    assert_eq!(run.status, 2);
+    assert!(
+        run.err.contains("--by material --given cleaning"),
+        "{}",
+        run.err
+    );
+    assert!(run.err.contains("one factor at a time"), "{}", run.err);
+}
+
+/// Invented lives of one level among very many.
+fn of_level(level: usize) -> Vec<String> {
+    let failures = [0, 2, 6][level % 3];
+    (0..8)
+        .map(|k| {
+            let life = 100 + (37 * k * k + 11 * level * k) % 300;
+            let word = if k < failures { "failed" } else { "running" };
+            format!("{life},{word}")
+        })
+        .collect()
+}
+
+/// With very many groups less is worked out of each, but what is stated is what each would get by itself.
+#[test]
+fn intervals_of_very_many_groups_are_those_of_single_ones() {
+    let mut text = "time,status,level\n".to_owned();
+    for level in 0..501 {
+        for row in of_level(level) {
+            writeln!(text, "{row},L{level:03}").unwrap();
+        }
+    }
+    let path = file("very-many.csv", text.as_bytes());
+    let all = json(&["intervals", path.to_str().unwrap(), "--by", "level"]);
+    let groups = all["groups"].as_array().unwrap();
+    assert_eq!(groups.len(), 501);
+    assert!(
+        all["notes"]
+            .to_string()
+            .contains("Nor is the law tested group by group")
+    );
+    for level in [0, 1, 2, 5, 500] {
+        let clock = &groups[level]["clocks"][0];
+        let alone = format!("time,status\n{}\n", of_level(level).join("\n"));
+        let path = file("one-of-many.csv", alone.as_bytes());
+        let input = path.to_str().unwrap();
+        let asked = [
+            "--quantile",
+            "0.05",
+            "--bounds",
+            "profile",
+            "--confidence",
+            "0.9",
+        ];
+        let fit = json(&[&["fit", input][..], &asked].concat());
+        let own = &fit["groups"][0]["fits"][0]["quantiles"];
+        let share = &clock["age_of_share"];
+        if level % 3 == 2 {
+            assert!(share["lower"].as_f64().unwrap() > 0.0, "{share}");
+            assert_eq!(share["lower"], own[0]["lower"], "{level}");
+            assert_eq!(share["estimate"], own[0]["estimate"], "{level}");
+            assert!(clock["state"].is_object(), "{clock}");
+        } else {
+            assert!(share["lower"].is_null(), "{share}");
+            assert!(
+                clock["if_shape_known"].as_array().unwrap().len() >= 3,
+                "{clock}"
+            );
+        }
+    }
+}
+
+/// With a shape of its own for each level a life ratio holds at one age alone, and that is said.
+#[test]
+fn ratios_of_lives_of_different_shapes_say_at_which_age() {
+    let asked = [
+        "compare",
+        DEMO,
+        "--by",
+        "material",
+        "--shape-by",
+        "material",
+    ];
+    let run = sealspan(&asked);
+    assert!(
+        run.out.contains("the age by which 63.2 % have failed only"),
+        "{}",
+        run.out
+    );
+    let by_site = sealspan(&["compare", DEMO, "--by", "material", "--shape-by", "site"]);
+    assert!(!by_site.out.contains("63.2 %"), "{}", by_site.out);
+}

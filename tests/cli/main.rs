@@ -17,6 +17,7 @@ mod interval_answers;
 mod materials;
 mod nulls;
 mod order;
+mod own_prices;
 mod pages;
 mod positions;
 mod regression;

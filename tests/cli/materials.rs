@@ -1,7 +1,7 @@
 //! Advice on materials through the command line.
 
 use super::ageing::{json, number, refused};
-use super::file;
+use super::{file, sealspan};
 use serde_json::Value;
 
 const DEMO: &str = "datasets/harrow-lane/study.toml";
@@ -242,4 +242,39 @@ fn bad_material_tables_name_the_place() {
         assert_eq!(error["column"], column, "{name}: {error}");
         assert!(error["mend"].is_string());
     }
+}
+
+/// A word nobody knows is told on standard error with its place and mend, whatever the command; trade words are read.
+#[test]
+fn unknown_material_words_are_told_by_every_command() {
+    let path = file(
+        "material-words.csv",
+        b"seal,asset,position,material,fitted,removed,outcome\nS1,A,door,Nitrile rubber,2023-01-01,2023-04-01,failed\nS2,B,door,NBR 70,2023-01-01,2023-06-01,failed\nS3,C,door,EDPM,2023-01-01,2023-09-01,failed\nS4,D,door,EDPM,2023-01-01,,\n",
+    );
+    let path = path.to_str().unwrap();
+    let run = sealspan(&["fit", path, "--by", "material"]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    assert!(
+        run.out.contains("NBR: 2 seals") && run.out.contains("other: 2 seals"),
+        "{}",
+        run.out
+    );
+    for said in [
+        "\"EDPM\"",
+        "2 seals",
+        "row 4",
+        "column `material`",
+        "did you mean \"EPDM\"?",
+        "[words.material]",
+    ] {
+        assert!(run.err.contains(said), "{said}: {}", run.err);
+    }
+    assert!(!run.err.contains("Nitrile"), "{}", run.err);
+    let check = sealspan(&["check", path]);
+    assert!(check.err.is_empty(), "{}", check.err);
+    assert!(
+        check.out.contains("\"Nitrile rubber\" is read as NBR"),
+        "{}",
+        check.out
+    );
 }

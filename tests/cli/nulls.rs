@@ -11,7 +11,7 @@ const DEMO: &str = "datasets/harrow-lane/study.toml";
 /// Every `null` under `json` without a reason: an object explains its own with a `reason`, or with one named for the
 /// key or its first part (`std_error_reason`, `band_reason` for `band_lower`). A list explains none; its object may, by
 /// a reason named for the list's key.
-fn unexplained(json: &Value, path: &str, out: &mut Vec<String>) {
+pub(super) fn unexplained(json: &Value, path: &str, out: &mut Vec<String>) {
     match json {
         Value::Object(map) => {
             let said = |key: &str| {
@@ -192,9 +192,16 @@ fn every_null_of_every_command_has_a_reason() {
         b"seal,asset,position,material,batch,fitted,removed,outcome,sector\nS1,A,door,EPDM,b1,2023-01-01,2023-04-01,failed,2\nS2,A,door,EPDM,b1,2023-04-01,2023-06-01,failed,\nS3,B,door,NBR,b2,2023-01-01,2023-09-01,worn,1\nS4,B,door,NBR,b2,2023-09-01,,,\n",
     );
     let bare = bare.to_str().unwrap();
+    let shipped = file(
+        "shipped.csv",
+        b"batch,quantity,age,returned\nB1,500,400,12\nB2,300,100,\nB3,200,2000,5\n",
+    );
+    let shipped = shipped.to_str().unwrap();
+    let life = "weibull:shape=2.2,scale=900";
     let runs: &[&[&str]] = &[
         &["check", DEMO],
         &["check", bare],
+        &["check", &looks],
         &["compare", DEMO, "--by", "material"],
         &[
             "compare",
@@ -288,6 +295,56 @@ fn every_null_of_every_command_has_a_reason() {
         &["care", DEMO],
         &["compare", DEMO, "--by", "nothing"],
         &["last-buy", DEMO],
+        &["returns", shipped, "--life", life, "--horizon", "365"],
+        &[
+            "returns",
+            shipped,
+            "--life",
+            life,
+            "--horizon",
+            "365",
+            "--warranty",
+            "730",
+            "--return-cost",
+            "120",
+        ],
+        &[
+            "returns",
+            shipped,
+            "--study",
+            DEMO,
+            "--horizon",
+            "365",
+            "--kit-positions",
+            "12",
+            "--service-every",
+            "180",
+        ],
+        &["returns", shipped, "--study", bare, "--horizon", "365"],
+        &[
+            "depot",
+            "--demand-rates",
+            "0.1,0.1",
+            "--transit",
+            "2",
+            "--depot-lead-time",
+            "14",
+            "--spares",
+            "5",
+        ],
+        &[
+            "depot",
+            DEMO,
+            "--transit",
+            "1",
+            "--spares",
+            "8",
+            "--transfer-time",
+            "0.5",
+            "--demands",
+            "20000",
+        ],
+        &["depot", bare, "--transit", "1"],
     ];
     let mut wrong = String::new();
     for args in runs {
@@ -298,6 +355,36 @@ fn every_null_of_every_command_has_a_reason() {
         if let Some(first) = found.first() {
             let _ = writeln!(wrong, "{asked:?}: {first} and {} more", found.len() - 1);
         }
+    }
+    assert!(wrong.is_empty(), "{wrong}");
+}
+
+/// What `report` and `simulate` write, of records that leave most of it unanswered; the demo's is walked with the contract.
+#[test]
+fn every_null_of_what_a_report_writes_has_a_reason() {
+    let looks = lives(
+        "report-looks.csv",
+        &["0,100,,2,a", "100,200,,3,b", "150,250,,4,b", "300,,,10,"],
+    );
+    let bare = file(
+        "report-seals.csv",
+        b"seal,asset,position,material,batch,fitted,removed,outcome,sector\nS1,A,door,EPDM,b1,2023-01-01,2023-04-01,failed,2\nS2,A,door,EPDM,b1,2023-04-01,2023-06-01,failed,\nS3,B,door,NBR,b2,2023-01-01,2023-09-01,worn,1\nS4,B,door,NBR,b2,2023-09-01,,,\n",
+    );
+    let mut wrong = String::new();
+    for (input, name) in [(looks.as_str(), "looks"), (bare.to_str().unwrap(), "bare")] {
+        let folder = std::path::Path::new(input).with_file_name(format!("report-{name}"));
+        let out = folder.to_str().unwrap();
+        let run = sealspan(&["report", input, "--out", out, "--format", "json"]);
+        assert_eq!(run.status, 0, "{name}: {}", run.err);
+        let results = std::fs::read_to_string(folder.join("results.json")).unwrap();
+        let results: Value = serde_json::from_str(&results).unwrap();
+        let mut found = vec![];
+        unexplained(&run.json(), "report", &mut found);
+        unexplained(&results, "results.json", &mut found);
+        if !found.is_empty() {
+            let _ = writeln!(wrong, "{name}: {found:?}");
+        }
+        std::fs::remove_dir_all(folder).unwrap();
     }
     assert!(wrong.is_empty(), "{wrong}");
 }

@@ -238,3 +238,37 @@ fn a_single_position_has_no_interval() {
     assert!(text.contains("3.00 (no interval: one position"), "{text}");
     assert!(!text.contains("3.00 to 3.00"), "{text}");
 }
+
+/// Three groups and more are set against each other pair by pair, with p-values that allow for all of them.
+#[test]
+fn many_groups_differ_pair_by_pair() {
+    let run = sealspan(&["positions", DEMO, "--by", "cleaning", "--format", "json"]);
+    let json = run.json();
+    let groups = json["groups"].as_array().unwrap();
+    let pairs = json["differences"].as_array().unwrap();
+    assert_eq!(
+        (groups.len(), pairs.len()),
+        (4, 6),
+        "{}",
+        json["difference_reason"]
+    );
+    let mean = |key: &Value, at: f64| {
+        let group = groups.iter().find(|g| g["group"] == *key).unwrap();
+        let points = group["mean_cumulative"].as_array().unwrap().iter();
+        let before = points.take_while(|p| p["time"].as_f64().unwrap() <= at);
+        before.last().map_or(0.0, |p| p["mean"].as_f64().unwrap())
+    };
+    for pair in pairs {
+        let at = pair["at"].as_f64().unwrap();
+        let wanted = mean(&pair["of"], at) - mean(&pair["to"], at);
+        let found = pair["difference"]["estimate"].as_f64().unwrap();
+        assert!((wanted - found).abs() < 1e-12, "{pair}");
+        let p = pair["p_value"].as_f64().unwrap();
+        let adjusted = pair["adjusted_p_value"].as_f64().unwrap();
+        assert!(p <= adjusted && adjusted <= 1.0, "{pair}");
+        let ends = ["lower", "upper"].map(|e| pair["difference"][e].as_f64().unwrap());
+        assert!(ends[0] < found && found < ends[1], "{pair}");
+    }
+    let text = sealspan(&["positions", DEMO, "--by", "cleaning"]).out;
+    assert!(text.contains("acid less hot caustic"), "{text}");
+}

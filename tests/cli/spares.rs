@@ -9,13 +9,13 @@ fn words(text: &str) -> Vec<&str> {
     text.split(' ').collect()
 }
 
-fn json(text: &str) -> Value {
+pub fn json(text: &str) -> Value {
     let run = sealspan(&words(&format!("{text} --format json")));
     assert_eq!(run.status, 0, "{text}: {}", run.err);
     run.json()
 }
 
-fn number(value: &Value, path: &str) -> f64 {
+pub fn number(value: &Value, path: &str) -> f64 {
     let here = path
         .split('.')
         .fold(value, |v, key| match key.parse::<usize>() {

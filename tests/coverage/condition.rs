@@ -1,6 +1,6 @@
 //! How often do the intervals of measured condition hold the truth, with few seals and many?
 //!
-//! `cargo run --release --example condition_coverage -- [FLEETS] [SEALS,..]` prints the table of
+//! `cargo run --release -p sealspan-tests --example condition_coverage -- [FLEETS] [SEALS,..]` prints the table of
 //! `tests/coverage/condition.md`. The seed is fixed; the fleets are invented.
 #![allow(clippy::print_stdout)]
 

@@ -1,6 +1,6 @@
 //! How often do the intervals of the defect model hold the truth, and how far do its estimates lean?
 //!
-//! `cargo run --release --example defect_coverage -- [FLEETS] [SEALS,..] [DESIGN,..] [METHOD,..]` prints the tables of
+//! `cargo run --release -p sealspan-tests --example defect_coverage -- [FLEETS] [SEALS,..] [DESIGN,..] [METHOD,..]` prints the tables of
 //! `tests/coverage/defects.md`; methods are `posterior` and `profile`. The seed is fixed; the fleets are invented.
 #![allow(clippy::print_stdout)]
 

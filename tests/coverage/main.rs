@@ -1,6 +1,6 @@
 //! How often do the intervals hold the truth? Simulated samples of known laws, every method, both tails.
 //!
-//! `cargo run --release --example coverage -- [SAMPLES] [METHOD,..] [SEALS,..] [WATCHED,..] [LAW,..] [FAILURES] [MOST]`
+//! `cargo run --release -p sealspan-tests --example coverage -- [SAMPLES] [METHOD,..] [SEALS,..] [WATCHED,..] [LAW,..] [FAILURES] [MOST]`
 //! prints the rows of the table that stands in `tests/coverage/table.md`, of designs with at least so many failures, and at
 //! most so many, to be expected. The seed is fixed; the samples are invented.
 #![allow(clippy::print_stdout)]

@@ -1,8 +1,11 @@
 //! How often does a fit of a law with several peaks miss a higher maximum that many random starts find?
 //!
-//! `cargo run --release --example optima -- [SAMPLES] [FAMILY,..]` prints the table in `tests/coverage/optima.md`.
+//! `cargo run --release -p sealspan-tests --example optima -- [SAMPLES] [FAMILY,..]` prints the table in
+//! `tests/coverage/optima.md`, and on standard error which samples were missed.
 //! The seed is fixed; the samples are invented.
-#![allow(clippy::print_stdout)]
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
+mod several_peaks;
 
 use rayon::prelude::*;
 use sealspan_life::family::Family;
@@ -15,77 +18,13 @@ use sealspan_life::quantity::Derivatives;
 use sealspan_life::terms::Terms;
 use sealspan_numeric::random::Stream;
 use sealspan_numeric::special::normal_quantile;
-use sealspan_records::{Observation, Sample};
+use several_peaks::{SEED, TRUTHS, sample};
 use std::sync::Arc;
 
-const SEED: u64 = 20_261_126;
 /// Random starts for each sample.
 const STARTS: u64 = 80;
 /// A log-likelihood higher by this much is a higher maximum.
 const HIGHER: f64 = 1e-5;
-
-/// The ages at which watching ends at the latest; the second where some are to be left running, if six in ten never
-/// fail.
-const LONGEST: f64 = 5_000.0;
-const SHORTER: f64 = 600.0;
-
-/// The laws that lives are drawn from, one sample in turn from each.
-const TRUTHS: [(&str, &[&str]); 4] = [
-    (
-        "weibull_mixture",
-        &[
-            "weibull_mixture:share_1=0.3,shape_1=3,scale_1=200,shape_2=3,scale_2=900",
-            "weibull_mixture:share_1=0.1,shape_1=1,scale_1=100,shape_2=2.5,scale_2=700",
-            "weibull_mixture:share_1=0.5,shape_1=2,scale_1=400,shape_2=5,scale_2=800",
-            "weibull:shape=2,scale=600",
-        ],
-    ),
-    (
-        "weak_fraction_weibull",
-        &[
-            "weak_fraction_weibull:shape=2,scale=300,weak_share=0.2",
-            "weak_fraction_weibull:shape=1.2,scale=500,weak_share=0.6",
-        ],
-    ),
-    (
-        "three_parameter_weibull",
-        &[
-            "three_parameter_weibull:shape=1.5,scale=400,failure_free_time=200",
-            "three_parameter_weibull:shape=3,scale=600,failure_free_time=100",
-        ],
-    ),
-    (
-        "generalised_gamma",
-        &[
-            "generalised_gamma:mu=6.5,sigma=0.5,q=1.5",
-            "generalised_gamma:mu=6.5,sigma=0.5,q=-0.8",
-            "lognormal:mu=6.5,sigma=0.5",
-        ],
-    ),
-];
-
-/// Sample `number`: 20, 60 or 200 seals; watched until nearly all have failed that ever do, or to the age at which six in ten have; ages
-/// known, or between looks.
-fn sample(life: &Life, number: u64) -> Sample {
-    let mut stream = Stream::new(SEED, number);
-    let seals = [20, 60, 200][(number / 4 % 3) as usize];
-    let end = if (number / 12).is_multiple_of(2) {
-        LONGEST
-    } else {
-        life.quantile(0.6).min(SHORTER)
-    };
-    let spacing = (number / 24 % 2 == 1).then(|| life.quantile(0.5) / 6.0);
-    let row = |age: f64| match spacing {
-        _ if age > end => Observation::right(end, 0.0, 1.0),
-        None => Observation::exact(age, 0.0, 1.0),
-        Some(spacing) => {
-            let upper = (age / spacing).ceil() * spacing;
-            Observation::interval(upper - spacing, upper, 0.0, 1.0)
-        }
-    };
-    let rows = (0..seals).filter_map(|_| row(life.sample(stream.uniform())).ok());
-    Sample::new(rows.collect())
-}
 
 struct Whole<'a> {
     family: &'static dyn Family,
@@ -175,7 +114,11 @@ fn main() {
             .into_par_iter()
             .filter_map(|number| {
                 let life = lives.get((number % truths.len() as u64) as usize)?;
-                Some(outcome(family, life, number))
+                let outcome = outcome(family, life, number);
+                if let Outcome::Missed(by) = outcome {
+                    eprintln!("{name}: sample {number} missed by {by:.5}");
+                }
+                Some(outcome)
             })
             .collect();
         let count =

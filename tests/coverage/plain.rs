@@ -1,7 +1,7 @@
 //! How often do intervals of laws with three and more parameters hold the truth? Plain counting: a fit of these is dear,
 //! and its signed root no sure guide to its ends.
 //!
-//! `cargo run --example plain_coverage -- SAMPLES LAW SEALS CENSORED METHOD,..` prints rows of the second table in
+//! `cargo run -p sealspan-tests --example plain_coverage -- SAMPLES LAW SEALS CENSORED METHOD,..` prints rows of the second table in
 //! `tests/coverage/table.md`. The seed is fixed; the samples are invented.
 #![allow(clippy::print_stdout)]
 

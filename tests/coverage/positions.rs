@@ -1,7 +1,7 @@
 //! How often are doors that are out of line found, and how often are sound ones blamed? Simulated fleets of the
 //! demo's scenario (two doors planted), and of fleets in which every position is alike.
 //!
-//! `cargo run --example positions -- [FLEETS]` prints the table that stands in
+//! `cargo run -p sealspan-tests --example positions -- [FLEETS]` prints the table that stands in
 //! `tests/coverage/positions.md`. Seeds 1 to FLEETS; the fleets are invented.
 #![allow(clippy::print_stdout)]
 

@@ -1,7 +1,7 @@
 //! How often are the truths planted in the demo's scenario found with default settings, and how often is
 //! something said that is not so?
 //!
-//! `cargo run --example truths -- [FLEETS] [screen|batches|crude|positions]...` prints the tables that stand in
+//! `cargo run -p sealspan-tests --example truths -- [FLEETS] [screen|batches|crude|positions]...` prints the tables that stand in
 //! `tests/coverage/truths.md`. Seeds 1 to FLEETS, or FROM-TO for a part; the fleets are invented.
 #![allow(clippy::print_stdout)]
 

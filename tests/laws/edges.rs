@@ -378,6 +378,63 @@ fn a_location_ends_where_its_limit_law_does() {
     assert!((upper.unwrap() - want).abs() < 1e-5, "{upper:?} {want}");
 }
 
+/// Lives that entered late (entry, age, failed or running), invented: they admit a gamma law whose shape goes to 0.
+const LATE: [(f64, f64, bool); 15] = [
+    (96.7, 140.5, true),
+    (96.5, 121.3, true),
+    (673.6, 683.3, true),
+    (606.2, 624.1, true),
+    (428.3, 429.4, true),
+    (53.5, 264.9, true),
+    (728.2, 1037.8, true),
+    (238.4, 416.6, true),
+    (33.4, 71.0, false),
+    (380.5, 560.3, false),
+    (267.4, 519.0, false),
+    (177.1, 205.0, false),
+    (345.2, 526.7, false),
+    (323.0, 591.1, false),
+    (68.9, 323.0, false),
+];
+
+/// The region goes on to shape 0, where shape, mean, ages and survival run off and the scale has an end: the greatest
+/// scale over all shapes, looked for shape by shape.
+#[test]
+fn a_gamma_law_of_late_entries_ends_at_shape_nought() {
+    let rows = LATE.map(|(entry, age, failed)| match failed {
+        true => Observation::exact(age, entry, 1.0).unwrap(),
+        false => Observation::right(age, entry, 1.0).unwrap(),
+    });
+    let sample = Sample::new(rows.to_vec());
+    let fit = law("gamma", &sample);
+    let at = |quantity| bounds(&fit, quantity, Method::Profile, 0.9);
+    for quantity in [
+        Quantity::Parameter(0),
+        Quantity::Mean,
+        Quantity::Quantile(0.1),
+        Quantity::Survival(100.0),
+    ] {
+        let ends = at(quantity);
+        assert_eq!(ends.lower, Some(0.0), "{quantity:?}");
+        assert!(ends.upper > Some(fit.estimate(quantity)), "{quantity:?}");
+    }
+    let z = normal_quantile(0.95);
+    let left = |ln_scale: f64, ln_shape: f64| {
+        let theta = [ln_scale + ln_shape, ln_shape];
+        fit.family.log_likelihood(&theta, &fit.terms) - (fit.log_likelihood - 0.5 * z * z)
+    };
+    let greatest = |ln_shape: f64| {
+        // The likeliest scale of that shape lies between; none is likely enough where the shape is far off.
+        let looks = (0..=200).map(|i| 2.0 + 0.04 * f64::from(i));
+        let inside = looks.filter(|s| left(*s, ln_shape) > 0.0).next_back()?;
+        bracketed(|s| left(s, ln_shape), inside, inside + 0.04, 1e-10)
+    };
+    let shapes = (0..60).map(|i| 2.0 - 0.25 * f64::from(i));
+    let by_shape = shapes.filter_map(greatest).fold(f64::MIN, f64::max);
+    let upper = at(Quantity::Parameter(1)).upper.unwrap().ln();
+    assert!((upper - by_shape).abs() < 1e-4, "{upper} {by_shape}");
+}
+
 /// Lives of shape 3 leave the exponential law behind, and not the Weibull.
 #[test]
 fn a_law_far_behind_its_extension_is_told() {

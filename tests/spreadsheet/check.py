@@ -17,7 +17,8 @@ SHEETS = {"Summary": 1, "Inputs": 2, "Budget": 3, "Stock": 4}
 CHANGES = [
     ("seal_price", 61.0, "B2"), ("fitting_labour", 20.0, "B3"), ("planned_hours", 2.25, "B4"), ("failure_hours", 6.5, "B5"),
     ("contribution_margin_per_hour", 350.0, "B7"), ("scrap_and_restart", 900.0, "B10"), ("discount_rate_per_year", 0.11, "B12"),
-    ("lead_time_days", 14.0, "B14"), ("urgent_price", 150.0, "B16"),
+    ("lead_time_days", 14.0, "B14"), ("urgent_price", 150.0, "B16"), ("inspection_hours", 0.75, "B18"),
+    ("inspection_labour", 31.0, "B19"), ("turn_labour", 17.0, "B20"),
 ]
 
 
@@ -67,7 +68,8 @@ def main(program, study, folder):
         file = folder / "study" / "changed.toml"
         file.write_text(text)
         out = folder / f"{name}.xlsx"
-        subprocess.run([program, "money", file, "--replace-at", "230", "--months", "24", "--spreadsheet", out],
+        subprocess.run([program, "money", file, "--inspect-every", "121.75", "--turn-every", "243.5",
+                        "--replace-at", "243.5", "--months", "24", "--spreadsheet", out],
                        check=True, stdout=subprocess.DEVNULL)
         return out
 
@@ -87,7 +89,7 @@ def main(program, study, folder):
         for at, (want, live) in ours.items():
             if not live:
                 continue
-            row = at[1].lstrip("ABCDEFGHIJKLMN")
+            row = at[1].lstrip("ABCDEFGHIJKLMNOPQRS")
             if at[0] == "Stock" and any(before[at[0], c + row][0] != ours[at[0], c + row][0] for c in "DE"):
                 continue  # another stock is best there: nothing to compare
             got = theirs[at][0]

@@ -87,6 +87,16 @@ impl Costs {
         Ok(costs)
     }
 
+    /// The same where each seal costs `more` (less, below 0; no replacement costs less than nothing).
+    #[must_use]
+    pub fn dearer(&self, more: f64) -> Self {
+        let mut out = *self;
+        for cost in [&mut out.prices.planned_cost, &mut out.prices.failure_cost] {
+            *cost = (*cost + more).max(0.0);
+        }
+        out
+    }
+
     /// The same prices where one unit of the clock lasts `hours` (24 for days; for cycles the
     /// average hours from one cycle to the next).
     ///

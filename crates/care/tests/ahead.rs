@@ -95,6 +95,7 @@ fn against_play() {
             .map(|(age, count)| Cohort { age, count })
             .to_vec(),
         ],
+        marks: vec![],
         joining: vec![Joining {
             at: 100.0,
             positions: 5.0,
@@ -125,7 +126,7 @@ fn against_play() {
                 (mean - expected).abs() < 4.5 * error + 0.04,
                 "{i} {kind}: {mean} {expected}"
             );
-            let worked = cases.best[i][kind].variance;
+            let worked = cases.best[i].counts[kind].variance;
             assert!(
                 (variance - worked).abs() < 0.06 * variance + 0.06,
                 "{i} {kind}: {variance} {worked}"

@@ -6,9 +6,12 @@ use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::evaluate::Prepared;
 use sealspan_care::plan::{Choice, Limits, Request};
 use sealspan_care::policy::CarePolicy;
+use sealspan_care::replacement::Goal;
 use sealspan_care::seal::Seal;
 use sealspan_care::terms::{Handling, Terms};
-use sealspan_care::weigh::{Input, Kind, Practice, Weighed, Weighing, common_practice, weigh};
+use sealspan_care::weigh::{
+    Counted, Input, Kind, Practice, Rates, Weighed, Weighing, common_practice, weigh,
+};
 use sealspan_life::life::Life;
 use sealspan_numeric::random::Stream;
 use sealspan_records::observation::Clock;
@@ -63,6 +66,16 @@ fn asked(
     today: &[Practice],
     shortest: Option<f64>,
 ) -> sealspan_care::error::Result<Weighed> {
+    against(draws, request, today, shortest, None)
+}
+
+fn against(
+    draws: &[Seal],
+    request: Request,
+    today: &[Practice],
+    shortest: Option<f64>,
+    counted: Option<Counted>,
+) -> sealspan_care::error::Result<Weighed> {
     weigh(&Weighing {
         seal: &door(2.0, 300.0, 90.0),
         draws,
@@ -72,6 +85,7 @@ fn asked(
         calendar: Calendar::Months,
         shortest,
         today,
+        counted,
         watched: Some(30_000.0),
         confidence: 0.9,
         price_range: 0.25,
@@ -353,4 +367,39 @@ fn threads_do_not_matter() {
             .install(|| ask(&draws, Request::default(), &[], None))
     };
     assert_eq!(run(1), run(3));
+}
+
+/// Held against what the records counted, now is their money at these prices, whatever the laws say of today.
+#[test]
+fn against_counted_events() {
+    let draws = draws(0.05);
+    let today = [Practice {
+        share: 1.0,
+        policy: CarePolicy::run_to_failure(),
+    }];
+    let counted = Counted {
+        rates: Rates {
+            failed: 0.002,
+            found: 0.003,
+            looks: 0.01,
+            openings: 0.01,
+            ..Rates::default()
+        },
+        time: 9000.0,
+    };
+    let request = Request::default();
+    let by_laws = ask(&draws, request, &today, None);
+    let by_counts = against(&draws, request, &today, None, Some(counted)).unwrap();
+    let costs = Costs::new(PRICES, Clock::Days).unwrap();
+    let (want, error) = counted.measure(&Terms::new(&costs, &HANDLING).unwrap(), Goal::Cost);
+    let saving = by_counts.today.unwrap();
+    assert!((saving.now.mean / want - 1.0).abs() < 1e-9);
+    let width = saving.now.upper - saving.now.lower;
+    assert!(
+        (width / (2.0 * 1.645 * error) - 1.0).abs() < 0.1,
+        "{width} {error}"
+    );
+    assert_eq!(by_counts.then, by_laws.then);
+    let saved = want - by_counts.then.mean;
+    assert!((saving.saving.mean - saved).abs() < 1e-9);
 }

@@ -1,6 +1,7 @@
 //! The arguments, typed: what commands share here, one file a command beside.
 
 mod ageing;
+mod batch_spread;
 mod batches;
 mod care;
 mod check;
@@ -25,8 +26,9 @@ mod stock;
 mod trial;
 
 pub use ageing::{Ageing, DirectionArg};
+pub use batch_spread::BatchSpread;
 pub use batches::Batches;
-pub use care::{Care, GoalArg, PriceArgs};
+pub use care::{Care, GoalArg, PriceArgs, Steps};
 pub use check::Check;
 pub use compare::{Compare, RegressionBounds};
 pub use completions::Completions;

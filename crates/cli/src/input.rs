@@ -2,11 +2,15 @@
 
 use crate::args::{ClockArg, QuestionArgs};
 use crate::failure::Failure;
+use crate::page;
 use crate::progress::Progress;
 use jiff::civil::Date;
 use sealspan_life::family::Family;
 use sealspan_life::laws;
-use sealspan_records::{Answer, Form, LoadOptions, Question, Records, ask, load};
+use sealspan_records::{
+    Answer, Finding, Form, LoadOptions, Question, Records, UNKNOWN_MATERIAL, ask, load,
+};
+use std::io::Write;
 use std::path::Path;
 
 /// Records, and the answer to the question asked of them.
@@ -16,8 +20,43 @@ pub struct Asked {
     pub answer: Answer,
 }
 
-/// Reads the records.
+/// Reads the records, with a word on standard error where materials are in it that nobody knows.
 pub fn records(path: &Path, cut_off: Option<&str>) -> Result<Records, Failure> {
+    let records = quietly(path, cut_off)?;
+    let unknown: Vec<&Finding> = records
+        .findings
+        .iter()
+        .filter(|f| f.kind == UNKNOWN_MATERIAL)
+        .collect();
+    for finding in unknown.iter().take(WARNED) {
+        warn(finding);
+    }
+    if let Some(more) = unknown.len().checked_sub(WARNED).filter(|n| *n > 0) {
+        let mut err = std::io::stderr();
+        let _ = writeln!(err, "warning: {more} more such words: see `sealspan check`");
+    }
+    Ok(records)
+}
+
+/// Words shown one by one.
+const WARNED: usize = 3;
+
+fn warn(finding: &Finding) {
+    let place = finding.row.map(|row| format!(", row {row}"));
+    let text = format!(
+        "warning: {}\n  at: {}{}, column `{}`\nmend: {}",
+        finding.message,
+        finding.file.as_deref().unwrap_or_default(),
+        place.unwrap_or_default(),
+        finding.column.as_deref().unwrap_or_default(),
+        finding.mend
+    );
+    // Standard error may be closed; the answer stands all the same.
+    let _ = writeln!(std::io::stderr(), "{}", page::plain(&text));
+}
+
+/// Reads the records.
+pub fn quietly(path: &Path, cut_off: Option<&str>) -> Result<Records, Failure> {
     let cut_off: Option<Date> = cut_off
         .map(|text| {
             text.parse().map_err(|_| {

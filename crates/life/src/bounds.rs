@@ -275,6 +275,15 @@ pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> E
     if place(fit, quantity) == Place::AllSurvive {
         return sweep::profile_end(fit, quantity, z, side).unwrap_or(Err(NoEnd::NotFound));
     }
+    let limit = edge::at_limit(fit, quantity, z, side);
+    if let Some(limit) = limit.filter(|limit| limit.farthest) {
+        return if without_limit(fit, quantity, limit.value) {
+            Err(NoEnd::NoLimit)
+        } else {
+            Ok(limit.value)
+        };
+    }
+    let limit = limit.map(|limit| limit.value);
     let problem = fit.problem(&fit.terms);
     let asked = |x: &[f64]| problem.picked(&fit.family.quantity(&problem.place(x), quantity));
     let contour = Contour {
@@ -297,7 +306,6 @@ pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> E
         Err(broken) if closes_in(&broken.x) => Err(start()),
         Err(broken) => Err(broken),
     };
-    let limit = edge::location_at_limit(fit, quantity, z, side);
     let broken = match followed {
         Ok(inside) => {
             let edge = edge::profile_end(fit, quantity, z, side, None);

@@ -5,7 +5,7 @@
 use crate::bounds::profile_end as end_of;
 use crate::family::Family;
 use crate::fit::{Fit, Model, fit_terms};
-use crate::law::{Dimension, Edge};
+use crate::law::{AtLimit, Dimension, Edge};
 use crate::laws::by_name;
 use crate::maximise::{LogLikelihood, maximise};
 use crate::quantity::Quantity;
@@ -142,18 +142,13 @@ pub(crate) fn profile_end(
         .reduce(|a, b| if (b - a) * side > 0.0 { b } else { a })
 }
 
-/// The end of a location where the likelihood region reaches a law that no parameters of the family reach.
-pub(crate) fn location_at_limit(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<f64> {
-    let whole = fit.free.len() == fit.family.dimension();
-    let Quantity::Parameter(index) = quantity else {
-        return None;
-    };
-    let parameter = fit.family.reported().get(index)?;
-    if !whole || index != 0 || parameter.dimension != Dimension::LnTime {
+/// The end of a quantity where the likelihood region reaches laws that no parameters of the family reach.
+pub(crate) fn at_limit(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> Option<AtLimit> {
+    if fit.free.len() < fit.family.dimension() {
         return None;
     }
     let cut = fit.log_likelihood - 0.5 * z * z;
-    fit.family.location_at_limit(&fit.terms, cut, side)
+    fit.family.end_at_limit(quantity, &fit.terms, cut, side)
 }
 
 /// Whether a pure number among the parameters has no end on its way to where the likelihood admits a law that no

@@ -1,6 +1,6 @@
 //! The object-safe face of a law: what fits, bounds, plots and decisions work with.
 
-use crate::law::{Age, Edge, HazardShape, Law, Limit, Parameter, Prior};
+use crate::law::{Age, AtLimit, Edge, HazardShape, Law, Limit, Parameter, Prior};
 use crate::likelihood;
 use crate::quantity::{Derivatives, Quantity};
 use crate::terms::Terms;
@@ -53,8 +53,14 @@ pub trait Family: Send + Sync {
     fn unbounded(&self, terms: &Terms) -> bool;
     /// Whether the law at θ closes in on single failures (see [`Law::closes_in`]).
     fn closes_in(&self, theta: &[f64], terms: &Terms) -> bool;
-    /// The farthest location at an end of the range that no θ reaches (see [`Law::location_at_limit`]).
-    fn location_at_limit(&self, terms: &Terms, cut: f64, side: f64) -> Option<f64>;
+    /// How far a quantity goes at ends of the range that no θ reaches (see [`Law::end_at_limit`]).
+    fn end_at_limit(
+        &self,
+        quantity: Quantity,
+        terms: &Terms,
+        cut: f64,
+        side: f64,
+    ) -> Option<AtLimit>;
     /// Whether θ₁ is ln of the scale of ln life.
     fn has_ln_scale(&self) -> bool;
     /// Whether its tails are dear to compute.
@@ -192,8 +198,14 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     fn closes_in(&self, theta: &[f64], terms: &Terms) -> bool {
         L::closes_in(array(theta), terms)
     }
-    fn location_at_limit(&self, terms: &Terms, cut: f64, side: f64) -> Option<f64> {
-        L::location_at_limit(terms, cut, side)
+    fn end_at_limit(
+        &self,
+        quantity: Quantity,
+        terms: &Terms,
+        cut: f64,
+        side: f64,
+    ) -> Option<AtLimit> {
+        L::end_at_limit(quantity, terms, cut, side)
     }
     fn has_ln_scale(&self) -> bool {
         L::LN_SCALE

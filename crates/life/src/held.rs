@@ -16,6 +16,10 @@ pub(crate) struct Held {
     pub(crate) value: f64,
 }
 
+/// A parameter this far from where it started runs off: with the quantity held there is no maximum (a factor of 20,000;
+/// a rule of ours).
+const STRAYED: f64 = 10.0;
+
 /// The largest log-likelihood with the quantity held at `target`: Newton on Lagrange's conditions.
 pub(crate) fn maximum<P: LogLikelihood>(
     problem: &P,
@@ -57,6 +61,9 @@ pub(crate) fn maximum<P: LogLikelihood>(
         let share = (1.0 / length).min(1.0);
         for (value, s) in x.iter_mut().zip(step.iter()) {
             *value += share * s;
+        }
+        if x.iter().zip(start).any(|(a, b)| (a - b).abs() > STRAYED) {
+            return None;
         }
         multiplier = Some(lambda + share * (step[n] - lambda));
         // Newton squares the error: after this step the value is exact to far below what is drawn from it.

@@ -1,5 +1,6 @@
 //! What a life law writes: ten to twenty lines, and everything else follows from them.
 
+use crate::quantity::Quantity;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -169,6 +170,15 @@ pub struct Limit {
     pub words: &'static str,
 }
 
+/// How far a quantity goes over the laws at ends of a family's range that no parameters of the family reach.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AtLimit {
+    /// The value on the quantity's scale; infinite where it runs off.
+    pub value: f64,
+    /// Whether no law inside the family that is as likely goes farther.
+    pub farthest: bool,
+}
+
 /// A life law with `N` free parameters θ, each running over all real numbers; θ₀ is the location of
 /// ln T (multiplying life by c adds ln c to it), which is what regression shifts.
 pub trait Law<const N: usize>: Send + Sync + 'static {
@@ -292,9 +302,9 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
         false
     }
 
-    /// The least (`side` −1) or greatest location θ₀ at an end of the range that no θ reaches, with a log-likelihood
-    /// of at least `cut` there; infinite without limit.
-    fn location_at_limit(_terms: &Terms, _cut: f64, _side: f64) -> Option<f64> {
+    /// The least (`side` −1) or greatest value of a quantity, on its scale, over the laws at ends of the range that no θ
+    /// reaches whose log-likelihood is at least `cut`; `None` where none is that likely, or nothing is known of it.
+    fn end_at_limit(_quantity: Quantity, _terms: &Terms, _cut: f64, _side: f64) -> Option<AtLimit> {
         None
     }
 

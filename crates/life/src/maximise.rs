@@ -46,11 +46,13 @@ const ROUNDING: f64 = 1e-8;
 /// So is a longer one, to this length, that promises next to nothing: ages that differ in their last digits only
 /// leave the slope no more digits.
 const COARSE: f64 = 1e-4;
-/// Gain of log-likelihood for each seal that is next to nothing.
+/// Gain of log-likelihood for each seal that is next to nothing, and how many steps in turn may gain no more.
 const NOTHING: f64 = 1e-10;
+const IDLE: usize = 5;
 
-/// A Newton step at most this long.
+/// A Newton step at most this long, and one that is long.
 const LONGEST: f64 = 4.0;
+const LONG: f64 = 1.0;
 
 /// A step this short that still ends where there is no likelihood creeps up to an edge.
 const CREEPING: f64 = 0.02;
@@ -218,6 +220,7 @@ fn polish(
     let start = x.clone();
     let mut last = f64::INFINITY;
     let mut left = f64::NAN;
+    let mut idle = 0;
     for _ in 0..100 {
         let d = problem.derivatives(&x);
         let slope = DVector::from_column_slice(&d.gradient);
@@ -239,14 +242,24 @@ fn polish(
                 })
             };
         }
+        // A long step that promises next to nothing runs along a ridge that has no end.
+        if length > LONG && nothing {
+            break;
+        }
         last = length;
-        match uphill(problem, &x, &step, d.value) {
-            // Newton squares the error of the step before.
-            Some(next) if length <= enough && enough > STILL && left < FLAT.sqrt() => {
-                return Ok(next);
-            }
-            Some(next) => x = next,
-            None => break,
+        let Some((next, value)) = uphill(problem, &x, &step, d.value) else {
+            break;
+        };
+        // Newton squares the error of the step before.
+        if length <= enough && enough > STILL && left < FLAT.sqrt() {
+            return Ok(next);
+        }
+        x = next;
+        // Steps that are not short and gain nothing time after time creep along the rounding of a ridge.
+        let gained = value - d.value > NOTHING * total || length <= COARSE;
+        idle = if gained { 0 } else { idle + 1 };
+        if idle > IDLE {
+            break;
         }
     }
     Err(Lost {
@@ -255,13 +268,13 @@ fn polish(
     })
 }
 
-/// The longest of a step's halvings that does not lose likelihood.
+/// The longest of a step's halvings that does not lose likelihood, and the likelihood there.
 fn uphill(
     problem: &impl LogLikelihood,
     x: &[f64],
     step: &DVector<f64>,
     value: f64,
-) -> Option<Vec<f64>> {
+) -> Option<(Vec<f64>, f64)> {
     let mut scale = (LONGEST / step.amax()).min(1.0);
     for _ in 0..50 {
         let next: Vec<f64> = x
@@ -269,8 +282,9 @@ fn uphill(
             .zip(step.iter())
             .map(|(a, s)| a + scale * s)
             .collect();
-        if problem.value(&next) >= value - 1e-12 * value.abs().max(1.0) {
-            return Some(next);
+        let there = problem.value(&next);
+        if there >= value - 1e-12 * value.abs().max(1.0) {
+            return Some((next, there));
         }
         scale *= 0.5;
     }

@@ -120,7 +120,7 @@ impl Warning {
                     )
                 });
                 format!(
-                    "the likelihood of this law can be higher where one part closes in on a few failures, without limit where their ages are exact; such maxima are set aside and the greatest of the others is reported: each part holds three distinct ages, or nearly, and five where it is much narrower than the other (a rule of ours, since fewer that close together come by chance in most samples){met}"
+                    "the likelihood of this law can be higher where one part closes in on a few failures, without limit where their ages are exact; such maxima are set aside and the greatest of the others is reported: no part is more than ten times as narrow as the other, and each holds three distinct ages, or nearly, and five where it is much narrower (rules of ours, since fewer that close together come by chance in most samples){met}"
                 )
             }
             Self::NothingRunning => {

@@ -29,6 +29,8 @@ pub struct Running {
     pub material: Option<String>,
     /// The site.
     pub site: Option<String>,
+    /// The batch of the seal.
+    pub batch: Option<String>,
     /// Its age at the cut-off, in the unit of the answer's clock.
     pub age: f64,
     /// How many alike.

@@ -1,6 +1,7 @@
 //! Prices, hours and chances of a study, and the sums made of them.
 
 use serde::Deserialize;
+use std::collections::BTreeMap;
 
 /// What things cost, in the study's currency; hours are hours of equipment down.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
@@ -8,6 +9,8 @@ use serde::Deserialize;
 pub struct Costs {
     /// Price of one seal.
     pub seal_price: Option<f64>,
+    /// Prices of the seals of single materials, or other groups, by their names; all others cost `seal_price`.
+    pub seal_prices: BTreeMap<String, f64>,
     /// Labour to fit one seal.
     pub fitting_labour: Option<f64>,
     /// Hours down for a planned replacement.
@@ -56,6 +59,16 @@ impl Costs {
             .map(|cost| cost + extra.into_iter().flatten().sum::<f64>())
     }
 
+    /// How much more than `seal_price` a seal costs that goes by one of these names; 0 where no price is its own.
+    #[must_use]
+    pub fn dearer_by<'a>(&self, names: impl IntoIterator<Item = &'a str>) -> f64 {
+        let own = names
+            .into_iter()
+            .find_map(|name| self.seal_prices.get(name));
+        own.zip(self.seal_price)
+            .map_or(0.0, |(own, usual)| own - usual)
+    }
+
     /// Money per hour down: the one figure, or contribution margin plus standing labour.
     #[must_use]
     pub fn downtime_cost(&self) -> Option<f64> {
@@ -69,6 +82,26 @@ impl Costs {
             (None, None) => None,
             (a, b) => Some(a.unwrap_or(0.0) + b.unwrap_or(0.0)),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The first name with a price of its own counts; without a usual price nothing is dearer.
+    #[test]
+    fn prices_of_their_own() {
+        let mut costs = Costs {
+            seal_price: Some(38.0),
+            seal_prices: BTreeMap::from([("FKM".to_owned(), 95.0), ("NBR".to_owned(), 30.0)]),
+            ..Costs::default()
+        };
+        assert_eq!(costs.dearer_by(["FKM", "north"]), 57.0);
+        assert_eq!(costs.dearer_by(["north", "NBR"]), -8.0);
+        assert_eq!(costs.dearer_by(["EPDM"]), 0.0);
+        costs.seal_price = None;
+        assert_eq!(costs.dearer_by(["FKM"]), 0.0);
     }
 }
 

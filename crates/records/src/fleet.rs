@@ -43,6 +43,7 @@ pub(crate) fn read(
             Err(finding) => notes.aside(*finding),
         }
     }
+    notes.close_materials();
     let place = Place {
         file: &table.file,
         named: fields.known.has("seal"),

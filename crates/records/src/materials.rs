@@ -2,8 +2,9 @@
 //! source and how it is known.
 
 use crate::error::{Error, Kind};
+use crate::material_words;
 use crate::sheet::Sheet;
-use crate::words::{Material, nearest, normal};
+use crate::words::{Material, normal};
 use serde::Serialize;
 use std::path::Path;
 
@@ -175,7 +176,7 @@ fn read(sheet: &Sheet, name: &str, own: bool) -> Result<Vec<Fact>, Error> {
     let facts = (0..sheet.height())
         .map(|at| {
             let text = filled(sheet, material, at)?;
-            let family = Material::from_word(&text).filter(|m| *m != Material::Other);
+            let family = material_words::material(&text).filter(|m| *m != Material::Other);
             Ok(Fact {
                 material: family.ok_or_else(|| unknown_material(sheet, material, at, &text))?,
                 grade: sheet.text(sheet.find("grade"), at),
@@ -204,13 +205,12 @@ fn read(sheet: &Sheet, name: &str, own: bool) -> Result<Vec<Fact>, Error> {
 }
 
 fn unknown_material(sheet: &Sheet, column: &str, at: usize, text: &str) -> Error {
-    let near =
-        nearest(text, Material::WORDS).map_or(String::new(), |n| format!("did you mean \"{n}\"? "));
+    let ask = material_words::question(text);
     sheet.fault(
         column,
         at,
         format!("\"{text}\" is no elastomer family we know"),
-        format!("{near}the symbols are: {}", Material::WORDS.join(", ")),
+        format!("{ask}the symbols are: {}", Material::WORDS.join(", ")),
     )
 }
 

@@ -4,6 +4,7 @@ use crate::decision::Log;
 use crate::error::Error;
 use crate::finding::{Finding, Findings, SetAside};
 use crate::table::Table;
+use std::collections::BTreeMap;
 
 /// Findings, decisions and set-aside rows in the making.
 #[derive(Debug, Default)]
@@ -14,6 +15,8 @@ pub(crate) struct Notes {
     pub(crate) set_aside: Vec<SetAside>,
     /// Rows of the other tables that are not used.
     pub(crate) context_set_aside: Vec<SetAside>,
+    /// Materials nobody knows, by word: the finding at the first row, and how many seals have it.
+    pub(crate) materials: BTreeMap<String, (Finding, u64)>,
     /// Why no question can be answered, where something must be asked first.
     pub(crate) refusal: Option<Error>,
 }
@@ -35,6 +38,17 @@ impl Notes {
     pub(crate) fn refuse(&mut self, error: Error) {
         if self.refusal.is_none() {
             self.refusal = Some(error);
+        }
+    }
+
+    /// Turns the materials nobody knows into findings, one a word.
+    pub(crate) fn close_materials(&mut self) {
+        for (first, seals) in std::mem::take(&mut self.materials).into_values() {
+            let message = match seals {
+                1 => first.message.clone(),
+                n => format!("{} ({n} seals, the first of them here)", first.message),
+            };
+            self.findings.push(Finding { message, ..first });
         }
     }
 

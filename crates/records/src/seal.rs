@@ -1,14 +1,16 @@
 //! The `seals` table: one row a fitted seal, from fitting to removal or to the cut-off.
 
 use crate::asset::Assets;
+use crate::cells::clip;
 use crate::dates::Span;
 use crate::error::Error;
 use crate::fields::{Fields, WordList};
 use crate::finding::{Finding, Severity};
+use crate::material_words;
 use crate::notes::Notes;
 use crate::study::Study;
 use crate::table::Table;
-use crate::words::{Material, Mechanism, Outcome};
+use crate::words::{Material, Mechanism, Outcome, normal};
 use jiff::civil::Date;
 
 /// Our columns of the seals.
@@ -103,9 +105,9 @@ impl<'a> Lists<'a> {
                 section: "mechanism",
             },
             material: WordList {
-                kind: "unknown_material_word",
+                kind: UNKNOWN_MATERIAL,
                 list: Material::WORDS,
-                read: Material::from_word,
+                read: material_words::material,
                 theirs: &study.words.material,
                 section: "material",
             },
@@ -180,11 +182,7 @@ pub(crate) fn one(
             .text("seal", at)
             .unwrap_or_else(|| format!("row {}", fields.row(at))),
         position: fields.text("position", at),
-        material: soft(
-            fields.word("material", at, &frame.lists.material, Severity::Warning),
-            Material::Other,
-            notes,
-        ),
+        material: material(fields, at, frame, notes),
         part_no: fields.text("part_no", at),
         batch: fields.text("batch", at),
         cure_date: optional(fields.date("cure_date", at), notes),
@@ -207,6 +205,57 @@ pub(crate) fn one(
     };
     order(fields, at, &seal, frame)?;
     Ok(seal)
+}
+
+/// The material. A word of the trade is taken for its symbol, which is logged; what nobody knows counts as another
+/// material, and each such word is told once, with its first row.
+fn material(
+    fields: &Fields<'_>,
+    at: usize,
+    frame: &Frame<'_>,
+    notes: &mut Notes,
+) -> Option<Material> {
+    let list = &frame.lists.material;
+    let text = fields.text("material", at)?;
+    match fields.word("material", at, list, Severity::Warning) {
+        Ok(found) => {
+            let symbol = Material::from_word(&text).is_some();
+            let theirs = || list.theirs.keys().any(|t| normal(t) == normal(&text));
+            if let Some(m) = found.filter(|_| !symbol && !theirs()) {
+                let assumed = format!("the material \"{}\" is read as {}", clip(&text), m.word());
+                let file = &fields.table.file;
+                notes
+                    .log
+                    .row("material_word", &assumed, file, fields.row(at));
+            }
+            found
+        }
+        Err(finding) => {
+            let unknown = notes
+                .materials
+                .entry(normal(&text))
+                .or_insert_with(|| (unknown_material(&text, *finding), 0));
+            unknown.1 += 1;
+            Some(Material::Other)
+        }
+    }
+}
+
+/// Kind of the finding of a material nobody knows.
+pub const UNKNOWN_MATERIAL: &str = "unknown_material_word";
+
+fn unknown_material(text: &str, at_its_place: Finding) -> Finding {
+    let word = clip(text);
+    Finding {
+        severity: Severity::Warning,
+        message: format!("\"{word}\" is no material we know: its seals count as \"other\""),
+        mend: format!(
+            "{}say what it is in the study file, for example [words.material] \"{word}\" = \"EPDM\"; the symbols are: {}",
+            material_words::question(text),
+            Material::WORDS.join(", ")
+        ),
+        ..at_its_place
+    }
 }
 
 /// A cell that is not worth losing the row for: the finding is kept, a stand-in is used.

@@ -79,6 +79,18 @@ pub(crate) fn check(study: &Study) -> Result<(), Error> {
 fn costs(study: &Study) -> Result<(), Error> {
     let c = &study.costs;
     above_zero("costs.seal_price", c.seal_price)?;
+    for (name, price) in &c.seal_prices {
+        above_zero(&format!("costs.seal_prices.{name}"), Some(*price))?;
+        if c.seal_price.is_none() {
+            return Err(wrong(
+                "costs.seal_price",
+                format!(
+                    "`costs.seal_prices` gives a price for {name}, but `costs.seal_price` is missing"
+                ),
+                "give `costs.seal_price`, the price of all other seals",
+            ));
+        }
+    }
     let rest = [
         ("costs.fitting_labour", c.fitting_labour),
         ("costs.planned_hours", c.planned_hours),
@@ -200,6 +212,11 @@ mod tests {
     fn bad_values_name_their_key() {
         for (text, key) in [
             ("[costs]\nseal_price = 0", "costs.seal_price"),
+            (
+                "[costs]\nseal_price = 9\nseal_prices = { FKM = -1 }",
+                "costs.seal_prices.FKM",
+            ),
+            ("[costs]\nseal_prices = { FKM = 9 }", "costs.seal_price"),
             ("[costs]\nclean_up = -1", "costs.clean_up"),
             ("[costs]\npenalty = nan", "costs.penalty"),
             ("[costs]\nhandling_damage = 2", "costs.handling_damage"),

@@ -78,7 +78,7 @@ fn wrong_rows_are_set_aside_with_their_place() {
 fn doubtful_cells_keep_their_row() {
     for (row, kind, column) in [
         (
-            "A,T1,m,Nitrile,2024-01-01,,,,,",
+            "A,T1,m,Rubber,2024-01-01,,,,,",
             "unknown_material_word",
             "material",
         ),
@@ -123,6 +123,38 @@ fn doubtful_cells_keep_their_row() {
         mend.contains("did you mean \"failed\"") && mend.contains("preventive"),
         "{mend}"
     );
+}
+
+#[test]
+fn materials_nobody_knows_are_told_once_a_word_and_trade_words_are_read() {
+    let records = with(
+        "A,T1,m,EDPM,2024-01-01,,,,,\nB,T2,m,EDPM,2024-01-01,,,,,\nC,T3,m,white,2024-01-01,,,,,\nD,T4,m,Nitrile 70,2024-01-01,,,,,\n",
+    );
+    let unknown: Vec<_> = records
+        .findings
+        .iter()
+        .filter(|f| f.kind == "unknown_material_word")
+        .collect();
+    let rows: Vec<_> = unknown.iter().map(|f| f.row).collect();
+    assert_eq!(rows, [Some(4), Some(6)], "{unknown:#?}");
+    let [slip, white] = unknown.as_slice() else {
+        panic!("{unknown:#?}")
+    };
+    assert!(slip.message.contains("\"EDPM\"") && slip.message.contains("2 seals"));
+    assert!(slip.message.contains("\"other\""), "{}", slip.message);
+    assert!(slip.mend.contains("did you mean \"EPDM\"") && slip.mend.contains("[words.material]"));
+    assert!(!white.mend.contains("did you mean"), "{}", white.mend);
+    let read: Vec<_> = records
+        .decisions
+        .iter()
+        .filter(|d| d.rule == "material_word")
+        .collect();
+    assert!(
+        read.iter()
+            .any(|d| d.assumed.contains("\"Nitrile 70\" is read as NBR") && d.rows == [7]),
+        "{read:#?}"
+    );
+    assert_eq!(answer(&records).rows_used, 6);
 }
 
 #[test]

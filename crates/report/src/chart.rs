@@ -237,7 +237,9 @@ pub struct Bar {
     pub from: f64,
     /// Right edge.
     pub to: f64,
-    /// Height.
+    /// Where it stands: 0, or the top of the bar below it.
+    pub base: f64,
+    /// Height above that.
     pub height: f64,
     /// Interval of the height, low to high.
     pub interval: Option<(f64, f64)>,

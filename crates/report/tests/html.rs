@@ -34,7 +34,7 @@ fn controls(words: &str) -> WhatIf {
     let age = AgeRow {
         at: None,
         words: words.into(),
-        mean: Events([0.0, 1.0 / 3.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
+        mean: Events([0.0, 1.0 / 3.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
         unplanned: 0.01,
     };
     WhatIf {
@@ -55,6 +55,7 @@ fn controls(words: &str) -> WhatIf {
         parts: vec![WhatIfPart {
             name: words.into(),
             positions: 4.0,
+            dearer: 0.0,
             worlds: 200,
             turned: Some(words.into()),
             turn_every: Some(60.0),

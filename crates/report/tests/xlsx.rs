@@ -5,7 +5,7 @@ use calamine::{Data, Reader, Xlsx};
 use sealspan_care::money::build_up::BuildUp;
 use sealspan_records::Study;
 use sealspan_report::wire::looks::{LooksRow, PartLooks};
-use sealspan_report::wire::money::{MoneyDocument, MoneyMonth, StockLine, Year};
+use sealspan_report::wire::money::{Handled, MoneyDocument, MoneyMonth, StockLine, Year};
 use sealspan_report::wire::stock::ExtraSpare;
 use sealspan_report::xlsx::workbook;
 use std::io::Cursor;
@@ -15,6 +15,7 @@ fn document(place: &str) -> MoneyDocument {
         failures: 1.0,
         planned: 2.0,
         cost,
+        ..Year::default()
     };
     MoneyDocument {
         schema: "sealspan.money.v1",
@@ -23,6 +24,11 @@ fn document(place: &str) -> MoneyDocument {
         month_days: 30.4375,
         discount_rate: 0.05,
         build_up: BuildUp::new(&[], 1.0, 1.0).unwrap(),
+        handled: Handled {
+            opening: 1.0,
+            look: 2.0,
+            turn: 3.0,
+        },
         parts: vec![],
         by_month: vec![MoneyMonth {
             month: 1,
@@ -54,6 +60,7 @@ fn document(place: &str) -> MoneyDocument {
             order_quantity: 3,
             fill_rate: 0.9,
             cost_per_year: 1.0,
+            unit_price: 1.0,
             investment: 1.0,
         }],
         stock_reason: None,

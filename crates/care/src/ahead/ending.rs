@@ -55,7 +55,7 @@ pub struct Ending {
 }
 
 /// The share surviving when the rate is so many times that which leaves `survival`.
-fn at_rate(survival: f64, rate: f64) -> f64 {
+pub(super) fn at_rate(survival: f64, rate: f64) -> f64 {
     if rate == 1.0 {
         survival
     } else {
@@ -189,9 +189,7 @@ impl Ending {
     /// Refuses a step so coarse, or a life so short, that most seals end within one step.
     pub(super) fn fits(&self, step: f64) -> Result<()> {
         if self.in_place(0.5 * step) < 0.5 {
-            return Err(Error::no_answer(
-                "Most seals end within one step of the forecast: ask for shorter periods.",
-            ));
+            return Err(Error::no_answer(super::TOO_FAST));
         }
         Ok(())
     }

@@ -26,6 +26,9 @@ pub struct Joining {
 pub struct Fleet {
     /// Seals running now, batch by batch; seals of one batch share its quality.
     pub batches: Vec<Vec<Cohort>>,
+    /// A mark for each batch, the same wherever its seals run; 0 stands for those fitted from now on. Where there is none
+    /// its place in the list tells a batch.
+    pub marks: Vec<u64>,
     /// Positions that join.
     pub joining: Vec<Joining>,
     /// Share of the positions that leave per unit of the clock, steadily.
@@ -44,6 +47,11 @@ impl Fleet {
             batches: vec![cohorts.collect()],
             ..Self::default()
         }
+    }
+
+    /// Mark of the batch at a place in the list.
+    pub(super) fn mark(&self, at: usize) -> u64 {
+        self.marks.get(at).copied().unwrap_or(at as u64 + 1)
     }
 
     /// Seals running now.

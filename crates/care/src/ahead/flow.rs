@@ -5,6 +5,7 @@
 
 use super::ending::{Ending, Share};
 use super::fleet::Cohort;
+use std::ops::Range;
 
 /// Which endings are counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,13 +32,20 @@ pub struct Kernel {
     step: f64,
     /// Expected endings of each kind k steps after a fitting, replacements of replacements included.
     after: Vec<Share>,
+    /// All of them.
+    pub all: Vec<f64>,
 }
 
 impl Kernel {
+    /// New seals end so.
     pub fn new(ending: &Ending, step: f64, cells: usize) -> Self {
         let mut edges = vec![0.0];
         edges.extend((0..=cells).map(|k| step * (k as f64 + 0.5)));
-        let own = ending.shares(&edges);
+        Self::of(&ending.shares(&edges), step, cells)
+    }
+
+    /// From the shares of new seals that end in their first half step and in every step after it.
+    pub fn of(own: &[Share], step: f64, cells: usize) -> Self {
         let at_once = own.first().copied().unwrap_or_default();
         let again = 1.0 / (1.0 - at_once.all().min(0.9));
         // All endings by lag first, then by kind.
@@ -65,7 +73,12 @@ impl Kernel {
                 }
             })
             .collect();
-        Self { cells, step, after }
+        Self {
+            cells,
+            step,
+            after,
+            all,
+        }
     }
 
     /// Endings of one kind by step, replacements of replacements included, from the first endings.
@@ -100,19 +113,30 @@ pub fn add(
     ending: &Ending,
     kernel: &Kernel,
     cohorts: &[Cohort],
-    windows: &[std::ops::Range<usize>],
+    windows: &[Range<usize>],
 ) {
-    let [unplanned, planned, all] = flows;
     for cohort in cohorts {
         let first = ending.first(cohort.age, kernel.step, kernel.cells);
-        let first_all: Vec<f64> = first.iter().map(|s| s.all()).collect();
-        let failing = kernel.follow(&first, &first_all, Kind::Unplanned);
-        let changed = kernel.follow(&first, &first_all, Kind::Planned);
-        let both: Vec<f64> = failing.iter().zip(&changed).map(|(a, b)| a + b).collect();
-        unplanned.take(&failing, cohort.count, windows);
-        planned.take(&changed, cohort.count, windows);
-        all.take(&both, cohort.count, windows);
+        add_first(flows, kernel, &first, cohort.count, windows);
     }
+}
+
+/// Adds `count` seals whose own endings are these, step by step.
+pub fn add_first(
+    flows: &mut Flows,
+    kernel: &Kernel,
+    first: &[Share],
+    count: f64,
+    windows: &[Range<usize>],
+) {
+    let [unplanned, planned, all] = flows;
+    let first_all: Vec<f64> = first.iter().map(|s| s.all()).collect();
+    let failing = kernel.follow(first, &first_all, Kind::Unplanned);
+    let changed = kernel.follow(first, &first_all, Kind::Planned);
+    let both: Vec<f64> = failing.iter().zip(&changed).map(|(a, b)| a + b).collect();
+    unplanned.take(&failing, count, windows);
+    planned.take(&changed, count, windows);
+    all.take(&both, count, windows);
 }
 
 /// Mean and variance of the endings in a window.
@@ -126,7 +150,7 @@ pub struct Moments {
 
 impl Flow {
     /// Nothing yet; `windows` are the ranges of steps that variances are asked for.
-    pub fn empty(kernel: &Kernel, kind: Kind, windows: &[std::ops::Range<usize>]) -> Self {
+    pub fn empty(kernel: &Kernel, kind: Kind, windows: &[Range<usize>]) -> Self {
         Self {
             expected: vec![0.0; kernel.cells],
             squares: vec![0.0; windows.len()],
@@ -135,7 +159,7 @@ impl Flow {
     }
 
     /// Adds `count` new seals fitted at the middle of step `at`.
-    pub fn add_new(&mut self, at: usize, count: f64, windows: &[std::ops::Range<usize>]) {
+    pub fn add_new(&mut self, at: usize, count: f64, windows: &[Range<usize>]) {
         let each: Vec<f64> = (0..self.expected.len())
             .map(|t| {
                 t.checked_sub(at)
@@ -147,7 +171,7 @@ impl Flow {
         self.take(&each, count, windows);
     }
 
-    fn take(&mut self, each: &[f64], count: f64, windows: &[std::ops::Range<usize>]) {
+    fn take(&mut self, each: &[f64], count: f64, windows: &[Range<usize>]) {
         for (sum, x) in self.expected.iter_mut().zip(each) {
             *sum += count * x;
         }
@@ -159,7 +183,7 @@ impl Flow {
 
     /// Mean and variance in window number `i`: E[N(N − 1)] of one seal is twice the sum, over pairs of steps, of an
     /// ending at the first times those that follow it by the second.
-    pub fn moments(&self, i: usize, windows: &[std::ops::Range<usize>]) -> Moments {
+    pub fn moments(&self, i: usize, windows: &[Range<usize>]) -> Moments {
         let Some(window) = windows.get(i) else {
             return Moments::default();
         };

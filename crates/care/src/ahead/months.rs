@@ -1,17 +1,17 @@
 //! The demand of a place period by period, with prediction intervals that hold the chance of the seals and the
 //! error of the estimated life.
 
+use super::Work;
 use super::ending::Ending;
 use super::fleet::{Cohort, Fleet};
 pub use super::flow::Moments;
-use super::flow::{Flow, Kernel, Kind, add};
+use super::flow::{Flow, Kernel, add};
+use super::grid::{COARSE, FINE, KINDS, NEW, Qualities, check, left, windows};
 use super::matched::matched;
 use crate::counts::Counts;
-use crate::error::{Error, Result, positive, share};
+use crate::error::{Result, share};
 use rayon::prelude::*;
-use sealspan_numeric::random::Stream;
 use serde::Serialize;
-use std::ops::Range;
 
 /// The question.
 #[derive(Debug, Clone)]
@@ -60,6 +60,9 @@ pub struct Month {
     pub all: Number,
     /// Seals for positions that join.
     pub joining: f64,
+    /// Expected work on the seals in place; 0 where looks are not followed.
+    #[serde(flatten)]
+    pub work: Work,
 }
 
 /// The answer.
@@ -71,8 +74,17 @@ pub struct Months {
     pub total: Month,
 }
 
-/// Means and variances of failures, planned removals and both: by period, then of all periods together.
-pub type Spreads = Vec<[Moments; 3]>;
+/// What a period comes to.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Spread {
+    /// Failures, planned removals and both.
+    pub counts: [Moments; 3],
+    /// Expected work on the seals in place; none where looks are not followed.
+    pub work: Work,
+}
+
+/// By period, then of all periods together.
+pub type Spreads = Vec<Spread>;
 
 /// What the estimate says, and what every draw says.
 #[derive(Debug, Clone, PartialEq)]
@@ -96,25 +108,36 @@ impl Cases {
     }
 }
 
+impl Cases {
+    /// With the same work in every period: so much, `times` over.
+    #[must_use]
+    pub fn with_work(mut self, work: &Work, times: f64) -> Self {
+        for spreads in std::iter::once(&mut self.best).chain(&mut self.drawn) {
+            let periods = spreads.len().saturating_sub(1);
+            for (i, spread) in spreads.iter_mut().enumerate() {
+                let whole = if i == periods { periods as f64 } else { 1.0 };
+                spread.work = Work::default();
+                spread.work.add(whole * times, work);
+            }
+        }
+        self
+    }
+}
+
 fn added<'a>(all: impl Iterator<Item = &'a Spreads>) -> Spreads {
     let mut out: Spreads = vec![];
     for spreads in all {
         out.resize(spreads.len().max(out.len()), Default::default());
-        for (sum, more) in out.iter_mut().flatten().zip(spreads.iter().flatten()) {
-            sum.mean += more.mean;
-            sum.variance += more.variance;
+        for (sum, more) in out.iter_mut().zip(spreads) {
+            sum.work.add(1.0, &more.work);
+            for (sum, more) in sum.counts.iter_mut().zip(&more.counts) {
+                sum.mean += more.mean;
+                sum.variance += more.variance;
+            }
         }
     }
     out
 }
-
-/// Steps of a period, for the answer and for a draw.
-const FINE: usize = 8;
-const COARSE: usize = 4;
-const MOST_PERIODS: usize = 240;
-const FEWEST_DRAWS: usize = 50;
-
-const KINDS: [Kind; 3] = [Kind::Unplanned, Kind::Planned, Kind::All];
 
 /// The periods that numbers are given for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -136,7 +159,7 @@ impl Periods {
         let month = |i: usize| {
             let (from, until) = if i == whole { (0, whole) } else { (i, i + 1) };
             let (from, until) = (from as f64 * self.length, until as f64 * self.length);
-            let best = cases.best.get(i).copied().unwrap_or_default();
+            let Spread { counts: best, work } = cases.best.get(i).copied().unwrap_or_default();
             let counts = [0, 1, 2].map(|kind| averaged(cases, i, kind));
             let [unplanned, planned, all] = numbers(best.map(|m| m.mean), &counts, self.confidence);
             Month {
@@ -146,6 +169,7 @@ impl Periods {
                 planned,
                 all,
                 joining: joining(from, until),
+                work,
             }
         };
         Months {
@@ -207,30 +231,10 @@ impl Ahead<'_> {
     }
 
     fn check(&self) -> Result<()> {
-        positive("the length of a period", self.period)?;
         share("the confidence", self.confidence)?;
         self.fleet.check()?;
-        if self.periods == 0 || self.periods > MOST_PERIODS {
-            return Err(Error::input(
-                "the number of periods",
-                self.periods,
-                "give 1 to 240",
-            ));
-        }
-        if (1..FEWEST_DRAWS).contains(&self.draws.len()) {
-            return Err(Error::input(
-                "the number of draws of the life",
-                self.draws.len(),
-                "give at least 50, or none for an interval as if the life were known",
-            ));
-        }
-        crate::error::not_negative("the spread between batches", self.batch_spread)?;
-        if self.batch_spread > 0.0 && self.draws.is_empty() {
-            return Err(Error::no_answer(
-                "A spread between batches needs draws of the life: give at least 50.",
-            ));
-        }
-        Ok(())
+        let draws = self.draws.len();
+        check(self.period, self.periods, draws, self.batch_spread)
     }
 
     /// Mean and variance of every period and of the whole, by kind. With a draw's number each batch gets its own
@@ -245,19 +249,12 @@ impl Ahead<'_> {
         let step = self.period / fine as f64;
         let cells = self.periods * fine;
         ending.fits(step)?;
-        let mut windows: Vec<Range<usize>> = (0..self.periods)
-            .map(|i| i * fine..(i + 1) * fine)
-            .collect();
-        windows.push(0..cells);
-        let mut stream = draw.map(|i| Stream::new(self.seed, i));
-        let mut quality = || match stream.as_mut().filter(|_| self.batch_spread > 0.0) {
-            Some(stream) => (self.batch_spread * stream.normal()).exp(),
-            None => 1.0,
-        };
-        let kernel = Kernel::new(&ending.stretched(quality()), step, cells);
+        let windows = windows(self.periods, fine);
+        let qualities = Qualities::new(self.batch_spread, self.seed, draw);
+        let kernel = Kernel::new(&ending.stretched(qualities.of(NEW)), step, cells);
         let mut flows = KINDS.map(|kind| Flow::empty(&kernel, kind, &windows));
-        for batch in batches {
-            let mine = ending.stretched(quality());
+        for (at, batch) in batches.iter().enumerate() {
+            let mine = ending.stretched(qualities.of(self.fleet.mark(at)));
             add(&mut flows, &mine, &kernel, batch, &windows);
         }
         for joining in &self.fleet.joining {
@@ -266,24 +263,16 @@ impl Ahead<'_> {
                 .iter_mut()
                 .for_each(|flow| flow.add_new(at, joining.positions, &windows));
         }
-        let moments = |i: usize| {
-            let middle = windows
-                .get(i)
-                .map_or(0.0, |w| 0.5 * step * (w.start + w.end) as f64);
-            flows
-                .each_ref()
-                .map(|flow| self.left(flow.moments(i, &windows), middle))
-        };
-        Ok((0..windows.len()).map(moments).collect())
-    }
-
-    /// What is left of a window's endings when positions leave at random: by the middle of the window.
-    fn left(&self, m: Moments, at: f64) -> Moments {
-        let kept = (1.0 - self.fleet.leaving).powf(at);
-        Moments {
-            mean: m.mean * kept,
-            variance: m.variance * kept * kept + m.mean * kept * (1.0 - kept),
-        }
+        let each = windows.iter().enumerate().map(|(i, window)| {
+            let middle = 0.5 * step * (window.start + window.end) as f64;
+            let kept = (1.0 - self.fleet.leaving).powf(middle);
+            let counts = flows.each_ref();
+            Spread {
+                counts: counts.map(|flow| left(flow.moments(i, &windows), kept)),
+                work: Work::default(),
+            }
+        });
+        Ok(each.collect())
     }
 }
 
@@ -292,7 +281,7 @@ fn averaged(cases: &Cases, i: usize, kind: usize) -> Counts {
     let of = |m: &Spreads| {
         let m = m
             .get(i)
-            .and_then(|k| k.get(kind))
+            .and_then(|k| k.counts.get(kind))
             .copied()
             .unwrap_or_default();
         matched(m.mean, m.variance)

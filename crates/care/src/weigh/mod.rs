@@ -19,7 +19,7 @@ pub use flips::{Flip, Swing};
 pub use inputs::Input;
 pub use judge::{METHOD, MoreWatching, Regret, SAFE};
 pub use menu::{Candidate, Kind};
-pub use rates::{MenuRates, PolicyRates, Rates, RatesQuestion, menu_rates};
+pub use rates::{Counted, MenuRates, PolicyRates, Rates, RatesQuestion, menu_rates};
 
 use crate::calendar::Calendar;
 use crate::costs::{Costs, HOURS_PER_DAY};
@@ -32,6 +32,7 @@ use crate::terms::{Handling, Terms};
 use judge::{Judge, quantile};
 use menu::Menu;
 use rayon::prelude::*;
+use sealspan_numeric::special::normal_quantile;
 use sealspan_records::observation::Clock;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -65,6 +66,9 @@ pub struct Weighing<'a> {
     pub shortest: Option<f64>,
     /// What is done today.
     pub today: &'a [Practice],
+    /// What the records counted of it, in the place of the policies: where the seal's law cannot tell what today's looks
+    /// find.
+    pub counted: Option<Counted>,
     /// Seal-time behind the estimate.
     pub watched: Option<f64>,
     /// Two-sided level of intervals.
@@ -223,7 +227,16 @@ fn worlds(weighing: &Weighing, terms: &Terms) -> Result<Worlds> {
         .map(|seal| world(seal, weighing, terms))
         .collect();
     let left_out = all.iter().filter(|w| w.is_none()).count();
-    let (models, now): (Vec<Prepared>, Vec<Option<f64>>) = all.into_iter().flatten().unzip();
+    let (models, mut now): (Vec<Prepared>, Vec<Option<f64>>) = all.into_iter().flatten().unzip();
+    if let Some(counted) = &weighing.counted {
+        let (mean, error) = counted.measure(terms, weighing.request.goal);
+        // Even steps of its chance, one a world: worlds come in no order.
+        let all = now.len() as f64;
+        for (i, now) in now.iter_mut().enumerate() {
+            let z = normal_quantile((i as f64 + 0.5) / all);
+            *now = Some((mean + error * z).max(0.0));
+        }
+    }
     if models.len() < FEWEST {
         return Err(Error::no_answer(
             "Too few of the lives drawn from the estimate have a long-run cost to weigh policies by.",

@@ -7,8 +7,9 @@ use crate::calendar::Calendar;
 use crate::error::{Error, Result};
 use crate::evaluate::{Outcome, Prepared, Shared};
 use crate::plan::Request;
+use crate::replacement::Goal;
 use crate::seal::Seal;
-use crate::terms::Terms;
+use crate::terms::{Event, Terms};
 use rayon::prelude::*;
 use sealspan_records::observation::Clock;
 
@@ -23,6 +24,8 @@ pub struct Rates {
     pub found: f64,
     /// Spoilt by handling and replaced.
     pub damaged: f64,
+    /// Replaced while the equipment was open anyway.
+    pub opportunity: f64,
     /// Openings of the equipment, each for a look, a turn or both.
     pub openings: f64,
     /// Looks.
@@ -41,6 +44,7 @@ impl Rates {
             failed: each(outcome.failed),
             found: each(outcome.found),
             damaged: each(outcome.damaged),
+            opportunity: each(outcome.opportunity),
             openings: each(outcome.openings_per_cycle),
             looks: each(outcome.inspections_per_cycle),
             turns: each(outcome.turns_per_cycle),
@@ -48,11 +52,20 @@ impl Rates {
         }
     }
 
+    /// So many times these.
+    #[must_use]
+    pub fn times(&self, factor: f64) -> Self {
+        let mut out = Self::default();
+        out.add(self, factor);
+        out
+    }
+
     fn add(&mut self, other: &Self, weight: f64) {
         self.planned += weight * other.planned;
         self.failed += weight * other.failed;
         self.found += weight * other.found;
         self.damaged += weight * other.damaged;
+        self.opportunity += weight * other.opportunity;
         self.openings += weight * other.openings;
         self.looks += weight * other.looks;
         self.turns += weight * other.turns;
@@ -74,10 +87,50 @@ impl Rates {
             + self.failed * terms.failed.money
             + self.found * terms.found.money
             + self.damaged * terms.damaged.money
+            + self.opportunity * terms.opportunity.money
             + self.openings * terms.opening.money
             + self.looks * terms.look
             + self.turns * terms.turn
             + self.undetected * terms.undetected
+    }
+}
+
+/// Events as the records counted them over a time in service: what today's practice comes to, without a law.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Counted {
+    /// Per unit of the clock.
+    pub rates: Rates,
+    /// Time watched.
+    pub time: f64,
+}
+
+impl Counted {
+    /// Money, or time down, per unit of the clock, and its standard error were the events independent (Poisson).
+    #[must_use]
+    pub fn measure(&self, terms: &Terms, goal: Goal) -> (f64, f64) {
+        let r = &self.rates;
+        let events = [
+            (r.planned, terms.planned),
+            (r.failed, terms.failed),
+            (r.found, terms.found),
+            (r.damaged, terms.damaged),
+            (r.opportunity, terms.opportunity),
+            (r.openings, terms.opening),
+        ];
+        let of = |event: Event| match goal {
+            Goal::Cost => event.money,
+            Goal::Availability => event.down,
+        };
+        let labour = match goal {
+            Goal::Cost => [(r.looks, terms.look), (r.turns, terms.turn)],
+            Goal::Availability => [(0.0, 0.0); 2],
+        };
+        let each = events.map(|(rate, event)| (rate, of(event)));
+        let all = each.iter().chain(&labour);
+        let (mean, square) = all.fold((0.0, 0.0), |(mean, square), (rate, price)| {
+            (mean + rate * price, square + rate * price * price)
+        });
+        (mean, (square / self.time).sqrt())
     }
 }
 
@@ -109,6 +162,8 @@ pub struct RatesQuestion<'a> {
     pub calendar: Calendar,
     /// What is done today.
     pub today: &'a [Practice],
+    /// What the records counted, in the place of that.
+    pub counted: Option<Counted>,
 }
 
 /// Rates of every policy.
@@ -172,7 +227,10 @@ pub fn menu_rates(question: &RatesQuestion) -> Result<MenuRates> {
     Ok(MenuRates {
         calendar: menu.calendar.map(Calendar::word),
         policies: policies.collect(),
-        today: today.map(|all| Rates::mean(all.iter())),
+        today: match question.counted {
+            Some(counted) => Some(counted.rates),
+            None => today.map(|all| Rates::mean(all.iter())),
+        },
         worlds: worlds.len(),
     })
 }
@@ -267,6 +325,7 @@ mod tests {
             clock: Clock::Days,
             calendar: Calendar::Months,
             today: &today,
+            counted: None,
         })
         .unwrap();
         let dearer = costs(900.0);
@@ -279,6 +338,7 @@ mod tests {
             calendar: Calendar::Months,
             shortest: None,
             today: &today,
+            counted: None,
             watched: None,
             confidence: 0.9,
             price_range: 0.25,
@@ -305,6 +365,7 @@ mod tests {
             clock: Clock::Days,
             calendar: Calendar::Months,
             today: &[],
+            counted: None,
         };
         let why = menu_rates(&question).unwrap_err().to_string();
         assert!(why.contains("Too few"), "{why}");

@@ -3,7 +3,7 @@
 use super::intervals::CalendarArg;
 use super::{FormatArgs, QuestionArgs, above_zero, finite, not_negative, share};
 use clap::{Args, ValueEnum};
-use sealspan_care::plan::Choice;
+use sealspan_care::plan::{Choice, Request};
 use std::path::PathBuf;
 
 /// Costs and hours down of a replacement.
@@ -63,9 +63,9 @@ pub struct HandlingArgs {
 }
 
 /// A policy that is given, and limits on one that is searched.
+/// Parts of a policy that are stated instead of found.
 #[derive(Args)]
-#[command(next_help_heading = "Policy")]
-pub struct PolicyArgs {
+pub struct Steps {
     /// Time between inspections, or `never`, instead of the best one
     #[arg(long, value_parser = choice, value_name = "T")]
     pub inspect_every: Option<Choice>,
@@ -75,6 +75,25 @@ pub struct PolicyArgs {
     /// Age at which to replace, or `never`, instead of the best one
     #[arg(long, value_parser = choice, value_name = "T")]
     pub replace_at: Option<Choice>,
+}
+
+impl Steps {
+    /// What is left to be found.
+    pub fn request(&self) -> Request {
+        Request {
+            inspect: self.inspect_every.unwrap_or(Choice::Free),
+            turn: self.turn_every.unwrap_or(Choice::Free),
+            replace: self.replace_at.unwrap_or(Choice::Free),
+            ..Request::default()
+        }
+    }
+}
+
+#[derive(Args)]
+#[command(next_help_heading = "Policy")]
+pub struct PolicyArgs {
+    #[command(flatten)]
+    pub steps: Steps,
     /// What to aim for
     #[arg(long, value_enum, default_value_t)]
     pub goal: GoalArg,

@@ -1,12 +1,13 @@
 //! Arguments of `demand`.
 
-use super::{FormatArgs, above_zero, not_negative, share};
+use super::batch_spread::{BatchSpread, batch_spread};
+use super::{FormatArgs, Steps, share};
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 
 #[derive(Clone, Copy, Default, PartialEq, Eq, ValueEnum)]
 pub enum PolicyArg {
-    /// Replaced at the age of least cost for each part; looks and their findings as today
+    /// By the whole plan of each part: looks, turns and replacement age
     #[default]
     Plan,
     /// As the records show it done today
@@ -30,18 +31,18 @@ pub struct Demand {
     /// What care the seals get
     #[arg(long = "as", value_enum, default_value_t)]
     pub policy: PolicyArg,
-    /// Replacement age of every part, days [default: the age of least cost]
-    #[arg(long, value_parser = above_zero, value_name = "DAYS")]
-    pub replace_at: Option<f64>,
+    #[command(flatten)]
+    pub steps: Steps,
     /// Positions that join after some days, shared as the seals running now
     #[arg(long, value_name = "N@DAYS", value_delimiter = ',')]
     pub joining: Vec<String>,
     /// Share of the positions that leave in a year
     #[arg(long, value_parser = share, value_name = "SHARE")]
     pub leaving: Option<f64>,
-    /// Standard deviation of ln life between batches: seals of a batch are good or bad together
-    #[arg(long, value_parser = not_negative, value_name = "SD", default_value = "0")]
-    pub batch_spread: f64,
+    /// Standard deviation of ln life between batches, whose seals are good or bad together, or `records` for what the
+    /// recorded batches show
+    #[arg(long, value_parser = batch_spread, value_name = "SD", default_value = "0")]
+    pub batch_spread: BatchSpread,
     /// Say how such forecasts would have done on the records' own past
     #[arg(long)]
     pub back_test: bool,

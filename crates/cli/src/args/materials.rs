@@ -2,6 +2,7 @@
 
 use super::{FormatArgs, above_zero, share};
 use clap::Args;
+use sealspan_records::material_words;
 use sealspan_records::words::Material;
 use std::path::PathBuf;
 
@@ -10,10 +11,11 @@ fn price(text: &str) -> Result<(Material, f64), String> {
     let (name, money) = text
         .split_once('=')
         .ok_or_else(|| format!("`{text}` must be MATERIAL=MONEY, like FKM=61"))?;
-    let material = Material::from_word(name).filter(|m| *m != Material::Other);
+    let material = material_words::material(name).filter(|m| *m != Material::Other);
     let material = material.ok_or_else(|| {
         format!(
-            "`{name}` is no elastomer family we know; there are {}",
+            "`{name}` is no elastomer family we know; {}there are {}",
+            material_words::question(name),
             Material::WORDS.join(", ")
         )
     })?;

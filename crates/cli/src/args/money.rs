@@ -1,6 +1,7 @@
 //! Arguments of `money`.
 
-use super::{FormatArgs, above_zero, not_negative, share};
+use super::batch_spread::{BatchSpread, batch_spread};
+use super::{FormatArgs, Steps, share};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -13,17 +14,17 @@ pub struct Money {
     #[arg(help = "Study file with its costs")]
     pub input: PathBuf,
     /// Months ahead
-    #[arg(long, default_value_t = 36, value_parser = clap::value_parser!(u32).range(1..=120))]
+    #[arg(long, default_value_t = 24, value_parser = clap::value_parser!(u32).range(1..=120))]
     pub months: u32,
-    /// Replacement age of every part, days [default: the age of least cost]
-    #[arg(long, value_parser = above_zero, value_name = "DAYS")]
-    pub replace_at: Option<f64>,
+    #[command(flatten)]
+    pub steps: Steps,
     /// Items of cost not to count, by their keys in the study
     #[arg(long, value_name = "KEY[,KEY]", value_delimiter = ',')]
     pub leave_out: Vec<String>,
-    /// Standard deviation of ln life between batches
-    #[arg(long, value_parser = not_negative, value_name = "SD", default_value = "0")]
-    pub batch_spread: f64,
+    /// Standard deviation of ln life between batches, whose seals are good or bad together, or `records` for what the
+    /// recorded batches show
+    #[arg(long, value_parser = batch_spread, value_name = "SD", default_value = "0")]
+    pub batch_spread: BatchSpread,
     /// Write the plan as a workbook with live formulas
     #[arg(long, value_name = "FILE")]
     pub spreadsheet: Option<PathBuf>,

@@ -14,7 +14,7 @@ use crate::output::Output;
 use crate::progress::Progress;
 use rayon::prelude::*;
 use sealspan_care::costs::{Costs, HOURS_PER_DAY, Prices};
-use sealspan_care::plan::{Choice, Limits, Request, StopGap};
+use sealspan_care::plan::{Limits, Request, StopGap};
 use sealspan_care::replacement::Goal;
 use sealspan_records::{Clock, Form, Study};
 use sealspan_report::analysis::lives::{GroupLife, groups, together};
@@ -112,10 +112,7 @@ fn question<'a>(args: &Care, study: &Study, costs: &'a Costs) -> Result<PlanQues
         costs,
         handling: seal::handling(args, study),
         request: Request {
-            inspect: policy.inspect_every.unwrap_or(Choice::Free),
-            turn: policy.turn_every.unwrap_or(Choice::Free),
             turn_by: args.handling.turn_by,
-            replace: policy.replace_at.unwrap_or(Choice::Free),
             goal: match policy.goal {
                 GoalArg::Cost => Goal::Cost,
                 GoalArg::Availability => Goal::Availability,
@@ -124,6 +121,7 @@ fn question<'a>(args: &Care, study: &Study, costs: &'a Costs) -> Result<PlanQues
                 least_availability: policy.least_availability,
                 most_failure_probability: policy.most_failure_probability,
             },
+            ..policy.steps.request()
         },
         confidence: args.confidence,
         seed: args.seed,
@@ -171,6 +169,13 @@ fn from_records(
         let fitted = group.trusted().map_err(|why| {
             Failure::unanswerable(why, "wait for more failures, or state a life with --life")
         })?;
+        let own = question
+            .costs
+            .dearer(prices::dearer(&study.costs, &group.key));
+        let question = &PlanQuestion {
+            costs: &own,
+            ..question.clone()
+        };
         match &evidence {
             Some(evidence) => Ok(whole(group, evidence, &facts, question)?),
             None => {

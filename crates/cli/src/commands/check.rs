@@ -10,7 +10,7 @@ use sealspan_report::number;
 use sealspan_report::wire::check::{CheckDocument, document};
 
 pub fn run(args: &Check) -> Answer {
-    let records = input::records(&args.input, args.question.cut_off.as_deref())?;
+    let records = input::quietly(&args.input, args.question.cut_off.as_deref())?;
     let study = &records.study.question;
     let question = Question {
         by: args.question.by.clone(),

@@ -1,7 +1,7 @@
 //! `demand`: seals asked for month by month, by part and place.
 
 use crate::Answer;
-use crate::args::{Demand, PolicyArg};
+use crate::args::{BatchSpread, Demand, PolicyArg};
 use crate::failure::Failure;
 use crate::input;
 use crate::output::Output;
@@ -11,11 +11,17 @@ use crate::table::table;
 use sealspan_care::ahead::fleet::Joining;
 use sealspan_care::ahead::months::{Month, Number};
 use sealspan_care::costs::Costs;
+use sealspan_life::family::Family;
 use sealspan_life::laws;
-use sealspan_records::{Clock, Records};
+use sealspan_records::{Clock, Question, Records, ask};
 use sealspan_report::analysis::back_test::back_test;
 use sealspan_report::analysis::demand::{Demands, MONTH, Outlook, demands};
-use sealspan_report::analysis::endings::{Aim, Laws, PlaceLaws, part_laws};
+use sealspan_report::analysis::endings::Aim;
+use sealspan_report::analysis::extras::recorded_spread;
+use sealspan_report::analysis::futures::{PartFuture, World, futures};
+use sealspan_report::analysis::lives::groups;
+use sealspan_report::analysis::money_prices::Prices;
+use sealspan_report::analysis::planned::plans_of;
 use sealspan_report::analysis::prices;
 use sealspan_report::number;
 use sealspan_report::wire::demand::{BackTest, DemandDocument, PlaceDemand};
@@ -30,12 +36,12 @@ pub fn run(args: &Demand) -> Answer {
     };
     let [family, ..] = laws::all();
     let _progress = Progress::start("forecasting demand");
-    let aim = aim(&records, args.replace_at)?;
-    let (laws, left_out) = part_laws(&records, &by, family, aim, args.seed)?;
-    let of: fn(&PlaceLaws) -> &Laws = match args.policy {
-        PolicyArg::Plan => |p| &p.plan,
-        PolicyArg::Practice => |p| &p.today,
+    let world = match args.policy {
+        PolicyArg::Plan => World::Plan,
+        PolicyArg::Practice => World::Today,
     };
+    let (futures, left_out) = ahead(&records, &by, family, args)?;
+    let spread = spread_of(&records, args.batch_spread, args.seed)?;
     let outlook = Outlook {
         months: args.months as usize,
         confidence: args.confidence,
@@ -45,10 +51,10 @@ pub fn run(args: &Demand) -> Answer {
             .iter()
             .map(|text| joining(text))
             .collect::<Result<_, _>>()?,
-        batch_spread: args.batch_spread,
+        batch_spread: spread.value,
         seed: args.seed,
     };
-    let Demands { parts, places, all } = demands(&laws, of, &outlook)?;
+    let Demands { parts, places, all } = demands(&futures, world, &outlook)?;
     let tested = args
         .back_test
         .then(|| back_test(&records, &by, family, args.confidence, args.seed));
@@ -73,7 +79,10 @@ pub fn run(args: &Demand) -> Answer {
         },
         back_test: tested.and_then(Result::ok),
         left_out,
-        notes: notes(args.policy),
+        notes: notes(world, &futures)
+            .into_iter()
+            .chain(spread.note)
+            .collect(),
         cautions: sealspan_report::cautions::always(),
     };
     let currency = records.study.currency.clone().unwrap_or_default();
@@ -91,19 +100,72 @@ pub fn parts(records: &Records) -> Vec<String> {
     own.clone()
 }
 
-/// Money of a failure and of a planned replacement; without prices only a stated age can be planned for.
-pub fn aim(records: &Records, stated_age: Option<f64>) -> Result<Aim, Failure> {
-    match Costs::new(prices::replacement(&records.study), Clock::Days) {
-        Ok(costs) => Ok(Aim {
-            failure: costs.failure_money(),
-            planned: costs.planned_money(),
-            stated_age,
-        }),
-        Err(_) => Ok(Aim {
-            failure: 1.0,
-            planned: 1.0,
-            stated_age,
-        }),
+/// Every part: under the plan by its whole plan where it has one; as practice goes on by the laws of what is done.
+fn ahead(
+    records: &Records,
+    by: &[String],
+    family: &'static dyn Family,
+    args: &Demand,
+) -> Result<(Vec<PartFuture>, Vec<String>), Failure> {
+    let request = args.steps.request();
+    let costs = Costs::new(prices::replacement(&records.study), Clock::Days);
+    let money = costs
+        .as_ref()
+        .map_or((1.0, 1.0), |c| (c.failure_money(), c.planned_money()));
+    let aim = Aim {
+        failure: money.0,
+        planned: money.1,
+        replace: request.replace,
+    };
+    let question = Question {
+        by: by.to_vec(),
+        clock: Clock::Days,
+        mode: records.study.question.mode.clone(),
+    };
+    let lives = groups(&ask(records, &question)?, family, args.seed);
+    let plans = match (&costs, args.policy) {
+        (Ok(costs), PolicyArg::Plan) => {
+            plans_of(records, &question, &lives, costs, request, args.seed)
+        }
+        _ => vec![],
+    };
+    Ok(futures(
+        records,
+        &question,
+        (&lives, &plans),
+        (family, aim),
+        args.seed,
+    )?)
+}
+
+/// A spread between batches, and where it comes from.
+pub struct Spread {
+    pub value: f64,
+    pub note: Option<String>,
+}
+
+/// The spread asked for; read from the recorded batches where that is asked.
+pub fn spread_of(records: &Records, asked: BatchSpread, seed: u64) -> Result<Spread, Failure> {
+    let cure = "state a number, or leave out --batch-spread";
+    match asked {
+        BatchSpread::Stated(value) => Ok(Spread { value, note: None }),
+        BatchSpread::Records => {
+            let [family, ..] = laws::all();
+            let found = recorded_spread(records, family, seed)
+                .map_err(|why| Failure::unanswerable(why, cure))?;
+            Ok(Spread {
+                value: found.estimate,
+                note: Some(format!(
+                    "Batches lie apart by a standard deviation of ln life of {}{}, as the recorded ones show.",
+                    number::significant(found.estimate, 3),
+                    found.upper.map_or_else(String::new, |upper| format!(
+                        " ({} to {})",
+                        number::significant(found.lower, 3),
+                        number::significant(upper, 3)
+                    ))
+                )),
+            })
+        }
     }
 }
 
@@ -128,33 +190,36 @@ fn joining(text: &str) -> Result<Joining, Failure> {
 }
 
 fn spend(records: &Records, all: &PlaceDemand) -> (Option<Vec<f64>>, Option<String>) {
-    match Costs::new(prices::replacement(&records.study), Clock::Days) {
-        Ok(costs) => {
-            let month = |m: &Month| {
-                m.unplanned.expected * costs.failure_money()
-                    + m.planned.expected * costs.planned_money()
-            };
-            (Some(all.months.iter().map(month).collect()), None)
-        }
-        Err(why) => (None, Some(why.to_string())),
+    if let Err(why) = Costs::new(prices::replacement(&records.study), Clock::Days) {
+        return (None, Some(why.to_string()));
     }
+    let prices = Prices::of(&records.study.costs);
+    (
+        Some(all.months.iter().map(|m| prices.of_month(m)).collect()),
+        None,
+    )
 }
 
-fn notes(policy: PolicyArg) -> Vec<String> {
-    let care = match policy {
-        PolicyArg::Plan => {
-            "Each part is replaced at its age; seals past it are replaced at once, in the first month. Looks, findings and damage go on as the records show them."
-        }
-        PolicyArg::Practice => {
-            "Scheduled changes, findings, damage and changes while open go on as the records show them; each is a law of its own, independent of the failures."
-        }
-    };
-    vec![
-        care.to_owned(),
-        "Planned means not by failure: scheduled changes can be ordered ahead, what a look finds cannot.".to_owned(),
-        "Places differ: the rates of failure and of each other removal at a place are those of all places times a factor of its own, shrunk by as much as places are alike; a place with five scheduled changes of a part or more has its own law of them.".to_owned(),
-        "Intervals hold the chance of the seals, the error of the estimated lives and that of the places' factors; the lives of parts are taken as independent.".to_owned(),
-    ]
+fn notes(world: World, futures: &[PartFuture]) -> Vec<String> {
+    let mut out = vec![];
+    let whole = world == World::Plan && futures.iter().any(|p| p.plan.whole);
+    if whole {
+        out.push("Parts with a whole plan are looked at, turned and replaced by it; seals past their age are replaced at once, in the first month. Seals in service count as looked at so far as often as their site does.");
+    }
+    if world == World::Plan && futures.iter().any(|p| !p.plan.whole) {
+        out.push("Parts without a whole plan are replaced at one age; seals past it are replaced at once, in the first month. Looks, findings and damage go on as the records show them.");
+    }
+    if world == World::Today {
+        out.push("Scheduled changes, findings, damage and changes while open go on as the records show them; each is a law of its own, independent of the failures.");
+    }
+    out.push("Planned means not by failure: scheduled changes can be ordered ahead, what a look finds cannot.");
+    out.push(if whole {
+        "Places differ: the rate at which seals go at a place is that of all places times a factor of its own, shrunk by as much as places are alike."
+    } else {
+        "Places differ: the rates of failure and of each other removal at a place are those of all places times a factor of its own, shrunk by as much as places are alike; a place with five scheduled changes of a part or more has its own law of them."
+    });
+    out.push("Intervals hold the chance of the seals, the error of the estimated lives and that of the places' factors; the lives of parts are taken as independent.");
+    out.into_iter().map(str::to_owned).collect()
 }
 
 fn interval(n: &Number) -> String {
@@ -224,7 +289,6 @@ fn text(d: &DemandDocument, currency: &str) -> String {
             vec![
                 format!("{}, {}", p.place, p.part),
                 number::fixed(p.running, 0),
-                p.replace_at.map_or_else(|| "none".to_owned(), number::tidy),
                 number::significant(p.total.unplanned.expected, 3),
                 interval(&p.total.unplanned),
                 number::significant(p.total.planned.expected, 3),
@@ -237,7 +301,6 @@ fn text(d: &DemandDocument, currency: &str) -> String {
         &[
             "place and part",
             "running",
-            "replaced at, days",
             "failures",
             "interval",
             "planned",
@@ -246,6 +309,11 @@ fn text(d: &DemandDocument, currency: &str) -> String {
         ],
         &rows,
     ));
+    for part in &d.parts {
+        if let Some(plan) = &part.plan {
+            out.push_str(&format!("\n  plan for {}: {plan}", part.part));
+        }
+    }
     out.push_str(&format!(
         "\n  by month: failures and planned changes, each row against its own largest month\n\nall parts, month by month ({} days each)\n",
         number::significant(MONTH, 4)

@@ -8,6 +8,7 @@ use crate::input;
 use crate::output::Output;
 use crate::table::table;
 use sealspan_care::costs::Costs;
+use sealspan_care::plan::Request;
 use sealspan_care::spares::depot::{Chain, Method, Site, Split};
 use sealspan_care::spares::play::Seen;
 use sealspan_care::spares::transfer::{Member, Together, play_together};
@@ -135,8 +136,8 @@ fn from_study(input: &Path, lead: Option<f64>) -> Result<(Vec<String>, Vec<f64>,
     let [family, ..] = laws::all();
     let groups = lives::groups(&answer, family, 1);
     let mut sites: BTreeMap<String, f64> = BTreeMap::new();
-    let plans = planned::plans_of(&records, &question, &groups, &costs, 1);
-    for place in spares::places(&groups, &costs, &terms, &plans)?.places {
+    let plans = planned::plans_of(&records, &question, &groups, &costs, Request::default(), 1);
+    for place in spares::places(&groups, (&costs, &records.study.costs), &terms, &plans)?.places {
         *sites.entry(place.place).or_insert(0.0) += place.unplanned_per_day;
     }
     let (names, rates) = sites.into_iter().unzip();

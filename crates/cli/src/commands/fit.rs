@@ -18,7 +18,8 @@ use sealspan_life::bounds::NoEnd;
 use sealspan_report::number::{self, Unit};
 use sealspan_report::wire::Number;
 use sealspan_report::wire::fit::{
-    Ends, FamilyFit, FitDocument, FitOptions, GroupFit, Refitted, by_mode, document, missing,
+    Detail, Ends, FamilyFit, FitDocument, FitOptions, GroupFit, Refitted, by_mode, document,
+    missing,
 };
 
 pub fn run(args: &Fit) -> Answer {
@@ -45,6 +46,7 @@ pub fn run(args: &Fit) -> Answer {
         shape: args.shape,
         residuals: args.residuals,
         refitted: Refitted::Every,
+        detail: Detail::Whole,
         seed: args.seed,
     };
     let progress = Progress::start(format!(

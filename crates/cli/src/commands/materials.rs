@@ -10,6 +10,7 @@ use crate::table::table;
 use sealspan_care::screening::Tables;
 use sealspan_records::materials::facts;
 use sealspan_records::{NONE, Records};
+use sealspan_report::analysis::extras::own_prices;
 use sealspan_report::analysis::materials::{MaterialsQuestion, Money, materials};
 use sealspan_report::analysis::materials_field::{Where, field};
 use sealspan_report::analysis::materials_here::here;
@@ -17,6 +18,7 @@ use sealspan_report::analysis::prices;
 use sealspan_report::number;
 use sealspan_report::wire::Number;
 use sealspan_report::wire::materials::{MaterialResult, MaterialsDocument};
+use std::collections::BTreeMap;
 
 pub fn run(args: &Materials) -> Answer {
     let own = match &args.limits {
@@ -41,6 +43,11 @@ pub fn run(args: &Materials) -> Answer {
         .as_ref()
         .map(|path| input::records(path, None))
         .transpose()?;
+    if let Some(records) = &records {
+        let stated = std::mem::take(&mut question.prices);
+        question.prices = own_prices(&records.study.costs);
+        question.prices.extend(stated);
+    }
     let _progress = Progress::start("weighing materials");
     let place = Where {
         temperature: args.temperature_column.clone(),
@@ -110,6 +117,13 @@ fn text(d: &MaterialsDocument) -> String {
         out.push_str("\nsources\n");
     }
     for line in sources {
+        out.push_str(&format!("  {line}\n"));
+    }
+    let caveats = caveats(d);
+    if !caveats.is_empty() {
+        out.push_str("\nwhat the tables add\n");
+    }
+    for line in caveats {
         out.push_str(&format!("  {line}\n"));
     }
     out.push_str("\nnot known\n");
@@ -284,6 +298,34 @@ fn sources(d: &MaterialsDocument) -> Vec<String> {
     }
     out.sort();
     out
+}
+
+/// What the foot of the answer says of every class table.
+const OF_EVERY_CLASS: &str = "class level only";
+
+/// What the tables' rows say beside their ratings and limits, with the materials it is said of.
+fn caveats(d: &MaterialsDocument) -> Vec<String> {
+    let mut said: BTreeMap<(&str, String), Vec<&str>> = BTreeMap::new();
+    for m in &d.materials {
+        for fact in m.remarks.iter().flat_map(|r| &r.facts) {
+            let parts = fact.note.as_deref().unwrap_or_default().split("; ");
+            let own: Vec<&str> = parts
+                .filter(|part| !part.is_empty() && !part.starts_with(OF_EVERY_CLASS))
+                .collect();
+            let all = said
+                .entry((fact.medium.as_deref().unwrap_or_default(), own.join("; ")))
+                .or_default();
+            if !all.contains(&m.material.as_str()) {
+                all.push(&m.material);
+            }
+        }
+    }
+    said.retain(|(_, words), _| !words.is_empty());
+    let line = |((medium, words), materials): (&(&str, String), &Vec<&str>)| match *medium {
+        "" => format!("{}: {words}", materials.join(", ")),
+        medium => format!("{medium}, {}: {words}", materials.join(", ")),
+    };
+    said.iter().map(line).collect()
 }
 
 fn normal_same(a: &str, b: &str) -> bool {

@@ -1,6 +1,6 @@
 //! `money`: what the plan saves against today's practice, month by month, with its risk.
 
-use super::demand::parts;
+use super::demand::{parts, spread_of};
 use crate::Answer;
 use crate::args::Money;
 use crate::failure::Failure;
@@ -10,12 +10,11 @@ use crate::progress::Progress;
 use crate::table::table;
 use sealspan_care::costs::Costs;
 use sealspan_life::laws;
-use sealspan_records::practice::practice;
-use sealspan_records::{Clock, Study};
-use sealspan_report::analysis::demand::Outlook;
-use sealspan_report::analysis::endings::{Aim, part_laws};
-use sealspan_report::analysis::finance::looks;
-use sealspan_report::analysis::money::{Question, document};
+use sealspan_records::{Clock, Question, Study, ask};
+use sealspan_report::analysis::finance::{Found, Options, money};
+use sealspan_report::analysis::lives::groups;
+use sealspan_report::analysis::planned::plans_of;
+use sealspan_report::analysis::run::stocked;
 use sealspan_report::analysis::{money_prices, prices};
 use sealspan_report::number;
 use sealspan_report::story::bought;
@@ -24,7 +23,6 @@ use sealspan_report::xlsx::workbook;
 
 pub fn run(args: &Money) -> Answer {
     let mut records = input::records(&args.input, None)?;
-    let stated = records.study.costs.clone();
     if let Some(odd) = args
         .leave_out
         .iter()
@@ -35,38 +33,43 @@ pub fn run(args: &Money) -> Answer {
             format!("choose from {}", money_prices::keys().join(", ")),
         ));
     }
-    records.study.costs = money_prices::counted(&stated, &args.leave_out);
-    Costs::new(prices::replacement(&records.study), Clock::Days)?;
-    let (failure, planned) = money_prices::pair(&records.study.costs);
-    let _progress = Progress::start("counting money");
-    let by = parts(&records);
-    let [family, ..] = laws::all();
-    let aim = Aim {
-        failure,
-        planned,
-        stated_age: args.replace_at,
-    };
-    let (laws, left_out) = part_laws(&records, &by, family, aim, args.seed)?;
-    let habits = practice(&records, &by, Clock::Days)?;
-    let question = Question {
-        outlook: Outlook {
-            months: args.months as usize,
-            confidence: args.confidence,
-            leaving_per_year: 0.0,
-            joining: vec![],
-            batch_spread: args.batch_spread,
-            seed: args.seed,
-        },
-        left_out: args.leave_out.clone(),
-    };
-    let stated = Study {
-        costs: stated,
+    let counted = Study {
+        costs: money_prices::counted(&records.study.costs, &args.leave_out),
         ..records.study.clone()
     };
-    let mut answer = document(&stated, &laws, left_out, &habits, &question)?;
-    answer.looks = looks(&records, &by, family, args.confidence, args.seed)?;
+    let costs = Costs::new(prices::replacement(&counted), Clock::Days)?;
+    let _progress = Progress::start("counting money");
+    let question = Question {
+        by: parts(&records),
+        clock: Clock::Days,
+        mode: records.study.question.mode.clone(),
+    };
+    records.study.question.by.clone_from(&question.by);
+    let [family, ..] = laws::all();
+    let lives = groups(&ask(&records, &question)?, family, args.seed);
+    let request = args.steps.request();
+    let plans = plans_of(&records, &question, &lives, &costs, request, args.seed);
+    let stock = stocked(&lives, Ok(&costs), &counted, question.clock, &plans);
+    let found = Found {
+        lives: &lives,
+        plans: &plans,
+        stock: stock.as_ref().map_err(Clone::clone),
+        costs: &costs,
+    };
+    let spread = spread_of(&records, args.batch_spread, args.seed)?;
+    let options = Options {
+        months: args.months as usize,
+        confidence: args.confidence,
+        seed: args.seed,
+        replace: request.replace,
+        batch_spread: spread.value,
+        left_out: args.leave_out.clone(),
+    };
+    let mut answer = money(&records, &question, family, &found, &options)
+        .map_err(|why| Failure::unanswerable(why, "see what the records hold with check"))?;
+    answer.notes.extend(spread.note);
     if let Some(path) = &args.spreadsheet {
-        let bytes = workbook(&answer, &records.study)
+        let bytes = workbook(&answer, &counted)
             .map_err(|why| Failure::unanswerable(why, "leave out --spreadsheet"))?;
         std::fs::write(path, bytes).map_err(|e| {
             Failure::input(
@@ -246,9 +249,10 @@ fn build_up(d: &MoneyDocument) -> String {
 fn parts_table(d: &MoneyDocument) -> String {
     let year = |y: &Year| {
         format!(
-            "{} and {}, {}",
+            "{}, {}, {}: {}",
             number::significant(y.failures, 3),
             number::significant(y.planned, 3),
+            number::significant(y.openings, 3),
             number::money(y.cost, &d.currency)
         )
     };
@@ -261,21 +265,27 @@ fn parts_table(d: &MoneyDocument) -> String {
                 number::significant(p.positions, 4),
                 p.recorded.as_ref().map_or_else(|| "none".to_owned(), year),
                 year(&p.today),
-                p.replace_at
-                    .map_or_else(|| "on failure".to_owned(), |a| number::significant(a, 4)),
                 year(&p.plan),
             ]
         })
         .collect();
-    table(
+    let counts = table(
         &[
             "part",
             "running",
-            "recorded: failures and planned",
+            "recorded",
             "as practice goes on",
-            "plan: at days",
-            "plan",
+            "under the plan",
         ],
         &rows,
+    );
+    let plans = d
+        .parts
+        .iter()
+        .map(|p| format!("  {}: {}", p.part, p.plan_words));
+    let plans: Vec<String> = plans.collect();
+    format!(
+        "{counts}\n  in each cell: failures, planned changes, openings for looks and turns, and their money\n\nthe plan\n{}",
+        plans.join("\n")
     )
 }

@@ -250,8 +250,47 @@ fn course(d: &PositionsDocument) -> String {
                 .map_or_else(String::new, |p| format!("; {}", number::p_value(p)))
         ));
     }
+    out.push_str(&pairs(d));
     out.push_str(&trend(d));
     out
+}
+
+/// Three groups or more, each against each.
+fn pairs(d: &PositionsDocument) -> String {
+    if d.differences.is_empty() {
+        return String::new();
+    }
+    let rows: Vec<Vec<String>> = d
+        .differences
+        .iter()
+        .map(|g| {
+            let n = &g.difference;
+            let by_two = |x: f64| number::significant(x, 2);
+            let words = match (n.estimate, n.lower, n.upper) {
+                (Some(x), Some(a), Some(b)) => {
+                    format!("{} ({} to {})", by_two(x), by_two(a), by_two(b))
+                }
+                _ => format!("none: {}", g.reason.unwrap_or_default()),
+            };
+            let p = |p: Option<f64>| p.map_or_else(String::new, number::p_value);
+            vec![
+                format!("{} less {}", g.of.words(), g.to.words()),
+                number::significant(g.at, 4),
+                words,
+                p(g.p_value),
+                p(g.adjusted_p_value),
+            ]
+        })
+        .collect();
+    let by = format!("by, {}", d.unit);
+    let head = [
+        "difference",
+        by.as_str(),
+        "replacements",
+        "p-value",
+        "all pairs",
+    ];
+    format!("{}\n", table(&head, &rows))
 }
 
 fn trend(d: &PositionsDocument) -> String {

@@ -8,6 +8,7 @@ use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
 use sealspan_care::costs::Costs;
+use sealspan_care::plan::Request;
 use sealspan_care::spares::lots::{self, Fate, Lot};
 use sealspan_care::stock::{Shortage, StockTerms};
 use sealspan_life::laws;
@@ -152,11 +153,11 @@ fn from_study(input: &Path, args: &Stock) -> Result<(StockDocument, String), Fai
     let _progress = Progress::start("sizing stocks");
     let [family, ..] = laws::all();
     let groups = lives::groups(&answer, family, 1);
-    let plans = planned::plans_of(&records, &question, &groups, &costs, 1);
-    let mut document = spares::places(&groups, &costs, &terms, &plans)?;
+    let plans = planned::plans_of(&records, &question, &groups, &costs, Request::default(), 1);
+    let mut document = spares::places(&groups, (&costs, &records.study.costs), &terms, &plans)?;
     document.shelf_life_source = study.stock.shelf_life_source.clone();
     if args.joint {
-        document.joint = spares::together(&groups, &costs, &terms)?;
+        document.joint = spares::together(&groups, (&costs, &records.study.costs), &terms)?;
     }
     Ok((document, study.currency.clone().unwrap_or_default()))
 }

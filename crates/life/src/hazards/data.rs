@@ -71,7 +71,7 @@ pub enum NoHazards {
     },
     /// Newton's method did not end.
     #[error(
-        "the partial likelihood has no maximum that could be reached: an effect has no end in these data"
+        "the likelihood has no maximum that could be reached: an effect has no end in these data"
     )]
     NotReached {
         /// Slope left.

@@ -9,7 +9,7 @@ use sealspan_numeric::special::{chi_square_survival, normal_quantile};
 /// A pivot of the information, relative to its column's own, below which the column adds nothing.
 const PIVOT_FLOOR: f64 = 1e-9;
 /// x·β ranging over more than this (a hazard ratio of 10¹³) is a coefficient on its way to infinity.
-const RANGE: f64 = 30.0;
+pub(super) const RANGE: f64 = 30.0;
 /// A Newton step no longer than this, in standard deviations of a column, ends the search.
 const STILL: f64 = 1e-12;
 /// A step this short that no longer shrinks is rounding.
@@ -135,7 +135,7 @@ fn invert(data: &Prepared, information: &DMatrix<f64>) -> Result<DMatrix<f64>, N
 
 /// Newton's method with halving: the log partial likelihood is concave, so it ends at the maximum, or
 /// runs off along a column that separates the failures.
-pub(super) fn maximise(
+fn maximise(
     data: &Prepared,
     ties: Ties,
     mut beta: DVector<f64>,
@@ -180,7 +180,7 @@ pub(super) fn maximise(
     })
 }
 
-fn range(data: &Prepared, beta: &DVector<f64>) -> f64 {
+pub(super) fn range(data: &Prepared, beta: &DVector<f64>) -> f64 {
     let rows = data.design.chunks(data.columns().max(1));
     let linear = rows.map(|row| row.iter().zip(beta.iter()).map(|(x, b)| x * b).sum::<f64>());
     let (low, high) = linear.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), e| {
@@ -189,7 +189,7 @@ fn range(data: &Prepared, beta: &DVector<f64>) -> f64 {
     high - low
 }
 
-fn separated(data: &Prepared, direction: &DVector<f64>) -> NoHazards {
+pub(super) fn separated(data: &Prepared, direction: &DVector<f64>) -> NoHazards {
     let at = direction.iamax();
     NoHazards::Separated {
         column: data.names.get(at).cloned().unwrap_or_default(),

@@ -74,7 +74,11 @@ pub(super) struct Order {
 
 impl Order {
     pub fn of(set: &RiskSet<'_>, ties: Ties) -> Self {
-        let (s, d) = (set.all.s0, set.failed);
+        Self::at(set.all.s0, set.dying.s0, set.failed, ties)
+    }
+
+    /// From the weights of all at risk and of those that failed, `d` of them.
+    pub fn at(s: f64, dying: f64, d: f64, ties: Ties) -> Self {
         if ties == Ties::Breslow {
             return Self {
                 ln: d * s.ln(),
@@ -87,7 +91,7 @@ impl Order {
         let mut k = 0.0;
         while k < d {
             let f = k / d;
-            let left = s - f * set.dying.s0;
+            let left = s - f * dying;
             let inverse = 1.0 / left;
             out.ln += left.ln();
             out.a0 += inverse;

@@ -2,12 +2,15 @@
 
 use super::data::{NoHazards, Prepared, WithLooks};
 use super::fit::{Effect, effects};
-use super::frailty::{closeness, edge_test, highest, interval, usable};
+use super::frailty::{GRID, closeness, crest, edge_test, interval, near_highest, usable};
 use super::weibull_terms::WeibullTerms;
 use crate::compare::Test;
-use crate::maximise::{Maximum, maximise, refine};
+use crate::contour::{Contour, Enough};
+use crate::maximise::{Lost, Maximum, climb, maximise, refine};
+use crate::quantity::Derivatives;
 use nalgebra::{DMatrix, DVector};
 use sealspan_numeric::special::chi_square_quantile;
+use std::cell::RefCell;
 
 /// The fit. Lives are ln T = x·b + σ ln E for a cluster whose frailty is 1.
 #[derive(Debug, Clone)]
@@ -74,24 +77,36 @@ pub fn weibull_frailty(data: &WithLooks, level: f64) -> Result<WeibullFrailty, N
     }
     let lost = |_| NoHazards::NotReached { slope: f64::NAN };
     let without = maximise(&terms.with(0.0), &start).map_err(lost)?;
+    // Each search goes on from the one before.
+    let last = RefCell::new(without.x.clone());
     let at = |theta: f64| {
         let fixed = terms.with(theta);
-        refine(&fixed, &without.x).or_else(|_| maximise(&fixed, &without.x))
+        let from = last.borrow().clone();
+        let found = refine(&fixed, &from).or_else(|_| maximise(&fixed, &without.x))?;
+        last.replace(found.x.clone());
+        Ok(found)
     };
-    let profile = |theta: f64| at(theta).map_or(f64::NEG_INFINITY, |m| m.value);
+    let profile = |theta: f64| at(theta).map_or(f64::NEG_INFINITY, |m: Maximum| m.value);
     let [close, of_ends] = closeness(data.clusters);
-    let theta = highest(&profile, without.value, close);
-    let best = if theta > 0.0 {
-        let mut from = at(theta).map_err(lost)?.x;
-        from.push(theta.ln());
-        maximise(&terms, &from).map_err(lost)?
-    } else {
-        without.clone()
+    let top = crest(&profile);
+    let best = match direct(&terms, at, top, without.value) {
+        Some(found) => found,
+        None => match near_highest(&profile, top, without.value, close) {
+            theta if theta > 0.0 => {
+                let mut from = at(theta).map_err(lost)?.x;
+                from.push(theta.ln());
+                maximise(&terms, &from).map_err(lost)?
+            }
+            _ => without.clone(),
+        },
     };
-    let theta = if theta > 0.0 {
-        best.x.last().map_or(0.0, |q| q.exp())
-    } else {
-        0.0
+    let theta = match best.x.len() > without.x.len() {
+        true => best.x.last().map_or(0.0, |q| q.exp()),
+        false => 0.0,
+    };
+    let known = match theta > 0.0 {
+        true => ends(&terms, &best, level),
+        false => [None; 2],
     };
     let shared = match theta > 0.0 {
         true => terms.frailties(&best.x),
@@ -113,11 +128,71 @@ pub fn weibull_frailty(data: &WithLooks, level: f64) -> Result<WeibullFrailty, N
         x,
         covariance,
         theta,
-        interval: interval(profile, theta, value, without.value, level, of_ends),
+        interval: interval(
+            profile,
+            theta,
+            [value, without.value],
+            level,
+            of_ends,
+            known,
+        ),
         log_likelihood: value,
         log_likelihood_null: without.value,
         test: edge_test(value, without.value),
         shared,
+    })
+}
+
+/// The maximum in θ and all else together, by Newton's method from the grid's highest place. `None` where it is not
+/// surely above: at the foot of the grid, beside no variance at all.
+fn direct(
+    terms: &WeibullTerms<'_>,
+    at: impl Fn(f64) -> Result<Maximum, Lost>,
+    top: usize,
+    null: f64,
+) -> Option<Maximum> {
+    let theta = *GRID.get(top).filter(|_| top > 0)?;
+    let near = at(theta).ok()?;
+    let mut from = near.x;
+    from.push(theta.ln());
+    let found = climb(terms, &from).ok()?;
+    let higher = found.value >= near.value && found.value > null + 1e-9;
+    higher.then_some(found)
+}
+
+/// How closely the ends of the interval of ln θ are sought.
+const ENDS: Enough = Enough {
+    step: 1e-7,
+    fall: 1e-7,
+};
+
+/// The ends of the profile-likelihood interval of θ, followed along the contours of the likelihood; `None` where the
+/// way to one breaks off.
+fn ends(terms: &WeibullTerms<'_>, best: &Maximum, level: f64) -> [Option<f64>; 2] {
+    let ln_theta = |x: &[f64]| {
+        let n = x.len();
+        let mut gradient = vec![0.0; n];
+        if let Some(slot) = gradient.last_mut() {
+            *slot = 1.0;
+        }
+        Derivatives {
+            value: x.last().copied().unwrap_or(f64::NAN),
+            gradient,
+            hessian: vec![vec![0.0; n]; n],
+        }
+    };
+    let depth = chi_square_quantile(level, 1.0).sqrt();
+    [-1.0, 1.0].map(|side| {
+        let contour = Contour {
+            likelihood: terms,
+            quantity: &ln_theta,
+            top: best.value,
+            centre: DVector::from_column_slice(&best.x),
+            covariance: best.covariance.clone(),
+            side,
+        };
+        let end = contour.path(depth, ENDS).ok()?;
+        end.iter().last().map(|q| q.exp())
     })
 }
 

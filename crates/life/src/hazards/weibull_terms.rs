@@ -13,6 +13,7 @@ use super::data::{Line, Prepared};
 use crate::maximise::LogLikelihood;
 use crate::quantity::Derivatives;
 use nalgebra::{DMatrix, DVector};
+use rayon::prelude::*;
 use std::sync::Arc;
 
 /// Parameters: b₀, b, ln σ, and ln θ unless θ is fixed.
@@ -161,72 +162,102 @@ impl<'a> WeibullTerms<'a> {
         self.walk(x, second, |_, _| {})
     }
 
+    /// Variance between clusters at these parameters.
+    fn theta(&self, x: &[f64]) -> f64 {
+        let free = || x.last().copied().unwrap_or(0.0).exp();
+        self.fixed.unwrap_or_else(free)
+    }
+
+    /// A life's location; its design row with the intercept times `shape` goes to `scaled`.
+    fn locate(&self, line: &Line, x: &[f64], shape: f64, scaled: &mut DVector<f64>) -> f64 {
+        let row = || std::iter::once(1.0).chain(self.data.row(line).iter().copied());
+        for (slot, value) in scaled.iter_mut().zip(row()) {
+            *slot = value * shape;
+        }
+        row().zip(x).map(|(a, b)| a * b).sum()
+    }
+
+    /// The part of a cluster with failures between two looks; `None` without.
+    fn between(&self, cluster: &[Line], x: &[f64], second: bool) -> Option<Part> {
+        if cluster.iter().all(|l| l.after.is_none()) {
+            return None;
+        }
+        let n = self.data.columns() + 1;
+        let shape = (-x.get(n).copied().unwrap_or(0.0)).exp();
+        let mut exits = Hazard::new(n + 1);
+        let (mut looks, mut rows): (Vec<Looks>, Vec<DVector<f64>>) = (vec![], vec![]);
+        let mut scaled = DVector::zeros(n);
+        let mut failed = 0.0;
+        for line in cluster {
+            let location = self.locate(line, x, shape, &mut scaled);
+            let z = |t: f64| (t.ln() - location) * shape;
+            if let Some(after) = line.after {
+                let at = |t: f64| At::new(t, z(t));
+                looks.push(Looks {
+                    count: line.count,
+                    row: rows.len(),
+                    first: at(after),
+                    last: at(line.exit),
+                });
+                rows.push(scaled.clone());
+                continue;
+            }
+            if line.exit > 0.0 {
+                exits.add(line.count, z(line.exit), &scaled, second);
+            }
+            failed += if line.failed { line.count } else { 0.0 };
+        }
+        let own = Cluster {
+            failed,
+            hazard: (exits.value, &exits.slope, &exits.second),
+            looks: &looks,
+            rows: &rows,
+        };
+        Some(match self.theta(x) {
+            theta if theta > 0.0 => own.part(theta, second),
+            _ => own.alone(),
+        })
+    }
+
     /// The sum over clusters; `tell` hears the mean and variance of the frailty of each.
     fn walk(&self, x: &[f64], second: bool, mut tell: impl FnMut(usize, [f64; 2])) -> Derivatives {
         let n = self.data.columns() + 1;
         let ln_sigma = x.get(n).copied().unwrap_or(0.0);
-        let theta = self
-            .fixed
-            .unwrap_or_else(|| x.get(n + 1).copied().unwrap_or(0.0).exp());
+        let theta = self.theta(x);
         let mut sum = Sum::new(n, self.fixed.is_none());
         let (mut exits, mut entries) = (Hazard::new(n + 1), Hazard::new(n + 1));
-        let mut scaled = DVector::zeros(n);
         let shape = (-ln_sigma).exp();
-        let (mut looks, mut rows): (Vec<Looks>, Vec<DVector<f64>>) = (vec![], vec![]);
-        for (at, cluster) in self.clusters.iter().enumerate() {
+        let mut scaled = DVector::zeros(n);
+        // Quadrature is dear, so these are worked out side by side; the sum keeps its order.
+        let clusters = self.clusters.par_iter();
+        let between: Vec<Option<Part>> = clusters.map(|c| self.between(c, x, second)).collect();
+        for (at, (cluster, part)) in self.clusters.iter().zip(&between).enumerate() {
             exits.clear();
             entries.clear();
-            looks.clear();
-            rows.clear();
             let mut d = 0.0;
             for line in cluster {
-                let row = || std::iter::once(1.0).chain(self.data.row(line).iter().copied());
-                let location: f64 = row().zip(x).map(|(a, b)| a * b).sum();
-                for (slot, value) in scaled.iter_mut().zip(row()) {
-                    *slot = value * shape;
-                }
+                let location = self.locate(line, x, shape, &mut scaled);
                 let z = |t: f64| (t.ln() - location) * shape;
                 if line.entry > 0.0 {
                     entries.add(line.count, z(line.entry), &scaled, second);
                 }
-                if let Some(after) = line.after {
-                    let at = |t: f64| At::new(t, z(t));
-                    looks.push(Looks {
-                        count: line.count,
-                        row: rows.len(),
-                        first: at(after),
-                        last: at(line.exit),
-                    });
-                    rows.push(scaled.clone());
-                    continue;
-                }
-                if line.exit > 0.0 {
+                if line.exit > 0.0 && part.is_none() {
                     exits.add(line.count, z(line.exit), &scaled, second);
                 }
-                if line.failed {
+                if line.failed && line.after.is_none() {
                     d += line.count;
                     let z = z(line.exit);
                     sum.density(line.count, z, ln_sigma + line.exit.ln(), &scaled);
                 }
             }
-            if looks.is_empty() {
+            if let Some(part) = part {
+                sum.whole(part);
+                tell(at, [part.mean, part.variance]);
+            } else {
                 sum.rising(d, theta);
                 sum.add(&leaving(d, exits.value, theta), &exits, theta, 1.0);
                 let v = (d * theta + 1.0, exits.value * theta + 1.0);
                 tell(at, [v.0 / v.1, theta * v.0 / (v.1 * v.1)]);
-            } else {
-                let own = Cluster {
-                    failed: d,
-                    hazard: (exits.value, &exits.slope, &exits.second),
-                    looks: &looks,
-                    rows: &rows,
-                };
-                let part = match theta > 0.0 {
-                    true => own.part(theta, second),
-                    false => own.alone(),
-                };
-                sum.whole(&part);
-                tell(at, [part.mean, part.variance]);
             }
             if entries.value > 0.0 {
                 sum.add(&leaving(0.0, entries.value, theta), &entries, theta, -1.0);

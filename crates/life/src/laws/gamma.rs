@@ -1,8 +1,11 @@
 //! Gamma law: density ∝ t^{k−1} e^{−t/s}. θ = (ln mean, ln k); ln T is log-gamma with q = 1/√k.
 
-use crate::law::{Age, Dimension, HazardShape, LOCATION, Law, Limit, Link, Parameter, Prior};
-use crate::laws::limits::shape_nought;
+use crate::law::{
+    Age, AtLimit, Dimension, HazardShape, LOCATION, Law, Limit, Link, Parameter, Prior,
+};
+use crate::laws::nought;
 use crate::laws::weibull::hazard_of_shape;
+use crate::quantity::Quantity;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -72,7 +75,11 @@ impl Law<2> for Gamma {
     }
 
     fn limits(terms: &Terms) -> Vec<Limit> {
-        shape_nought(terms)
+        nought::limits(terms)
+    }
+
+    fn end_at_limit(quantity: Quantity, terms: &Terms, cut: f64, side: f64) -> Option<AtLimit> {
+        nought::end(quantity, terms, cut, side)
     }
 
     fn edge([_, ln_shape]: [f64; 2], _: &Terms) -> Option<&'static str> {

@@ -3,11 +3,12 @@
 //! θ = (μ, ln σ, q).
 
 use crate::law::{
-    Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,
-    standardised,
+    Age, AtLimit, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter,
+    Prior, standardised,
 };
 use crate::laws::limits::late_entries;
 use crate::laws::powers::{oldest_admitted, pareto, power, youngest_admitted};
+use crate::quantity::Quantity;
 use crate::terms::Terms;
 use sealspan_numeric::jet::Scalar;
 
@@ -122,12 +123,16 @@ impl Law<3> for GeneralisedGamma {
             .collect()
     }
 
-    fn location_at_limit(terms: &Terms, cut: f64, side: f64) -> Option<f64> {
-        if side < 0.0 {
-            youngest_admitted(terms, cut)
-        } else {
-            oldest_admitted(terms, cut)
-        }
+    fn end_at_limit(quantity: Quantity, terms: &Terms, cut: f64, side: f64) -> Option<AtLimit> {
+        let value = match quantity {
+            Quantity::Parameter(0) if side < 0.0 => youngest_admitted(terms, cut)?,
+            Quantity::Parameter(0) => oldest_admitted(terms, cut)?,
+            _ => return None,
+        };
+        Some(AtLimit {
+            value,
+            farthest: value.is_infinite(),
+        })
     }
 
     fn starts(terms: &Terms) -> Vec<[f64; 3]> {

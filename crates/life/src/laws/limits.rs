@@ -10,7 +10,7 @@ const ROUNDING: f64 = 1e-9;
 
 /// Whether nothing was seen sound that did not enter late: then a law under which nearly all seals fail at once is not
 /// excluded.
-fn all_late(terms: &Terms) -> bool {
+pub(super) fn all_late(terms: &Terms) -> bool {
     let densities = terms.density.iter().map(|p| p.weight);
     let stretches = terms.interval.iter().filter(|s| s.lower.is_some());
     let known = densities
@@ -30,38 +30,6 @@ fn over_scales(terms: &Terms, value: impl Fn(f64) -> f64) -> f64 {
         &[],
     )
     .unwrap_or(f64::NEG_INFINITY)
-}
-
-/// Where the gamma law's shape goes to 0 and all that is seen sound entered late: density e^{−t/s}/t from each entry
-/// on, survival the exponential integral.
-pub(super) fn shape_nought(terms: &Terms) -> Vec<Limit> {
-    if !all_late(terms) {
-        return constant_share(terms, 1.0).into_iter().collect();
-    }
-    let value = over_scales(terms, |ln_s| {
-        let ln_alive = |age: Age| ln_exponential_integral((age.ln - ln_s).exp());
-        let density = terms
-            .density
-            .iter()
-            .map(|p| p.weight * (-(p.age.ln - ln_s).exp() - p.age.ln));
-        let survival = terms.survival.iter().map(|p| p.weight * ln_alive(p.age));
-        let between = terms.interval.iter().filter_map(|s| {
-            let (lower, upper) = (ln_alive(s.lower?), ln_alive(s.upper));
-            Some(s.weight * (lower + (-(upper - lower).exp_m1()).ln()))
-        });
-        density.sum::<f64>() + survival.sum::<f64>() + between.sum::<f64>()
-    });
-    let words = "every seal that was seen sound entered late, and the likelihood is highest as the shape goes to 0, where nearly all seals fail at once and the few left fail ever more slowly: this law has no estimate";
-    vec![Limit { value, words }]
-}
-
-/// ln ∫ₓ^∞ e^{−y}/y dy.
-fn ln_exponential_integral(x: f64) -> f64 {
-    if x < 500.0 {
-        statrs::function::exponential::integral(x, 1).map_or(f64::NAN, f64::ln)
-    } else {
-        -x - (x + 1.0).ln()
-    }
 }
 
 /// What lies beyond the normal law with mean 0.

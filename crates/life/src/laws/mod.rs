@@ -7,6 +7,7 @@ mod limits;
 pub mod log_logistic;
 pub mod lognormal;
 pub mod normal;
+mod nought;
 mod powers;
 pub mod three_parameter_weibull;
 mod two_parts;

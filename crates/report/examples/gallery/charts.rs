@@ -286,6 +286,7 @@ fn forecast() -> Chart {
             Bar {
                 from: m + 0.12,
                 to: m + 0.88,
+                base: 0.0,
                 height,
                 interval: Some((height - 1.64 * height.sqrt(), height + 1.9 * height.sqrt())),
             }

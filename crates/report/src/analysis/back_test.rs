@@ -6,6 +6,7 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 use sealspan_care::ahead::first::first_failures;
 use sealspan_care::ahead::fleet::Cohort;
+use sealspan_care::plan::Choice;
 use sealspan_life::family::Family;
 use sealspan_records::dates::days_between;
 use sealspan_records::words::Outcome;
@@ -47,7 +48,7 @@ pub fn back_test(
         let aim = Aim {
             failure: 1.0,
             planned: 1.0,
-            stated_age: None,
+            replace: Choice::Free,
         };
         if let Ok((laws, _)) = part_laws(&then, by, family, aim, seed) {
             for part in &laws {

@@ -1,12 +1,14 @@
 //! Seals asked for month by month: every part at every place, and all together.
 
-use super::endings::{Laws, PartLaws, PlaceLaws, running};
+use super::endings::{Laws, running};
+use super::futures::{PartFuture, PartPlan, World};
 use crate::wire::demand::PlaceDemand;
 use sealspan_care::ahead::fleet::{Cohort, Fleet, Joining};
 use sealspan_care::ahead::months::{Ahead, Cases, Months, Periods};
 use sealspan_care::costs::DAYS_PER_YEAR;
 use sealspan_care::error::Result;
 use sealspan_records::Running;
+use std::collections::BTreeMap;
 
 /// Days in a month of account.
 pub const MONTH: f64 = DAYS_PER_YEAR / 12.0;
@@ -22,7 +24,7 @@ pub struct Outlook {
     pub leaving_per_year: f64,
     /// Positions that join, shared among parts and places as the seals running now.
     pub joining: Vec<Joining>,
-    /// Standard deviation of ln life between batches; every place's seals now are taken as one batch of each part.
+    /// Standard deviation of ln life between batches; seals without a recorded batch count as one of each part.
     pub batch_spread: f64,
     /// Seed.
     pub seed: u64,
@@ -32,16 +34,24 @@ impl Outlook {
     /// The fleet of one part at one place, with its share of what joins.
     #[must_use]
     pub fn fleet(&self, running: &[Running], share: f64) -> Fleet {
-        let cohorts = running.iter().map(|r| Cohort {
-            age: r.age,
-            count: r.count,
-        });
+        // Batches alike need not be told apart.
+        let told = self.batch_spread > 0.0;
+        let mut batches: BTreeMap<u64, Vec<Cohort>> = BTreeMap::new();
+        for r in running {
+            let mark = if told { mark(r) } else { 1 };
+            batches.entry(mark).or_default().push(Cohort {
+                age: r.age,
+                count: r.count,
+            });
+        }
+        let (marks, batches) = batches.into_iter().unzip();
         let joining = self.joining.iter().map(|j| Joining {
             at: j.at,
             positions: j.positions * share,
         });
         Fleet {
-            batches: vec![cohorts.collect()],
+            batches,
+            marks,
             joining: joining.filter(|j| j.positions > 0.0).collect(),
             leaving: 1.0 - (1.0 - self.leaving_per_year).powf(1.0 / DAYS_PER_YEAR),
         }
@@ -63,6 +73,19 @@ impl Outlook {
     }
 }
 
+/// The mark of a seal's batch, from the names of its material and batch (FNV-1a): seals of a batch share their quality
+/// wherever they run, as do those of a material without a recorded batch.
+fn mark(seal: &Running) -> u64 {
+    let names = [&seal.material, &seal.batch].map(|name| name.as_deref().unwrap_or_default());
+    let hash = names
+        .join("\n")
+        .bytes()
+        .fold(0xcbf2_9ce4_8422_2325, |hash: u64, byte| {
+            (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+        });
+    hash.max(1)
+}
+
 /// Name of every place together.
 pub const EVERYWHERE: &str = "all";
 
@@ -77,44 +100,30 @@ pub struct Demands {
     pub all: PlaceDemand,
 }
 
-/// Works out the demand under the laws that `of` picks. Places share the life of a part but for their factors, and parts
-/// share the factors of a place: sums are taken draw by draw.
+/// Works out the demand in one world. Places share the life of a part, and parts the factors of a place: sums are taken
+/// draw by draw.
 ///
 /// # Errors
-/// As [`Ahead::answer`].
-pub fn demands(
-    laws: &[PartLaws],
-    of: fn(&PlaceLaws) -> &Laws,
-    outlook: &Outlook,
-) -> Result<Demands> {
-    let whole: f64 = laws.iter().map(PartLaws::running).sum();
+/// As [`super::futures::PlaceFuture::cases`].
+pub fn demands(futures: &[PartFuture], world: World, outlook: &Outlook) -> Result<Demands> {
+    let whole: f64 = futures.iter().map(PartFuture::running).sum();
     let (mut parts, mut places, mut all) = (vec![], vec![], vec![]);
-    for part in laws.iter().filter(|p| !p.places.is_empty()) {
+    for part in futures.iter().filter(|p| !p.places.is_empty()) {
+        let name = part.key.words();
+        let planned = (world == World::Plan).then_some(&part.plan);
         let mut mine = vec![];
         for here in &part.places {
-            let fleet = outlook.fleet(&here.running, running(&here.running) / whole);
-            let ahead = outlook.ahead(of(here), &fleet);
-            let cases = ahead.cases()?;
-            let months = ahead.months(&cases);
-            let named = Named {
-                place: &here.place,
-                part: part.key.words(),
-                running: running(&here.running),
-                replace_at: of(here).centre.replace_at,
-                reason: NO_AGE,
-            };
-            places.push(named.demand(months));
+            let seals = running(&here.running);
+            let share = seals / whole;
+            let cases = here.cases(world, outlook, &outlook.fleet(&here.running, share), 1.0)?;
+            let months = together(&cases, share, outlook);
+            places.push(demand(&here.place, &name, seals, planned, months));
             mine.push(cases);
         }
-        let named = Named {
-            place: EVERYWHERE,
-            part: part.key.words(),
-            running: part.running(),
-            replace_at: part.places.first().and_then(|p| of(p).centre.replace_at),
-            reason: NO_AGE,
-        };
         let cases = Cases::sum(&mine);
-        parts.push(named.demand(together(&cases, part.running() / whole, outlook)));
+        let seals = part.running();
+        let months = together(&cases, seals / whole, outlook);
+        parts.push(demand(EVERYWHERE, &name, seals, planned, months));
         all.push(cases);
     }
     places.sort_by(|a, b| (&a.place, &a.part).cmp(&(&b.place, &b.part)));
@@ -123,14 +132,9 @@ pub fn demands(
             "Nothing to forecast: no seal with a life of its own is running.",
         ));
     }
-    let named = Named {
-        place: EVERYWHERE,
-        part: "all parts".to_owned(),
-        running: whole,
-        replace_at: None,
-        reason: "each part has its own",
-    };
-    let all = named.demand(together(&Cases::sum(&all), 1.0, outlook));
+    let months = together(&Cases::sum(&all), 1.0, outlook);
+    let mut all = demand(EVERYWHERE, "all parts", whole, None, months);
+    all.replace_at_reason = Some("each part has its own");
     Ok(Demands { parts, places, all })
 }
 
@@ -147,25 +151,22 @@ fn together(cases: &Cases, share: f64, outlook: &Outlook) -> Months {
     periods.months(cases, |from, until| fleet.joining(from, until))
 }
 
-/// Which seals a demand is of.
-struct Named<'a> {
-    place: &'a str,
-    part: String,
+fn demand(
+    place: &str,
+    part: &str,
     running: f64,
-    replace_at: Option<f64>,
-    reason: &'static str,
-}
-
-impl Named<'_> {
-    fn demand(self, months: Months) -> PlaceDemand {
-        PlaceDemand {
-            place: self.place.to_owned(),
-            part: self.part,
-            running: self.running,
-            replace_at: self.replace_at,
-            replace_at_reason: self.replace_at.is_none().then_some(self.reason),
-            months: months.months,
-            total: months.total,
-        }
+    planned: Option<&PartPlan>,
+    months: Months,
+) -> PlaceDemand {
+    let replace_at = planned.and_then(|p| p.policy.replace_at);
+    PlaceDemand {
+        place: place.to_owned(),
+        part: part.to_owned(),
+        running,
+        plan: planned.map(|p| p.words.clone()),
+        replace_at,
+        replace_at_reason: replace_at.is_none().then_some(NO_AGE),
+        months: months.months,
+        total: months.total,
     }
 }

@@ -2,13 +2,14 @@
 //! From these the demand of today's practice and that of the plan.
 
 use super::endings_places::Places;
+use super::futures::by_place;
 use super::lives::{Fitted, GroupLife, groups};
 use crate::wire::GroupKey;
 use sealspan_care::ahead::ending::{Ending, Removal};
+use sealspan_care::plan::Choice;
 use sealspan_life::family::Family;
 use sealspan_numeric::random::Stream;
 use sealspan_records::{Clock, Error, Question, Records, Running, ask};
-use std::collections::BTreeMap;
 
 /// One law at the estimate and at every draw.
 #[derive(Debug, Clone)]
@@ -70,15 +71,15 @@ pub(super) const FEWEST: f64 = 5.0;
 /// Replacement ages are looked for on whole weeks.
 const WEEK: f64 = 7.0;
 
-/// Money of a failure and of a planned replacement, or a stated replacement age.
+/// Money of a failure and of a planned replacement, and what is asked of the replacement age.
 #[derive(Debug, Clone, Copy)]
 pub struct Aim {
     /// Money of one failure.
     pub failure: f64,
     /// Money of one planned replacement.
     pub planned: f64,
-    /// Replacement age stated instead of found.
-    pub stated_age: Option<f64>,
+    /// Replacement age.
+    pub replace: Choice,
 }
 
 /// Laws of every group on the clock of days; groups that cannot be fitted are named with the reason.
@@ -126,13 +127,13 @@ pub fn part_laws(
 
 /// Parts are fitted with one seed: shuffled, draw i of one part says nothing of draw i of another.
 #[derive(Clone, Copy)]
-struct Shuffle {
-    seed: u64,
-    part: u64,
+pub(super) struct Shuffle {
+    pub(super) seed: u64,
+    pub(super) part: u64,
 }
 
 impl Shuffle {
-    fn of<T: Clone>(self, list: &[T]) -> Vec<T> {
+    pub(super) fn of<T: Clone>(self, list: &[T]) -> Vec<T> {
         let mut out = list.to_vec();
         let mut stream = Stream::new(self.seed, u64::MAX - self.part);
         for i in (1..out.len()).rev() {
@@ -169,36 +170,32 @@ fn laws_of(
     let mut kept = Ending::new(&failing.life, None).map_err(age)?;
     let going_on = reasons.iter().filter(|r| r.mode != SCHEDULED);
     kept.others = going_on.map(|r| r.fitted.life.clone().into()).collect();
-    let replace_at = match aim.stated_age {
-        Some(age) => Some(age),
-        None => kept.best_age(WEEK, aim.failure, aim.planned),
+    let replace_at = match aim.replace {
+        Choice::At(age) => Some(age),
+        Choice::Never => None,
+        Choice::Free => kept.best_age(WEEK, aim.failure, aim.planned),
     };
-    let mut by_place: BTreeMap<&str, Vec<Running>> = BTreeMap::new();
-    for seal in &group.running {
-        let place = seal.site.as_deref().unwrap_or(NO_SITE);
-        by_place.entry(place).or_default().push(seal.clone());
-    }
-    let of = |(place, running): (&str, Vec<Running>)| {
+    let of = |(place, running): (String, Vec<Running>)| {
         let laws = |scheduled: bool, replace_at| {
             here(
                 failing,
                 &reasons,
                 places,
-                (&group.key, place),
+                (&group.key, &place),
                 shuffle,
                 (scheduled, replace_at),
             )
         };
         Ok(PlaceLaws {
-            place: place.to_owned(),
-            running,
             today: laws(true, None).map_err(age)?,
             plan: laws(false, replace_at).map_err(age)?,
+            place,
+            running,
         })
     };
     Ok(PartLaws {
         key: group.key.clone(),
-        places: by_place
+        places: by_place(group)
             .into_iter()
             .map(of)
             .collect::<Result<_, String>>()?,

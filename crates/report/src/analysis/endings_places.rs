@@ -3,16 +3,17 @@
 use super::DRAWS;
 use super::endings::{FAILED, FEWEST, SCHEDULED};
 use super::lives::{Fitted, GroupLife, groups};
+use super::place_rates::ending;
 use crate::wire::GroupKey;
 use sealspan_care::ahead::places::{Factors, Seen as Counted, factors};
 use sealspan_life::family::Family;
 use sealspan_life::life::Life;
-use sealspan_records::observation::{Observation, Seen};
+use sealspan_records::observation::Observation;
 use sealspan_records::{Clock, Question, Records, ask};
 use std::collections::BTreeMap;
 
 /// The column of places.
-const SITE: &str = "site";
+pub(super) const SITE: &str = "site";
 
 /// Factors by reason and place, and the places' own schedules.
 pub(super) struct Places {
@@ -116,18 +117,14 @@ impl Places {
 }
 
 /// The key of a part, and the place, from a key that ends with the site.
-fn split(key: &[(String, String)]) -> Option<(GroupKey, String)> {
+pub(super) fn split(key: &[(String, String)]) -> Option<(GroupKey, String)> {
     let ((column, place), part) = key.split_last()?;
     (column == SITE).then(|| (GroupKey(part.to_vec()), place.clone()))
 }
 
 /// Adds a seal: whether it ended for the reason, and the cumulative rate it went through.
 fn add(counted: &mut Counted, life: &Life, row: &Observation) {
-    let (last, ended) = match row.seen() {
-        Seen::Exact(t) => (t, 1.0),
-        Seen::Right(t) => (t, 0.0),
-        Seen::Interval(a, b) => (0.5 * (a + b), 1.0),
-    };
+    let (last, ended) = ending(row);
     let through = |t: f64| -life.survival(t).max(f64::MIN_POSITIVE).ln();
     counted.happened += ended * row.count();
     counted.expected += row.count() * (through(last) - through(row.entry())).max(0.0);

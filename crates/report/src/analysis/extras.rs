@@ -6,8 +6,10 @@ use super::materials::{MaterialsQuestion, Money, materials};
 use super::materials_field::{Where, field};
 use super::materials_here::here;
 use super::prices;
+use super::run::CONFIDENCE;
 use crate::wire::batches::{
-    BatchesDocument, BatchesOptions, FALSE_ALARMS_PER_YEAR, FALSE_DISCOVERIES, batches,
+    BatchesDocument, BatchesOptions, FALSE_ALARMS_PER_YEAR, FALSE_DISCOVERIES, SpreadResult,
+    batches,
 };
 use crate::wire::materials::MaterialsDocument;
 use crate::wire::positions::PositionsDocument;
@@ -15,6 +17,9 @@ use sealspan_care::screening::Tables;
 use sealspan_life::ageing::curve::Curve;
 use sealspan_life::degradation::choose::KINDS;
 use sealspan_life::family::Family;
+use sealspan_records::material_words::material;
+use sealspan_records::study::Costs;
+use sealspan_records::words::Material;
 use sealspan_records::{Clock, Question, Records, lab, measured};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -58,6 +63,37 @@ pub fn watched(
     batches(records, &question, &options).map_err(|why| why.to_string())
 }
 
+/// The materials that have a price of their own.
+#[must_use]
+pub fn own_prices(costs: &Costs) -> BTreeMap<Material, f64> {
+    let each = costs.seal_prices.iter();
+    each.filter_map(|(name, price)| Some((material(name)?, *price)))
+        .collect()
+}
+
+/// How far recorded batches lie apart on the clock of days, those that are listed as different left out.
+///
+/// # Errors
+/// In words.
+pub fn recorded_spread(
+    records: &Records,
+    family: &'static dyn Family,
+    seed: u64,
+) -> Result<SpreadResult, String> {
+    let question = Question {
+        by: vec![],
+        clock: Clock::Days,
+        mode: records.study.question.mode.clone(),
+    };
+    let found = watched(records, &question, family, CONFIDENCE, seed)?;
+    let column = found.columns.into_iter().find(|c| c.column == "batch");
+    let column = column.ok_or("no batch is recorded")?;
+    let why = column.reason;
+    column
+        .spread
+        .ok_or_else(|| why.unwrap_or_else(|| "the batches tell no spread".to_owned()))
+}
+
 /// Material advice for the asset that is furthest out of line, else the one with most failures.
 ///
 /// # Errors
@@ -82,7 +118,7 @@ pub fn advised(
         celsius: None,
         media: vec![],
         confidence,
-        prices: BTreeMap::new(),
+        prices: own_prices(&records.study.costs),
         seed,
     };
     let place = Where {

@@ -5,7 +5,7 @@ use super::prices;
 use crate::cautions;
 use crate::number;
 use crate::wire::Number;
-use crate::wire::fit::{FamilyFit, FitDocument, FitOptions, GroupFit, Refitted, document};
+use crate::wire::fit::{Detail, FamilyFit, FitDocument, FitOptions, GroupFit, Refitted, document};
 use crate::wire::intervals::{
     ClockIntervals, GroupIntervals, Interval, IntervalsDocument, KnownShape,
 };
@@ -135,7 +135,7 @@ pub fn sheet(
         notes: notes(question, worn(records))
             .into_iter()
             .chain(answers.iter().any(many).then(|| {
-                format!("With more than {MANY_GROUPS} groups the bounds are those of the likelihood ratio, not calibrated by refits: while failures are few they are somewhat too long.")
+                format!("With more than {MANY_GROUPS} groups the bounds are those of the likelihood ratio, not calibrated by refits: while failures are few they are somewhat too long. Nor is the law tested group by group: of so many, dozens would be found wanting by chance; `sealspan fit` tests single ones.")
             }))
             .collect(),
         cautions: sheet_cautions(),
@@ -164,7 +164,14 @@ fn options(question: &SheetQuestion, answer: &Answer) -> FitOptions {
         ages_now: vec![],
         shape: None,
         residuals: false,
-        refitted: Refitted::First,
+        refitted: match many(answer) {
+            true => Refitted::None,
+            false => Refitted::First,
+        },
+        detail: match many(answer) {
+            true => Detail::Shares,
+            false => Detail::Whole,
+        },
         seed: question.seed,
     }
 }

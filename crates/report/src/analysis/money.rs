@@ -1,12 +1,17 @@
 //! Today's practice against the plan in money: month by month, present value, payback, chance of loss, what moves it.
 
-use super::demand::{MONTH, Outlook, demands};
-use super::endings::{Laws, PartLaws, PlaceLaws, running};
+use super::demand::{MONTH, Outlook};
+use super::endings::running;
 use super::extra_spares::extra_spares;
-use super::money_prices::{MOVED, Pair, build_up, counted, pair};
-use super::money_stock::{lines, places, urgent_hours};
-use crate::wire::money::{MoneyDocument, MoneyMonth, PartMoney, Scenario, Swing, Year};
-use sealspan_care::ahead::months::{Cases, Spreads};
+use super::futures::{PartFuture, World};
+use super::money_prices::{Prices, build_up, counted};
+use super::money_risk::{scenarios, swings};
+use super::money_stock::{lines, urgent_hours};
+use super::prices;
+use crate::wire::GroupKey;
+use crate::wire::money::{Handled, MoneyDocument, MoneyMonth, PartMoney, Year};
+use crate::wire::stock::PlaceStock;
+use sealspan_care::ahead::months::{Cases, Spread, Spreads};
 use sealspan_care::error::Result;
 use sealspan_care::money::worth::{Terms, chance_of_loss, quantile};
 use sealspan_records::Study;
@@ -24,57 +29,46 @@ pub struct Question {
 }
 
 /// Both worlds of one part.
-struct Worlds {
+pub(super) struct Worlds {
+    key: GroupKey,
     today: Cases,
     plan: Cases,
 }
 
-/// Range of each input of money moved by itself, as in the whole plan; and of the lives.
-const MONEY_RANGE: f64 = 0.25;
-const LIFE_RANGE: (f64, f64) = (0.8, 1.25);
+impl Worlds {
+    /// Prices of the part's events.
+    fn prices(&self, costs: &Costs) -> Prices {
+        Prices::of(costs).dearer(prices::dearer(costs, &self.key))
+    }
+}
 
-fn worlds(laws: &[PartLaws], question: &Question, stretch: Option<f64>) -> Result<Vec<Worlds>> {
-    let whole: f64 = laws.iter().map(PartLaws::running).sum();
-    let moved = |laws: &Laws| match stretch {
-        None => laws.clone(),
-        Some(factor) => Laws {
-            centre: laws.centre.stretched(factor),
-            draws: vec![],
-        },
-    };
-    let of = |part: &PartLaws| {
-        let sum = |of: fn(&PlaceLaws) -> &Laws| -> Result<Cases> {
+/// Both worlds of every part, with all lives `stretch` times as long.
+pub(super) fn worlds(
+    parts: &[PartFuture],
+    question: &Question,
+    stretch: f64,
+) -> Result<Vec<Worlds>> {
+    let whole: f64 = parts.iter().map(PartFuture::running).sum();
+    let outlook = &question.outlook;
+    let of = |part: &PartFuture| {
+        let sum = |world: World| -> Result<Cases> {
             let cases = part.places.iter().map(|here| {
-                let share = running(&here.running) / whole;
-                let fleet = question.outlook.fleet(&here.running, share);
-                question.outlook.ahead(&moved(of(here)), &fleet).cases()
+                let fleet = outlook.fleet(&here.running, running(&here.running) / whole);
+                here.cases(world, outlook, &fleet, stretch)
             });
             Ok(Cases::sum(&cases.collect::<Result<Vec<_>>>()?))
         };
         Ok(Worlds {
-            today: sum(|p| &p.today)?,
-            plan: sum(|p| &p.plan)?,
+            key: part.key.clone(),
+            today: sum(World::Today)?,
+            plan: sum(World::Plan)?,
         })
     };
-    laws.iter().map(of).collect()
+    parts.iter().map(of).collect()
 }
 
-fn without_draws(part: &PartLaws) -> PartLaws {
-    let mut part = part.clone();
-    for here in &mut part.places {
-        here.plan.draws.clear();
-        here.today.draws.clear();
-    }
-    part
-}
-
-/// Mean and variance of the money of month `i`.
-fn money(spreads: &Spreads, i: usize, (failed, planned): Pair) -> (f64, f64) {
-    let [f, p, _] = spreads.get(i).copied().unwrap_or_default();
-    (
-        failed * f.mean + planned * p.mean,
-        failed * failed * f.variance + planned * planned * p.variance,
-    )
+fn at(spreads: &Spreads, i: usize) -> Spread {
+    spreads.get(i).copied().unwrap_or_default()
 }
 
 /// Mean and variance of the discounted saving of a part, both worlds playing by themselves.
@@ -83,12 +77,12 @@ fn saving(
     plan: &Spreads,
     terms: &Terms,
     months: usize,
-    prices: Pair,
+    prices: &Prices,
 ) -> (f64, f64) {
     (0..months).fold((0.0, 0.0), |(mean, variance), i| {
         let (a, b, factor) = (
-            money(today, i, prices),
-            money(plan, i, prices),
+            prices.money(&at(today, i)),
+            prices.money(&at(plan, i)),
             terms.factor(i),
         );
         (
@@ -98,15 +92,19 @@ fn saving(
     })
 }
 
-fn present_value(worlds: &[Worlds], terms: &Terms, months: usize, prices: Pair) -> f64 {
-    let each = worlds
-        .iter()
-        .map(|w| saving(&w.today.best, &w.plan.best, terms, months, prices).0);
-    each.sum()
+/// The saving over all months at its worth now.
+pub(super) fn present_value(worlds: &[Worlds], terms: &Terms, months: usize, costs: &Costs) -> f64 {
+    let of = |w: &Worlds| saving(&w.today.best, &w.plan.best, terms, months, &w.prices(costs)).0;
+    worlds.iter().map(of).sum()
 }
 
 /// The sum over parts at each draw: draw i of every part together.
-fn drawn(worlds: &[Worlds], f: impl Fn(&Spreads, &Spreads) -> (f64, f64)) -> Vec<(f64, f64)> {
+fn drawn(
+    worlds: &[Worlds],
+    costs: &Costs,
+    f: impl Fn(&Prices, &Spreads, &Spreads) -> (f64, f64),
+) -> Vec<(f64, f64)> {
+    let prices: Vec<Prices> = worlds.iter().map(|w| w.prices(costs)).collect();
     let count = worlds
         .iter()
         .map(|w| w.today.drawn.len().min(w.plan.drawn.len()))
@@ -116,26 +114,34 @@ fn drawn(worlds: &[Worlds], f: impl Fn(&Spreads, &Spreads) -> (f64, f64)) -> Vec
         .map(|i| {
             let each = worlds
                 .iter()
-                .filter_map(|w| Some(f(w.today.drawn.get(i)?, w.plan.drawn.get(i)?)));
+                .zip(&prices)
+                .filter_map(|(w, p)| Some(f(p, w.today.drawn.get(i)?, w.plan.drawn.get(i)?)));
             each.fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1))
         })
         .collect()
 }
 
-/// Works the saving out.
+/// Works the saving out. `left_out` are parts that cannot be followed, with the reason; `stock` what to hold under the
+/// plan, or why that is not known.
 ///
 /// # Errors
-/// In words, when a price is missing or no part has a life.
+/// In words, when a price is out of range or no part can be followed.
 pub fn document(
     study: &Study,
-    laws: &[PartLaws],
+    futures: &[PartFuture],
     left_out: Vec<String>,
     practice: &[GroupPractice],
+    stock: std::result::Result<&[PlaceStock], String>,
     question: &Question,
 ) -> Result<MoneyDocument> {
+    if futures.is_empty() {
+        return Err(sealspan_care::error::Error::unanswerable(
+            "Nothing to budget: no seal with a life of its own is running.",
+        ));
+    }
     let stated = &study.costs;
     let costs = counted(stated, &question.left_out);
-    let prices = pair(&costs);
+    let prices = Prices::of(&costs);
     let months = question.outlook.months;
     let terms = Terms {
         period_days: MONTH,
@@ -143,29 +149,18 @@ pub fn document(
         at_start: 0.0,
     }
     .checked()?;
-    let both = worlds(laws, question, None)?;
-    let by_month = by_month(&both, &terms, question, prices);
+    let both = worlds(futures, question, 1.0)?;
+    let by_month = by_month(&both, &terms, question, &costs);
     let savings: Vec<f64> = by_month.iter().map(|m| m.saving).collect();
     let worth = terms.worth(&savings);
-    let cases = drawn(&both, |today, plan| {
+    let cases = drawn(&both, &costs, |prices, today, plan| {
         saving(today, plan, &terms, months, prices)
     });
     let side = 0.5 * (1.0 - question.outlook.confidence);
-    // The mean demand alone is asked for: no draws.
-    let steady: Vec<PartLaws> = laws.iter().map(without_draws).collect();
-    let plan = demands(
-        &steady,
-        |p| &p.plan,
-        &Outlook {
-            batch_spread: 0.0,
-            ..question.outlook.clone()
-        },
-    )?;
-    let (stock, stock_reason) = match places(study, &costs, &plan.places, months as f64 * MONTH) {
-        Ok(places) => (places, None),
-        Err(why) => (vec![], Some(why)),
-    };
-    let whole = drawn(&both, |_, plan| money(plan, months, prices));
+    let whole = drawn(&both, &costs, |prices, _, plan| {
+        prices.money(&at(plan, months))
+    });
+    let held = stock.as_ref().map_or(&[][..], |s| *s);
     Ok(MoneyDocument {
         schema: "sealspan.money.v1",
         currency: study.currency.clone().unwrap_or_default(),
@@ -173,7 +168,12 @@ pub fn document(
         month_days: MONTH,
         discount_rate: terms.discount_rate,
         build_up: build_up(stated, &question.left_out)?,
-        parts: parts(laws, &both, practice, months, prices),
+        handled: Handled {
+            opening: prices.opening,
+            look: prices.look,
+            turn: prices.turn,
+        },
+        parts: parts(futures, &both, practice, months, &costs),
         plan_cost: by_month.iter().map(|m| m.plan.cost).sum(),
         plan_cost_lower: quantile(&whole, side).map(|x| x.max(0.0)),
         plan_cost_upper: quantile(&whole, 1.0 - side),
@@ -190,37 +190,70 @@ pub fn document(
             .payback_days
             .is_none()
             .then_some("the savings have not made up for dearer months by the end"),
-        swings: swings(laws, &both, &costs, &terms, question)?,
-        scenarios: scenarios(laws, &costs, &terms, question)?,
-        extra_spares: extra_spares(&stock, urgent_hours(study)),
-        stock: lines(&stock),
-        stock_reason,
+        swings: swings(futures, &both, &costs, &terms, question)?,
+        scenarios: scenarios(futures, &costs, &terms, question)?,
+        extra_spares: extra_spares(held, urgent_hours(study)),
+        stock: lines(held),
+        stock_reason: stock.err(),
         looks: vec![],
         left_out,
-        notes: notes(),
+        notes: notes(futures),
         cautions: crate::cautions::always(),
     })
 }
 
-fn by_month(both: &[Worlds], terms: &Terms, question: &Question, prices: Pair) -> Vec<MoneyMonth> {
+/// Expected events of a month, or of a year's share of all of them, with their money.
+fn year(part: &Worlds, spread: &Spread, share: f64, costs: &Costs) -> Year {
+    let [failures, planned, all] = spread.counts.map(|m| m.mean * share);
+    let work = [spread.work.openings, spread.work.looks, spread.work.turns].map(|n| n * share);
+    priced([failures, planned], work, all, &part.key, costs)
+}
+
+/// Events of a part with their money.
+fn priced(
+    [failures, planned]: [f64; 2],
+    [openings, looks, turns]: [f64; 3],
+    seals: f64,
+    part: &GroupKey,
+    costs: &Costs,
+) -> Year {
+    let more = prices::dearer(costs, part);
+    let prices = Prices::of(costs).dearer(more);
+    let own = more != 0.0;
+    let handled_money = prices.opening * openings + prices.look * looks + prices.turn * turns;
+    let (failures_money, planned_money) = (prices.failure * failures, prices.planned * planned);
+    Year {
+        failures,
+        planned,
+        openings,
+        looks,
+        turns,
+        failures_money,
+        planned_money,
+        handled_money,
+        own_price_seals: if own { seals } else { 0.0 },
+        own_price_money: if own {
+            seals * (costs.seal_price.unwrap_or(0.0) + more)
+        } else {
+            0.0
+        },
+        cost: failures_money + planned_money + handled_money,
+    }
+}
+
+fn by_month(both: &[Worlds], terms: &Terms, question: &Question, costs: &Costs) -> Vec<MoneyMonth> {
     let side = 0.5 * (1.0 - question.outlook.confidence);
     let mut cumulative = 0.0;
+    let sum = |of: fn(&Worlds) -> &Cases, i: usize| -> Year {
+        let each = both
+            .iter()
+            .map(|w| year(w, &at(&of(w).best, i), 1.0, costs));
+        each.sum()
+    };
     (0..question.outlook.months)
         .map(|i| {
-            let sum = |of: fn(&Worlds) -> &Spreads| {
-                let each = both
-                    .iter()
-                    .map(|w| of(w).get(i).copied().unwrap_or_default());
-                let (failures, planned) =
-                    each.fold((0.0, 0.0), |a, m| (a.0 + m[0].mean, a.1 + m[1].mean));
-                Year {
-                    failures,
-                    planned,
-                    cost: prices.0 * failures + prices.1 * planned,
-                }
-            };
-            let (today, plan) = (sum(|w| &w.today.best), sum(|w| &w.plan.best));
-            let cases = drawn(both, |_, plan| money(plan, i, prices));
+            let (today, plan) = (sum(|w| &w.today, i), sum(|w| &w.plan, i));
+            let cases = drawn(both, costs, |prices, _, plan| prices.money(&at(plan, i)));
             let saving = today.cost - plan.cost;
             let discounted = saving * terms.factor(i);
             cumulative += discounted;
@@ -239,160 +272,90 @@ fn by_month(both: &[Worlds], terms: &Terms, question: &Question, prices: Pair) -
 }
 
 fn parts(
-    laws: &[PartLaws],
+    futures: &[PartFuture],
     both: &[Worlds],
     practice: &[GroupPractice],
     months: usize,
-    prices: Pair,
+    costs: &Costs,
 ) -> Vec<PartMoney> {
-    let year = |spreads: &Spreads| {
-        let [f, p, _] = spreads.get(months).copied().unwrap_or_default();
-        let share = 12.0 / months as f64;
-        Year {
-            failures: f.mean * share,
-            planned: p.mean * share,
-            cost: (prices.0 * f.mean + prices.1 * p.mean) * share,
+    let share = 12.0 / months as f64;
+    let of = |(part, worlds): (&PartFuture, &Worlds)| {
+        let positions = part.running();
+        let mine = practice.iter().find(|g| g.key == part.key.0);
+        let recorded = mine.and_then(|g| recorded(g, positions, &part.key, costs));
+        let a_year = |spreads: &Spreads| year(worlds, &at(spreads, months), share, costs);
+        let policy = part.plan.policy;
+        let none = |step: Option<f64>| {
+            let why = if part.plan.whole {
+                "none are planned"
+            } else {
+                "they stay as they are today"
+            };
+            step.is_none().then_some(why)
+        };
+        PartMoney {
+            part: part.key.words(),
+            positions,
+            seal_price: costs
+                .seal_price
+                .map(|usual| usual + prices::dearer(costs, &part.key)),
+            seal_price_reason: costs
+                .seal_price
+                .is_none()
+                .then_some("the study gives no `costs.seal_price`"),
+            plan_words: part.plan.words.clone(),
+            whole_plan: part.plan.whole,
+            inspect_every: policy.inspect_every,
+            inspect_every_reason: none(policy.inspect_every),
+            turn_every: policy.turn_every,
+            turn_every_reason: none(policy.turn_every),
+            replace_at: policy.replace_at,
+            replace_at_reason: policy
+                .replace_at
+                .is_none()
+                .then_some("no replacement age saves anything worth naming"),
+            recorded_reason: recorded
+                .is_none()
+                .then_some("no time in service under watch"),
+            recorded,
+            today: a_year(&worlds.today.best),
+            plan: a_year(&worlds.plan.best),
         }
     };
-    laws.iter()
-        .zip(both)
-        .map(|(part, worlds)| {
-            let positions = part.running();
-            let mine = practice.iter().find(|g| g.key == part.key.0);
-            let recorded = mine.and_then(|g| recorded(g, positions, prices));
-            let replace_at = part.replace_at;
-            PartMoney {
-                part: part.key.words(),
-                positions,
-                replace_at,
-                replace_at_reason: replace_at
-                    .is_none()
-                    .then_some("no replacement age saves anything worth naming"),
-                recorded_reason: recorded
-                    .is_none()
-                    .then_some("no time in service under watch"),
-                recorded,
-                today: year(&worlds.today.best),
-                plan: year(&worlds.plan.best),
-            }
-        })
-        .collect()
+    futures.iter().zip(both).map(of).collect()
 }
 
 /// What the records counted, per position and year, for the positions of today.
-fn recorded(group: &GroupPractice, positions: f64, prices: Pair) -> Option<Year> {
-    let time: f64 = group.sites.iter().map(|s| s.time).sum();
-    let failures: u64 = group
-        .sites
-        .iter()
-        .map(|s| s.ended_so(Outcome::Failed))
-        .sum();
-    let removed: u64 = group
-        .sites
-        .iter()
-        .map(sealspan_records::practice::Practice::removed)
-        .sum();
-    (time > 0.0).then(|| {
-        let a_year = positions * 365.25 / time;
-        let (failures, planned) = (
-            failures as f64 * a_year,
-            (removed - failures) as f64 * a_year,
-        );
-        Year {
-            failures,
-            planned,
-            cost: prices.0 * failures + prices.1 * planned,
-        }
-    })
-}
-
-fn swings(
-    laws: &[PartLaws],
-    both: &[Worlds],
-    costs: &Costs,
-    terms: &Terms,
-    question: &Question,
-) -> Result<Vec<Swing>> {
-    let months = question.outlook.months;
-    let (low, high) = (1.0 - MONEY_RANGE, 1.0 + MONEY_RANGE);
-    let mut out: Vec<Swing> = MOVED
-        .iter()
-        .map(|(input, moved)| Swing {
-            input,
-            low,
-            high,
-            at_low: present_value(both, terms, months, pair(&moved(costs, low))),
-            at_high: present_value(both, terms, months, pair(&moved(costs, high))),
-        })
-        .collect();
-    let stretched = |factor| -> Result<f64> {
-        Ok(present_value(
-            &worlds(laws, question, Some(factor))?,
-            terms,
-            months,
-            pair(costs),
-        ))
+fn recorded(group: &GroupPractice, positions: f64, part: &GroupKey, costs: &Costs) -> Option<Year> {
+    let sites = &group.sites;
+    let time: f64 = sites.iter().map(|s| s.time).sum();
+    let a_year = positions * 365.25 / time;
+    let count = |of: &dyn Fn(&sealspan_records::practice::Practice) -> u64| {
+        sites.iter().map(of).sum::<u64>() as f64 * a_year
     };
-    let (short, long) = LIFE_RANGE;
-    out.push(Swing {
-        input: "life to failure",
-        low: short,
-        high: long,
-        at_low: stretched(short)?,
-        at_high: stretched(long)?,
-    });
-    let width = |s: &Swing| (s.at_high - s.at_low).abs();
-    out.retain(|s| width(s) > 0.0);
-    out.sort_by(|a, b| width(b).total_cmp(&width(a)));
-    Ok(out)
+    let failures = count(&|s| s.ended_so(Outcome::Failed));
+    let planned = count(&sealspan_records::practice::Practice::removed) - failures;
+    let (openings, looks, turns) = (
+        count(&|s| s.openings),
+        count(&|s| s.looks),
+        count(&|s| s.turns),
+    );
+    let (ends, work) = ([failures, planned], [openings, looks, turns]);
+    (time > 0.0).then(|| priced(ends, work, failures + planned, part, costs))
 }
 
-fn scenarios(
-    laws: &[PartLaws],
-    costs: &Costs,
-    terms: &Terms,
-    question: &Question,
-) -> Result<Vec<Scenario>> {
-    let [_, _, (_, downtime), ..] = MOVED;
-    let one = |name, assumes, hour: f64, life: f64| -> Result<Scenario> {
-        let worlds = worlds(laws, question, Some(life))?;
-        let prices = pair(&downtime(costs, hour));
-        let months = question.outlook.months;
-        Ok(Scenario {
-            name,
-            assumes,
-            present_value: present_value(&worlds, terms, months, prices),
-        })
-    };
-    Ok(vec![
-        one(
-            "mild",
-            "an hour down costs a quarter less, and seals last a tenth longer",
-            0.75,
-            1.1,
-        )?,
-        one(
-            "as estimated",
-            "prices as stated, lives as fitted",
-            1.0,
-            1.0,
-        )?,
-        one(
-            "hard",
-            "an hour down costs a quarter more, and seals last a tenth less",
-            1.25,
-            0.9,
-        )?,
-    ])
-}
-
-fn notes() -> Vec<String> {
-    [
-        "Today is what the records show done: scheduled changes, findings, damage and changes while open, each a law of its own. The plan puts one replacement age in the place of the scheduled changes; looks and what they find stay as they are, so their own cost falls out of the difference.",
-        "Seals past the plan's age are changed at once, in the first month: it is dearer than the others.",
-        "Interval and chance of loss hold the error of the estimated lives and the chance of the seals in both worlds; parts are taken as independent, money within a draw as nearly normal.",
-        "Stock costs stand apart: they are not in the monthly money.",
-    ]
-    .map(str::to_owned)
-    .to_vec()
+fn notes(futures: &[PartFuture]) -> Vec<String> {
+    let mut out = vec![];
+    if futures.iter().any(|p| p.plan.whole) {
+        out.push("Today and the plan follow the same laws of defects, looks, turns and failures as the whole plan, which is about the long run; the months begin with the seals now in service, at their ages.");
+        out.push("Seals past the plan's age are changed at once, in the first month: it is dearer than the others. Seals past the age at which a site usually changes them run on there until they fail or are found worn.");
+        out.push("Places differ: the rate at which seals go at a place is that of all places times a factor of its own, from its failures and findings against those expected, shrunk by as much as places are alike.");
+        out.push("Seals in service count as looked at so far as often as their site does, and never found worn.");
+    }
+    if futures.iter().any(|p| !p.plan.whole) {
+        out.push("Parts without a whole plan: today is what the records show done, scheduled changes, findings, damage and changes while open, each a law of its own; the plan puts one replacement age in the place of the scheduled changes. Looks and what they find stay as they are, so their own cost falls out of the difference.");
+    }
+    out.push("Interval and chance of loss hold the error of the estimated lives and the chance of the seals in both worlds; parts are taken as independent, money within a draw as nearly normal; looks and turns at their expected number.");
+    out.push("Stock costs stand apart: they are not in the monthly money.");
+    out.into_iter().map(str::to_owned).collect()
 }

@@ -1,5 +1,7 @@
 //! The study's prices as a build-up, with items that can be left out, and inputs moved by themselves.
 
+use sealspan_care::ahead::Work;
+use sealspan_care::ahead::months::{Month, Spread};
 use sealspan_care::error::Result;
 use sealspan_care::money::build_up::{BuildUp, Falls};
 use sealspan_records::study::Costs;
@@ -71,6 +73,9 @@ pub fn counted(costs: &Costs, left_out: &[String]) -> Costs {
         {
             *amount = 0.0;
         }
+        if key == "seal_price" && left_out.iter().any(|l| l == key) {
+            costs.seal_prices.clear();
+        }
     }
     costs
 }
@@ -93,6 +98,71 @@ pub fn build_up(costs: &Costs, left_out: &[String]) -> Result<BuildUp> {
         costs.failure_hours.unwrap_or(0.0),
         costs.planned_hours.unwrap_or(0.0),
     )
+}
+
+/// Money of every event that a month counts, hours priced in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Prices {
+    /// A failure.
+    pub failure: f64,
+    /// A planned change, a finding or a spoilt seal.
+    pub planned: f64,
+    /// An opening for a look or a turn.
+    pub opening: f64,
+    /// The labour of a look.
+    pub look: f64,
+    /// The labour of a turn.
+    pub turn: f64,
+}
+
+impl Prices {
+    /// From a study's costs; what they do not give is 0.
+    #[must_use]
+    pub fn of(costs: &Costs) -> Self {
+        let (failure, planned) = pair(costs);
+        let hour = costs.downtime_cost().unwrap_or(0.0);
+        Self {
+            failure,
+            planned,
+            opening: hour * costs.inspection_hours.unwrap_or(0.0),
+            look: costs.inspection_labour.unwrap_or(0.0),
+            turn: costs.turn_labour.unwrap_or(0.0),
+        }
+    }
+
+    /// The same where each seal costs `more`.
+    #[must_use]
+    pub fn dearer(&self, more: f64) -> Self {
+        Self {
+            failure: self.failure + more,
+            planned: self.planned + more,
+            ..*self
+        }
+    }
+
+    /// Money of looks and turns.
+    #[must_use]
+    pub fn handling(&self, work: &Work) -> f64 {
+        self.opening * work.openings + self.look * work.looks + self.turn * work.turns
+    }
+
+    /// Expected money of a month.
+    #[must_use]
+    pub fn of_month(&self, month: &Month) -> f64 {
+        self.failure * month.unplanned.expected
+            + self.planned * month.planned.expected
+            + self.handling(&month.work)
+    }
+
+    /// Mean and variance of the money of a period; looks and turns at their expected number.
+    #[must_use]
+    pub fn money(&self, spread: &Spread) -> (f64, f64) {
+        let [f, p, _] = spread.counts;
+        (
+            self.failure * f.mean + self.planned * p.mean + self.handling(&spread.work),
+            self.failure * self.failure * f.variance + self.planned * self.planned * p.variance,
+        )
+    }
 }
 
 /// Money of a failure and of a planned replacement, hours priced in.
@@ -119,8 +189,12 @@ fn scaled(slots: &[fn(&mut Costs) -> &mut Option<f64>], costs: &Costs, factor: f
 }
 
 /// The inputs of money and hours that are moved one at a time.
-pub const MOVED: [Moved; 6] = [
-    ("seal price", |c, f| scaled(&[|c| &mut c.seal_price], c, f)),
+pub const MOVED: [Moved; 8] = [
+    ("seal price", |c, f| {
+        let mut costs = scaled(&[|c| &mut c.seal_price], c, f);
+        costs.seal_prices.values_mut().for_each(|price| *price *= f);
+        costs
+    }),
     ("fitting labour", |c, f| {
         scaled(&[|c| &mut c.fitting_labour], c, f)
     }),
@@ -140,6 +214,16 @@ pub const MOVED: [Moved; 6] = [
     }),
     ("hours down for a planned change", |c, f| {
         scaled(&[|c| &mut c.planned_hours], c, f)
+    }),
+    ("hours open for a look or a turn", |c, f| {
+        scaled(&[|c| &mut c.inspection_hours], c, f)
+    }),
+    ("labour of looks and turns", |c, f| {
+        scaled(
+            &[|c| &mut c.inspection_labour, |c| &mut c.turn_labour],
+            c,
+            f,
+        )
     }),
     ("clean-up, scrap and penalty", |c, f| {
         scaled(

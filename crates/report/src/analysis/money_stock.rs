@@ -1,52 +1,9 @@
 //! Stocks for the failures that the plan leaves.
 
-use super::prices;
-use crate::wire::demand::PlaceDemand;
 use crate::wire::money::StockLine;
 use crate::wire::stock::PlaceStock;
 use sealspan_care::costs::{DAYS_PER_YEAR, HOURS_PER_DAY};
-use sealspan_care::stock::StockTerms;
 use sealspan_records::Study;
-use sealspan_records::study::Costs;
-
-/// Stocks of every part at every place for its mean failures over `days`.
-///
-/// # Errors
-/// In words, when the study does not price stock or no stock is best.
-pub fn places(
-    study: &Study,
-    costs: &Costs,
-    places: &[PlaceDemand],
-    days: f64,
-) -> Result<Vec<PlaceStock>, String> {
-    let mut study = study.clone();
-    study.costs = costs.clone();
-    let terms = prices::stock(&study)?;
-    places
-        .iter()
-        .map(|place| {
-            let demand_rate = place.total.unplanned.expected / days;
-            let answer = StockTerms {
-                demand_rate,
-                ..terms
-            }
-            .answer()
-            .map_err(|e| e.to_string())?;
-            match &answer.best_reason {
-                Some(why) => Err(why.clone()),
-                None => Ok(PlaceStock {
-                    place: place.place.clone(),
-                    part: place.part.clone(),
-                    positions: Some(place.running.round() as usize),
-                    unplanned_per_day: demand_rate,
-                    planned_per_day: place.total.planned.expected / days,
-                    unit_price: terms.unit_price,
-                    answer,
-                }),
-            }
-        })
-        .collect()
-}
 
 /// The stock advised at every place that has one.
 #[must_use]
@@ -61,6 +18,7 @@ pub fn lines(places: &[PlaceStock]) -> Vec<StockLine> {
             order_quantity: best.order_quantity.unwrap_or(1),
             fill_rate: best.level.fill_rate,
             cost_per_year: best.level.cost_rate * DAYS_PER_YEAR,
+            unit_price: place.unit_price.unwrap_or(0.0),
             investment: best.level.investment.unwrap_or(0.0),
         })
     };

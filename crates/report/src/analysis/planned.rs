@@ -14,13 +14,13 @@ use sealspan_records::{Form, Question, Records, Study};
 pub(super) fn question_of<'a>(
     study: &Study,
     costs: &'a Costs,
-    confidence: f64,
-    seed: u64,
+    request: Request,
+    (confidence, seed): (f64, u64),
 ) -> PlanQuestion<'a> {
     PlanQuestion {
         costs,
         handling: prices::handling(study),
-        request: Request::default(),
+        request,
         confidence,
         seed,
         block: false,
@@ -37,17 +37,23 @@ pub(super) fn planned(
     asked: &Question,
     lives: &[GroupLife],
     costs: Result<&Costs, &String>,
-    confidence: f64,
-    seed: u64,
+    request: Request,
+    (confidence, seed): (f64, u64),
 ) -> Result<Vec<GroupCare>, String> {
     if records.form != Form::Seals {
         return Err("plain lives hold no looks or turns".to_owned());
     }
     let study = &records.study;
-    let question = question_of(study, costs.map_err(Clone::clone)?, confidence, seed);
+    let costs = costs.map_err(Clone::clone)?;
+    let question = question_of(study, costs, request, (confidence, seed));
     let facts = Facts::of(study);
     let evidence = Evidence::read(records, &asked.by, asked.clock, &facts);
     let answer = |group: &GroupLife| {
+        let own = costs.dearer(prices::dearer(&study.costs, &group.key));
+        let question = PlanQuestion {
+            costs: &own,
+            ..question.clone()
+        };
         let result = whole(group, &evidence, &facts, &question);
         GroupCare {
             group: group.key.clone(),
@@ -65,9 +71,11 @@ pub fn plans_of(
     asked: &Question,
     lives: &[GroupLife],
     costs: &Costs,
+    request: Request,
     seed: u64,
 ) -> Vec<GroupCare> {
-    whole_plans(&planned(records, asked, lives, Ok(costs), CONFIDENCE, seed))
+    let ask = (CONFIDENCE, seed);
+    whole_plans(&planned(records, asked, lives, Ok(costs), request, ask))
 }
 
 /// The answers that rest on a whole plan, by group.

@@ -1,6 +1,7 @@
 //! What one position costs as it is cared for today, and under the plan.
 
 use super::lives::GroupLife;
+use super::prices;
 use crate::wire::GroupKey;
 use crate::wire::care::GroupCare;
 use sealspan_care::costs::Costs;
@@ -39,7 +40,8 @@ pub(super) fn practice(
         .filter(|_| costs.clock() == Clock::Days);
     let of = |group: &GroupLife| {
         let fitted = group.fitted.as_ref().ok()?;
-        let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost).ok()?;
+        let own = costs.dearer(prices::dearer(&study.costs, &group.key));
+        let evaluator = Evaluator::new(&fitted.life, &own, Goal::Cost).ok()?;
         let best = evaluator.best().ok()?;
         let plan = plans.iter().find(|p| p.group == group.key);
         let weighed = plan.and_then(|p| Some(&p.block.as_ref()?.plan.as_ref()?.weighed));

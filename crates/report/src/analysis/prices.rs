@@ -1,9 +1,11 @@
 //! From a study's costs to what decisions ask for.
 
+use crate::wire::GroupKey;
 use sealspan_care::costs::{DAYS_PER_YEAR, Prices};
 use sealspan_care::stock::{Shortage, StockTerms};
 use sealspan_care::terms::Handling;
 use sealspan_records::Study;
+use sealspan_records::study::Costs as StudyCosts;
 
 /// Prices of a replacement as a study gives them; what it does not give is 0.
 #[must_use]
@@ -28,6 +30,25 @@ pub fn handling(study: &Study) -> Handling {
         turn_cost: c.turn_labour.unwrap_or(0.0),
         opening_hours: c.inspection_hours.unwrap_or(0.0),
         ..Handling::default()
+    }
+}
+
+/// How much more than the study's seal price the seal of a group costs.
+#[must_use]
+pub fn dearer(costs: &StudyCosts, group: &GroupKey) -> f64 {
+    costs.dearer_by(group.0.iter().map(|(_, value)| value.as_str()))
+}
+
+/// Terms of a stock question for a seal that costs `more` than the study's.
+#[must_use]
+pub fn stock_of(terms: &StockTerms, more: f64) -> StockTerms {
+    let Some(price) = terms.unit_price.filter(|_| more != 0.0) else {
+        return *terms;
+    };
+    StockTerms {
+        unit_price: Some(price + more),
+        holding_cost: terms.holding_cost * (price + more) / price,
+        ..*terms
     }
 }
 

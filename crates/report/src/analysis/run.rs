@@ -21,7 +21,7 @@ use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
 use crate::wire::check::{CheckDocument, document};
 use crate::wire::compare::{CompareDocument, CompareOptions, More, compare};
 use crate::wire::condition::ConditionDocument;
-use crate::wire::fit::{self, FitDocument, FitOptions, GroupFit, Refitted, group};
+use crate::wire::fit::{self, Detail, FitDocument, FitOptions, GroupFit, Refitted, group};
 use crate::wire::forecast::{ForecastDocument, ForecastQuestion};
 use crate::wire::intervals::IntervalsDocument;
 use crate::wire::materials::MaterialsDocument;
@@ -30,9 +30,11 @@ use crate::wire::positions::PositionsDocument;
 use crate::wire::stock::StockDocument;
 use sealspan_care::calendar::Calendar;
 use sealspan_care::costs::Costs;
+use sealspan_care::plan::{Choice, Request};
 use sealspan_care::replacement::Goal;
 use sealspan_life::family::Family;
 use sealspan_life::laws;
+use sealspan_records::study::Costs as StatedCosts;
 use sealspan_records::{Answer, Clock, Error, Form, Question, Records, Study, ask};
 use serde::Serialize;
 
@@ -195,6 +197,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         shape: None,
         residuals: false,
         refitted: Refitted::First,
+        detail: Detail::Whole,
         seed: options.seed,
     };
     let pooled_options = FitOptions {
@@ -239,8 +242,8 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         &question,
         &lives,
         costs.as_ref(),
-        confidence,
-        options.seed,
+        Request::default(),
+        (confidence, options.seed),
     );
     let whole_plans = whole_plans(&plans);
     let care = cared(
@@ -249,23 +252,25 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         costs.as_ref(),
         confidence,
         options.seed,
-        question.clock,
+        (question.clock, &study.costs),
     );
     let stock = stocked(&lives, costs.as_ref(), study, question.clock, &whole_plans);
     let money = costs.as_ref().map_err(Clone::clone).and_then(|costs| {
         let found = finance::Found {
             lives: &lives,
             plans: &whole_plans,
-            stock: stock.as_ref().ok(),
+            stock: stock.as_ref().map_err(Clone::clone),
             costs,
         };
-        finance::money(
-            records,
-            &question,
-            family,
-            &found,
-            (confidence, options.seed),
-        )
+        let options = finance::Options {
+            months: finance::MONTHS,
+            confidence,
+            seed: options.seed,
+            replace: Choice::Free,
+            batch_spread: 0.0,
+            left_out: vec![],
+        };
+        finance::money(records, &question, family, &found, &options)
     });
     let (screen, explained) = screened(records, &question, family, confidence);
     let mut results = Results {
@@ -445,7 +450,7 @@ fn cared(
     costs: Result<&Costs, &String>,
     confidence: f64,
     seed: u64,
-    clock: Clock,
+    (clock, stated): (Clock, &StatedCosts),
 ) -> Result<CareDocument, String> {
     let question = CareQuestion {
         costs: costs.map_err(Clone::clone)?,
@@ -456,6 +461,11 @@ fn cared(
     };
     let answer = |group: &GroupLife| {
         let fitted = group.trusted()?;
+        let own = question.costs.dearer(prices::dearer(stated, &group.key));
+        let question = CareQuestion {
+            costs: &own,
+            ..question
+        };
         block(
             &fitted.life,
             &fitted.draws,
@@ -483,7 +493,11 @@ fn cared(
     })
 }
 
-fn stocked(
+/// Stocks under the plans, or why there are none.
+///
+/// # Errors
+/// In words.
+pub fn stocked(
     lives: &[GroupLife],
     costs: Result<&Costs, &String>,
     study: &Study,
@@ -494,7 +508,8 @@ fn stocked(
         return Err("stocks are worked out on the clock of days".to_owned());
     }
     let terms = prices::stock(study)?;
-    spares::places(lives, costs.map_err(Clone::clone)?, &terms, plans).map_err(|e| e.to_string())
+    let costs = (costs.map_err(Clone::clone)?, &study.costs);
+    spares::places(lives, costs, &terms, plans).map_err(|e| e.to_string())
 }
 
 fn foreseen(

@@ -1,6 +1,7 @@
 //! The care policy's demand, place by place, and the stock that covers it.
 
 use super::lives::GroupLife;
+use super::prices;
 use crate::wire::care::{GroupCare, Recommended};
 use crate::wire::stock::{PartJoint, PlaceStock, StockDocument, frontier, rule_of_thumb};
 use sealspan_care::costs::Costs;
@@ -10,6 +11,7 @@ use sealspan_care::joint::fleet::joint;
 use sealspan_care::policy::Policy;
 use sealspan_care::replacement::{Evaluator, Goal};
 use sealspan_care::stock::StockTerms;
+use sealspan_records::study::Costs as StatedCosts;
 use std::collections::BTreeMap;
 
 /// Name of the place where the records name no site.
@@ -19,16 +21,23 @@ const NO_SITE: &str = "all sites";
 ///
 /// # Errors
 /// As [`joint`].
-pub fn together(groups: &[GroupLife], costs: &Costs, terms: &StockTerms) -> Result<Vec<PartJoint>> {
+pub fn together(
+    groups: &[GroupLife],
+    (costs, stated): (&Costs, &StatedCosts),
+    terms: &StockTerms,
+) -> Result<Vec<PartJoint>> {
     let mut out = vec![];
     for group in groups {
         let Ok(fitted) = &group.fitted else { continue };
-        let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost)?;
+        let more = prices::dearer(stated, &group.key);
+        let own = costs.dearer(more);
+        let terms = prices::stock_of(terms, more);
+        let evaluator = Evaluator::new(&fitted.life, &own, Goal::Cost)?;
         for (place, count) in sites(group) {
             out.push(PartJoint {
                 place,
                 part: group.key.words(),
-                joint: joint(&evaluator, count.round() as usize, 1.0, terms)?,
+                joint: joint(&evaluator, count.round() as usize, 1.0, &terms)?,
             });
         }
     }
@@ -47,14 +56,14 @@ fn sites(group: &GroupLife) -> BTreeMap<String, f64> {
 }
 
 /// Stock for every site and group (part), each under its group's whole plan where `plans` holds one, else under its
-/// best replacement age. `terms` holds
-/// everything but the demand; lives are in days.
+/// best replacement age. `terms` holds everything but the demand, at the price of most seals; groups with a price of
+/// their own, as `stated`, are held at that. Lives are in days.
 ///
 /// # Errors
 /// As [`Evaluator::new`] and [`cover`].
 pub fn places(
     groups: &[GroupLife],
-    costs: &Costs,
+    (costs, stated): (&Costs, &StatedCosts),
     terms: &StockTerms,
     plans: &[GroupCare],
 ) -> Result<StockDocument> {
@@ -69,7 +78,10 @@ pub fn places(
                 continue;
             }
         };
-        let evaluator = Evaluator::new(&fitted.life, costs, Goal::Cost)?;
+        let more = prices::dearer(stated, &group.key);
+        let own = costs.dearer(more);
+        let terms = prices::stock_of(terms, more);
+        let evaluator = Evaluator::new(&fitted.life, &own, Goal::Cost)?;
         let policy = evaluator
             .best()?
             .age
@@ -80,7 +92,7 @@ pub fn places(
             let positions = count.round() as usize;
             let alone = fleet_demand(&evaluator, policy, positions, 1.0)?;
             let demand = planned.map_or(alone.clone(), |block| of_plan(&block.recommended, alone));
-            let covered = cover(demand, terms)?;
+            let covered = cover(demand, &terms)?;
             places.push(PlaceStock {
                 place,
                 part: part.clone(),

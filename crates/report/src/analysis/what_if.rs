@@ -2,6 +2,7 @@
 //! from the run's own table of events under every policy of the calendar.
 
 use super::plans::Pen;
+use super::prices;
 use super::run::Results;
 use crate::wire::care::GroupCare;
 use crate::wire::plan::WholePlan;
@@ -62,6 +63,8 @@ pub struct WhatIfPart {
     pub name: String,
     /// Seals running now.
     pub positions: f64,
+    /// How much more its seal costs than the usual one.
+    pub dearer: f64,
     /// Lives drawn that rates are averaged over.
     pub worlds: usize,
     /// How often it is turned, in words; `None` when not.
@@ -102,9 +105,9 @@ pub struct AgeRow {
     pub unplanned: f64,
 }
 
-/// Events per position and unit of the clock: planned, failed, found, damaged, openings, looks, turns.
+/// Events per position and unit of the clock: planned, failed, found, damaged, openings, looks, turns, opportunity.
 #[derive(Debug, Clone, Copy)]
-pub struct Events(pub [f64; 7]);
+pub struct Events(pub [f64; 8]);
 
 impl Serialize for Events {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
@@ -120,7 +123,14 @@ fn rounded(x: f64) -> f64 {
 impl From<Rates> for Events {
     fn from(r: Rates) -> Self {
         Self([
-            r.planned, r.failed, r.found, r.damaged, r.openings, r.looks, r.turns,
+            r.planned,
+            r.failed,
+            r.found,
+            r.damaged,
+            r.openings,
+            r.looks,
+            r.turns,
+            r.opportunity,
         ])
     }
 }
@@ -163,7 +173,8 @@ pub fn what_if(
     let groups = results.plans.found()?;
     let parts = groups.iter().filter_map(|group| {
         let plan = group.block.as_ref()?.plan.as_ref()?;
-        part(results, group, plan, costs, handling)
+        let more = prices::dearer(&study.costs, &group.group);
+        part(results, group, plan, (costs, more), handling)
     });
     let parts: Vec<WhatIfPart> = parts.collect();
     let prices = costs.prices();
@@ -214,11 +225,11 @@ fn part(
     results: &Results,
     group: &GroupCare,
     plan: &WholePlan,
-    costs: &Costs,
+    (costs, dearer): (&Costs, f64),
     handling: &Handling,
 ) -> Option<WhatIfPart> {
     let chosen = plan.weighed.plan;
-    let terms = Terms::new(costs, handling).ok()?;
+    let terms = Terms::new(&costs.dearer(dearer), handling).ok()?;
     let rates = menu_rates(&RatesQuestion {
         seal: &plan.worlds.centre,
         draws: &plan.worlds.draws,
@@ -230,6 +241,7 @@ fn part(
         clock: costs.clock(),
         calendar: Calendar::default(),
         today: &plan.worlds.practice,
+        counted: plan.counted(),
     })
     .ok()?;
     let pen = Pen {
@@ -246,6 +258,7 @@ fn part(
     Some(WhatIfPart {
         plan: place(&looks, &chosen)?,
         positions: running.map_or(0.0, |l| l.running.iter().map(|r| r.count).sum()),
+        dearer,
         worlds: rates.worlds,
         turned: chosen.turn_every.map(|every| pen.age(every)),
         turn_every: chosen.turn_every,

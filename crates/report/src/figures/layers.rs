@@ -275,10 +275,10 @@ fn reference(
 
 fn draw_bar(sketch: &mut Sketch, plot: &Plot, bar: &Bar, tone: Tone, owner: usize) {
     let corners = [
-        (bar.from, 0.0),
-        (bar.from, bar.height),
-        (bar.to, bar.height),
-        (bar.to, 0.0),
+        (bar.from, bar.base),
+        (bar.from, bar.base + bar.height),
+        (bar.to, bar.base + bar.height),
+        (bar.to, bar.base),
     ];
     let outline: Vec<Point> = corners.iter().filter_map(|p| plot.point(*p)).collect();
     let points = clip::polygon(&outline, plot.frame);

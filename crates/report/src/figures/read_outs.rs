@@ -51,14 +51,15 @@ pub(crate) fn read_outs(chart: &Chart, width: Width) -> Result<Option<ReadOuts>>
             }
             Layer::Points { name, marks, .. } => push(&mut series, chart, &plot, name, marks),
             Layer::Bars { name, bars, .. } => {
-                let marks: Vec<Mark> = bars
-                    .iter()
-                    .map(|b| Mark {
+                let marks = bars.iter().map(|b| {
+                    let mark = Mark {
                         y_interval: b.interval,
                         ..Mark::at(0.5 * (b.from + b.to), b.height)
-                    })
-                    .collect();
-                push(&mut series, chart, &plot, name, &marks);
+                    };
+                    (mark, b.base + b.height)
+                });
+                let marks: Vec<(Mark, f64)> = marks.collect();
+                push_placed(&mut series, chart, &plot, name, &marks);
             }
             Layer::Band {
                 name, lower, upper, ..
@@ -98,6 +99,18 @@ fn at(points: &[(f64, f64)]) -> Vec<Mark> {
 }
 
 fn push(series: &mut Vec<Series>, chart: &Chart, plot: &Plot, name: &str, marks: &[Mark]) {
+    let placed: Vec<(Mark, f64)> = marks.iter().map(|m| (*m, m.y)).collect();
+    push_placed(series, chart, plot, name, &placed);
+}
+
+/// Marks, each with the height that it is drawn at.
+fn push_placed(
+    series: &mut Vec<Series>,
+    chart: &Chart,
+    plot: &Plot,
+    name: &str,
+    marks: &[(Mark, f64)],
+) {
     let step = marks.len().div_ceil(MOST).max(1);
     let frame = plot.frame;
     let inside = |(x, y): (f64, f64)| {
@@ -106,8 +119,8 @@ fn push(series: &mut Vec<Series>, chart: &Chart, plot: &Plot, name: &str, marks:
             && y > frame.top - 1.0
             && y < frame.bottom + 1.0
     };
-    let points = marks.iter().step_by(step).filter_map(|mark| {
-        let place = plot.point((mark.x, mark.y)).filter(|p| inside(*p))?;
+    let points = marks.iter().step_by(step).filter_map(|(mark, height)| {
+        let place = plot.point((mark.x, *height)).filter(|p| inside(*p))?;
         Some((
             fine(place.0),
             fine(place.1),

@@ -10,7 +10,7 @@ use serde_json::ser::{CompactFormatter, Formatter, PrettyFormatter, Serializer};
 use std::io::{self, Write};
 
 /// What it means when a key has no value.
-const ABSENT: [(&str, &str); 19] = [
+const ABSENT: [(&str, &str); 27] = [
     ("inspect_every", "no looks at intervals are part of it"),
     ("turn_every", "no turns are part of it"),
     ("replace_at", "no replacement by age is part of it"),
@@ -54,6 +54,38 @@ const ABSENT: [(&str, &str); 19] = [
     ("file", "no file is at fault"),
     ("row", "it is not about one row"),
     ("column", "it is not about one column"),
+    (
+        "cut_off",
+        "plain lives carry no dates, so their records have no last day",
+    ),
+    (
+        "condition",
+        "the study names no property measured at looks with its limit ([condition])",
+    ),
+    (
+        "ageing",
+        "the study names no table of ovens with its limit ([ageing])",
+    ),
+    (
+        "heat",
+        "no temperature column with three temperatures or more stands in a regression of these records",
+    ),
+    (
+        "scatter",
+        "cannot be told: fewer than three temperatures, very many, or one with too few failures for a life of its own",
+    ),
+    (
+        "energy_allowing_for_scatter_ev",
+        "the temperatures scatter about the line no more than chance has it, as far as can be told",
+    ),
+    (
+        "bend_p_value",
+        "too few temperatures, or too few failures at some of them, to test for a bend",
+    ),
+    (
+        "blurred",
+        "nothing is held constant beside temperature, or how far it blurs cannot be told",
+    ),
 ];
 
 /// Writes a value on one line.

@@ -1,11 +1,13 @@
 //! The maker's page: the interval sheet, with its confidence and its limits.
 
 use crate::analysis::intervals::words;
+use crate::analysis::lives::GroupLife;
 use crate::analysis::run::Results;
 use crate::cautions;
 use crate::document::{Block, Page, Table};
 use crate::number;
 use crate::wire::intervals::{GroupIntervals, Interval, IntervalsDocument};
+use std::cmp::Ordering;
 
 /// The page.
 pub fn page(results: &Results) -> Page {
@@ -13,8 +15,9 @@ pub fn page(results: &Results) -> Page {
     let mut blocks = vec![
         Block::Heading("Recommended replacement intervals".into()),
         Block::Answer(answer(sheet)),
-        Block::Table(table(sheet)),
     ];
+    blocks.extend(early_failures(results).map(Block::Text));
+    blocks.push(Block::Table(table(sheet)));
     let doubts = doubts(sheet);
     if !doubts.is_empty() {
         blocks.push(Block::List(doubts));
@@ -36,13 +39,32 @@ pub fn page(results: &Results) -> Page {
 }
 
 /// The group of the longest interval, on the clock asked for.
+fn longest(sheet: &IntervalsDocument) -> Option<&GroupIntervals> {
+    let stated = sheet.groups.iter();
+    let stated = stated.filter_map(|g| Some((g, g.clocks.first()?.state?)));
+    let longest = stated.max_by(|a, b| a.1.age.total_cmp(&b.1.age));
+    longest.map(|(group, _)| group)
+}
+
+/// Why the longest interval may not be that of the seals that last longest.
+fn early_failures(results: &Results) -> Option<String> {
+    let stated = longest(&results.intervals)?;
+    let middle = |life: &&GroupLife| Some(life.trusted().ok()?.life.quantile(0.5));
+    let lives = results.lives.iter().filter(|l| middle(l).is_some());
+    let lasting =
+        lives.max_by(|a, b| middle(a).partial_cmp(&middle(b)).unwrap_or(Ordering::Equal))?;
+    (lasting.key != stated.group).then(|| {
+        format!(
+            "{} lasts longer by its middle life, but an interval rests on the first seals to go, and on how well they are known: there {} is ahead.",
+            lasting.key.words(),
+            stated.group.words()
+        )
+    })
+}
+
+/// The group of the longest interval in a sentence.
 pub(super) fn answer(sheet: &IntervalsDocument) -> String {
-    let longest = sheet
-        .groups
-        .iter()
-        .filter_map(|g| Some((g, g.clocks.first()?.state?)))
-        .max_by(|a, b| a.1.age.total_cmp(&b.1.age));
-    let Some((group, _)) = longest else {
+    let Some(group) = longest(sheet) else {
         return "No interval can be recommended: no group has the failures that a bound on its life needs.".into();
     };
     let doubted = group.clocks.iter().any(|c| !c.warnings.is_empty());

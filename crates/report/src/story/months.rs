@@ -6,7 +6,7 @@ use crate::chart::{Axis, Bar, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::document::{Block, Table};
 use crate::number;
 use crate::scale::Tick;
-use crate::wire::money::{MoneyDocument, MoneyMonth, PartMoney};
+use crate::wire::money::{MoneyDocument, MoneyMonth};
 
 /// Months in the table; the file holds all.
 const SHOWN: usize = 12;
@@ -27,9 +27,9 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Answer(need(d)));
     blocks.extend(chart(d).map(|c| Block::Figure(Box::new(c))));
     blocks.push(Block::Table(table(d)));
-    blocks.push(Block::Text(ages(d)));
+    blocks.extend(basis(d).into_iter().map(Block::Text));
     blocks.push(Block::Heading(
-        "What do replacement ages save, and with what risk?".into(),
+        "What does the plan save month by month, and with what risk?".into(),
     ));
     blocks.push(Block::Answer(saving(d)));
     blocks.push(Block::Table(swings(d)));
@@ -56,20 +56,22 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
     ));
 }
 
-/// Money of failures and of planned changes in a month under the plan.
-fn split(d: &MoneyDocument, m: &MoneyMonth) -> (f64, f64) {
-    (
-        d.build_up.failure * m.plan.failures,
-        d.build_up.planned * m.plan.planned,
-    )
+/// Money of a month under the plan: planned changes, failures, looks and turns.
+fn split(m: &MoneyMonth) -> [f64; 3] {
+    [
+        m.plan.planned_money,
+        m.plan.failures_money,
+        m.plan.handled_money,
+    ]
 }
 
 pub(super) fn need(d: &MoneyDocument) -> String {
     let year = d.by_month.iter().take(SHOWN);
-    let (failed, planned) = year
-        .clone()
-        .map(|m| split(d, m))
-        .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
+    let sum = |i: usize| -> f64 {
+        let each = year.clone().filter_map(|m| split(m).get(i).copied());
+        each.sum()
+    };
+    let [planned, failed, handled] = [0, 1, 2].map(sum);
     let m = |x: f64| money(x, &d.currency);
     let whole = match (d.plan_cost_lower, d.plan_cost_upper) {
         (Some(low), Some(high)) => format!(
@@ -80,31 +82,82 @@ pub(super) fn need(d: &MoneyDocument) -> String {
         ),
         _ => format!(" (no interval: {})", d.interval_reason.unwrap_or_default()),
     };
-    format!(
-        "The first {} months need {}: {} for planned changes and {} for failures. All {} months need {}{whole}.",
-        year.len(),
-        m(failed + planned),
-        m(planned),
-        m(failed),
-        d.by_month.len(),
-        m(d.plan_cost)
-    )
-}
-
-/// The replacement ages that the months rest on.
-fn ages(d: &MoneyDocument) -> String {
-    format!(
-        "Replaced at one age a part, by age alone ({}), not by the whole plan further up; looks, findings and damage go on as the records show them, and their own cost is not in these months. Planned means every change that is not a failure. Seals past their age are changed at once, in the first month; spread them if the work does not fit.",
-        ages_by_part(d)
-    )
-}
-
-fn ages_by_part(d: &MoneyDocument) -> String {
-    let one = |p: &PartMoney| match p.replace_at {
-        Some(age) => format!("{} at {} days", p.part, number::significant(age, 3)),
-        None => format!("{} on failure", p.part),
+    let looks = if looked_at(d) {
+        format!(
+            "{} for failures and {} for looks and turns",
+            m(failed),
+            m(handled)
+        )
+    } else {
+        format!(
+            "and {} for failures; the plan has no looks and no turns",
+            m(failed)
+        )
     };
-    d.parts.iter().map(one).collect::<Vec<_>>().join(", ")
+    let joint = if looked_at(d) { "," } else { "" };
+    format!(
+        "The first {} months need {}: {} for planned changes{joint} {looks}. All {} months need {}{whole}.{}",
+        year.len(),
+        m(failed + planned + handled),
+        m(planned),
+        d.by_month.len(),
+        m(d.plan_cost),
+        on_top(d)
+    )
+}
+
+/// Whether the plan opens equipment for looks or turns.
+fn looked_at(d: &MoneyDocument) -> bool {
+    d.by_month.iter().any(|m| m.plan.openings > 0.0)
+}
+
+/// What stocks cost besides.
+fn on_top(d: &MoneyDocument) -> String {
+    if d.stock.is_empty() {
+        return String::new();
+    }
+    let cost: f64 = d.stock.iter().map(|s| s.cost_per_year).sum();
+    format!(
+        " Holding spares, ordering and running short of them come on top: {} a year.",
+        money(cost, &d.currency)
+    )
+}
+
+/// What the months rest on: the plan of each part, and those that have an age alone.
+fn basis(d: &MoneyDocument) -> Vec<String> {
+    let plans = d
+        .parts
+        .iter()
+        .map(|p| format!("{}: {}", p.part, p.plan_words));
+    let mut out = vec![format!(
+        "The months follow each part's plan from the seals in service at their ages. {}. Planned changes are all that are not failures: by schedule, found worn, or spoilt by handling. Seals past their age are changed at once, in the first month; spread them if the work does not fit.",
+        plans.collect::<Vec<_>>().join("; ")
+    )];
+    let alone = d.parts.iter().filter(|p| !p.whole_plan);
+    let alone: Vec<&str> = alone.map(|p| p.part.as_str()).collect();
+    if !alone.is_empty() {
+        out.push(format!(
+            "{} has no whole plan: its looks and findings go on as the records show them, and their own cost is not in these months.",
+            alone.join(", ")
+        ));
+    }
+    out
+}
+
+/// The saving of the first year and of the second, at full worth, where there are two.
+fn years(d: &MoneyDocument) -> String {
+    let year = |i: usize| -> Option<f64> {
+        let months = d.by_month.get(i * SHOWN..(i + 1) * SHOWN)?;
+        Some(months.iter().map(|m| m.saving).sum())
+    };
+    match (year(0), year(1)) {
+        (Some(first), Some(second)) => format!(
+            " The first year saves {}, the second {}, before discounting; the seals now in service make them differ from the long run.",
+            money(first, &d.currency),
+            money(second, &d.currency)
+        ),
+        _ => String::new(),
+    }
 }
 
 pub(super) fn saving(d: &MoneyDocument) -> String {
@@ -132,10 +185,10 @@ pub(super) fn saving(d: &MoneyDocument) -> String {
         None => "It does not pay back within these months".to_owned(),
     };
     format!(
-        "Over {} months, replacing by age alone ({}), not by the whole plan, instead of by today's schedule saves {} at its worth now{interval}. {payback}.",
+        "Over {} months the plan saves {} against today's practice, at its worth now{interval}. {payback}.{}",
         d.by_month.len(),
-        ages_by_part(d),
-        m(d.present_value)
+        m(d.present_value),
+        years(d)
     )
 }
 
@@ -161,59 +214,78 @@ fn swings(d: &MoneyDocument) -> Table {
 }
 
 fn table(d: &MoneyDocument) -> Table {
+    let looked_at = looked_at(d);
+    let m = |x: f64| money(x, &d.currency);
     let rows = d.by_month.iter().take(SHOWN).map(|month| {
-        let (failed, planned) = split(d, month);
-        let m = |x: f64| money(x, &d.currency);
-        vec![
+        let [planned, failed, handled] = split(month);
+        let ends = month.plan_lower.zip(month.plan_upper);
+        let mut row = vec![
             month.month.to_string(),
             number::significant(month.plan.planned, 3),
             m(planned),
             number::significant(month.plan.failures, 3),
             m(failed),
-            m(month.plan.cost),
-            month.plan_lower.zip(month.plan_upper).map_or_else(
-                || "none".to_owned(),
-                |(a, b)| format!("{} to {}", m(a), m(b)),
-            ),
-            m(month.today.cost),
-        ]
+        ];
+        if looked_at {
+            row.push(m(handled));
+        }
+        row.push(match ends {
+            Some((low, high)) => format!("{} ({} to {})", m(month.plan.cost), m(low), m(high)),
+            None => m(month.plan.cost),
+        });
+        row.push(m(month.today.cost));
+        row
     });
+    let rows = rows.collect();
+    let mut heads = vec![
+        "month",
+        "planned changes",
+        "their money",
+        "failures",
+        "their money",
+    ];
+    if looked_at {
+        heads.push("looks and turns");
+    }
+    heads.extend(["to budget", "as practice goes on"]);
     Table::new(
         format!(
             "Budget by month, with its {} prediction interval",
             number::level(d.confidence)
         ),
-        &[
-            "month",
-            "planned changes",
-            "their money",
-            "failures",
-            "their money",
-            "to budget",
-            "interval",
-            "as practice goes on",
-        ],
-        rows.collect(),
+        &heads,
+        rows,
     )
 }
 
-/// Planned and unplanned money of the first months, with the interval of both, against today's practice.
+/// Money of the first months, with the interval of their sum, against today's practice.
 pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
     let shown = d.by_month.get(..SHOWN.min(d.by_month.len()))?;
     let months = shown.len();
     let dearest = shown
         .iter()
         .max_by(|a, b| a.plan.cost.total_cmp(&b.plan.cost))?;
-    let bars = |height: &dyn Fn(&MoneyMonth) -> f64, from: f64, to: f64| -> Vec<Bar> {
-        let each = shown.iter().map(|m| Bar {
-            from: m.month as f64 - from,
-            to: m.month as f64 - to,
-            height: height(m),
-            interval: None,
+    // One on top of the other: planned changes, failures, looks and turns.
+    let bars = |part: usize| -> Vec<Bar> {
+        let each = shown.iter().map(|m| {
+            let parts = split(m);
+            Bar {
+                from: m.month as f64 - 0.8,
+                to: m.month as f64 - 0.2,
+                base: parts.iter().take(part).sum(),
+                height: parts.get(part).copied().unwrap_or(0.0),
+                interval: None,
+            }
         });
         each.collect()
     };
-    let both = shown.iter().map(|m| Mark {
+    let layer = |part: usize, name: &str| Layer::Bars {
+        name: name.into(),
+        bars: bars(part),
+        tone: Tone::Group(part),
+        label: Some(name.into()),
+    };
+    let all = shown.iter().map(|m| Mark {
         y_interval: m.plan_lower.zip(m.plan_upper),
         ..Mark::at(m.month as f64 - 0.5, m.plan.cost)
     });
@@ -230,7 +302,7 @@ pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
         at: n as f64 - 0.5,
         text: n.to_string(),
     });
-    Some(Chart {
+    let mut chart = Chart {
         id: "budget".into(),
         title: format!(
             "Month {} of the next {months} is the dearest: {}",
@@ -238,7 +310,7 @@ pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
             money(dearest.plan.cost, &d.currency)
         ),
         alt: format!(
-            "Two bars for each of {months} months, planned changes and failures, with a mark for both together and its prediction interval, against a line for today's practice. The dearest is month {}.",
+            "A bar for each of {months} months, its parts on top of each other, with a mark for all together and its prediction interval, against a line for today's practice. The dearest is month {}.",
             dearest.month
         ),
         x: Axis::linear("month from now", "")
@@ -246,18 +318,8 @@ pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
             .with_ticks(ticks.collect()),
         y: Axis::linear("money of the month", d.currency.clone()).over(0.0, (top * 1.15).max(1.0)),
         layers: vec![
-            Layer::Bars {
-                name: "planned changes".into(),
-                bars: bars(&|m| split(d, m).1, 0.9, 0.5),
-                tone: Tone::Group(0),
-                label: Some("planned changes".into()),
-            },
-            Layer::Bars {
-                name: "failures".into(),
-                bars: bars(&|m| split(d, m).0, 0.5, 0.1),
-                tone: Tone::Group(1),
-                label: Some("failures".into()),
-            },
+            layer(0, "planned changes"),
+            layer(1, "failures"),
             Layer::Steps {
                 name: "as practice goes on".into(),
                 points: today,
@@ -265,17 +327,21 @@ pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
                 label: Some("as practice goes on".into()),
             },
             Layer::Points {
-                name: "to budget, both together".into(),
-                marks: both.collect(),
+                name: "to budget, all together".into(),
+                marks: all.collect(),
                 tone: Tone::Ink,
                 marker: Marker::Disc,
-                label: Some("to budget, both".into()),
+                label: Some("to budget".into()),
             },
         ],
         at_risk: None,
         notes: vec![format!(
-            "Whiskers: {} prediction intervals of the whole month, with the error of the lives and the chance of the seals. Looks are left out of both.",
+            "Whiskers: {} prediction intervals of the whole month, with the error of the lives and the chance of the seals.",
             number::level(d.confidence)
         )],
-    })
+    };
+    if looked_at(d) {
+        chart.layers.insert(2, layer(2, "looks and turns"));
+    }
+    Some(chart)
 }

@@ -269,9 +269,17 @@ pub fn life_ratios(compare: &CompareDocument) -> Option<Chart> {
         estimate: r.estimate,
         ends: wider(r),
     };
+    let own_shapes = compare
+        .regression
+        .as_ref()
+        .is_some_and(|r| !r.sigmas.is_empty());
     let mut note = format!(
-        "Bars: {} confidence intervals from the accelerated life regression with one common shape; each pair by itself{}.",
+        "Bars: {} confidence intervals from the accelerated life regression with {}; each pair by itself{}.",
         number::level(compare.confidence),
+        match own_shapes {
+            true => "several shapes",
+            false => "one common shape",
+        },
         if compare.life_ratios.iter().any(|r| r.robust_lower.is_some()) {
             "; where that is wider, allowing for seals of one asset being alike"
         } else {

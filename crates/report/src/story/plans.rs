@@ -248,6 +248,14 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
         ],
         rows,
     )));
+    let counted = list.iter().filter(|s| s.plan.against_counts);
+    let counted: Vec<String> = counted.map(|s| s.group.group.words()).collect();
+    if !counted.is_empty() {
+        blocks.push(Block::Text(format!(
+            "Now is, for {}, what the records counted, at the study's prices: its laws cannot tell what today's looks find.",
+            counted.join(", ")
+        )));
+    }
     blocks.push(Block::Text(
         "Now is today's practice of each site as measured from its looks, turns and removals, priced like the plan. Costs hold seals, labour, clean-up and scrap, and the hours down at the study's price; stock is counted below. The worth of certainty is the most that any further study of these seals could save.".into(),
     ));

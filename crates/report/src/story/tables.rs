@@ -73,6 +73,7 @@ fn policies(results: &Results) -> DataTable {
         each("openings"),
         each("looks"),
         each("turns"),
+        each("changed while open anyway"),
     ];
     let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
     table("policies", &heads, rows.collect())

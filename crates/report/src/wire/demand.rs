@@ -12,7 +12,7 @@ pub struct DemandDocument {
     pub unit: &'static str,
     /// Level of the prediction intervals.
     pub confidence: f64,
-    /// `plan`: replaced at the age given with each part; `practice`: as the records show it done today.
+    /// `plan`: as given with each part; `practice`: as the records show it done today.
     pub policy: &'static str,
     /// Each part, all places together.
     pub parts: Vec<PlaceDemand>,
@@ -48,6 +48,9 @@ pub struct PlaceDemand {
     pub part: String,
     /// Seals running there now.
     pub running: f64,
+    /// The plan in words; left out as practice goes on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plan: Option<String>,
     /// Replacement age; `null` when seals are replaced only when they fail or are found worn.
     pub replace_at: Option<f64>,
     /// Why there is no age.

@@ -20,6 +20,8 @@ pub struct MoneyDocument {
     pub discount_rate: f64,
     /// What a failure and a planned replacement cost, item by item.
     pub build_up: BuildUp,
+    /// What an opening and the work at it cost.
+    pub handled: Handled,
     /// Part by part, averages a year over the months.
     pub parts: Vec<PartMoney>,
     /// Month by month.
@@ -68,15 +70,60 @@ pub struct MoneyDocument {
     pub cautions: Vec<String>,
 }
 
-/// Failures, planned changes and money in a year.
+/// Prices of looking after seals in place.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Handled {
+    /// The hours down of an opening for a look or a turn.
+    pub opening: f64,
+    /// The labour of a look.
+    pub look: f64,
+    /// The labour of a turn.
+    pub turn: f64,
+}
+
+/// Expected events and their money in a year, or in a month.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Year {
     /// Failures.
     pub failures: f64,
-    /// Changes for another reason.
+    /// Changes for another reason: by schedule, found worn, spoilt.
     pub planned: f64,
+    /// Openings for a look, a turn or both; 0 for parts whose looks are not followed.
+    pub openings: f64,
+    /// Looks.
+    pub looks: f64,
+    /// Turns.
+    pub turns: f64,
+    /// Money of the failures.
+    pub failures_money: f64,
+    /// Money of the changes for another reason.
+    pub planned_money: f64,
+    /// Money of openings, looks and turns.
+    pub handled_money: f64,
+    /// Seals that have a price of their own, among failures and changes.
+    pub own_price_seals: f64,
+    /// What those seals cost, labour and hours apart.
+    pub own_price_money: f64,
     /// Money.
     pub cost: f64,
+}
+
+impl std::iter::Sum for Year {
+    fn sum<I: Iterator<Item = Self>>(all: I) -> Self {
+        all.fold(Self::default(), |a, b| Self {
+            failures: a.failures + b.failures,
+            planned: a.planned + b.planned,
+            openings: a.openings + b.openings,
+            looks: a.looks + b.looks,
+            turns: a.turns + b.turns,
+            failures_money: a.failures_money + b.failures_money,
+            planned_money: a.planned_money + b.planned_money,
+            handled_money: a.handled_money + b.handled_money,
+            own_price_seals: a.own_price_seals + b.own_price_seals,
+            own_price_money: a.own_price_money + b.own_price_money,
+            cost: a.cost + b.cost,
+        })
+    }
 }
 
 /// One part.
@@ -86,6 +133,25 @@ pub struct PartMoney {
     pub part: String,
     /// Seals running now.
     pub positions: f64,
+    /// Price of its seal; `null`: the study gives none.
+    pub seal_price: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub seal_price_reason: Option<&'static str>,
+    /// The plan in words.
+    pub plan_words: String,
+    /// Whether that is the whole plan of looks, turns and replacement age; else a replacement age alone.
+    pub whole_plan: bool,
+    /// Days between looks under the whole plan; `null`: none are planned.
+    pub inspect_every: Option<f64>,
+    /// Why there is no such time.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inspect_every_reason: Option<&'static str>,
+    /// Days between turns under the whole plan; `null`: none are planned.
+    pub turn_every: Option<f64>,
+    /// Why there is no such time.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub turn_every_reason: Option<&'static str>,
     /// Replacement age of the plan, days; `null`: none pays.
     pub replace_at: Option<f64>,
     /// Why there is none.
@@ -166,6 +232,8 @@ pub struct StockLine {
     pub fill_rate: f64,
     /// Money a year for holding, orders and shortages.
     pub cost_per_year: f64,
+    /// Price of one seal; 0 where the study gives none.
+    pub unit_price: f64,
     /// Money tied up at most.
     pub investment: f64,
 }

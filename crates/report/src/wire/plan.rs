@@ -2,7 +2,7 @@
 
 use super::defects::DoubtRow;
 use crate::analysis::plans::{OtherLaws, Today, Worlds};
-use sealspan_care::weigh::Weighed;
+use sealspan_care::weigh::{Counted, Weighed};
 use serde::Serialize;
 
 /// The plan of one group.
@@ -31,14 +31,28 @@ pub struct WholePlan {
     pub turning_reason: Option<String>,
     /// Today's practice as the records show it.
     pub practice: Today,
+    /// Whether the plan is held against what the records counted, not against today's practice priced by the laws: the
+    /// laws cannot tell what today's looks find.
+    pub against_counts: bool,
     /// The answer in sentences: what to do, what it costs, how sure it is, why.
     pub sentences: Vec<String>,
     /// The seal at its estimate and in every world, for questions asked of the plan later.
     #[serde(skip)]
     pub worlds: Worlds,
+    /// Sectors that a turn moves the seal by.
+    #[serde(skip)]
+    pub turn_by: usize,
     /// The policies weighed.
     #[serde(flatten)]
     pub weighed: Weighed,
+}
+
+impl WholePlan {
+    /// What the records counted, where the plan is held against that.
+    #[must_use]
+    pub fn counted(&self) -> Option<Counted> {
+        self.practice.counted.filter(|_| self.against_counts)
+    }
 }
 
 /// The frame that turning is judged on.

@@ -50,6 +50,9 @@ pub struct PositionsDocument {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub difference_reason: Option<String>,
+    /// Every pair of three or more groups.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub differences: Vec<PairDifference>,
     /// Tests of no trend over all positions.
     pub trend: Vec<TrendResult>,
     /// What the trend means for treating successive seals as alike.
@@ -125,6 +128,26 @@ pub struct GroupDifference {
     pub reason: Option<&'static str>,
     /// The difference at each step.
     pub points: Vec<DifferencePoint>,
+}
+
+/// One of three or more groups against another at the last time both are under watch.
+#[derive(Debug, Clone, Serialize)]
+pub struct PairDifference {
+    /// First group.
+    pub of: GroupKey,
+    /// Second group, subtracted.
+    pub to: GroupKey,
+    /// The time.
+    pub at: f64,
+    /// First less second, replacements of a position.
+    pub difference: Number,
+    /// Two-sided p-value of no difference.
+    pub p_value: Option<f64>,
+    /// The same allowing for all pairs (Holm 1979).
+    pub adjusted_p_value: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<&'static str>,
 }
 
 /// The difference at one time.

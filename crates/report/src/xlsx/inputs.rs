@@ -3,11 +3,21 @@
 use super::cells::{Looks, live};
 use rust_xlsxwriter::{Worksheet, XlsxError};
 use sealspan_records::Study;
+use sealspan_records::study::Costs;
 
 /// Name of the sheet.
 pub const SHEET: &str = "Inputs";
 /// Rows of the inputs, as the sheet numbers them.
 const FIRST: u32 = 2;
+
+/// Whether some parts have a price of their own.
+fn own_prices(costs: &Costs) -> &'static str {
+    if costs.seal_prices.is_empty() {
+        ""
+    } else {
+        "parts with a price of their own keep it: see Summary"
+    }
+}
 
 /// What stands on the sheet.
 #[derive(Debug, Clone)]
@@ -18,13 +28,19 @@ pub struct Inputs {
 }
 
 /// Addresses of what follows from the inputs.
-pub const PLANNED: &str = "Inputs!$B$21";
+pub const PLANNED: &str = "Inputs!$B$24";
 /// Money of one failure.
-pub const FAILURE: &str = "Inputs!$B$22";
+pub const FAILURE: &str = "Inputs!$B$25";
 /// Money for an hour down.
-pub const HOUR: &str = "Inputs!$B$20";
+pub const HOUR: &str = "Inputs!$B$23";
 /// Money for an urgent order above the price of a seal, its wait included.
-pub const URGENT: &str = "Inputs!$B$23";
+pub const URGENT: &str = "Inputs!$B$26";
+/// Money of the hours down of an opening for a look or a turn.
+pub const OPENING: &str = "Inputs!$B$27";
+/// Labour of a look.
+pub const LOOK: &str = "Inputs!$B$19";
+/// Labour of a turn.
+pub const TURN: &str = "Inputs!$B$20";
 /// Price of a seal.
 pub const PRICE: &str = "Inputs!$B$2";
 /// Continuous discount rate a year.
@@ -40,7 +56,12 @@ impl Inputs {
         let each = |per: &str| format!("{currency} {per}").trim().to_owned();
         let or = |x: Option<f64>| x.unwrap_or(0.0);
         let rows = vec![
-            ("price of a seal", or(c.seal_price), each("each"), ""),
+            (
+                "price of a seal",
+                or(c.seal_price),
+                each("each"),
+                own_prices(c),
+            ),
             ("fitting labour", or(c.fitting_labour), each("each"), ""),
             (
                 "hours down, planned change",
@@ -106,6 +127,19 @@ impl Inputs {
                 "",
             ),
             ("order cost", or(s.order_cost), each("per order"), ""),
+            (
+                "hours open for a look or a turn",
+                or(c.inspection_hours),
+                "hours".to_owned(),
+                "",
+            ),
+            (
+                "labour of a look",
+                or(c.inspection_labour),
+                each("each"),
+                "",
+            ),
+            ("labour of a turn", or(c.turn_labour), each("each"), ""),
         ];
         Self {
             rows,
@@ -160,7 +194,7 @@ impl Inputs {
             looks.text(sheet, row, 2, unit)?;
             looks.text(sheet, row, 3, note)?;
         }
-        looks.heads(sheet, 18, &["what follows", "value", "unit", "note"])?;
+        looks.heads(sheet, 21, &["what follows", "value", "unit", "note"])?;
         let base = self.value(2) + self.value(3);
         let hour = self.hour();
         let failure = base + self.value(9) + self.value(10) + self.value(11) + self.value(5) * hour;
@@ -168,19 +202,25 @@ impl Inputs {
             ("an hour down", "=B6+B7+B8", hour, ""),
             (
                 "a planned change",
-                "=B2+B3+B4*B20",
+                "=B2+B3+B4*B23",
                 base + self.value(4) * hour,
                 "",
             ),
-            ("a failure", "=B2+B3+B9+B10+B11+B5*B20", failure, ""),
+            ("a failure", "=B2+B3+B9+B10+B11+B5*B23", failure, ""),
             (
                 "an urgent order, its wait included",
-                "=B16-B2+B15*24*B20",
+                "=B16-B2+B15*24*B23",
                 self.urgent_cost(),
                 "above the price of a seal",
             ),
+            (
+                "an opening for a look or a turn",
+                "=B18*B23",
+                self.value(18) * hour,
+                "its labour apart",
+            ),
         ];
-        for (row, (name, formula, value, note)) in (19..).zip(derived) {
+        for (row, (name, formula, value, note)) in (22..).zip(derived) {
             looks.text(sheet, row, 0, name)?;
             live(sheet, row, 1, formula, value, &looks.money)?;
             looks.text(sheet, row, 3, note)?;

@@ -142,12 +142,19 @@ fn one(
         on_order,
         &looks.precise,
     )?;
-    let tied = (line.reorder_point + line.order_quantity as i64) as f64 * inputs.price();
+    let tied = (line.reorder_point + line.order_quantity as i64) as f64 * line.unit_price;
+    // A part with a price of its own does not follow the usual one.
+    let usual = (line.unit_price - inputs.price()).abs() < 1e-9;
+    let price = if usual {
+        PRICE.to_owned()
+    } else {
+        line.unit_price.to_string()
+    };
     live(
         sheet,
         row,
         9,
-        &format!("=(D{n}+E{n})*{PRICE}"),
+        &format!("=(D{n}+E{n})*{price}"),
         tied,
         &looks.money,
     )?;

@@ -1,6 +1,6 @@
 //! The first sheet: what the plan saves and with what risk, live where prices decide.
 
-use super::budget::{SHEET as BUDGET, last_row};
+use super::budget::{PLAN, SAVING, SHEET as BUDGET, SO_FAR, last_row};
 use super::cells::{Looks, live};
 use crate::wire::money::MoneyDocument;
 use rust_xlsxwriter::{Worksheet, XlsxError};
@@ -61,25 +61,25 @@ fn figures(
     let rows = [
         (
             format!("present value of the saving over {months} months"),
-            format!("={BUDGET}!K{last}"),
+            format!("={BUDGET}!{SO_FAR}{last}"),
             document.present_value,
             &looks.money,
         ),
         (
             format!("saving in the first {year} months"),
-            format!("=SUM({BUDGET}!H2:H{end})"),
+            format!("=SUM({BUDGET}!{SAVING}2:{SAVING}{end})"),
             saved,
             &looks.money,
         ),
         (
             format!("to budget for the plan in the first {year} months"),
-            format!("=SUM({BUDGET}!G2:G{end})"),
+            format!("=SUM({BUDGET}!{PLAN}2:{PLAN}{end})"),
             next,
             &looks.money,
         ),
         (
             "last month in which the sum so far is below zero (0: none)".to_owned(),
-            format!("=SUMPRODUCT(MAX(({BUDGET}!K2:K{last}<0)*{BUDGET}!A2:A{last}))"),
+            format!("=SUMPRODUCT(MAX(({BUDGET}!{SO_FAR}2:{SO_FAR}{last}<0)*{BUDGET}!A2:A{last}))"),
             red as f64,
             &looks.whole,
         ),
@@ -160,15 +160,19 @@ fn table(
         row += 1;
     }
     row += 1;
-    looks.heads(sheet, row, &["part", "replaced at, days", "positions", ""])?;
+    looks.heads(
+        sheet,
+        row,
+        &["part", "positions", "price of a seal", "the plan"],
+    )?;
     row += 1;
     for part in &document.parts {
         looks.text(sheet, row, 0, &part.part)?;
-        match part.replace_at {
-            Some(age) => sheet.write_number_with_format(row, 1, age, &looks.whole)?,
-            None => sheet.write_string(row, 1, "on failure")?,
-        };
-        sheet.write_number_with_format(row, 2, part.positions, &looks.whole)?;
+        sheet.write_number_with_format(row, 1, part.positions, &looks.whole)?;
+        if let Some(price) = part.seal_price {
+            sheet.write_number_with_format(row, 2, price, &looks.money)?;
+        }
+        looks.text(sheet, row, 3, &part.plan_words)?;
         row += 1;
     }
     Ok(row)

@@ -36,9 +36,9 @@ pub fn refuse(args: &Care, asked: Option<&Asked>, study: &Study) -> Result<(), F
     }
     let shortest = args.weigh.least_between_openings.unwrap_or(0.0);
     let given = [
-        ("--inspect-every", args.policy.inspect_every),
-        ("--turn-every", args.policy.turn_every),
-        ("--replace-at", args.policy.replace_at),
+        ("--inspect-every", args.policy.steps.inspect_every),
+        ("--turn-every", args.policy.steps.turn_every),
+        ("--replace-at", args.policy.steps.replace_at),
     ];
     for (option, choice) in given {
         if let Some(sealspan_care::plan::Choice::At(every)) = choice

@@ -45,7 +45,8 @@ pub fn run(raw: &[OsString], args: &Compare) -> Answer {
         args.read.clock,
         args.read.mode.as_deref(),
         args.read.cut_off.as_deref(),
-    )?;
+    )
+    .map_err(|why| two_factors(why, args))?;
     let progress = Progress::start("comparing");
     let groups: Vec<_> = answer
         .groups
@@ -73,6 +74,20 @@ pub fn run(raw: &[OsString], args: &Compare) -> Answer {
         document.regression.is_none() && document.tests.iter().all(|t| t.statistic.is_none());
     let output = Output::with_folder(args.format.format, document, text, args.out.as_deref());
     Ok(output.with_status(u8::from(silent)))
+}
+
+/// Several factors under `--by`, where one at a time is compared, say so.
+fn two_factors(why: Failure, args: &Compare) -> Failure {
+    let by = args.by.as_deref().unwrap_or_default();
+    match by.split_once(',') {
+        Some((first, rest)) if why.message().contains(by) => Failure::argument(
+            format!("--by {by}: one factor at a time is compared, and no column has that name"),
+            format!(
+                "hold the others constant (--by {first} --given {rest}); for the lives of every combination: sealspan fit --by {by}"
+            ),
+        ),
+        _ => why,
+    }
 }
 
 /// Why a question cannot be put: with the place of the cell at fault, where one is.

@@ -31,7 +31,7 @@ use sealspan_care::plan::Planner;
 use sealspan_care::policy::CarePolicy;
 use sealspan_care::seal::Seal;
 use sealspan_care::terms::Terms;
-use sealspan_care::weigh::{Weighing, weigh};
+use sealspan_care::weigh::{Counted, Weighing, weigh};
 use sealspan_records::histories::{HistoryGroup, HistoryQuestion, histories};
 use sealspan_records::practice::{GroupPractice, practice};
 use sealspan_records::{Clock, MeasuredSeal, Records, Study, measured};
@@ -274,6 +274,7 @@ pub fn whole(
         &today,
         (question.seed, question.confidence),
     );
+    let counted = counted(&basis, facts, &today);
     let weighing = Weighing {
         seal: &basis.centre,
         draws: &basis.draws,
@@ -283,6 +284,7 @@ pub fn whole(
         calendar: facts.calendar,
         shortest: facts.shortest,
         today: &today.policies,
+        counted,
         watched: (today.watched > 0.0).then_some(today.watched),
         confidence: question.confidence,
         price_range: facts.price_range,
@@ -317,7 +319,9 @@ pub fn whole(
         turning: turning.as_ref().ok().cloned(),
         turning_reason: turning.err(),
         practice: today,
+        against_counts: counted.is_some(),
         sentences: vec![],
+        turn_by: question.request.turn_by,
         weighed,
     };
     let sentences = words::sentences(&plan, &block, question);
@@ -328,6 +332,17 @@ pub fn whole(
         None => {}
     }
     Ok(block)
+}
+
+/// Findings under today's looks that a law of one stage cannot tell.
+const FINDINGS: f64 = 5.0;
+
+/// What the records counted, where the log could not tell two stages though today's looks find worn seals: the law would
+/// let all of those fail.
+fn counted(basis: &Basis, facts: &Facts, today: &Today) -> Option<Counted> {
+    let blind = basis.two_stage.is_err() && facts.one_stage.is_none();
+    let counted = today.counted.filter(|_| blind)?;
+    (counted.rates.found * counted.time >= FINDINGS).then_some(counted)
 }
 
 /// Every other answer around the plan. Questions that are worked out in one stage only are asked of the life

@@ -1,8 +1,9 @@
 //! Today's practice as the records show it, as policies and as booked costs.
 
 use sealspan_care::policy::{CarePolicy, Looks, Turn};
-use sealspan_care::terms::{Event, Terms};
-use sealspan_care::weigh;
+use sealspan_care::replacement::Goal;
+use sealspan_care::terms::Terms;
+use sealspan_care::weigh::{self, Counted, Rates};
 use sealspan_records::practice::Practice;
 use sealspan_records::words::Outcome;
 use serde::Serialize;
@@ -38,6 +39,9 @@ pub struct Today {
     pub booked_error: Option<f64>,
     /// What the booked figure leaves out.
     pub booked_note: Option<String>,
+    /// Its events, as the records counted them.
+    #[serde(skip)]
+    pub counted: Option<Counted>,
     /// The same practice as policies.
     #[serde(skip)]
     pub policies: Vec<weigh::Practice>,
@@ -67,13 +71,15 @@ pub fn today(sites: &[Practice], terms: &Terms, mean_life: f64) -> Today {
             .filter(|_| s.ended_so(Outcome::Preventive) as f64 >= SCHEDULED * s.removed() as f64),
     };
     let list: Vec<SiteToday> = sites.iter().map(read).collect();
-    let booked = booked(sites, terms, watched);
+    let counted = counted(sites, terms, watched);
+    let booked = counted.map(|c| c.measure(terms, Goal::Cost));
     let turns: u64 = sites.iter().map(|s| s.turns).sum();
     let unknown: u64 = sites.iter().map(|s| s.ended_so(Outcome::Unknown)).sum();
     Today {
         policies: list.iter().map(policy).collect(),
         sites: list,
         watched,
+        counted,
         booked_rate: booked.map(|b| b.0),
         booked_error: booked.map(|b| b.1),
         booked_note: (unknown > 0).then(|| {
@@ -95,31 +101,33 @@ fn policy(site: &SiteToday) -> weigh::Practice {
     }
 }
 
-/// Money booked over the time in service and down, and its Poisson standard error.
-fn booked(sites: &[Practice], terms: &Terms, watched: f64) -> Option<(f64, f64)> {
-    let (mut money, mut down, mut square) = (0.0, 0.0, 0.0);
-    let mut add = |count: u64, event: Event| {
-        money += count as f64 * event.money;
-        down += count as f64 * event.down;
-        square += count as f64 * event.money * event.money;
-    };
+/// Events by outcome over the time in service and down.
+fn counted(sites: &[Practice], terms: &Terms, watched: f64) -> Option<Counted> {
+    let mut count = Rates::default();
     for site in sites {
-        for (outcome, count) in &site.ended {
-            let event = match outcome {
-                Outcome::Failed => terms.failed,
-                Outcome::Worn => terms.found,
-                Outcome::Damaged => terms.damaged,
-                Outcome::Opportunity => terms.opportunity,
+        for (outcome, n) in &site.ended {
+            let slot = match outcome {
+                Outcome::Failed => &mut count.failed,
+                Outcome::Worn => &mut count.found,
+                Outcome::Damaged => &mut count.damaged,
+                Outcome::Opportunity => &mut count.opportunity,
                 Outcome::InService => continue,
-                Outcome::Preventive | Outcome::Unknown => terms.planned,
+                Outcome::Preventive | Outcome::Unknown => &mut count.planned,
             };
-            add(*count, event);
+            *slot += *n as f64;
         }
-        add(site.openings, terms.opening);
-        let labour = |money: f64| Event { money, down: 0.0 };
-        add(site.looks, labour(terms.look));
-        add(site.turns, labour(terms.turn));
+        count.openings += site.openings as f64;
+        count.looks += site.looks as f64;
+        count.turns += site.turns as f64;
     }
+    let once = Counted {
+        rates: count,
+        time: 1.0,
+    };
+    let (down, _) = once.measure(terms, Goal::Availability);
     let time = watched + down;
-    (watched > 0.0).then(|| (money / time, f64::sqrt(square) / time))
+    (watched > 0.0).then(|| Counted {
+        rates: count.times(1.0 / time),
+        time,
+    })
 }

@@ -187,8 +187,13 @@ fn answer(plan: &WholePlan, pen: &Pen, level: &str) -> String {
 fn money(plan: &WholePlan, pen: &Pen, level: &str, question: &PlanQuestion) -> Vec<String> {
     let mut out = vec![];
     if let Some(today) = &plan.weighed.today {
+        let now = if plan.against_counts {
+            "The failures, removals, looks and turns that the records counted come to"
+        } else {
+            "Cared for as the records show today, it is"
+        };
         let mut text = format!(
-            "Cared for as the records show today, it is {}; the plan saves {}",
+            "{now} {}; the plan saves {}",
             pen.interval(&today.now, level),
             pen.interval(&today.saving, level)
         );
@@ -203,6 +208,10 @@ fn money(plan: &WholePlan, pen: &Pen, level: &str, question: &PlanQuestion) -> V
             "{text}, and is dearer than today's practice with chance {}.",
             number::percent(today.chance_dearer)
         ));
+    }
+    if plan.against_counts {
+        out.push("Today's practice is not priced by the law here: in one stage it would let every seal fail that today's looks find worn.".to_owned());
+        return out;
     }
     if let (Goal::Cost, Some(booked)) = (pen.goal, plan.practice.booked_rate) {
         let note = plan.practice.booked_note.as_ref();

@@ -1,13 +1,16 @@
 //! Mean cumulative curves, their difference, trend and intensities.
 
 use super::{Asked, key};
+use crate::wire::pairwise::holm;
 use crate::wire::positions::{
-    CurvePoint, DifferencePoint, GroupCurve, GroupDifference, LogLinearResult, PositionsDocument,
-    PowerLawResult, Renewal, TrendResult,
+    CurvePoint, DifferencePoint, GroupCurve, GroupDifference, LogLinearResult, PairDifference,
+    PositionsDocument, PowerLawResult, Renewal, TrendResult,
 };
 use crate::wire::{GroupKey, Number};
 use sealspan_life::recurrence::log_linear::log_linear;
-use sealspan_life::recurrence::mean_cumulative::{MeanCumulative, differences, mean_cumulative};
+use sealspan_life::recurrence::mean_cumulative::{
+    Difference, MeanCumulative, differences, mean_cumulative,
+};
 use sealspan_life::recurrence::power_law::power_law;
 use sealspan_life::recurrence::system::History;
 use sealspan_life::recurrence::trend::{Trend, laplace, lewis_robinson, mil_hdbk_189};
@@ -160,13 +163,60 @@ fn groups(document: &mut PositionsDocument, logs: &[PositionLog], asked: &Asked)
                 asked.confidence,
             ));
         }
-        _ => {
-            document.difference_reason = Some(format!(
-                "a difference is between two groups, and there are {}",
-                curves.len()
-            ));
+        many => {
+            document.difference_reason = Some(match many.len() {
+                0 | 1 => "a difference is between two groups, and there is one at most".to_owned(),
+                n if n <= MOST_GROUPS => format!("{n} groups: see the pairs under differences"),
+                n => {
+                    format!("{n} groups make more pairs than can be read: choose a coarser column")
+                }
+            });
+            if many.len() <= MOST_GROUPS {
+                document.differences = pairs(many, asked.confidence);
+            }
         }
     }
+}
+
+/// Groups up to which every pair is set against each other (a rule of ours).
+const MOST_GROUPS: usize = 8;
+const NO_PAIR: &str = "no replacement while both are under watch, or no spread between positions to judge the difference by";
+
+/// Every pair of groups at the last time both are under watch.
+fn pairs(curves: &[(GroupKey, MeanCumulative, f64)], level: f64) -> Vec<PairDifference> {
+    let mut out = vec![];
+    for (i, (of, first, a)) in curves.iter().enumerate() {
+        for (to, second, b) in curves.iter().skip(i + 1) {
+            let at = a.min(*b);
+            let last = differences(first, second, at).pop();
+            let p_value = last.as_ref().and_then(Difference::p_value);
+            let ends = last
+                .as_ref()
+                .map(|d| d.interval(level))
+                .filter(|_| p_value.is_some());
+            out.push(PairDifference {
+                of: of.clone(),
+                to: to.clone(),
+                at,
+                difference: Number {
+                    estimate: last.map(|d| d.difference),
+                    lower: ends.map(|e| e.0),
+                    upper: ends.map(|e| e.1),
+                    reason: p_value.is_none().then(|| NO_PAIR.to_owned()),
+                },
+                p_value,
+                adjusted_p_value: None,
+                reason: p_value.is_none().then_some(NO_PAIR),
+            });
+        }
+    }
+    let known: Vec<f64> = out.iter().filter_map(|d| d.p_value).collect();
+    let adjusted = holm(&known);
+    let judged = out.iter_mut().filter(|d| d.p_value.is_some());
+    for (pair, p) in judged.zip(adjusted) {
+        pair.adjusted_p_value = Some(p);
+    }
+    out
 }
 
 fn difference(
@@ -176,7 +226,7 @@ fn difference(
     level: f64,
 ) -> GroupDifference {
     let list = differences(first, second, end);
-    let point = |d: &sealspan_life::recurrence::mean_cumulative::Difference| {
+    let point = |d: &Difference| {
         let (lower, upper) = d.interval(level);
         DifferencePoint {
             time: d.time,
@@ -192,9 +242,7 @@ fn difference(
         to: to.clone(),
         at: end,
         p_value,
-        reason: p_value.is_none().then_some(
-            "no replacement while both are under watch, or no spread between positions to judge the difference by",
-        ),
+        reason: p_value.is_none().then_some(NO_PAIR),
         points: list.iter().map(point).collect(),
     }
 }

@@ -194,6 +194,7 @@ fn frame(asked: &Asked, logs: &Positions, expected: &Expected) -> PositionsDocum
         in_several_groups: 0,
         difference: None,
         difference_reason: None,
+        differences: vec![],
         trend: vec![],
         renewal: curves::untold(),
         power_law: Default::default(),

@@ -12,9 +12,6 @@ use std::collections::BTreeMap;
 /// Inputs named among what would change the decision.
 const INPUTS: usize = 2;
 
-/// Why the saving over the months is not that of the table.
-const APART: &str = "(From the seals as they stand, looks left out; the table above is the long run of the whole plan.)";
-
 /// The decision sheet of a study.
 #[must_use]
 pub fn decision(results: &Results, stamp: &[(String, String)]) -> Document {
@@ -96,7 +93,7 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
         plan.1 = false;
     }
     blocks.push(Block::Table(table));
-    blocks.extend(saving.map(|s| Block::Text(format!("{s} {APART}"))));
+    blocks.extend(saving.map(Block::Text));
 }
 
 fn budget(d: &MoneyDocument, blocks: &mut Vec<Block>) {

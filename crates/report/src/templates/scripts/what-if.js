@@ -14,7 +14,8 @@
     const hour = prices.downtime_cost;
     const planned = prices.planned_cost + prices.planned_hours * hour;
     const failure = prices.failure_cost + prices.failure_hours * hour;
-    const each = [planned, failure, planned, planned, prices.opening_hours * hour, prices.look_cost, prices.turn_cost];
+    const each = [planned, failure, planned, planned, prices.opening_hours * hour, prices.look_cost, prices.turn_cost,
+      prices.planned_cost];
     return events.reduce((sum, often, i) => sum + often * each[i], 0);
   }
 
@@ -51,9 +52,16 @@
     return { part, look: field.look.selectedIndex, age: field.age.selectedIndex };
   }
 
-  function prices() {
+  // Prices as typed; the seal of a part may cost more or less than the usual one.
+  function prices(part) {
     return { ...data.prices, downtime_cost: number(field.hour, data.prices.downtime_cost),
-      failure_cost: number(field.failure, data.prices.failure_cost) };
+      planned_cost: Math.max(0, data.prices.planned_cost + part.dearer),
+      failure_cost: Math.max(0, number(field.failure, data.prices.failure_cost) + part.dearer) };
+  }
+
+  function shelf(part) {
+    const price = data.stock.unit_price + part.dearer;
+    return { ...data.stock, unit_price: price, holding_per_day: data.stock.holding_per_day * price / data.stock.unit_price };
   }
 
   function cheapest(part, p) {
@@ -66,7 +74,7 @@
   }
 
   function showCost() {
-    const { part, look, age } = chosen(), p = prices();
+    const { part, look, age } = chosen(), p = prices(part);
     const events = part.looks[look].ages[age].mean;
     const per = data.units * part.positions, cost = rate(events, p);
     say("cost", `${part.name}, ${fixed(part.positions, 0)} positions, ${care(part, look, age)}: ${cash(cost * per)} per ${data.per} (${cash(cost)} per ${data.unit} and position).`);
@@ -75,15 +83,15 @@
     const same = best.look === look && best.age === age;
     const advice = same ? " Of all policies in the table this one costs least at these prices."
       : ` Least at these prices is: ${care(part, best.look, best.age)}, ${cash(best.cost * per)} per ${data.per}.`;
-    say("more", `That is ${times(events[1] * per)} failures, ${times((events[0] + events[1] + events[2] + events[3]) * per)} seals, ${times(events[5] * per)} looks and ${times(hours(events, p) * per)} hours down per ${data.per}.${today}${advice}`);
-    say("command", `sealspan care STUDY --downtime-cost ${plain(p.downtime_cost)} --failure-cost ${plain(p.failure_cost)} --inspect-every ${never(part.looks[look].every)} --turn-every ${never(part.turn_every)} --replace-at ${never(part.looks[look].ages[age].at)}`);
+    say("more", `That is ${times(events[1] * per)} failures, ${times((events[0] + events[1] + events[2] + events[3] + events[7]) * per)} seals, ${times(events[5] * per)} looks and ${times(hours(events, p) * per)} hours down per ${data.per}.${today}${advice}`);
+    say("command", `sealspan care STUDY --downtime-cost ${plain(p.downtime_cost)} --failure-cost ${plain(p.failure_cost - part.dearer)} --inspect-every ${never(part.looks[look].every)} --turn-every ${never(part.turn_every)} --replace-at ${never(part.looks[look].ages[age].at)}`);
   }
 
   function showFleet() {
-    const { part, look, age } = chosen(), p = prices();
+    const { part, look, age } = chosen();
     let now = 0, then = 0, known = true;
     for (const each of data.parts) {
-      const [l, a] = each === part ? [look, age] : each.plan;
+      const [l, a] = each === part ? [look, age] : each.plan, p = prices(each);
       then += rate(each.looks[l].ages[a].mean, p) * each.positions * data.units;
       if (each.today === null) known = false; else now += rate(each.today, p) * each.positions * data.units;
     }
@@ -99,7 +107,7 @@
   }
 
   function leastStock(perDay, lead, hour) {
-    const cost = (stock) => stockLevel(data.stock, perDay, lead, hour, stock).cost;
+    const cost = (stock) => stockLevel(shelf(chosen().part), perDay, lead, hour, stock).cost;
     let best = 0;
     while (perDay > 0 && best < 500 && cost(best + 1) < cost(best)) best++;
     return best;
@@ -107,7 +115,7 @@
 
   function showStock() {
     if (!field.place) return;
-    const { part } = chosen(), terms = data.stock, hour = prices().downtime_cost, perDay = demand();
+    const { part } = chosen(), terms = shelf(part), hour = prices(part).downtime_cost, perDay = demand();
     const place = part.places[field.place.selectedIndex];
     if (!(perDay > 0)) {
       say("stock", `${place ? place[0] : "No place"}: no seal is taken without warning, so no spare is needed.`);
@@ -155,7 +163,7 @@
   function placeChanged() {
     if (!field.place) return;
     const lead = number(field.lead, data.stock.lead_time);
-    field.spares.valueAsNumber = leastStock(demand(), lead, prices().downtime_cost);
+    field.spares.valueAsNumber = leastStock(demand(), lead, prices(chosen().part).downtime_cost);
   }
 
   function ageChanged() {

@@ -100,6 +100,16 @@ impl Asked {
         if options.compared_within_others() {
             out.push("with an interaction there is no one life ratio, for it hangs on the other column: ask for lives at stated conditions with --predict".to_owned());
         }
+        if options.by.is_some() && options.more.shape_by == options.by {
+            let age = match options.family.name() {
+                "weibull" => "by which 63.2 % have failed",
+                "lognormal" | "log_logistic" => "by which half have failed",
+                _ => "that the law's location stands for",
+            };
+            out.push(format!(
+                "each level has a shape of its own, so a life ratio holds for the age {age} only: earlier and later ages stand in other ratios, which --predict gives"
+            ));
+        }
         out
     }
 

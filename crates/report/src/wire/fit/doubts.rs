@@ -1,6 +1,6 @@
 //! Doubts about the intervals and about reaching beyond the records, by method.
 
-use super::{FitOptions, GoodnessResult};
+use super::{Detail, FitOptions, GoodnessResult};
 use crate::number;
 use sealspan_life::bounds::Method;
 use sealspan_life::edge::{Outdone, beside, outdone};
@@ -175,7 +175,9 @@ pub(super) fn doubts(fit: &Fit, asked: Asked, options: &FitOptions) -> Vec<Strin
         );
     }
     out.extend(expected_coverage(fit, method, options.confidence));
-    out.extend(beaten(fit));
+    if options.detail == Detail::Whole {
+        out.extend(beaten(fit));
+    }
     if options.bounds.is_none() {
         out.extend(picked(fit, method).map(str::to_owned));
     }

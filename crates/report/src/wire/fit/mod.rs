@@ -49,6 +49,17 @@ pub enum Refitted {
     None,
 }
 
+/// How much of a group is worked out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Detail {
+    /// All of it.
+    Whole,
+    /// The ages by which shares have failed, and doubts about them, where groups are very many: no curve, no line
+    /// through the ranks, no other number, and no larger law held against the fit, by which many a group would be
+    /// found wanting by chance.
+    Shares,
+}
+
 /// What is asked of each group.
 #[derive(Clone)]
 pub struct FitOptions {
@@ -72,6 +83,8 @@ pub struct FitOptions {
     pub residuals: bool,
     /// Which families may be refitted.
     pub refitted: Refitted,
+    /// How much of each group is worked out.
+    pub detail: Detail,
     /// Seed of everything drawn.
     pub seed: u64,
 }
@@ -341,6 +354,20 @@ pub fn document(records: &Records, answer: &Answer, options: &FitOptions) -> Fit
     }
 }
 
+const NOT_ASKED: &str = "not asked for";
+
+impl Empirical {
+    fn none() -> Self {
+        Self {
+            method: "none",
+            points: vec![],
+            std_error_reason: None,
+            std_error_note: None,
+            band: NOT_ASKED,
+        }
+    }
+}
+
 /// Answers one group.
 #[must_use]
 pub fn group(key: GroupKey, sample: &Sample, options: &FitOptions) -> GroupFit {
@@ -368,7 +395,11 @@ fn group_with(
             one::family(*f, sample, &terms, options, refit)
         })
         .collect();
-    let rank_line = few::rank_line(sample);
+    let whole = options.detail == Detail::Whole;
+    let rank_line = match whole {
+        true => few::rank_line(sample),
+        false => Err(NOT_ASKED.to_owned()),
+    };
     GroupFit {
         group: key,
         counts: Counts {
@@ -379,7 +410,10 @@ fn group_with(
             total: tally.total(),
         },
         ladder: few::ladder(tally.failures(), options),
-        empirical: empirical(sample, options.confidence),
+        empirical: match whole {
+            true => empirical(sample, options.confidence),
+            false => Empirical::none(),
+        },
         choice: choice::choice(&fits, &options.quantiles, options.confidence),
         rank_line_reason: rank_line.as_ref().err().cloned(),
         rank_line: rank_line.ok(),

@@ -10,8 +10,8 @@ use super::posterior::{Alone, said, speak};
 use super::unfitted::unfitted;
 use super::withheld::withhold;
 use super::{
-    AtShare, AtTime, Beside, FamilyFit, FitOptions, GoodnessResult, Kept, ParameterFit, Remaining,
-    ResidualRow,
+    AtShare, AtTime, Beside, Detail, FamilyFit, FitOptions, GoodnessResult, Kept, ParameterFit,
+    Remaining, ResidualRow,
 };
 use crate::number as words;
 use sealspan_life::bounds::{Method, at_depths, bounds};
@@ -81,10 +81,13 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
     let level = options.confidence;
     let mut numbers = Numbers::new(&fit, sample, method, options);
     let covariance = fit.reported_covariance();
+    let whole = options.detail == Detail::Whole;
+    let withheld = fit.free.len() > 1 && fit.terms.extent.failures < TRUSTED_FAILURES;
     let parameters: Vec<ParameterFit> = fit
         .family
         .reported()
         .iter()
+        .filter(|_| whole)
         .enumerate()
         .map(|(i, p)| {
             let (number, ends) = numbers.number(Quantity::Parameter(i), p.name);
@@ -103,7 +106,10 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         .iter()
         .map(|p| {
             let name = format!("{} failed by", words::level(*p));
-            let (number, ends) = numbers.number(Quantity::Quantile(*p), &name);
+            let (number, ends) = match whole || !withheld {
+                true => numbers.number(Quantity::Quantile(*p), &name),
+                false => Default::default(),
+            };
             AtShare {
                 p: *p,
                 number,
@@ -151,7 +157,10 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
             });
         }
     }
-    let (mean_life, mean_life_ends) = numbers.number(Quantity::Mean, "mean life");
+    let (mean_life, mean_life_ends) = match whole {
+        true => numbers.number(Quantity::Mean, "mean life"),
+        false => Default::default(),
+    };
     let goodness = tested(
         &fit,
         sample,
@@ -164,7 +173,6 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
         .intervals
         .refits()
         .map_or(0.0, Refits::without_estimate);
-    let withheld = fit.free.len() > 1 && fit.terms.extent.failures < TRUSTED_FAILURES;
     // A shape that is not shown is not spoken of either.
     let shown = |w: &&Warning| !withheld || !matches!(w, Warning::EarlyFailures { .. });
     let mut warnings: Vec<String> = fit

@@ -1,0 +1,284 @@
+//! The demand and the work of seals under a care policy, period by period: those in service, cared for in one way so
+//! far and in another from now on, and those that follow them.
+
+use super::course::{Course, State, Step, Work};
+use super::ending::Share;
+use super::fleet::{Cohort, Fleet};
+use super::flow::{Flow, Kernel, add_first};
+use super::grid::{COARSE, FINE, KINDS, NEW, Qualities, check, left, windows};
+use super::months::{Cases, Spread, Spreads};
+use crate::error::{Error, Result};
+use crate::policy::CarePolicy;
+use crate::seal::Seal;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// What becomes of a running seal that is past its replacement age.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Overdue {
+    /// It is replaced at once.
+    AtOnce,
+    /// It runs on until it fails or is found worn: its age was no bar so far.
+    RunsOn,
+}
+
+/// The question for the seals of one part at one place.
+#[derive(Debug, Clone)]
+pub struct Cared<'a> {
+    /// The seal at the estimate.
+    pub seal: &'a Seal,
+    /// What the estimate leaves possible; empty when it is taken as known.
+    pub draws: &'a [Seal],
+    /// How the running seals were looked at and turned so far; none of them was found worn.
+    pub so_far: &'a CarePolicy,
+    /// How they and those that follow are cared for from now on.
+    pub from_now: &'a CarePolicy,
+    /// What becomes of those past their age.
+    pub overdue: Overdue,
+    /// Factor on all lives: above 1 they last longer.
+    pub stretch: f64,
+    /// Factor on the rate of onsets, the place's own: at the estimate, and at every draw (1 where there is none).
+    pub rate: f64,
+    /// At every draw.
+    pub rates: &'a [f64],
+    /// The fleet.
+    pub fleet: &'a Fleet,
+    /// Length of one period, units of the clock.
+    pub period: f64,
+    /// Number of periods.
+    pub periods: usize,
+    /// Standard deviation of ln life between batches. Needs draws.
+    pub batch_spread: f64,
+    /// Seed of the batches' qualities.
+    pub seed: u64,
+}
+
+impl Cared<'_> {
+    /// Means and variances of every period, at the estimate and at each draw.
+    ///
+    /// # Errors
+    /// As [`super::months::Ahead::cases`], and where the seal is followed by a measured property.
+    pub fn cases(&self) -> Result<Cases> {
+        let draws = self.draws.len();
+        check(self.period, self.periods, draws, self.batch_spread)?;
+        self.fleet.check()?;
+        let one = |(i, seal): (usize, &Seal)| self.spreads(seal, COARSE, Some(i as u64));
+        Ok(Cases {
+            best: self.spreads(self.seal, FINE, None)?,
+            drawn: self
+                .draws
+                .par_iter()
+                .enumerate()
+                .map(one)
+                .collect::<Result<_>>()?,
+        })
+    }
+
+    /// Every period for one seal; with a draw's number each batch has its own quality.
+    fn spreads(&self, seal: &Seal, fine: usize, draw: Option<u64>) -> Result<Spreads> {
+        let step = self.period / fine as f64;
+        let cells = self.periods * fine;
+        let windows = windows(self.periods, fine);
+        let qualities = Qualities::new(self.batch_spread, self.seed, draw);
+        let rate = match draw {
+            Some(i) => self.rates.get(i as usize).copied().unwrap_or(1.0),
+            None => self.rate,
+        };
+        let pace = |mark: u64| (self.stretch * qualities.of(mark), rate);
+        let new = New::of(seal, self.from_now, pace(NEW), step, cells)?;
+        let mut flows = KINDS.map(|kind| Flow::empty(&new.kernel, kind, &windows));
+        let mut work = Workload::new(cells);
+        for (at, batch) in self.fleet.batches.iter().enumerate() {
+            let ages = at_edges(batch, 0.5 * step);
+            let oldest = ages.keys().next_back().copied().unwrap_or(0);
+            let course = Course::new(
+                seal,
+                pace(self.fleet.mark(at)),
+                0.5 * step,
+                oldest + 2 * cells,
+            )?;
+            for (state, count) in self.states(&course, &ages) {
+                let first = self.ahead(&course, state, cells);
+                let ended: Vec<Share> = first.iter().map(|s| s.ended).collect();
+                add_first(&mut flows, &new.kernel, &ended, count, &windows);
+                work.take(&first, count);
+            }
+        }
+        for joining in &self.fleet.joining {
+            let at = (joining.at / step) as usize;
+            flows
+                .iter_mut()
+                .for_each(|flow| flow.add_new(at, joining.positions, &windows));
+            work.fit(at, joining.positions);
+        }
+        let work = work.with_successors(&new);
+        let each = windows.iter().enumerate().map(|(i, window)| {
+            let middle = 0.5 * step * (window.start + window.end) as f64;
+            let kept = (1.0 - self.fleet.leaving).powf(middle);
+            let counts = flows
+                .each_ref()
+                .map(|flow| left(flow.moments(i, &windows), kept));
+            let mut done = Work::default();
+            let here = work.get(window.clone()).unwrap_or_default();
+            here.iter().for_each(|w| done.add(kept, &w.work));
+            Spread { counts, work: done }
+        });
+        Ok(each.collect())
+    }
+
+    /// The running seals by age, as they were cared for so far; `None`: older than any seal gets.
+    fn states(&self, course: &Course, ages: &BTreeMap<usize, f64>) -> Vec<(Option<State>, f64)> {
+        let so_far = CarePolicy {
+            replace_at: None,
+            ..self.so_far.clone()
+        };
+        let (mut state, mut at) = (course.fitted(), 0);
+        let each = ages.iter().map(|(edge, count)| {
+            course.run(&mut state, &so_far, edge - at);
+            at = *edge;
+            (course.of_those_in_place(&state), *count)
+        });
+        each.collect()
+    }
+
+    /// What a running seal comes to in the cells ahead; one older than any seal gets is replaced at once.
+    fn ahead(&self, course: &Course, state: Option<State>, cells: usize) -> Vec<Step> {
+        let Some(mut state) = state else {
+            let mut out = vec![Step::default(); cells];
+            if let Some(now) = out.first_mut() {
+                now.ended.planned = 1.0;
+            }
+            return out;
+        };
+        let past = |age: f64| age <= course.age(&state) * (1.0 + 1e-9);
+        let run_on = self.overdue == Overdue::RunsOn && self.from_now.replace_at.is_some_and(past);
+        let policy = CarePolicy {
+            replace_at: self.from_now.replace_at.filter(|_| !run_on),
+            ..self.from_now.clone()
+        };
+        let halves = course.run(&mut state, &policy, 2 * cells);
+        halves.chunks(2).map(sum).collect()
+    }
+}
+
+/// Cumulative rate at which seals cared for by a policy fail or are found worn, at `steps` edges of age from 0, damage
+/// and a replacement age left out: what a place's seals are expected to come to.
+///
+/// # Errors
+/// Where the seal is followed by a measured property.
+pub fn expected_to_go(
+    seal: &Seal,
+    policy: &CarePolicy,
+    step: f64,
+    steps: usize,
+) -> Result<Vec<f64>> {
+    let unharmed = Seal {
+        handling_damage: 0.0,
+        ..seal.clone()
+    };
+    let policy = CarePolicy {
+        replace_at: None,
+        ..policy.clone()
+    };
+    let course = Course::new(&unharmed, (1.0, 1.0), step, steps)?;
+    let mut state = course.fitted();
+    let mut out = vec![0.0];
+    for _ in 1..steps {
+        course.run(&mut state, &policy, 1);
+        out.push(-course.in_place(&state).max(f64::MIN_POSITIVE).ln());
+    }
+    Ok(out)
+}
+
+fn sum(steps: &[Step]) -> Step {
+    let mut out = Step::default();
+    steps.iter().for_each(|step| out.add(1.0, step));
+    out
+}
+
+/// Seals by the edge nearest to their age.
+fn at_edges(batch: &[Cohort], step: f64) -> BTreeMap<usize, f64> {
+    let mut out = BTreeMap::new();
+    for cohort in batch.iter().filter(|c| c.count > 0.0) {
+        *out.entry((cohort.age / step).round() as usize)
+            .or_insert(0.0) += cohort.count;
+    }
+    out
+}
+
+/// New seals: what follows a fitting.
+struct New {
+    kernel: Kernel,
+    /// Their own course by lag, the first half step by itself.
+    own: Vec<Step>,
+}
+
+impl New {
+    fn of(
+        seal: &Seal,
+        policy: &CarePolicy,
+        pace: (f64, f64),
+        step: f64,
+        cells: usize,
+    ) -> Result<Self> {
+        let course = Course::new(seal, pace, 0.5 * step, 2 * cells + 1)?;
+        let mut state = course.fitted();
+        let mut own = course.run(&mut state, policy, 1);
+        if course.in_place(&state) < 0.5 {
+            return Err(Error::no_answer(super::TOO_FAST));
+        }
+        let rest = course.run(&mut state, policy, 2 * cells);
+        own.extend(rest.chunks(2).map(sum));
+        let ended: Vec<Share> = own.iter().map(|s| s.ended).collect();
+        Ok(Self {
+            kernel: Kernel::of(&ended, step, cells),
+            own,
+        })
+    }
+}
+
+/// Work by cell, and endings, each of which starts a successor.
+struct Workload {
+    work: Vec<Step>,
+    fitted: Vec<f64>,
+}
+
+impl Workload {
+    fn new(cells: usize) -> Self {
+        Self {
+            work: vec![Step::default(); cells],
+            fitted: vec![0.0; cells],
+        }
+    }
+
+    fn take(&mut self, first: &[Step], count: f64) {
+        for ((sum, fitted), own) in self.work.iter_mut().zip(&mut self.fitted).zip(first) {
+            sum.add(count, own);
+            *fitted += count * own.ended.all();
+        }
+    }
+
+    fn fit(&mut self, at: usize, count: f64) {
+        if let Some(slot) = self.fitted.get_mut(at) {
+            *slot += count;
+        }
+    }
+
+    /// The work on all seals, those that follow included.
+    fn with_successors(mut self, new: &New) -> Vec<Step> {
+        let cells = self.work.len();
+        // Every fitting, by cell: those after endings of successors too.
+        let mut fitted = self.fitted.clone();
+        for (s, begun) in self.fitted.iter().enumerate().filter(|b| *b.1 > 0.0) {
+            for (slot, again) in fitted.iter_mut().skip(s).zip(&new.kernel.all) {
+                *slot += begun * again;
+            }
+        }
+        for (s, count) in fitted.iter().enumerate().take(cells) {
+            for (slot, own) in self.work.iter_mut().skip(s).zip(&new.own) {
+                slot.add(*count, own);
+            }
+        }
+        self.work
+    }
+}

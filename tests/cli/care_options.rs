@@ -162,3 +162,32 @@ fn intervals_say_how_worn_removals_are_read() {
         "{notes}"
     );
 }
+
+/// A limit that all seals together cannot keep does not silence the group that can.
+#[test]
+fn a_group_that_keeps_a_limit_is_answered() {
+    let mut rows = "time,status,kind\n".to_owned();
+    for i in 0..15 {
+        rows.push_str(&format!("{},failed,long\n", 900 + 20 * i));
+        rows.push_str(&format!("{},failed,short\n", 2 + i % 5));
+    }
+    let file = super::file("two-kinds.csv", rows.as_bytes());
+    let line = format!(
+        "care {} --by kind {PRICES} --planned-hours 8 --least-availability 0.9992",
+        file.display()
+    );
+    let text = run(&line);
+    assert_eq!(text.status, 0, "{}", text.err);
+    assert!(text.out.contains("all seals: no advice:"), "{}", text.out);
+    let json = run(&format!("{line} --format json")).json();
+    assert!(
+        json["reason"].as_str().unwrap().contains("0.9992"),
+        "{json}"
+    );
+    let groups = json["groups"].as_array().unwrap();
+    let answered: Vec<bool> = groups.iter().map(|g| g["reason"].is_null()).collect();
+    assert_eq!(answered, [true, false], "{json}");
+    // Where no group can, nor can all together, the question has no answer.
+    let none = run(&line.replace("0.9992", "0.99999"));
+    assert_eq!(none.status, 1, "{}", none.out);
+}

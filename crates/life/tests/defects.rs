@@ -5,7 +5,7 @@
 use sealspan_life::defects::simulate::{LookPlan, simulate};
 use sealspan_life::defects::{
     DELAY_SPREAD, DefectDraws, DefectFit, DefectQuantity, Model, NoDefectFit, PARAMETERS, SHARPEST,
-    StageLaw, Theta, fit, goodness, scaled,
+    StageLaw, Theta, doubts, fit, goodness, scaled,
 };
 use sealspan_life::life::Life;
 use sealspan_life::quantity::Quantity;
@@ -415,4 +415,57 @@ fn draws_repeat_and_centre_on_the_fit() {
             .sum::<f64>()
     };
     assert_eq!(some(&draws), some(&DefectDraws::new(&fit, 1).unwrap()));
+}
+
+/// Other laws of the stages, reached from the estimates nearby, are those of a fit by themselves: to the 0.01 of
+/// log-likelihood that is promised, and as much again for rough integrals.
+#[test]
+fn other_laws_are_near_their_own_fit() {
+    let (defect, delay) = planted();
+    let list = fleet((&defect, &delay), &PLAN, 250, 5);
+    let fitted = fit(WEIBULLS, list.clone()).unwrap();
+    for (defect, delay) in [
+        (StageLaw::Lognormal, StageLaw::Weibull),
+        (StageLaw::Weibull, StageLaw::Lognormal),
+        (StageLaw::LogLogistic, StageLaw::LogLogistic),
+    ] {
+        let model = Model {
+            defect,
+            delay,
+            detection: None,
+        };
+        let near = fitted.under(defect, delay).unwrap();
+        let own = fit(model, list.clone()).unwrap();
+        let off = near.log_likelihood - own.log_likelihood;
+        assert!(off.abs() < 0.02, "{model:?}: {off}");
+        assert!((near.detection() - own.detection()).abs() < 0.02);
+        let (mine, theirs) = (near.lives().unwrap(), own.lives().unwrap());
+        assert!((mine.0.mean() / theirs.0.mean() - 1.0).abs() < 0.01);
+        assert!((mine.1.mean() / theirs.1.mean() - 1.0).abs() < 0.05);
+    }
+}
+
+/// One group of unlike seals strays from the model; a fleet of the model itself does so as seldom as said.
+#[test]
+fn unlike_seals_in_one_group_are_doubted() {
+    let (defect, delay) = planted();
+    let (early, late) = (
+        Life::weibull(2.6, 200.0).unwrap(),
+        Life::weibull(5.0, 900.0).unwrap(),
+    );
+    let mixed: Vec<History> = fleet((&early, &delay), &PLAN, 150, 8)
+        .into_iter()
+        .chain(fleet((&late, &delay), &PLAN, 150, 9))
+        .collect();
+    let strays = |list: Vec<History>| {
+        let fitted = fit(WEIBULLS, list).unwrap();
+        doubts::strays(&fitted, &goodness::by_look(&fitted)).map(|a| a.p_value)
+    };
+    assert!(strays(mixed).is_some_and(|p| p < 0.01));
+    let alike = (0..20).filter(|seed| {
+        let list = fleet((&defect, &delay), &PLAN, 300, 20 + seed);
+        strays(list).is_some()
+    });
+    // One in twenty by chance: five or more of twenty would come once in four hundred times.
+    assert!(alike.count() < 5);
 }

@@ -257,3 +257,53 @@ fn mended(seal: &Seal, ring: &Ring) -> Result<Seal> {
         ..seal.clone()
     })
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::costs::{Costs, Prices};
+    use crate::plan::Request;
+    use crate::terms::Handling;
+    use sealspan_life::life::Life;
+    use sealspan_records::observation::Clock;
+
+    /// No turn costs less than its openings are said to cost at least, from two a day to one in three lives, with and
+    /// without damage and a given age.
+    #[test]
+    fn openings_are_a_lower_bound() {
+        let prices = Prices {
+            planned_cost: 80.0,
+            failure_cost: 900.0,
+            planned_hours: 2.0,
+            failure_hours: 30.0,
+            downtime_cost: 60.0,
+            discount_rate: 0.0,
+        };
+        let costs = Costs::new(prices, Clock::Days).unwrap();
+        for (shape, damage, age) in [(1.2, 0.0, None), (3.0, 0.02, None), (3.0, 0.3, Some(150.0))] {
+            let seal = Seal {
+                handling_damage: damage,
+                ..Seal::one_stage(Life::weibull(shape, 200.0).unwrap())
+            };
+            let seal = seal.with_severities(&[2.0, 1.0, 1.0, 1.0]).unwrap();
+            for opening_hours in [0.0, 1.0, 48.0] {
+                let handling = Handling {
+                    turn_cost: 1.0,
+                    opening_hours,
+                    ..Handling::default()
+                };
+                let request = Request {
+                    replace: age.map_or(Choice::Never, Choice::At),
+                    ..Request::default()
+                };
+                let planner = Planner::new(&seal, &costs, &handling, request).unwrap();
+                for step in search::grid(0.5, 600.0, 25) {
+                    let turned = planner.turned(Some(step));
+                    let cost = planner.model.rough(&turned, &planner.terms, None).unwrap();
+                    assert!(cost.cost_rate >= planner.openings_cost(step), "{step}");
+                }
+            }
+        }
+    }
+}

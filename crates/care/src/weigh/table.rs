@@ -200,3 +200,89 @@ impl Table {
         best.into_values().map(|(i, _)| i).collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::calendar::Calendar;
+    use crate::plan::Request;
+    use crate::seal::Seal;
+    use crate::terms::Event;
+    use sealspan_life::life::Life;
+    use sealspan_records::observation::Clock;
+
+    /// What walks share changes nothing, nor does leaving ages out: each row by itself gives the same.
+    #[test]
+    fn sharing_changes_nothing() {
+        let alone = |scale: f64, delay: f64| Seal {
+            detection: 0.8,
+            handling_damage: 0.01,
+            ..Seal::two_stage(
+                Life::weibull(2.5, scale).unwrap(),
+                Life::weibull(1.5, delay).unwrap(),
+            )
+        };
+        let ring = |seal: Seal| seal.with_severities(&[1.5, 1.0, 0.8, 1.0]).unwrap();
+        let terms = Terms {
+            failed: Event {
+                money: 2500.0,
+                down: 1.0,
+            },
+            planned: Event {
+                money: 300.0,
+                down: 0.2,
+            },
+            opening: Event {
+                money: 20.0,
+                down: 0.04,
+            },
+            look: 10.0,
+            turn: 2.0,
+            ..Terms::default()
+        };
+        for seal in [alone(300.0, 90.0), ring(alone(300.0, 90.0))] {
+            let model = Prepared::new(&seal).unwrap();
+            let request = Request::default();
+            let days = (Clock::Days, Calendar::Months);
+            let menu = Menu::new(&model, &request, days.0, days.1, None).unwrap();
+            let mut shared = Shared::default();
+            let together = in_one_world(&menu.rows, menu.turn_by, &model, &terms, &mut shared);
+            let each = menu.rows.iter().flat_map(|row| {
+                let fresh = &mut Shared::default();
+                row.outcomes(&model, &terms, menu.turn_by, fresh)
+            });
+            assert_eq!(together, each.collect::<Vec<_>>());
+            // Without the last ages a walk ends sooner, and knows as much.
+            let early = |c: &Candidate| c.replace_at.is_some_and(|age| age < 250.0);
+            for row in &menu.rows {
+                let Some(first) = row.only(early) else {
+                    continue;
+                };
+                let fresh = &mut Shared::default();
+                let all = row.outcomes(&model, &terms, menu.turn_by, fresh);
+                let some = first.outcomes(&model, &terms, menu.turn_by, &mut shared);
+                let wanted = row.candidates().zip(all).filter(|(c, _)| early(c));
+                assert_eq!(some, wanted.map(|(_, o)| o).collect::<Vec<_>>());
+            }
+            // Another delay: only the stretches are still known.
+            let other = if seal.ring().is_some() {
+                ring(alone(300.0, 60.0))
+            } else {
+                alone(300.0, 60.0)
+            };
+            let other = Prepared::new(&other).unwrap();
+            let mut still = shared.still_known(true, false);
+            assert_eq!(
+                in_one_world(&menu.rows, menu.turn_by, &other, &terms, &mut still),
+                in_one_world(
+                    &menu.rows,
+                    menu.turn_by,
+                    &other,
+                    &terms,
+                    &mut Shared::default()
+                )
+            );
+        }
+    }
+}

@@ -50,7 +50,8 @@ pub(super) fn other_laws(
             detection: middle.detection(),
             ..weighing.seal.clone()
         };
-        let there = elsewhere(weighing, plan, &seal)?;
+        // Where nothing keeps the limits there is no best to hold the plan against.
+        let there = elsewhere(weighing, plan, &seal).filter(|t| t.best.is_finite())?;
         Some(OtherLaws {
             defect: defect.name(),
             delay: delay.name(),

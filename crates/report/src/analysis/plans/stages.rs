@@ -1,6 +1,6 @@
 //! Two stages from a group's inspection histories, or why the log cannot tell them and one must do.
 
-use crate::wire::defects::DoubtRow;
+use crate::wire::defects::{DoubtRow, regroup};
 use sealspan_life::bounds::Bounds;
 use sealspan_life::defects::doubts::{Doubt, doubts, strays};
 use sealspan_life::defects::goodness::{LookBand, by_look};
@@ -74,7 +74,8 @@ pub fn stages(
     })?;
     let bands = by_look(&fitted);
     let found = open(&fitted, &draws, group.spacing, confidence, &bands);
-    let rows: Vec<DoubtRow> = found.iter().map(row).collect();
+    let mut rows: Vec<DoubtRow> = found.iter().map(row).collect();
+    regroup(&mut rows, group);
     let any = |kinds: &[&str]| found.iter().any(|d| kinds.contains(&d.kind));
     if any(&DETECTION_OPEN) && any(&DELAY_OPEN) {
         let cure = found.iter().find(|d| DETECTION_OPEN.contains(&d.kind));

@@ -267,12 +267,13 @@ fn doubt(d: Doubt) -> DoubtRow {
 const APART: [&str; 3] = ["material", "site", "batch"];
 
 /// A group that mixes unlike seals is split by what it is not split by already.
-fn regroup(doubts: &mut [DoubtRow], group: &HistoryGroup) {
+pub(crate) fn regroup(doubts: &mut [DoubtRow], group: &HistoryGroup) {
     let used: Vec<&str> = group.key.iter().map(|(c, _)| c.as_str()).collect();
     let open: Vec<&str> = APART.into_iter().filter(|c| !used.contains(c)).collect();
-    for doubt in doubts.iter_mut().filter(|d| d.kind == "misfit") {
+    let strays = |d: &&mut DoubtRow| matches!(d.kind, "misfit" | "doubtful_fit");
+    for doubt in doubts.iter_mut().filter(strays) {
         doubt.mend = match open.as_slice() {
-            [] => "try other laws (--defect-law, --delay-law), or group by another condition that differs".to_owned(),
+            [] => "try other laws (`sealspan defects` with --defect-law, --delay-law), or group by another condition that differs".to_owned(),
             open => {
                 let kept = used.iter().map(|c| format!("{c},")).collect::<String>();
                 format!(

@@ -2,6 +2,8 @@
 
 mod build;
 
+pub(crate) use build::regroup;
+
 use super::GroupKey;
 use crate::cautions;
 use rayon::prelude::*;

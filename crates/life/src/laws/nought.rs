@@ -162,7 +162,7 @@ mod tests {
     use crate::law::Law;
     use sealspan_records::{Observation, Sample};
 
-    /// Values of 50-digit arithmetic.
+    /// Values of 30-digit arithmetic.
     #[test]
     fn the_exponential_integral_keeps_its_digits() {
         for (x, want) in [

@@ -425,8 +425,8 @@ fn a_gamma_law_of_late_entries_ends_at_shape_nought() {
     };
     let greatest = |ln_shape: f64| {
         // The likeliest scale of that shape lies between; none is likely enough where the shape is far off.
-        let looks = (0..=200).map(|i| 2.0 + 0.04 * f64::from(i));
-        let inside = looks.filter(|s| left(*s, ln_shape) > 0.0).next_back()?;
+        let mut looks = (0..=200).map(|i| 2.0 + 0.04 * f64::from(i));
+        let inside = looks.rfind(|s| left(*s, ln_shape) > 0.0)?;
         bracketed(|s| left(s, ln_shape), inside, inside + 0.04, 1e-10)
     };
     let shapes = (0..60).map(|i| 2.0 - 0.25 * f64::from(i));

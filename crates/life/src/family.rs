@@ -53,6 +53,8 @@ pub trait Family: Send + Sync {
     fn unbounded(&self, terms: &Terms) -> bool;
     /// Whether the law at θ closes in on single failures (see [`Law::closes_in`]).
     fn closes_in(&self, theta: &[f64], terms: &Terms) -> bool;
+    /// Whether a maximum at θ is set aside for its parts' widths (see [`Law::unlike`]).
+    fn unlike(&self, theta: &[f64]) -> bool;
     /// How far a quantity goes at ends of the range that no θ reaches (see [`Law::end_at_limit`]).
     fn end_at_limit(
         &self,
@@ -197,6 +199,9 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     }
     fn closes_in(&self, theta: &[f64], terms: &Terms) -> bool {
         L::closes_in(array(theta), terms)
+    }
+    fn unlike(&self, theta: &[f64]) -> bool {
+        L::unlike(array(theta))
     }
     fn end_at_limit(
         &self,

@@ -302,6 +302,12 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
         false
     }
 
+    /// Whether the parts of the law at θ differ more in width than its maxima are admitted to: such a maximum is set
+    /// aside too. Intervals and refits go so far: there only [`Law::closes_in`] ends them.
+    fn unlike(_theta: [f64; N]) -> bool {
+        false
+    }
+
     /// The least (`side` −1) or greatest value of a quantity, on its scale, over the laws at ends of the range that no θ
     /// reaches whose log-likelihood is at least `cut`; `None` where none is that likely, or nothing is known of it.
     fn end_at_limit(_quantity: Quantity, _terms: &Terms, _cut: f64, _side: f64) -> Option<AtLimit> {

@@ -221,6 +221,7 @@ fn polish(
     let mut last = f64::INFINITY;
     let mut left = f64::NAN;
     let mut idle = 0;
+    let thorough = enough <= STILL;
     for _ in 0..100 {
         let d = problem.derivatives(&x);
         let slope = DVector::from_column_slice(&d.gradient);
@@ -242,8 +243,8 @@ fn polish(
                 })
             };
         }
-        // A long step that promises next to nothing runs along a ridge that has no end.
-        if length > LONG && nothing {
+        // A long step that promises next to nothing runs along a ridge that has no end; refits are given up otherwise.
+        if length > LONG && nothing && thorough {
             break;
         }
         last = length;
@@ -258,7 +259,7 @@ fn polish(
         // Steps that are not short and gain nothing time after time creep along the rounding of a ridge.
         let gained = value - d.value > NOTHING * total || length <= COARSE;
         idle = if gained { 0 } else { idle + 1 };
-        if idle > IDLE {
+        if idle > IDLE && thorough {
             break;
         }
     }

@@ -119,9 +119,8 @@ impl Found {
     }
 
     fn set_aside(&mut self, problem: &Problem, found: Maximum) {
-        let closed = problem
-            .family
-            .closes_in(&problem.place(&found.x), problem.terms);
+        let (family, theta) = (problem.family, problem.place(&found.x));
+        let closed = family.closes_in(&theta, problem.terms) || family.unlike(&theta);
         let higher = self.aside.as_ref().is_none_or(|a| found.value > a.value);
         if closed && higher {
             self.aside = Some(found);

@@ -224,9 +224,11 @@ impl Law<5> for WeibullMixture {
     fn closes_in(theta: [f64; 5], terms: &Terms) -> bool {
         let [_, ln_sigma, _, ln_sigma_2, logit] = theta;
         logit.abs() <= 8.0
-            && (holds_too_few(theta, terms)
-                || too_narrow(ln_sigma.min(ln_sigma_2), terms)
-                || unlike(ln_sigma, ln_sigma_2))
+            && (holds_too_few(theta, terms) || too_narrow(ln_sigma.min(ln_sigma_2), terms))
+    }
+
+    fn unlike([_, ln_sigma, _, ln_sigma_2, _]: [f64; 5]) -> bool {
+        unlike(ln_sigma, ln_sigma_2)
     }
 }
 

@@ -5,6 +5,10 @@ use crate::table::table;
 use sealspan_report::number::{self, Unit};
 use sealspan_report::wire::fit::{Choice, Ends, FitDocument};
 
+/// The confidence at which averaged intervals were measured, and how often they held (`tests/coverage/averaged.md`).
+const MEASURED_AT: f64 = 0.9;
+const MEASURED: &str = "  measured for 10 % failed by, with seven models and 14 failures among 20 seals (simulated Weibull, lognormal and gamma lives): averaged intervals of 90 % held it in 90 to 94 % of the samples, those of the model with the best AICc alone in 83 to 92 %\n";
+
 pub(super) fn text(choice: &Choice, d: &FitDocument) -> String {
     let weights: Vec<Vec<String>> = choice
         .weights
@@ -32,6 +36,9 @@ pub(super) fn text(choice: &Choice, d: &FitDocument) -> String {
         if let Some(why) = &a.number.reason {
             out.push_str(&format!("  {} failed by: {why}\n", number::level(a.p)));
         }
+    }
+    if (d.confidence - MEASURED_AT).abs() < 1e-9 {
+        out.push_str(MEASURED);
     }
     out.push_str(&format!("  {}\n", choice.sentence));
     out

@@ -1,7 +1,7 @@
 //! Parts whose seal has a price of its own.
 
-use super::file;
 use super::spares::{json, number};
+use super::{file, sealspan};
 use std::path::Path;
 
 const DEMO: &str = "datasets/harrow-lane";
@@ -43,6 +43,16 @@ fn as_if_all_cost_that() {
         fkm(&usual),
         "at 900 a seal another plan is best"
     );
+}
+
+/// A name that no group goes by is refused, with those that there are.
+#[test]
+fn a_slip_in_a_name() {
+    let slip = study("slip", "seal_price = 38.0\nseal_prices = { FKN = 95.0 }");
+    let run = sealspan(&["check", &slip]);
+    assert_eq!(run.status, 2);
+    assert!(run.err.contains("costs.seal_prices.FKN"), "{}", run.err);
+    assert!(run.err.contains("EPDM, FKM, NBR, VMQ"), "{}", run.err);
 }
 
 /// Stocks and months take the part's own price.

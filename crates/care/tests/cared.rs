@@ -270,6 +270,21 @@ fn against_seals_played_one_by_one() {
     }
 }
 
+/// Draws that are the estimate itself come to its own months, looks at odd ages included.
+#[test]
+fn draws_lie_on_the_grid_of_the_estimate() {
+    let seal = two_stage();
+    let draws = vec![seal.clone(); 50];
+    let (so_far, from_now) = (policy(75.0, None, None), policy(60.0, None, Some(240.0)));
+    let fleet = fleet(&[10.0, 100.0, 200.0, 300.0]);
+    let asked = Cared {
+        draws: &draws,
+        ..question(&seal, &so_far, &from_now, &fleet, 24)
+    };
+    let cases = asked.cases().unwrap();
+    assert!(cases.drawn.iter().all(|drawn| *drawn == cases.best));
+}
+
 /// Without looks the months are those of the life itself.
 #[test]
 fn without_looks_as_the_life_alone() {

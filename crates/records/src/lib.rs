@@ -40,6 +40,7 @@ mod missing;
 mod modes;
 mod notes;
 pub mod observation;
+mod own_prices;
 pub mod positions;
 pub mod practice;
 mod read;

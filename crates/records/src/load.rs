@@ -234,7 +234,9 @@ pub fn load(path: &Path, options: &LoadOptions) -> Result<Records, Error> {
         }
         Form::Seals => crate::fleet::read(table, &mut records, options, &mut notes)?,
     }
-    Ok(close(records, notes))
+    let records = close(records, notes);
+    crate::own_prices::check(&records).map_err(|e| e.in_file(path))?;
+    Ok(records)
 }
 
 fn close(mut records: Records, mut notes: Notes) -> Records {

@@ -13,6 +13,9 @@ use crate::seal::Seal;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
+/// Ages of running seals, in whole periods and over batches, from which the grid is the coarse one.
+const MANY_AGES: usize = 200;
+
 /// What becomes of a running seal that is past its replacement age.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Overdue {
@@ -62,9 +65,20 @@ impl Cared<'_> {
         let draws = self.draws.len();
         check(self.period, self.periods, draws, self.batch_spread)?;
         self.fleet.check()?;
-        let one = |(i, seal): (usize, &Seal)| self.spreads(seal, COARSE, Some(i as u64));
+        // One grid for the estimate and the draws: a look near the end of a period must not fall to either side.
+        let ages = self
+            .fleet
+            .batches
+            .iter()
+            .map(|batch| at_edges(batch, self.period).len());
+        let fine = if ages.sum::<usize>() > MANY_AGES {
+            COARSE
+        } else {
+            FINE
+        };
+        let one = |(i, seal): (usize, &Seal)| self.spreads(seal, fine, Some(i as u64));
         Ok(Cases {
-            best: self.spreads(self.seal, FINE, None)?,
+            best: self.spreads(self.seal, fine, None)?,
             drawn: self
                 .draws
                 .par_iter()

@@ -18,7 +18,7 @@ pub struct LastBuy {
     /// Days that the seals must last
     #[arg(long, value_parser = above_zero, value_name = "DAYS")]
     pub horizon: f64,
-    /// Money lost for each demand without a seal
+    /// Money lost for each demand without a seal, beyond the price that one would have cost
     #[arg(long, value_parser = above_zero, value_name = "MONEY")]
     pub short_cost: f64,
     /// Price of one seal

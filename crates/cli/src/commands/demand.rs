@@ -36,6 +36,14 @@ pub fn run(args: &Demand) -> Answer {
     };
     let [family, ..] = laws::all();
     let _progress = Progress::start("forecasting demand");
+    let steps = &args.steps;
+    let stated = [steps.inspect_every, steps.turn_every, steps.replace_at];
+    if args.policy == PolicyArg::Practice && stated.iter().any(Option::is_some) {
+        return Err(Failure::argument(
+            "--inspect-every, --turn-every and --replace-at state the plan, and --as practice asks for what is done today",
+            "leave out one or the other",
+        ));
+    }
     let world = match args.policy {
         PolicyArg::Plan => World::Plan,
         PolicyArg::Practice => World::Today,
@@ -151,12 +159,20 @@ pub fn spread_of(records: &Records, asked: BatchSpread, seed: u64) -> Result<Spr
         BatchSpread::Stated(value) => Ok(Spread { value, note: None }),
         BatchSpread::Records => {
             let [family, ..] = laws::all();
-            let found = recorded_spread(records, family, seed)
+            let (found, without) = recorded_spread(records, family, seed)
                 .map_err(|why| Failure::unanswerable(why, cure))?;
+            let without = if without.is_empty() {
+                String::new()
+            } else {
+                format!(
+                    "; without {}, which differ by more than that: a batch as bad as them is not in the intervals",
+                    without.join(", ")
+                )
+            };
             Ok(Spread {
                 value: found.estimate,
                 note: Some(format!(
-                    "Batches lie apart by a standard deviation of ln life of {}{}, as the recorded ones show.",
+                    "Batches lie apart by a standard deviation of ln life of {}{}, as the recorded ones show{without}.",
                     number::significant(found.estimate, 3),
                     found.upper.map_or_else(String::new, |upper| format!(
                         " ({} to {})",
@@ -254,7 +270,12 @@ fn months(months: &[Month], spend: Option<&[f64]>, currency: &str) -> String {
         "all together",
     ];
     if spend.is_some() {
-        head.push("money");
+        let looked_at = months.iter().any(|m| m.work.openings > 0.0);
+        head.push(if looked_at {
+            "money"
+        } else {
+            "money of failures and changes"
+        });
     }
     table(&head, &rows)
 }

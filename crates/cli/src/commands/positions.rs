@@ -218,6 +218,9 @@ fn course(d: &PositionsDocument) -> String {
                         ),
                         _ => format!(" (no interval: {})", p.reason.unwrap_or("not known")),
                     },
+                p.std_error
+                    .map_or_else(|| "not known".to_owned(), |e| number::significant(e, 2)),
+                number::significant(p.poisson_std_error, 2),
             ]
         })
     };
@@ -231,7 +234,14 @@ fn course(d: &PositionsDocument) -> String {
     }));
     if !rows.is_empty() {
         let by = format!("by, {}", d.unit);
-        out.push_str(&table(&["replacements of a position", &by, "mean"], &rows));
+        let heads = [
+            "replacements of a position",
+            &by,
+            "mean",
+            "standard error",
+            "were they Poisson",
+        ];
+        out.push_str(&table(&heads, &rows));
         out.push('\n');
     }
     if let Some(g) = &d.difference

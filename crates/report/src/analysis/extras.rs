@@ -71,7 +71,7 @@ pub fn own_prices(costs: &Costs) -> BTreeMap<Material, f64> {
         .collect()
 }
 
-/// How far recorded batches lie apart on the clock of days, those that are listed as different left out.
+/// How far recorded batches lie apart on the clock of days, and those left out of that, as they are listed as different.
 ///
 /// # Errors
 /// In words.
@@ -79,7 +79,7 @@ pub fn recorded_spread(
     records: &Records,
     family: &'static dyn Family,
     seed: u64,
-) -> Result<SpreadResult, String> {
+) -> Result<(SpreadResult, Vec<String>), String> {
     let question = Question {
         by: vec![],
         clock: Clock::Days,
@@ -88,10 +88,11 @@ pub fn recorded_spread(
     let found = watched(records, &question, family, CONFIDENCE, seed)?;
     let column = found.columns.into_iter().find(|c| c.column == "batch");
     let column = column.ok_or("no batch is recorded")?;
-    let why = column.reason;
-    column
-        .spread
-        .ok_or_else(|| why.unwrap_or_else(|| "the batches tell no spread".to_owned()))
+    let (why, without) = (column.reason, column.spread_without);
+    let spread = column.spread;
+    let spread =
+        spread.ok_or_else(|| why.unwrap_or_else(|| "the batches tell no spread".to_owned()));
+    Ok((spread?, without))
 }
 
 /// Material advice for the asset that is furthest out of line, else the one with most failures.

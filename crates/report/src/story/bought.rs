@@ -28,7 +28,7 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
     if let Some(table) = looks(&money.looks, money.confidence, &results.currency) {
         blocks.push(Block::Table(table));
         blocks.push(Block::Text(
-            "Every site looks so many times as often as its records show, and goes on turning and replacing as it does; long-run figures of all positions, labour and hours of the looks counted. Intervals hold what the estimates of defects and failures leave open.".into(),
+            "Every site looks so many times as often as its records show, and goes on turning and replacing as it does; long-run figures of all positions, labour and hours of the looks counted. Under the plan's replacement ages looks buy less than here: it is the cheapest of all policies weighed, with looks and without. Intervals hold what the estimates of defects and failures leave open.".into(),
         ));
     }
     blocks.extend(not_judged(&money.looks).into_iter().map(Block::Text));

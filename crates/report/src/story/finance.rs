@@ -20,7 +20,7 @@ pub fn page(results: &Results) -> Page {
     habits(results, &mut blocks);
     blocks.push(Block::Heading("What would change these figures".into()));
     blocks.push(Block::List(vec![
-        "The price of an hour down weighs most: it is part of every failure and of every planned stop.".into(),
+        weightiest(results),
         "Costs are long-run averages of a steady fleet; a fleet fitted all at once fails in waves at first.".into(),
         "Safety, the maker's limits and statutory intervals come before any saving shown here.".into(),
     ]));
@@ -30,6 +30,25 @@ pub fn page(results: &Results) -> Page {
         reader: "What seals cost now, what the advice saves, and what to hold in stock.".into(),
         blocks,
     }
+}
+
+/// The input that moves the saving most.
+fn weightiest(results: &Results) -> String {
+    let first = results.money.found().and_then(|d| d.swings.first());
+    first.map_or_else(
+        || "The price of an hour down is part of every failure and of every planned stop.".to_owned(),
+        |s| {
+            let whole = |x: f64| money(x, &results.currency);
+            format!(
+                "Of the inputs moved one at a time, {} weighs most: from {} to {} of it the saving of the months runs from {} to {}.",
+                s.input,
+                number::percent(s.low),
+                number::percent(s.high),
+                whole(s.at_low),
+                whole(s.at_high)
+            )
+        },
+    )
 }
 
 /// What sites do otherwise than the lives call for.

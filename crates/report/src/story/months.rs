@@ -25,6 +25,7 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
         return;
     };
     blocks.push(Block::Answer(need(d)));
+    blocks.push(Block::Text(priced(d)));
     blocks.extend(chart(d).map(|c| Block::Figure(Box::new(c))));
     blocks.push(Block::Table(table(d)));
     blocks.extend(basis(d).into_iter().map(Block::Text));
@@ -144,6 +145,50 @@ fn basis(d: &MoneyDocument) -> Vec<String> {
     out
 }
 
+/// The rate at which later money counts for less.
+fn discounted(d: &MoneyDocument) -> String {
+    if d.discount_rate == 0.0 {
+        return ", later money counted in full,".to_owned();
+    }
+    format!(
+        ", discounted by {} a year (continuously, the same as {} a year at once),",
+        number::percent(d.discount_rate),
+        number::percent(d.discount_rate.exp_m1())
+    )
+}
+
+/// The prices behind every figure.
+pub(super) fn priced(d: &MoneyDocument) -> String {
+    let m = |x: f64| money(x, &d.currency);
+    let own = d.parts.iter().filter_map(|p| Some((p, p.seal_price?)));
+    let usual = d
+        .parts
+        .iter()
+        .filter_map(|p| p.seal_price)
+        .fold(f64::INFINITY, f64::min);
+    let own: Vec<String> = own
+        .filter(|(_, price)| *price > usual)
+        .map(|(p, price)| format!("{} {}", p.part, m(price)))
+        .collect();
+    let own = if own.is_empty() {
+        String::new()
+    } else {
+        format!(
+            " The seals of some parts cost more than the cheapest, at {}: {}.",
+            m(usual),
+            own.join(", ")
+        )
+    };
+    format!(
+        "Prices behind these figures: a failure {} ({} hours down), a planned change {} ({} hours), an opening for a look or a turn {} before labour.{own}",
+        m(d.build_up.failure),
+        number::tidy(d.build_up.failure_hours),
+        m(d.build_up.planned),
+        number::tidy(d.build_up.planned_hours),
+        m(d.handled.opening)
+    )
+}
+
 /// The saving of the first year and of the second, at full worth, where there are two.
 fn years(d: &MoneyDocument) -> String {
     let year = |i: usize| -> Option<f64> {
@@ -152,7 +197,7 @@ fn years(d: &MoneyDocument) -> String {
     };
     match (year(0), year(1)) {
         (Some(first), Some(second)) => format!(
-            " The first year saves {}, the second {}, before discounting; the seals now in service make them differ from the long run.",
+            " The first year saves {}, the second {}, before discounting; the seals now in service, and places where seals go faster or slower than elsewhere, make them differ from the long run, most so for single parts.",
             money(first, &d.currency),
             money(second, &d.currency)
         ),
@@ -185,9 +230,10 @@ pub(super) fn saving(d: &MoneyDocument) -> String {
         None => "It does not pay back within these months".to_owned(),
     };
     format!(
-        "Over {} months the plan saves {} against today's practice, at its worth now{interval}. {payback}.{}",
+        "Over {} months the plan saves {} against today's practice, at its worth now{}{interval}. {payback}.{}",
         d.by_month.len(),
         m(d.present_value),
+        discounted(d),
         years(d)
     )
 }

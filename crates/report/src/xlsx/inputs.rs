@@ -10,6 +10,10 @@ pub const SHEET: &str = "Inputs";
 /// Rows of the inputs, as the sheet numbers them.
 const FIRST: u32 = 2;
 
+/// Said of an input that no formula follows.
+const ASKED: &str =
+    "for the record: stocks and the plan stay as worked out, run the program to choose them anew";
+
 /// Whether some parts have a price of their own.
 fn own_prices(costs: &Costs) -> &'static str {
     if costs.seal_prices.is_empty() {
@@ -111,7 +115,7 @@ impl Inputs {
                 "carrying rate",
                 or(s.carrying_rate_per_year),
                 "per year, share of price".to_owned(),
-                "",
+                ASKED,
             ),
             ("lead time", or(s.lead_time_days), "days".to_owned(), ""),
             (
@@ -126,7 +130,7 @@ impl Inputs {
                 each("each"),
                 "",
             ),
-            ("order cost", or(s.order_cost), each("per order"), ""),
+            ("order cost", or(s.order_cost), each("per order"), ASKED),
             (
                 "hours open for a look or a turn",
                 or(c.inspection_hours),

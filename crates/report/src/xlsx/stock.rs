@@ -9,7 +9,7 @@ use sealspan_care::pipeline::Pipeline;
 /// Name of the sheet.
 pub const SHEET: &str = "Stock";
 
-const HEADS: [&str; 10] = [
+const HEADS: [&str; 11] = [
     "place",
     "part",
     "failures a day",
@@ -20,6 +20,7 @@ const HEADS: [&str; 10] = [
     "shortages: mean waiting, or urgent orders a year",
     "shortage money a year",
     "money tied up at most",
+    "stock cost a year: holding, orders, shortages (not live)",
 ];
 
 /// Larger orders are not spelt out term by term.
@@ -32,7 +33,7 @@ pub fn write(
     looks: &Looks,
 ) -> Result<(), XlsxError> {
     sheet.set_name(SHEET)?;
-    sheet.set_column_range_width(0, 9, 18)?;
+    sheet.set_column_range_width(0, 10, 18)?;
     sheet.set_row_height(0, HEAD_HEIGHT)?;
     looks.heads(sheet, 0, &HEADS)?;
     if let Some(why) = &document.stock_reason {
@@ -42,6 +43,7 @@ pub fn write(
         one(sheet, row, line, inputs, looks)?;
     }
     sheet.set_freeze_panes(1, 2)?;
+    sums(sheet, document, looks)?;
     if !document.stock.is_empty() {
         let last = document.stock.len() + 1;
         let mut bars = Chart::new(ChartType::Bar);
@@ -53,9 +55,35 @@ pub fn write(
         bars.legend().set_hidden();
         // One line of text a bar.
         bars.set_width(760).set_height(120 + 24 * last as u32);
-        sheet.insert_chart(last as u32 + 2, 0, &bars)?;
+        sheet.insert_chart(last as u32 + 3, 0, &bars)?;
     }
     Ok(())
+}
+
+/// Money of all places together.
+fn sums(sheet: &mut Worksheet, document: &MoneyDocument, looks: &Looks) -> Result<(), XlsxError> {
+    let last = document.stock.len() as u32;
+    if last == 0 {
+        return Ok(());
+    }
+    let row = last + 1;
+    looks.text(sheet, row, 0, "all")?;
+    let end = last + 1;
+    let cost: f64 = document.stock.iter().map(|s| s.cost_per_year).sum();
+    let tied: f64 = document.stock.iter().map(tied_up).sum();
+    live(sheet, row, 9, &format!("=SUM(J2:J{end})"), tied, &looks.sum)?;
+    live(
+        sheet,
+        row,
+        10,
+        &format!("=SUM(K2:K{end})"),
+        cost,
+        &looks.sum,
+    )
+}
+
+fn tied_up(line: &StockLine) -> f64 {
+    (line.reorder_point + line.order_quantity as i64) as f64 * line.unit_price
 }
 
 /// What a reorder point and quantity give, by formula and by value: share met at once, shortages, their money.
@@ -142,7 +170,7 @@ fn one(
         on_order,
         &looks.precise,
     )?;
-    let tied = (line.reorder_point + line.order_quantity as i64) as f64 * line.unit_price;
+    let tied = tied_up(line);
     // A part with a price of its own does not follow the usual one.
     let usual = (line.unit_price - inputs.price()).abs() < 1e-9;
     let price = if usual {
@@ -158,6 +186,7 @@ fn one(
         tied,
         &looks.money,
     )?;
+    sheet.write_number_with_format(row, 10, line.cost_per_year, &looks.money)?;
     let spelt = inputs.urgent || line.order_quantity <= SPELT;
     match Pipeline::new(line.demand_rate, inputs.lead()) {
         Ok(x) if spelt => {

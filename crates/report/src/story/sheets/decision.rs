@@ -99,6 +99,7 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
 fn budget(d: &MoneyDocument, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("What to budget".into()));
     blocks.push(Block::Text(months::need(d)));
+    blocks.push(Block::Text(months::priced(d)));
     blocks.extend(months::chart(d).map(|c| Block::Figure(Box::new(c))));
 }
 

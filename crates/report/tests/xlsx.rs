@@ -47,6 +47,7 @@ fn document(place: &str) -> MoneyDocument {
         present_value_lower: None,
         present_value_upper: None,
         chance_of_loss: None,
+        draws: 0,
         interval_reason: None,
         payback_months: Some(0.0),
         payback_reason: None,

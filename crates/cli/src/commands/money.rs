@@ -198,7 +198,7 @@ fn headline(d: &MoneyDocument) -> String {
             number::level(d.confidence),
             money(low),
             money(high),
-            number::percent(loss)
+            number::chance(loss, d.draws)
         ),
         _ => format!(" ({})", d.interval_reason.unwrap_or_default()),
     };

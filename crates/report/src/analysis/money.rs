@@ -182,6 +182,7 @@ pub fn document(
         present_value_lower: quantile(&cases, side),
         present_value_upper: quantile(&cases, 1.0 - side),
         chance_of_loss: chance_of_loss(&cases),
+        draws: cases.len(),
         interval_reason: cases
             .is_empty()
             .then_some("a fit gives no draws, so its error is not known"),

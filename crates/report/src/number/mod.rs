@@ -171,6 +171,19 @@ pub fn percent(share: f64) -> String {
     format!("{}{NBSP}%", percent_number(share))
 }
 
+/// A chance counted over so many cases: below one of them, or above all but one, only that is said.
+#[must_use]
+pub fn chance(share: f64, cases: usize) -> String {
+    let least = 1.0 / cases.max(1) as f64;
+    if share < least {
+        format!("less than {}", percent(least))
+    } else if share > 1.0 - least {
+        format!("more than {}", percent(1.0 - least))
+    } else {
+        percent(share)
+    }
+}
+
 pub(crate) fn percent_number(share: f64) -> String {
     let value = share * 100.0;
     let edge = value.abs().min((100.0 - value).abs());

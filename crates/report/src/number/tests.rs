@@ -140,3 +140,11 @@ fn missing_numbers_say_why() {
     let nan = Estimate::confidence(f64::NAN, 0.9, 1.0, 2.0, Unit::None);
     assert!(nan.sentence().starts_with("not estimable"));
 }
+
+/// A count of cases tells no chance finer than one of them.
+#[test]
+fn chances_of_counted_cases() {
+    assert_eq!(chance(0.0, 200), format!("less than 0.5{NBSP}%"));
+    assert_eq!(chance(0.02, 200), format!("2{NBSP}%"));
+    assert_eq!(chance(1.0, 100), format!("more than 99{NBSP}%"));
+}

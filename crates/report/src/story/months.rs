@@ -148,12 +148,11 @@ fn basis(d: &MoneyDocument) -> Vec<String> {
 /// The rate at which later money counts for less.
 fn discounted(d: &MoneyDocument) -> String {
     if d.discount_rate == 0.0 {
-        return ", later money counted in full,".to_owned();
+        return "later money counted in full".to_owned();
     }
     format!(
-        ", discounted by {} a year (continuously, the same as {} a year at once),",
-        number::percent(d.discount_rate),
-        number::percent(d.discount_rate.exp_m1())
+        "discounted by {} a year, continuously",
+        number::percent(d.discount_rate)
     )
 }
 
@@ -217,7 +216,7 @@ pub(super) fn saving(d: &MoneyDocument) -> String {
             number::level(d.confidence),
             m(low),
             m(high),
-            number::percent(loss)
+            number::chance(loss, d.draws)
         ),
         _ => format!(" (no interval: {})", d.interval_reason.unwrap_or_default()),
     };
@@ -230,7 +229,7 @@ pub(super) fn saving(d: &MoneyDocument) -> String {
         None => "It does not pay back within these months".to_owned(),
     };
     format!(
-        "Over {} months the plan saves {} against today's practice, at its worth now{}{interval}. {payback}.{}",
+        "Over {} months the plan saves {} against today's practice, {}{interval}. {payback}.{}",
         d.by_month.len(),
         m(d.present_value),
         discounted(d),

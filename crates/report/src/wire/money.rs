@@ -40,6 +40,8 @@ pub struct MoneyDocument {
     pub present_value_upper: Option<f64>,
     /// Chance that the plan costs more than today's practice over these months.
     pub chance_of_loss: Option<f64>,
+    /// Lives drawn that interval and chance rest on.
+    pub draws: usize,
     /// Why there is no interval and no chance.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub interval_reason: Option<&'static str>,

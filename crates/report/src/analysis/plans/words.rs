@@ -206,7 +206,7 @@ fn money(plan: &WholePlan, pen: &Pen, level: &str, question: &PlanQuestion) -> V
         }
         out.push(format!(
             "{text}, and is dearer than today's practice with chance {}.",
-            number::percent(today.chance_dearer)
+            number::chance(today.chance_dearer, plan.weighed.draws)
         ));
     }
     if plan.against_counts {

@@ -50,7 +50,7 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
                 money(s.now, &results.currency),
                 money(s.then, &results.currency),
                 s.words(&results.currency),
-                number::percent(s.chance_dearer),
+                number::chance(s.chance_dearer, s.plan.weighed.draws),
             ]
         })
         .collect();

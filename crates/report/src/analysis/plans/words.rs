@@ -210,7 +210,11 @@ fn money(plan: &WholePlan, pen: &Pen, level: &str, question: &PlanQuestion) -> V
         ));
     }
     if plan.against_counts {
-        out.push("Today's practice is not priced by the law here: in one stage it would let every seal fail that today's looks find worn.".to_owned());
+        let chance = plan
+            .practice
+            .booked_rate
+            .map_or_else(String::new, |booked| by_chance(plan, booked));
+        out.push(format!("Today's practice is not priced by the law here, which in one stage would let every seal fail that today's looks find worn{chance}."));
         return out;
     }
     if let (Goal::Cost, Some(booked)) = (pen.goal, plan.practice.booked_rate) {
@@ -225,18 +229,23 @@ fn money(plan: &WholePlan, pen: &Pen, level: &str, question: &PlanQuestion) -> V
     out
 }
 
+/// How far chance moves the booked figure.
+fn by_chance(plan: &WholePlan, booked: f64) -> String {
+    plan.practice.booked_error.map_or_else(String::new, |e| {
+        format!(
+            "; chance alone moves the booked figure by about \u{b1}{} (one standard error)",
+            number::percent(e / booked)
+        )
+    })
+}
+
 /// How far the booked figure lies from the priced practice, and the likely reasons.
 fn apart(plan: &WholePlan, booked: f64) -> String {
     let Some(today) = &plan.weighed.today else {
         return String::new();
     };
     let off = booked / today.now.mean - 1.0;
-    let chance = plan.practice.booked_error.map_or_else(String::new, |e| {
-        format!(
-            "; chance alone moves the booked figure by about \u{b1}{} (one standard error)",
-            number::percent(e / booked)
-        )
-    });
+    let chance = by_chance(plan, booked);
     if off.abs() < WORTH_EXPLAINING {
         return format!(
             ", within {} of the priced practice{chance}",

@@ -60,6 +60,11 @@ fn habits(results: &Results, blocks: &mut Vec<Block>) {
     }
     blocks.push(Block::Heading("Which habits cost money?".into()));
     blocks.extend(sentences.iter().cloned().map(Block::Text));
+    if !plans::all(results).is_empty() {
+        blocks.push(Block::Text(
+            "Ages named here are for seals as they last at that site, with its looks and what they find going on. The plan further up has one age for all sites of a part, by laws of defects and failures together: where the two differ, change a site to the plan only after asking for its own, `sealspan care STUDY --by material,site`.".into(),
+        ));
+    }
 }
 
 /// Replacement ages alone, for groups without a whole plan.

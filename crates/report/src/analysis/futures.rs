@@ -72,13 +72,17 @@ pub struct PlaceFuture {
 #[derive(Debug, Clone)]
 enum Ways {
     Aged(Box<PlaceLaws>),
-    Cared {
-        seals: Arc<Seals>,
-        /// The place's factor on the rate of onsets, and at every draw.
-        rates: (f64, Vec<f64>),
-        today: Now,
-        plan: CarePolicy,
-    },
+    Cared(Box<CaredPlace>),
+}
+
+/// Seals whose laws follow today's care and the plan's.
+#[derive(Debug, Clone)]
+struct CaredPlace {
+    seals: Arc<Seals>,
+    /// The place's factor on the rate of onsets, and at every draw.
+    rates: (f64, Vec<f64>),
+    today: Now,
+    plan: CarePolicy,
 }
 
 /// What is done at a place today.
@@ -142,7 +146,7 @@ impl PartFuture {
             }
         });
         let of = |(place, running): (String, Vec<Running>)| PlaceFuture {
-            ways: Ways::Cared {
+            ways: Ways::Cared(Box::new(CaredPlace {
                 seals: Arc::clone(&seals),
                 rates: places.of(&place),
                 today: match (work, done.remove(&place)) {
@@ -153,7 +157,7 @@ impl PartFuture {
                     _ => Now::Policy(practice_at(plan, &place)),
                 },
                 plan: policy.policy(plan.turn_by),
-            },
+            })),
             place,
             running,
         };
@@ -283,54 +287,48 @@ impl PlaceFuture {
         match (&self.ways, world) {
             (Ways::Aged(laws), World::Today) => aged(&laws.today, outlook, fleet, stretch),
             (Ways::Aged(laws), World::Plan) => aged(&laws.plan, outlook, fleet, stretch),
-            (
-                Ways::Cared {
-                    today: Now::Done(laws, work),
-                    ..
-                },
-                World::Today,
-            ) => {
-                let cases = aged(laws, outlook, fleet, stretch)?;
-                Ok(cases.with_work(work, MONTH * fleet.running()))
-            }
-            (
-                Ways::Cared {
-                    seals,
-                    rates,
-                    today,
-                    plan,
-                },
-                _,
-            ) => {
-                let none = CarePolicy::run_to_failure();
-                let so_far = match today {
-                    Now::Policy(policy) => policy,
-                    Now::Done(..) => &none,
-                };
-                let (from_now, overdue) = match world {
-                    World::Today => (so_far, Overdue::RunsOn),
-                    World::Plan => (plan, Overdue::AtOnce),
-                };
-                let as_estimated = stretch == 1.0;
-                let spread = outlook.batch_spread;
-                let question = Cared {
-                    seal: &seals.centre,
-                    draws: if as_estimated { &seals.draws } else { &[] },
-                    so_far,
-                    from_now,
-                    overdue,
-                    stretch,
-                    rate: rates.0,
-                    rates: &rates.1,
-                    fleet,
-                    period: MONTH,
-                    periods: outlook.months,
-                    batch_spread: if as_estimated { spread } else { 0.0 },
-                    seed: outlook.seed,
-                };
-                question.cases()
-            }
+            (Ways::Cared(here), _) => here.cases(world, outlook, fleet, stretch),
         }
+    }
+}
+
+impl CaredPlace {
+    fn cases(&self, world: World, outlook: &Outlook, fleet: &Fleet, stretch: f64) -> Result<Cases> {
+        let none = CarePolicy::run_to_failure();
+        let so_far = match (&self.today, world) {
+            (Now::Done(laws, work), World::Today) => {
+                let cases = aged(laws, outlook, fleet, stretch)?;
+                return Ok(cases.with_work(work, MONTH * fleet.running()));
+            }
+            (Now::Done(..), World::Plan) => &none,
+            (Now::Policy(policy), _) => policy,
+        };
+        let (from_now, overdue) = match world {
+            World::Today => (so_far, Overdue::RunsOn),
+            World::Plan => (&self.plan, Overdue::AtOnce),
+        };
+        let as_estimated = stretch == 1.0;
+        let (draws, spread) = if as_estimated {
+            (self.seals.draws.as_slice(), outlook.batch_spread)
+        } else {
+            (&[][..], 0.0)
+        };
+        let question = Cared {
+            seal: &self.seals.centre,
+            draws,
+            so_far,
+            from_now,
+            overdue,
+            stretch,
+            rate: self.rates.0,
+            rates: &self.rates.1,
+            fleet,
+            period: MONTH,
+            periods: outlook.months,
+            batch_spread: spread,
+            seed: outlook.seed,
+        };
+        question.cases()
     }
 }
 

@@ -85,13 +85,15 @@ def main(program, study, folder):
     for key, value, cell in CHANGES:
         ours = formulas(workbook(key, study_with(text, key, value)))
         theirs = formulas(folder / "recalculated" / f"{key}.xlsx")
+        levels = [place for place in ours if place[0] == "Stock" and place[1][0] in "CDE"]
         moved = 0
         for at, (want, live) in ours.items():
             if not live:
                 continue
             row = at[1].lstrip("ABCDEFGHIJKLMNOPQRS")
-            if at[0] == "Stock" and any(before[at[0], c + row][0] != ours[at[0], c + row][0] for c in "DE"):
-                continue  # another stock is best there: nothing to compare
+            if at[0] == "Stock" and any(before[place][0] != ours[place][0] for place in levels
+                                        if place[1][1:] == row or ("Stock", "D" + row) not in ours):
+                continue  # the program takes another demand or stock there, or at one of the places summed: nothing to compare
             got = theirs[at][0]
             off = abs(got - want) / max(1.0, abs(want))
             worst = max(worst, off)

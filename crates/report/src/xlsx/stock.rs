@@ -72,14 +72,9 @@ fn sums(sheet: &mut Worksheet, document: &MoneyDocument, looks: &Looks) -> Resul
     let cost: f64 = document.stock.iter().map(|s| s.cost_per_year).sum();
     let tied: f64 = document.stock.iter().map(tied_up).sum();
     live(sheet, row, 9, &format!("=SUM(J2:J{end})"), tied, &looks.sum)?;
-    live(
-        sheet,
-        row,
-        10,
-        &format!("=SUM(K2:K{end})"),
-        cost,
-        &looks.sum,
-    )
+    // Not a formula: what it sums does not follow the inputs.
+    sheet.write_number_with_format(row, 10, cost, &looks.sum)?;
+    Ok(())
 }
 
 fn tied_up(line: &StockLine) -> f64 {

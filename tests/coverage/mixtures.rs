@@ -12,12 +12,11 @@ use rayon::prelude::*;
 use sealspan_life::family::Family;
 use sealspan_life::laws::by_name;
 use sealspan_life::life::Life;
-use sealspan_life::maximise::{LogLikelihood, maximise};
-use sealspan_life::quantity::Derivatives;
+use sealspan_life::maximise::maximise;
 use sealspan_life::terms::Terms;
 use sealspan_numeric::random::Stream;
 use sealspan_numeric::special::normal_quantile;
-use several_peaks::{SEED, TRUTHS, sample};
+use several_peaks::{SEED, TRUTHS, Whole, sample};
 
 /// Random starts beside the search's own.
 const STARTS: u64 = 15;
@@ -70,23 +69,6 @@ const RULES: [Rule; 6] = [
         ratio: 0.2,
     },
 ];
-
-struct Whole<'a> {
-    family: &'static dyn Family,
-    terms: &'a Terms,
-}
-
-impl LogLikelihood for Whole<'_> {
-    fn value(&self, x: &[f64]) -> f64 {
-        self.family.log_likelihood(x, self.terms)
-    }
-    fn derivatives(&self, x: &[f64]) -> Derivatives {
-        self.family.log_likelihood_derivatives(x, self.terms)
-    }
-    fn weight(&self) -> f64 {
-        self.terms.extent.total
-    }
-}
 
 /// Ratio of the narrower part's σ to the other's.
 fn ratio(x: &[f64]) -> f64 {

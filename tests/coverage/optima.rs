@@ -13,35 +13,17 @@ use sealspan_life::fit::Model;
 use sealspan_life::fit::fit_terms;
 use sealspan_life::laws::by_name;
 use sealspan_life::life::Life;
-use sealspan_life::maximise::{LogLikelihood, maximise};
-use sealspan_life::quantity::Derivatives;
+use sealspan_life::maximise::maximise;
 use sealspan_life::terms::Terms;
 use sealspan_numeric::random::Stream;
 use sealspan_numeric::special::normal_quantile;
-use several_peaks::{SEED, TRUTHS, sample};
+use several_peaks::{SEED, TRUTHS, Whole, sample};
 use std::sync::Arc;
 
 /// Random starts for each sample.
 const STARTS: u64 = 80;
 /// A log-likelihood higher by this much is a higher maximum.
 const HIGHER: f64 = 1e-5;
-
-struct Whole<'a> {
-    family: &'static dyn Family,
-    terms: &'a Terms,
-}
-
-impl LogLikelihood for Whole<'_> {
-    fn value(&self, x: &[f64]) -> f64 {
-        self.family.log_likelihood(x, self.terms)
-    }
-    fn derivatives(&self, x: &[f64]) -> Derivatives {
-        self.family.log_likelihood_derivatives(x, self.terms)
-    }
-    fn weight(&self) -> f64 {
-        self.terms.extent.total
-    }
-}
 
 /// The highest maximum inside the family that random starts come to.
 fn by_force(family: &'static dyn Family, terms: &Terms, number: u64) -> Option<f64> {

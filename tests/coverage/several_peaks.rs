@@ -1,6 +1,10 @@
 //! Samples of laws with several peaks, for the studies of their search. All lives are invented.
 
+use sealspan_life::family::Family;
 use sealspan_life::life::Life;
+use sealspan_life::maximise::LogLikelihood;
+use sealspan_life::quantity::Derivatives;
+use sealspan_life::terms::Terms;
 use sealspan_numeric::random::Stream;
 use sealspan_records::{Observation, Sample};
 
@@ -67,4 +71,24 @@ pub fn sample(life: &Life, number: u64) -> Sample {
     };
     let rows = (0..seals).filter_map(|_| row(life.sample(stream.uniform())).ok());
     Sample::new(rows.collect())
+}
+
+/// A family's likelihood of a sample, to be climbed from any start.
+pub struct Whole<'a> {
+    /// The family.
+    pub family: &'static dyn Family,
+    /// The sample's terms.
+    pub terms: &'a Terms,
+}
+
+impl LogLikelihood for Whole<'_> {
+    fn value(&self, x: &[f64]) -> f64 {
+        self.family.log_likelihood(x, self.terms)
+    }
+    fn derivatives(&self, x: &[f64]) -> Derivatives {
+        self.family.log_likelihood_derivatives(x, self.terms)
+    }
+    fn weight(&self) -> f64 {
+        self.terms.extent.total
+    }
 }

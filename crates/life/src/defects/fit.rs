@@ -290,6 +290,11 @@ pub struct OtherFit {
     pub log_likelihood: f64,
 }
 
+/// Probability that a look finds a defect that is there, of parameters on the scale of the fit.
+fn detection_at(theta: &Theta) -> f64 {
+    1.0 / (1.0 + (-theta[DETECTION]).exp())
+}
+
 impl OtherFit {
     /// The laws: of the defect's age, and of the delay.
     #[must_use]
@@ -300,7 +305,7 @@ impl OtherFit {
     /// Probability that a look finds a defect that is there.
     #[must_use]
     pub fn detection(&self) -> f64 {
-        1.0 / (1.0 + (-self.theta[DETECTION]).exp())
+        detection_at(&self.theta)
     }
 }
 
@@ -347,7 +352,7 @@ impl DefectFit {
     /// Probability that a look finds a defect that is there: estimated or stated.
     #[must_use]
     pub fn detection(&self) -> f64 {
-        1.0 / (1.0 + (-self.theta[DETECTION]).exp())
+        detection_at(&self.theta)
     }
 
     /// Places of the parameters that are neither stated nor at an edge.

@@ -1,7 +1,7 @@
 //! Factors of places: what they shrink to, and how often their intervals hold the truth.
 #![allow(clippy::unwrap_used)]
 
-use sealspan_care::ahead::places::{Seen, factors};
+use sealspan_care::ahead::places::{Seen, factors, factors_of_parts};
 use sealspan_numeric::random::Stream;
 use sealspan_numeric::special::chi_square_quantile;
 
@@ -41,6 +41,39 @@ fn what_is_known_decides() {
         same.centre.iter().all(|f| (f - 1.0).abs() < 0.07),
         "{same:?}"
     );
+}
+
+/// Two parts at two places: the worse place is so for both, and each part keeps what its law expects. A third part, at
+/// the worse place only, keeps its law there.
+#[test]
+fn a_part_keeps_its_law() {
+    let table = [
+        seen(&[(240.0, 160.0), (80.0, 160.0)]),
+        seen(&[(120.0, 75.0), (30.0, 75.0)]),
+        seen(&[(50.0, 50.0), (0.0, 0.0)]),
+    ];
+    let got = factors_of_parts(&table, 3, 1);
+    let all = got.drawn.iter().chain([&got.centre]);
+    for by_part in all {
+        for (part, factors) in table.iter().zip(by_part) {
+            let expected: f64 = part.iter().map(|s| s.expected).sum();
+            let moved: f64 = part.iter().zip(factors).map(|(s, f)| s.expected * f).sum();
+            assert!((moved / expected - 1.0).abs() < 1e-12, "{by_part:?}");
+        }
+        let ratio = |i: usize| by_part[i][0] / by_part[i][1];
+        assert!((ratio(0) / ratio(1) - 1.0).abs() < 1e-12);
+        assert!((by_part[2][0] - 1.0).abs() < 1e-12);
+    }
+    // Three to one and four to one, shrunk.
+    let ratio = got.centre[0][0] / got.centre[0][1];
+    assert!(ratio > 2.7 && ratio < 3.4, "{ratio}");
+}
+
+#[test]
+fn nothing_seen_is_no_factor() {
+    let got = factors_of_parts(&[seen(&[(0.0, 0.0), (0.0, 0.0)])], 2, 1);
+    assert!(got.centre[0].iter().all(|f| (f - 1.0).abs() < 1e-12));
+    assert_eq!(factors_of_parts(&[], 2, 1).centre.len(), 0);
 }
 
 /// Six places with gamma factors of a known shape: nine intervals of ten hold the factor, over shapes from 1 to 50 and

@@ -5,6 +5,10 @@
 //! O endings seen where E were expected, O is Poisson with mean E f, and f is gamma with mean 1 and shape a. The shape
 //! is not known either: every one of a grid of shapes counts by its likelihood, ln a even (the gamma-Poisson model of
 //! textbooks, from memory; the even grid is ours).
+//!
+//! Parts at several places have laws of their own, each fitted to all its places together. A place's factor is common to
+//! its parts; each part's own is the one that leaves its expected number as its law has it, so that a part found at one
+//! place only keeps its law ([`factors_of_parts`]).
 
 use sealspan_numeric::random::Stream;
 use sealspan_numeric::special::{chi_square_quantile, ln_gamma};
@@ -66,6 +70,68 @@ pub fn factors(seen: &[Seen], draws: usize, seed: u64) -> Factors {
         centre: seen.iter().map(mean).collect(),
         drawn: (0..draws).map(one).collect(),
     }
+}
+
+/// Rounds of [`factors_of_parts`] at most, and the change that ends them.
+const ROUNDS: usize = 200;
+const SETTLED: f64 = 1e-12;
+
+/// A factor for every part at every place, and `draws` draws of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PartFactors {
+    /// By part, then by place.
+    pub centre: Vec<Vec<f64>>,
+    /// Draw by draw.
+    pub drawn: Vec<Vec<Vec<f64>>>,
+}
+
+/// Factors from what was `seen` by part, then by place, every part with the same places; a place without a part has
+/// nothing expected there.
+#[must_use]
+pub fn factors_of_parts(seen: &[Vec<Seen>], draws: usize, seed: u64) -> PartFactors {
+    let places = seen.first().map_or(0, Vec::len);
+    let mut own = vec![1.0; seen.len()];
+    for _ in 0..ROUNDS {
+        let centre = factors(&of_places(seen, &own, places), 0, seed).centre;
+        let next: Vec<f64> = seen.iter().map(|part| kept(part, &centre)).collect();
+        let moved = next.iter().zip(&own).map(|(a, b)| (a - b).abs());
+        let most = moved.fold(0.0, f64::max);
+        own = next;
+        if most < SETTLED {
+            break;
+        }
+    }
+    let all = factors(&of_places(seen, &own, places), draws, seed);
+    let each = |of: &[f64]| -> Vec<Vec<f64>> {
+        let part = |part: &Vec<Seen>| {
+            let own = kept(part, of);
+            of.iter().map(|f| own * f).collect()
+        };
+        seen.iter().map(part).collect()
+    };
+    PartFactors {
+        centre: each(&all.centre),
+        drawn: all.drawn.iter().map(|d| each(d)).collect(),
+    }
+}
+
+/// All parts together, place by place, each part's expected number times its own factor.
+fn of_places(seen: &[Vec<Seen>], own: &[f64], places: usize) -> Vec<Seen> {
+    let mut out = vec![Seen::default(); places];
+    for (part, own) in seen.iter().zip(own) {
+        for (sum, here) in out.iter_mut().zip(part) {
+            sum.happened += here.happened;
+            sum.expected += own * here.expected;
+        }
+    }
+    out
+}
+
+/// The factor of a part that keeps its expected number under the factors of its places.
+fn kept(part: &[Seen], factors: &[f64]) -> f64 {
+    let expected: f64 = part.iter().map(|s| s.expected).sum();
+    let moved: f64 = part.iter().zip(factors).map(|(s, f)| f * s.expected).sum();
+    if moved > 0.0 { expected / moved } else { 1.0 }
 }
 
 fn posterior_mean(a: f64, s: &Seen) -> f64 {

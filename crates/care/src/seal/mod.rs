@@ -9,7 +9,7 @@ pub(crate) use ring::weibull;
 pub use paths::Paths;
 pub use ring::{Ring, RingState};
 
-use crate::error::{Error, Result, not_negative};
+use crate::error::{Error, Result, not_negative, positive};
 use sealspan_life::life::Life;
 
 /// The first thing that happens to a seal: failure itself, or in two stages the defect before it.
@@ -102,6 +102,41 @@ impl Seal {
             Onset::Measured(_) => return Err(Error::no_answer(NO_LAW)),
         };
         Ok(Self { onset, ..self })
+    }
+
+    /// The same seal where onsets come `rate` times as fast at every age (proportional hazards): a place's own rate.
+    ///
+    /// # Errors
+    /// When the onset is not Weibull or exponential, or the rate is not above zero.
+    ///
+    /// ```
+    /// use sealspan_care::seal::Seal;
+    /// use sealspan_life::life::Life;
+    /// let seal = Seal::one_stage(Life::weibull(2.0, 400.0).unwrap());
+    /// let faster = seal.with_onset_rate(4.0)?;
+    /// let left = |seal: &Seal| seal.law().unwrap().survival(100.0);
+    /// assert!((left(&faster) - left(&seal).powi(4)).abs() < 1e-12);
+    /// # Ok::<(), sealspan_care::error::Error>(())
+    /// ```
+    pub fn with_onset_rate(&self, rate: f64) -> Result<Self> {
+        positive("the rate of onsets", rate)?;
+        let law = self.law()?;
+        let moved = weibull(&law)
+            .and_then(|(shape, scale)| Life::weibull(shape, scale * rate.powf(-shape.recip())));
+        let life = moved.ok_or_else(|| {
+            Error::no_answer(format!(
+                "A place's own rate is worked out for Weibull and exponential lives; this one is {}.",
+                law.family()
+            ))
+        })?;
+        let onset = match self.ring() {
+            Some(ring) => Onset::Ring(Ring::new(&life, ring.severities())?),
+            None => Onset::Law(life),
+        };
+        Ok(Self {
+            onset,
+            ..self.clone()
+        })
     }
 
     /// Checked chances and rates.

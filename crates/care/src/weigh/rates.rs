@@ -135,7 +135,7 @@ impl Counted {
 }
 
 /// A policy and the rates of its events.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct PolicyRates {
     /// The policy.
     pub policy: Candidate,
@@ -143,6 +143,8 @@ pub struct PolicyRates {
     pub mean: Rates,
     /// At the estimate.
     pub centre: Rates,
+    /// At the estimate of each place; empty where none was asked for.
+    pub places: Vec<Rates>,
 }
 
 /// What is asked.
@@ -152,6 +154,8 @@ pub struct RatesQuestion<'a> {
     pub seal: &'a Seal,
     /// Worlds that the estimate leaves possible, all equally likely.
     pub draws: &'a [Seal],
+    /// The seal at its estimate at places with rates of their own.
+    pub places: &'a [Seal],
     /// Times down, as they lengthen a cycle; prices do not matter.
     pub terms: &'a Terms,
     /// What is free, given or left out.
@@ -210,17 +214,25 @@ pub fn menu_rates(question: &RatesQuestion) -> Result<MenuRates> {
     }
     let at_estimate = world(&centre, &menu, question)
         .ok_or_else(|| Error::no_answer("Today's practice cannot be worked out."))?;
+    let places: Option<Vec<World>> = question
+        .places
+        .par_iter()
+        .map(|seal| world(&Prepared::new(seal).ok()?, &menu, question))
+        .collect();
+    let places =
+        places.ok_or_else(|| Error::no_answer("A place's own figures cannot be worked out."))?;
     let names = menu.rows.iter().flat_map(Row::candidates);
     let policies = names.zip(&at_estimate.menu).enumerate();
     let policies = policies.filter_map(|(i, (policy, centre))| {
-        let all: Option<Vec<Rates>> = worlds
-            .iter()
-            .map(|w| w.menu.get(i).copied().flatten())
-            .collect();
+        let of = |worlds: &[World]| -> Option<Vec<Rates>> {
+            let each = worlds.iter().map(|w| w.menu.get(i).copied().flatten());
+            each.collect()
+        };
         Some(PolicyRates {
             policy,
-            mean: Rates::mean(all?.iter()),
+            mean: Rates::mean(of(&worlds)?.iter()),
             centre: (*centre)?,
+            places: of(&places)?,
         })
     });
     let today: Option<Vec<Rates>> = worlds.iter().map(|w| w.today).collect();
@@ -320,6 +332,7 @@ mod tests {
         let rates = menu_rates(&RatesQuestion {
             seal: &seal(316.0),
             draws: &draws,
+            places: &[seal(316.0), seal(250.0)],
             terms: &Terms::new(&costs(270.0), &handling()).unwrap(),
             request,
             clock: Clock::Days,
@@ -348,6 +361,11 @@ mod tests {
         let mine = rates.policies.iter().find(|p| p.policy == weighed.plan);
         let cost = mine.unwrap().mean.money(&terms);
         assert!((cost / weighed.then.mean - 1.0).abs() < 1e-12);
+        // A place like the estimate has its rates, a worse one more failures.
+        for p in &rates.policies {
+            assert_eq!(p.places[0], p.centre);
+            assert!(p.places[1].failed + p.places[1].found > p.centre.failed + p.centre.found);
+        }
         let now = rates.today.unwrap().money(&terms);
         assert!((now / weighed.today.unwrap().now.mean - 1.0).abs() < 1e-12);
         let least = rates.policies.iter().map(|p| p.mean.money(&terms));
@@ -360,6 +378,7 @@ mod tests {
         let question = RatesQuestion {
             seal: &seal(316.0),
             draws: &[seal(300.0)],
+            places: &[],
             terms: &Terms::new(&costs(270.0), &handling()).unwrap(),
             request: Request::default(),
             clock: Clock::Days,

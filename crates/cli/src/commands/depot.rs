@@ -137,7 +137,15 @@ fn from_study(input: &Path, lead: Option<f64>) -> Result<(Vec<String>, Vec<f64>,
     let groups = lives::groups(&answer, family, 1);
     let mut sites: BTreeMap<String, f64> = BTreeMap::new();
     let plans = planned::plans_of(&records, &question, &groups, &costs, Request::default(), 1);
-    for place in spares::places(&groups, (&costs, &records.study.costs), &terms, &plans)?.places {
+    for place in spares::places(
+        (&records, &question),
+        &groups,
+        (&costs, &records.study),
+        &terms,
+        &plans,
+    )?
+    .places
+    {
         *sites.entry(place.place).or_insert(0.0) += place.unplanned_per_day;
     }
     let (names, rates) = sites.into_iter().unzip();

@@ -49,7 +49,12 @@ pub fn run(args: &Money) -> Answer {
     let lives = groups(&ask(&records, &question)?, family, args.seed);
     let request = args.steps.request();
     let plans = plans_of(&records, &question, &lives, &costs, request, args.seed);
-    let stock = stocked(&lives, Ok(&costs), &counted, question.clock, &plans);
+    let stock = stocked(
+        (&records, &question),
+        &lives,
+        (Ok(&costs), &counted),
+        &plans,
+    );
     let found = Found {
         lives: &lives,
         plans: &plans,

@@ -154,7 +154,13 @@ fn from_study(input: &Path, args: &Stock) -> Result<(StockDocument, String), Fai
     let [family, ..] = laws::all();
     let groups = lives::groups(&answer, family, 1);
     let plans = planned::plans_of(&records, &question, &groups, &costs, Request::default(), 1);
-    let mut document = spares::places(&groups, (&costs, &records.study.costs), &terms, &plans)?;
+    let mut document = spares::places(
+        (&records, &question),
+        &groups,
+        (&costs, &records.study),
+        &terms,
+        &plans,
+    )?;
     document.shelf_life_source = study.stock.shelf_life_source.clone();
     if args.joint {
         document.joint = spares::together(&groups, (&costs, &records.study.costs), &terms)?;

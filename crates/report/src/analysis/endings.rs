@@ -218,7 +218,7 @@ fn here(
         ending.failure_rate = rate;
         Ok(ending)
     };
-    let rates = places.rates(FAILED, place);
+    let rates = places.rates(FAILED, key, place);
     let drawn = shuffle.of(&failing.draws);
     let mut laws = Laws {
         centre: start((&failing.life, rates.centre))?,
@@ -235,7 +235,7 @@ fn here(
         }
         let own = places.schedule(key, place).filter(|_| is_schedule);
         let fitted = own.unwrap_or(reason.fitted);
-        let rates = places.rates(reason.mode, place);
+        let rates = places.rates(reason.mode, key, place);
         let rate = |r: f64| if own.is_some() { 1.0 } else { r };
         laws.centre.others.push(Removal {
             life: fitted.life.clone(),

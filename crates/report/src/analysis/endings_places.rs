@@ -3,22 +3,19 @@
 use super::DRAWS;
 use super::endings::{FAILED, FEWEST, SCHEDULED};
 use super::lives::{Fitted, GroupLife, groups};
-use super::place_rates::ending;
+use super::place_factors::{PlaceFactors, SITE, Tally, ending, split};
 use crate::wire::GroupKey;
-use sealspan_care::ahead::places::{Factors, Seen as Counted, factors};
+use sealspan_care::ahead::places::Seen as Counted;
 use sealspan_life::family::Family;
 use sealspan_life::life::Life;
 use sealspan_records::observation::Observation;
 use sealspan_records::{Clock, Question, Records, ask};
 use std::collections::BTreeMap;
 
-/// The column of places.
-pub(super) const SITE: &str = "site";
-
 /// Factors by reason and place, and the places' own schedules.
 pub(super) struct Places {
-    /// By reason: the places, and their factors.
-    factors: BTreeMap<&'static str, (Vec<String>, Factors)>,
+    /// By reason.
+    factors: BTreeMap<&'static str, PlaceFactors>,
     /// Scheduled changes by part and place, where there are enough.
     schedules: Vec<(GroupKey, String, GroupLife)>,
 }
@@ -62,7 +59,7 @@ impl Places {
             let Ok(answer) = ask(records, &question) else {
                 continue;
             };
-            let mut seen: BTreeMap<String, Counted> = BTreeMap::new();
+            let mut seen = Tally::default();
             for group in &answer.groups {
                 let Some((part, place)) = split(&group.key) else {
                     continue;
@@ -71,14 +68,15 @@ impl Places {
                 let Some(fitted) = life.and_then(|l| l.fitted.as_ref().ok()) else {
                     continue;
                 };
-                let counted = seen.entry(place).or_default();
+                let Some(counted) = seen.of(&part, &place) else {
+                    continue;
+                };
                 for row in group.sample.rows() {
                     add(counted, &fitted.life, row);
                 }
             }
-            let counts: Vec<Counted> = seen.values().copied().collect();
-            let of = factors(&counts, DRAWS, seed + 100 + i as u64);
-            out.factors.insert(mode, (seen.into_keys().collect(), of));
+            out.factors
+                .insert(mode, seen.factors(seed + 100 + i as u64));
             if mode == SCHEDULED {
                 let own = groups(&answer, family, seed + 200);
                 let enough = own
@@ -92,20 +90,12 @@ impl Places {
         out
     }
 
-    /// A place's factor on the rate of endings for a reason. Endings for different reasons are drawn by themselves.
-    pub(super) fn rates(&self, mode: &str, place: &str) -> Rates {
-        let found = self.factors.get(mode).and_then(|(places, factors)| {
-            let at = places.iter().position(|p| p == place)?;
-            let each = factors.drawn.iter().filter_map(|d| d.get(at).copied());
-            Some(Rates {
-                centre: factors.centre.get(at).copied()?,
-                drawn: each.collect(),
-            })
-        });
-        found.unwrap_or_else(|| Rates {
-            centre: 1.0,
-            drawn: vec![1.0; DRAWS],
-        })
+    /// A part's factor at a place on the rate of endings for a reason. Endings for different reasons are drawn by
+    /// themselves.
+    pub(super) fn rates(&self, mode: &str, part: &GroupKey, place: &str) -> Rates {
+        let found = self.factors.get(mode).map(|all| all.of(part, place));
+        let (centre, drawn) = found.unwrap_or_else(|| (1.0, vec![1.0; DRAWS]));
+        Rates { centre, drawn }
     }
 
     /// The law of scheduled changes of a part at a place.
@@ -114,12 +104,6 @@ impl Places {
         let mut own = own.filter(|(p, at, _)| p == part && at == place);
         own.next().and_then(|(_, _, g)| g.fitted.as_ref().ok())
     }
-}
-
-/// The key of a part, and the place, from a key that ends with the site.
-pub(super) fn split(key: &[(String, String)]) -> Option<(GroupKey, String)> {
-    let ((column, place), part) = key.split_last()?;
-    (column == SITE).then(|| (GroupKey(part.to_vec()), place.clone()))
 }
 
 /// Adds a seal: whether it ended for the reason, and the cumulative rate it went through.

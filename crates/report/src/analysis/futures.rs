@@ -6,7 +6,8 @@
 use super::demand::{MONTH, Outlook};
 use super::endings::{Aim, Laws, NO_SITE, PartLaws, PlaceLaws, Shuffle, part_laws, running};
 use super::lives::GroupLife;
-use super::place_rates::PlaceRates;
+use super::place_factors::PlaceFactors;
+use super::place_rates::place_rates;
 use super::plans::Pen;
 use crate::wire::GroupKey;
 use crate::wire::care::GroupCare;
@@ -79,7 +80,7 @@ enum Ways {
 #[derive(Debug, Clone)]
 struct CaredPlace {
     seals: Arc<Seals>,
-    /// The place's factor on the rate of onsets, and at every draw.
+    /// The part's factor there on the rate of onsets, and at every draw.
     rates: (f64, Vec<f64>),
     today: Now,
     plan: CarePolicy,
@@ -115,7 +116,7 @@ impl PartFuture {
         life: &GroupLife,
         plan: &WholePlan,
         aged: Option<PartLaws>,
-        places: &PlaceRates,
+        places: &PlaceFactors,
         (seed, number): (u64, u64),
     ) -> Self {
         let mut drawn = Shuffle { seed, part: number }.of(&plan.worlds.draws);
@@ -148,7 +149,7 @@ impl PartFuture {
         let of = |(place, running): (String, Vec<Running>)| PlaceFuture {
             ways: Ways::Cared(Box::new(CaredPlace {
                 seals: Arc::clone(&seals),
-                rates: places.of(&place),
+                rates: places.of(&life.key, &place),
                 today: match (work, done.remove(&place)) {
                     (Some(work), Some(mut laws)) => {
                         laws.draws.truncate(DRAWS);
@@ -225,8 +226,7 @@ pub fn futures(
     if lives.iter().any(by_laws) {
         (aged, left_out) = part_laws(records, &asked.by, family, aim, seed)?;
     }
-    let planned = lives.iter().filter_map(|l| Some((&l.key, plan_of(l)?)));
-    let places = PlaceRates::read(records, asked, &planned.collect::<Vec<_>>(), seed);
+    let places = place_rates(records, asked, plans, seed);
     let mut out = vec![];
     for (i, life) in lives.iter().enumerate() {
         let laws = aged.iter().position(|laws| laws.key == life.key);

@@ -30,6 +30,7 @@ pub mod money_prices;
 mod money_risk;
 mod money_stock;
 pub mod outlook;
+mod place_factors;
 mod place_rates;
 pub mod planned;
 pub mod plans;

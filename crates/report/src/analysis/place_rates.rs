@@ -1,17 +1,14 @@
 //! What each place does to the rate at which seals with a whole plan go: failures and findings there against what their
 //! laws expect under the place's own looks.
 
-use super::DRAWS;
 use super::endings::FAILED;
-use super::endings_places::{SITE, split};
 use super::futures::practice_at;
+use super::place_factors::{PlaceFactors, SITE, Tally, ending, split};
 use crate::wire::GroupKey;
+use crate::wire::care::GroupCare;
 use crate::wire::plan::WholePlan;
 use sealspan_care::ahead::cared::expected_to_go;
-use sealspan_care::ahead::places::{Factors, Seen as Counted, factors};
-use sealspan_records::observation::{Observation, Seen};
 use sealspan_records::{Clock, Question, Records, ask};
-use std::collections::BTreeMap;
 
 /// Days between the ages that expected numbers are worked out at, and most of them.
 const STEP: f64 = 2.0;
@@ -19,46 +16,29 @@ const MOST: usize = 4000;
 /// What a look finds.
 const FOUND: &str = "worn";
 
-/// A factor for every place.
-pub(super) struct PlaceRates {
-    places: Vec<String>,
-    factors: Factors,
-}
-
-impl PlaceRates {
-    /// From the records of all parts with a plan; every factor is 1 where they name no sites, or the groups are by site.
-    pub(super) fn read(
-        records: &Records,
-        asked: &Question,
-        plans: &[(&GroupKey, &WholePlan)],
-        seed: u64,
-    ) -> Self {
-        let mut seen: BTreeMap<String, Counted> = BTreeMap::new();
-        if !asked.by.iter().any(|c| c == SITE) {
-            add(&mut seen, records, asked, plans, FAILED);
-            add(&mut seen, records, asked, plans, FOUND);
-        }
-        let counts: Vec<Counted> = seen.values().copied().collect();
-        Self {
-            factors: factors(&counts, DRAWS, seed + 300),
-            places: seen.into_keys().collect(),
-        }
+/// The factor of every part with a whole plan at every place; every one is 1 where the records name no sites, or the groups
+/// are by site.
+pub(super) fn place_rates(
+    records: &Records,
+    asked: &Question,
+    plans: &[GroupCare],
+    seed: u64,
+) -> PlaceFactors {
+    let mut seen = Tally::default();
+    let plans: Vec<(&GroupKey, &WholePlan)> = plans
+        .iter()
+        .filter_map(|p| Some((&p.group, p.block.as_ref()?.plan.as_ref()?)))
+        .collect();
+    if !asked.by.iter().any(|c| c == SITE) {
+        add(&mut seen, records, asked, &plans, FAILED);
+        add(&mut seen, records, asked, &plans, FOUND);
     }
-
-    /// A place's factor at the estimate, and at every draw.
-    pub(super) fn of(&self, place: &str) -> (f64, Vec<f64>) {
-        let at = self.places.iter().position(|p| p == place);
-        let found = at.and_then(|i| {
-            let drawn = self.factors.drawn.iter().filter_map(|d| d.get(i).copied());
-            Some((self.factors.centre.get(i).copied()?, drawn.collect()))
-        });
-        found.unwrap_or_else(|| (1.0, vec![1.0; DRAWS]))
-    }
+    seen.factors(seed + 300)
 }
 
 /// Adds the endings of one kind; what is expected is added with the failures.
 fn add(
-    seen: &mut BTreeMap<String, Counted>,
+    seen: &mut Tally,
     records: &Records,
     asked: &Question,
     plans: &[(&GroupKey, &WholePlan)],
@@ -101,7 +81,9 @@ fn add(
             let k = ((age / STEP).round() as usize).min(steps - 1);
             through.get(k).copied().unwrap_or(0.0)
         };
-        let counted = seen.entry(place).or_default();
+        let Some(counted) = seen.of(&part, &place) else {
+            continue;
+        };
         for row in rows {
             let (last, ended) = ending(row);
             counted.happened += ended * row.count();
@@ -109,14 +91,5 @@ fn add(
                 counted.expected += row.count() * (at(last) - at(row.entry())).max(0.0);
             }
         }
-    }
-}
-
-/// Age at the end, and 1 where the seal ended so.
-pub(super) fn ending(row: &Observation) -> (f64, f64) {
-    match row.seen() {
-        Seen::Exact(t) => (t, 1.0),
-        Seen::Right(t) => (t, 0.0),
-        Seen::Interval(a, b) => (0.5 * (a + b), 1.0),
     }
 }

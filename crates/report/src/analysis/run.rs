@@ -254,7 +254,8 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         options.seed,
         (question.clock, &study.costs),
     );
-    let stock = stocked(&lives, costs.as_ref(), study, question.clock, &whole_plans);
+    let asked = (records, &question);
+    let stock = stocked(asked, &lives, (costs.as_ref(), study), &whole_plans);
     let money = costs.as_ref().map_err(Clone::clone).and_then(|costs| {
         let found = finance::Found {
             lives: &lives,
@@ -332,7 +333,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         what_if: None,
     };
     let terms = prices::stock(study).ok();
-    results.what_if = what_if(&results, study, &prices::handling(study), terms.as_ref());
+    results.what_if = what_if(&results, (records, &question), terms.as_ref());
     Ok(results)
 }
 
@@ -498,18 +499,17 @@ fn cared(
 /// # Errors
 /// In words.
 pub fn stocked(
+    asked: (&Records, &Question),
     lives: &[GroupLife],
-    costs: Result<&Costs, &String>,
-    study: &Study,
-    clock: Clock,
+    (costs, study): (Result<&Costs, &String>, &Study),
     plans: &[GroupCare],
 ) -> Result<StockDocument, String> {
-    if clock != Clock::Days {
+    if asked.1.clock != Clock::Days {
         return Err("stocks are worked out on the clock of days".to_owned());
     }
     let terms = prices::stock(study)?;
-    let costs = (costs.map_err(Clone::clone)?, &study.costs);
-    spares::places(lives, costs, &terms, plans).map_err(|e| e.to_string())
+    let costs = (costs.map_err(Clone::clone)?, study);
+    spares::places(asked, lives, costs, &terms, plans).map_err(|e| e.to_string())
 }
 
 fn foreseen(

@@ -1,6 +1,8 @@
 //! What a reader may ask at the page: other prices, other intervals, other stocks. Costs, failures and stocks follow
 //! from the run's own table of events under every policy of the calendar.
 
+use super::place_factors::PlaceFactors;
+use super::place_rates::place_rates;
 use super::plans::Pen;
 use super::prices;
 use super::run::Results;
@@ -13,7 +15,7 @@ use sealspan_care::replacement::Goal;
 use sealspan_care::stock::{Shortage, StockTerms};
 use sealspan_care::terms::{Handling, Terms};
 use sealspan_care::weigh::{Candidate, PolicyRates, Rates, RatesQuestion, menu_rates};
-use sealspan_records::{Clock, Study};
+use sealspan_records::{Clock, Question, Records, Study};
 use serde::{Serialize, Serializer};
 
 /// Everything the page needs.
@@ -101,8 +103,9 @@ pub struct AgeRow {
     pub words: String,
     /// Events on average over the lives drawn.
     pub mean: Events,
-    /// Seals taken without warning per position and unit of the clock at the estimate: what stocks are sized by.
-    pub unplanned: f64,
+    /// Seals taken without warning per position and unit of the clock at the estimate, place by place: what stocks are
+    /// sized by.
+    pub unplanned: Vec<f64>,
 }
 
 /// Events per position and unit of the clock: planned, failed, found, damaged, openings, looks, turns, opportunity.
@@ -165,16 +168,18 @@ pub struct Urgent {
 #[must_use]
 pub fn what_if(
     results: &Results,
-    study: &Study,
-    handling: &Handling,
+    (records, asked): (&Records, &Question),
     terms: Option<&StockTerms>,
 ) -> Option<WhatIf> {
+    let study = &records.study;
+    let handling = &prices::handling(study);
     let costs = results.costs.as_ref()?;
     let groups = results.plans.found()?;
+    let rates = place_rates(records, asked, groups, 1);
     let parts = groups.iter().filter_map(|group| {
         let plan = group.block.as_ref()?.plan.as_ref()?;
         let more = prices::dearer(&study.costs, &group.group);
-        part(results, group, plan, (costs, more), handling)
+        part(results, group, plan, (costs, more), (handling, &rates))
     });
     let parts: Vec<WhatIfPart> = parts.collect();
     let prices = costs.prices();
@@ -226,13 +231,27 @@ fn part(
     group: &GroupCare,
     plan: &WholePlan,
     (costs, dearer): (&Costs, f64),
-    handling: &Handling,
+    (handling, rates): (&Handling, &PlaceFactors),
 ) -> Option<WhatIfPart> {
     let chosen = plan.weighed.plan;
+    let name = group.group.words();
+    let stocks = results.stock.found().map_or(&[][..], |s| &s.places);
+    let places: Vec<(String, usize)> = stocks
+        .iter()
+        .filter(|p| p.part == name)
+        .filter_map(|p| Some((p.place.clone(), p.positions?)))
+        .collect();
+    let seal = &plan.worlds.centre;
+    // A law that cannot follow a place's own rate keeps that of all places.
+    let here = |(place, _): &(String, usize)| {
+        let rate = rates.of(&group.group, place).0;
+        seal.with_onset_rate(rate).unwrap_or_else(|_| seal.clone())
+    };
     let terms = Terms::new(&costs.dearer(dearer), handling).ok()?;
-    let rates = menu_rates(&RatesQuestion {
-        seal: &plan.worlds.centre,
+    let menu = menu_rates(&RatesQuestion {
+        seal,
         draws: &plan.worlds.draws,
+        places: &places.iter().map(here).collect::<Vec<_>>(),
         terms: &terms,
         request: Request {
             turn: chosen.turn_every.map_or(Choice::Never, Choice::At),
@@ -248,25 +267,20 @@ fn part(
         unit: results.unit,
         currency: &results.currency,
         goal: Goal::Cost,
-        calendar: rates.calendar,
+        calendar: menu.calendar,
     };
-    let looks = rows(&rates.policies, &pen);
-    let name = group.group.words();
-    let places = results.stock.found().map_or(&[][..], |s| &s.places);
-    let mine = places.iter().filter(|p| p.part == name);
+    let looks = rows(&menu.policies, &pen);
     let running = results.lives.iter().find(|l| l.key == group.group);
     Some(WhatIfPart {
         plan: place(&looks, &chosen)?,
         positions: running.map_or(0.0, |l| l.running.iter().map(|r| r.count).sum()),
         dearer,
-        worlds: rates.worlds,
+        worlds: menu.worlds,
         turned: chosen.turn_every.map(|every| pen.age(every)),
         turn_every: chosen.turn_every,
-        today: rates.today.map(Events::from),
+        today: menu.today.map(Events::from),
         looks,
-        places: mine
-            .filter_map(|p| Some((p.place.clone(), p.positions?)))
-            .collect(),
+        places,
         name,
     })
 }
@@ -296,7 +310,11 @@ fn age(p: &PolicyRates, pen: &Pen) -> AgeRow {
             |at| format!("at {}", pen.age(at)),
         ),
         mean: p.mean.into(),
-        unplanned: rounded(p.centre.failed + p.centre.found + p.centre.damaged),
+        unplanned: p
+            .places
+            .iter()
+            .map(|here| rounded(here.failed + here.found + here.damaged))
+            .collect(),
     }
 }
 

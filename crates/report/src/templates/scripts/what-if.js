@@ -102,8 +102,8 @@
 
   // Seals taken without warning per day at the place chosen.
   function demand() {
-    const { part, look, age } = chosen(), place = part.places[field.place.selectedIndex];
-    return place ? part.looks[look].ages[age].unplanned * place[1] : 0;
+    const { part, look, age } = chosen(), at = field.place.selectedIndex, place = part.places[at];
+    return place ? part.looks[look].ages[age].unplanned[at] * place[1] : 0;
   }
 
   function leastStock(perDay, lead, hour) {

@@ -35,7 +35,7 @@ fn controls(words: &str) -> WhatIf {
         at: None,
         words: words.into(),
         mean: Events([0.0, 1.0 / 3.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
-        unplanned: 0.01,
+        unplanned: vec![0.01],
     };
     WhatIf {
         currency: words.into(),

@@ -31,6 +31,8 @@ fn document(place: &str) -> MoneyDocument {
         },
         parts: vec![],
         by_month: vec![MoneyMonth {
+            begins: Some("2024-12-31".to_owned()),
+            begins_reason: None,
             month: 1,
             today: year(9.0),
             plan: year(5.0),
@@ -112,7 +114,7 @@ fn text_is_never_a_formula() {
     let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).unwrap();
     assert_eq!(
         book.sheet_names(),
-        ["Summary", "Inputs", "Budget", "Stock", "Bought"]
+        ["Summary", "Inputs", "Budget", "Stock", "Bought", "Charts"]
     );
     let bought = book.worksheet_range("Bought").unwrap();
     let row = |row: u32| (0..12).map(move |column| (row, column));

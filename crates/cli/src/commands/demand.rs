@@ -24,8 +24,8 @@ use sealspan_report::analysis::money_prices::Prices;
 use sealspan_report::analysis::planned::plans_of;
 use sealspan_report::analysis::prices;
 use sealspan_report::number;
-use sealspan_report::wire::demand::{BackTest, DemandDocument, PlaceDemand};
-use std::collections::{BTreeMap, BTreeSet};
+use sealspan_report::story::back_test::sentence;
+use sealspan_report::wire::demand::{DemandDocument, PlaceDemand};
 
 pub fn run(args: &Demand) -> Answer {
     let records = input::records(&args.input, None)?;
@@ -342,7 +342,7 @@ fn text(d: &DemandDocument, currency: &str) -> String {
     out.push_str(&months(&d.all.months, d.spend.as_deref(), currency));
     out.push('\n');
     if let Some(test) = &d.back_test {
-        out.push_str(&tested(test));
+        out.push_str(&format!("\nback-test: {}\n", sentence(test, d.confidence)));
     }
     for line in d
         .left_out
@@ -354,32 +354,4 @@ fn text(d: &DemandDocument, currency: &str) -> String {
     }
     out.push_str(crate::cautioned::IN_SHORT);
     out
-}
-
-fn tested(test: &BackTest) -> String {
-    let days: BTreeSet<&String> = test.rows.iter().map(|r| &r.as_of).collect();
-    let mut missed: BTreeMap<&str, (usize, usize)> = BTreeMap::new();
-    for row in &test.rows {
-        let held = (row.lower as u64..=row.upper as u64).contains(&row.happened);
-        let place = missed.entry(&row.place).or_default();
-        place.0 += usize::from(!held);
-        place.1 += 1;
-    }
-    let worst = missed
-        .iter()
-        .max_by(|a, b| a.1.0.cmp(&b.1.0).then(b.0.cmp(a.0)))
-        .filter(|(_, m)| m.0 >= 2)
-        .map_or_else(String::new, |(place, (missed, all))| {
-            format!("; most misses at {place} ({missed} of {all}): seals there may not live as its factor says, see --by site")
-        });
-    format!(
-        "\nback-test: {} forecasts of {} days made as of {} earlier days; {} of the intervals held what came ({} promised); {} failures forecast, {} came{worst}\n",
-        test.rows.len(),
-        number::significant(test.horizon, 4),
-        days.len(),
-        number::percent(test.hit_rate),
-        number::percent(test.promised),
-        number::significant(test.expected, 3),
-        test.happened
-    )
 }

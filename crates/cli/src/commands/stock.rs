@@ -39,9 +39,8 @@ pub fn run(args: &Stock) -> Answer {
     if let Some(money) = args.budget {
         document.budget = Some(budget(&document.places, money, args.target_fill_rate)?);
     }
-    let shelf_life = document.shelf_life_source.is_some() || args.shelf_life.is_some();
     Ok(Output::new(args.format.format, document, move |d| {
-        text(d, &currency, shelf_life)
+        text(d, &currency)
     }))
 }
 
@@ -84,6 +83,7 @@ fn stated(args: &Stock, demand_rate: f64) -> Result<StockDocument, Failure> {
         budget: None,
         write_off: lots::fates(&named_lots(&args.lots)?, demand_rate)?,
         joint: vec![],
+        shelf_life: args.shelf_life,
         shelf_life_source: None,
         places,
         left_out: vec![],
@@ -161,14 +161,13 @@ fn from_study(input: &Path, args: &Stock) -> Result<(StockDocument, String), Fai
         &terms,
         &plans,
     )?;
-    document.shelf_life_source = study.stock.shelf_life_source.clone();
     if args.joint {
         document.joint = spares::together(&groups, (&costs, &records.study.costs), &terms)?;
     }
     Ok((document, study.currency.clone().unwrap_or_default()))
 }
 
-fn text(d: &StockDocument, currency: &str, shelf_life: bool) -> String {
+fn text(d: &StockDocument, currency: &str) -> String {
     let mut out = String::new();
     let rows: Vec<Vec<String>> = d
         .places
@@ -250,7 +249,9 @@ fn text(d: &StockDocument, currency: &str, shelf_life: bool) -> String {
         for note in &only.answer.notes {
             out.push_str(&format!("  {note}\n"));
         }
-        if shelf_life && let Some(best) = &only.answer.best {
+        if d.shelf_life.is_some()
+            && let Some(best) = &only.answer.best
+        {
             out.push_str(&format!("  scrapped for age: {}\n", best.scrap_rate_reason));
         }
     }

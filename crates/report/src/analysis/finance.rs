@@ -88,6 +88,7 @@ pub fn money(
             seed: options.seed,
         },
         left_out: options.left_out.clone(),
+        starts: records.cut_off,
     };
     let stock = found.stock.as_ref().map(|s| s.places.as_slice());
     let stock = stock.map_err(Clone::clone);

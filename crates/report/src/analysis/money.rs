@@ -11,6 +11,8 @@ use super::prices;
 use crate::wire::GroupKey;
 use crate::wire::money::{Handled, MoneyDocument, MoneyMonth, PartMoney, Year};
 use crate::wire::stock::PlaceStock;
+use jiff::ToSpan;
+use jiff::civil::Date;
 use sealspan_care::ahead::months::{Cases, Spread, Spreads};
 use sealspan_care::error::Result;
 use sealspan_care::money::worth::{Terms, chance_of_loss, quantile};
@@ -26,6 +28,8 @@ pub struct Question {
     pub outlook: Outlook,
     /// Items of cost left out, by their keys in the study.
     pub left_out: Vec<String>,
+    /// Last day of the records: the months begin there.
+    pub starts: Option<Date>,
 }
 
 /// Both worlds of one part.
@@ -258,8 +262,13 @@ fn by_month(both: &[Worlds], terms: &Terms, question: &Question, costs: &Costs) 
             let saving = today.cost - plan.cost;
             let discounted = saving * terms.factor(i);
             cumulative += discounted;
+            let begins = question.starts.and_then(|day| begins(day, i));
             MoneyMonth {
                 month: i + 1,
+                begins_reason: begins
+                    .is_none()
+                    .then_some("the records have no last day to begin from"),
+                begins,
                 today,
                 plan,
                 plan_lower: quantile(&cases, side).map(|x| x.max(0.0)),
@@ -270,6 +279,13 @@ fn by_month(both: &[Worlds], terms: &Terms, question: &Question, costs: &Costs) 
             }
         })
         .collect()
+}
+
+/// The day at which a month of account begins, or in which it does.
+fn begins(start: Date, month: usize) -> Option<String> {
+    let days = (month as f64 * MONTH).floor() as i64;
+    let day = start.checked_add(days.days()).ok()?;
+    Some(day.to_string())
 }
 
 fn parts(

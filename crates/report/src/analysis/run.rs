@@ -1,6 +1,7 @@
 //! The whole study: every question of the report, answered from one set of records.
 
 use super::ageing::Ageing;
+use super::back_test::back_test;
 use super::condition::Condition;
 use super::extras;
 use super::finance;
@@ -21,6 +22,7 @@ use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
 use crate::wire::check::{CheckDocument, document};
 use crate::wire::compare::{CompareDocument, CompareOptions, More, compare};
 use crate::wire::condition::ConditionDocument;
+use crate::wire::demand::BackTest;
 use crate::wire::fit::{self, Detail, FitDocument, FitOptions, GroupFit, Refitted, group};
 use crate::wire::forecast::{ForecastDocument, ForecastQuestion};
 use crate::wire::intervals::IntervalsDocument;
@@ -134,6 +136,8 @@ pub struct Results {
     pub stock: Part<StockDocument>,
     /// Money month by month, what the plan saves and its risk, what extra spares and looks buy.
     pub money: Part<MoneyDocument>,
+    /// Forecasts of failures held against the records' own past.
+    pub back_test: Part<BackTest>,
     /// First failures ahead, by group and together.
     pub forecast: Part<ForecastDocument>,
     /// First failures of all groups together.
@@ -317,6 +321,12 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
             .unwrap_or_default(),
         stock: Part::of(stock),
         money: Part::of(money),
+        back_test: Part::of(tested(
+            records,
+            &question,
+            family,
+            (confidence, options.seed),
+        )),
         plans: Part::of(plans),
         forecast: Part::of(foreseen(
             &lives,
@@ -510,6 +520,22 @@ pub fn stocked(
     let terms = prices::stock(study)?;
     let costs = (costs.map_err(Clone::clone)?, study);
     spares::places(asked, lives, costs, &terms, plans).map_err(|e| e.to_string())
+}
+
+/// Forecasts held against the past, or why there are none.
+fn tested(
+    records: &Records,
+    question: &Question,
+    family: &'static dyn Family,
+    (confidence, seed): (f64, u64),
+) -> Result<BackTest, String> {
+    if records.form != Form::Seals {
+        return Err("plain lives do not say when a seal was fitted".to_owned());
+    }
+    if question.clock != Clock::Days {
+        return Err("the past is forecast on the clock of days".to_owned());
+    }
+    back_test(records, &question.by, family, confidence, seed)
 }
 
 fn foreseen(

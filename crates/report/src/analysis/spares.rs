@@ -135,7 +135,8 @@ pub fn places(
         budget: None,
         write_off: vec![],
         joint: vec![],
-        shelf_life_source: None,
+        shelf_life: terms.shelf_life,
+        shelf_life_source: study.stock.shelf_life_source.clone(),
         places,
         left_out,
     })

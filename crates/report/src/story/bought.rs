@@ -2,6 +2,7 @@
 
 use super::words;
 use crate::analysis::run::Results;
+use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::document::{Block, Table};
 use crate::number;
 use crate::wire::looks::PartLooks;
@@ -19,6 +20,8 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
         blocks.push(Block::Text(
             "Each extra spare goes where it takes off the most hours down, from empty shelves on, each seal re-ordered as it is taken; where several are ordered at once more lie on the shelf than here.".into(),
         ));
+        let curve = curve(&money.extra_spares, &results.currency);
+        blocks.extend(curve.map(|c| Block::Figure(Box::new(c))));
         blocks.push(Block::Table(table));
     }
     blocks.push(Block::Heading("What does each extra look buy?".into()));
@@ -70,6 +73,70 @@ pub fn spares(steps: &[ExtraSpare], currency: &str) -> Option<Table> {
             ],
             rows,
         )
+    })
+}
+
+/// Hours that the first spares leave, as a share of those with empty shelves.
+const MOST_OF_IT: f64 = 0.1;
+/// Fewer hours than this share of the most are not drawn.
+const FLOOR: f64 = 1e-4;
+
+/// Hours down against money tied up, one spare more at a time; `None` where seals have no price or none is worth holding.
+fn curve(steps: &[ExtraSpare], currency: &str) -> Option<Chart> {
+    let none = steps.first()?;
+    let drawn = |s: &&ExtraSpare| s.downtime_hours_per_year > FLOOR * none.downtime_hours_per_year;
+    let points: Vec<(f64, f64)> = steps
+        .iter()
+        .filter(drawn)
+        .map(|s| (s.investment, s.downtime_hours_per_year))
+        .collect();
+    let least = steps
+        .iter()
+        .min_by(|a, b| a.cost_per_year.total_cmp(&b.cost_per_year))?;
+    let most = steps
+        .iter()
+        .find(|s| s.downtime_hours_per_year <= MOST_OF_IT * none.downtime_hours_per_year)?;
+    let end = steps.last()?.investment;
+    (points.len() > 2 && end > 0.0).then(|| Chart {
+        id: "spares-curve".into(),
+        title: format!(
+            "The first {} spares take {} hours down a year to {}; {} cost least",
+            most.seals,
+            number::significant(none.downtime_hours_per_year, 3),
+            number::significant(most.downtime_hours_per_year, 3),
+            least.seals
+        ),
+        alt: format!(
+            "Hours down a year for want of a seal against money tied up in spares, over all places, falling from {} with empty shelves; the number that costs least is {} spares.",
+            number::significant(none.downtime_hours_per_year, 3),
+            least.seals
+        ),
+        x: Axis::linear("money tied up in spares", currency).over(0.0, end),
+        y: Axis::log("hours down a year for want of a seal", "hours"),
+        layers: vec![
+            Layer::VLine {
+                at: least.investment,
+                stroke: Stroke::dashed(Tone::Ink),
+                label: Some(format!("{} spares cost least", least.seals)),
+            },
+            Layer::Line {
+                name: "one spare more at a time".into(),
+                points: points.clone(),
+                stroke: Stroke::solid(Tone::Group(0)),
+                label: None,
+            },
+            Layer::Points {
+                name: "one spare more at a time".into(),
+                marks: points.iter().map(|(x, y)| Mark::at(*x, *y)).collect(),
+                tone: Tone::Group(0),
+                marker: Marker::Disc,
+                label: Some("one spare more at a time".into()),
+            },
+        ],
+        at_risk: None,
+        notes: vec![
+            "Each spare goes where it takes off the most hours, so no other choice of as many has fewer (marginal analysis). Each seal is re-ordered as it is taken.".into(),
+        ],
     })
 }
 

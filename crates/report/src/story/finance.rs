@@ -6,7 +6,7 @@ use crate::analysis::practised::Practice;
 use crate::analysis::run::Results;
 use crate::document::{Block, Page, Table};
 use crate::number;
-use crate::wire::stock::hold_words;
+use crate::wire::stock::{StockDocument, Thumb, hold_words};
 
 /// The page.
 pub fn page(results: &Results) -> Page {
@@ -231,7 +231,61 @@ fn spares(results: &Results, blocks: &mut Vec<Block>) {
         ],
         rows,
     )));
-    blocks.push(Block::Text(
-        "Common practice, no source: one spare for a lone asset, about two for several. Where the table says otherwise, the difference is the price of an hour down against the price of a seal on the shelf.".into(),
-    ));
+    blocks.push(Block::Text(rule_of_thumb(stock, &results.currency)));
+    blocks.extend(scrapped(stock, &results.currency).map(Block::Text));
+}
+
+/// One spare for a lone asset, two for several, held against the best number at each place.
+fn rule_of_thumb(stock: &StockDocument, currency: &str) -> String {
+    let all = &stock.rule_of_thumb;
+    let told = |off: Vec<&Thumb>, way: &str| {
+        let dearest = off
+            .iter()
+            .max_by(|a, b| a.extra_cost_per_year.total_cmp(&b.extra_cost_per_year))?;
+        let cost: f64 = off.iter().map(|t| t.extra_cost_per_year).sum();
+        Some(format!(
+            "too {way} at {} (it costs {} a year more in all, most at {}, {}: {} held instead of {}, {})",
+            off.len(),
+            money(cost, currency),
+            dearest.place,
+            dearest.part,
+            dearest.rule,
+            dearest.advised,
+            money(dearest.extra_cost_per_year, currency)
+        ))
+    };
+    let few = told(all.iter().filter(|t| t.rule < t.advised).collect(), "few");
+    let many = told(all.iter().filter(|t| t.rule > t.advised).collect(), "many");
+    let right = all.iter().filter(|t| t.rule == t.advised).count();
+    let off: Vec<String> = few.into_iter().chain(many).collect();
+    let off = if off.is_empty() {
+        String::new()
+    } else {
+        format!(", {}", off.join(", "))
+    };
+    format!(
+        "Common practice, no source: one spare for a lone asset, about two for several, each re-ordered as it is taken. Of {} places and parts that is the number that costs least at {right}{off}. Holding too few costs the hours down and urgent orders for want of a seal, too many the money tied up.",
+        all.len()
+    )
+}
+
+/// Seals that go out of date on the shelf; `None` without a shelf life.
+fn scrapped(stock: &StockDocument, currency: &str) -> Option<String> {
+    let days = stock.shelf_life?;
+    let rates = stock.places.iter().filter_map(|p| {
+        let best = p.answer.best.as_ref()?;
+        Some((best.scrap_rate?, p.unit_price?))
+    });
+    let (seals, worth) = rates.fold((0.0, 0.0), |sum, (rate, price)| {
+        let a_year = rate * sealspan_care::costs::DAYS_PER_YEAR;
+        (sum.0 + a_year, sum.1 + a_year * price)
+    });
+    let source = stock.shelf_life_source.as_deref();
+    Some(format!(
+        "Seals keep {} days on the shelf{}, the one that goes out of date first issued first: at most {} a year go out of date there over all places, {} of seals.",
+        number::significant(days, 4),
+        source.map_or_else(String::new, |s| format!(" ({s})")),
+        number::significant(seals, 2),
+        number::money(worth, currency)
+    ))
 }

@@ -2,6 +2,7 @@
 //! evidence behind them.
 
 pub mod ageing;
+pub mod back_test;
 pub mod bought;
 mod compare;
 pub mod condition;
@@ -15,6 +16,7 @@ mod maker;
 mod money_tables;
 mod months;
 mod more;
+mod part_money;
 mod picture;
 mod plans;
 mod positions;

@@ -1,15 +1,19 @@
 //! What to budget month by month, and what the plan saves against today's practice with its risk.
 
 use super::words::money;
-use crate::analysis::run::Results;
+use super::{back_test, part_money};
+use crate::analysis::run::{Part, Results};
 use crate::chart::{Axis, Bar, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::document::{Block, Table};
-use crate::number;
+use crate::number::{self, NBSP};
 use crate::scale::Tick;
 use crate::wire::money::{MoneyDocument, MoneyMonth};
+use jiff::civil::Date;
 
+/// Months of the first year, which the figure shows.
+const YEAR: usize = 12;
 /// Months in the table; the file holds all.
-const SHOWN: usize = 12;
+const SHOWN: usize = 24;
 /// Inputs shown.
 const INPUTS: usize = 5;
 
@@ -29,10 +33,25 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
     blocks.extend(chart(d).map(|c| Block::Figure(Box::new(c))));
     blocks.push(Block::Table(table(d)));
     blocks.extend(basis(d).into_iter().map(Block::Text));
+    blocks.push(Block::Heading("Have such forecasts held?".into()));
+    match &results.back_test {
+        Part::Found(test) => {
+            blocks.push(Block::Answer(back_test::sentence(test, results.confidence)));
+            blocks.push(Block::Table(back_test::table(test)));
+            blocks.push(Block::Text("They are forecasts of today's practice, by the lives to failure; the plan has no past to be held against.".into()));
+        }
+        Part::Missing { reason } => blocks.push(Block::Answer(format!(
+            "Not held against the records' own past: {}.",
+            reason.trim_end_matches('.')
+        ))),
+    }
     blocks.push(Block::Heading(
         "What does the plan save month by month, and with what risk?".into(),
     ));
     blocks.push(Block::Answer(saving(d)));
+    blocks.push(Block::Table(part_money::table(results, d)));
+    let apart = part_money::sentences(results, d);
+    blocks.extend(apart.into_iter().map(Block::Text));
     blocks.push(Block::Table(swings(d)));
     let scenario = |s: &crate::wire::money::Scenario| {
         format!(
@@ -67,7 +86,7 @@ fn split(m: &MoneyMonth) -> [f64; 3] {
 }
 
 pub(super) fn need(d: &MoneyDocument) -> String {
-    let year = d.by_month.iter().take(SHOWN);
+    let year = d.by_month.iter().take(YEAR);
     let sum = |i: usize| -> f64 {
         let each = year.clone().filter_map(|m| split(m).get(i).copied());
         each.sum()
@@ -191,12 +210,12 @@ pub(super) fn priced(d: &MoneyDocument) -> String {
 /// The saving of the first year and of the second, at full worth, where there are two.
 fn years(d: &MoneyDocument) -> String {
     let year = |i: usize| -> Option<f64> {
-        let months = d.by_month.get(i * SHOWN..(i + 1) * SHOWN)?;
+        let months = d.by_month.get(i * YEAR..(i + 1) * YEAR)?;
         Some(months.iter().map(|m| m.saving).sum())
     };
     match (year(0), year(1)) {
         (Some(first), Some(second)) => format!(
-            " The first year saves {}, the second {}, before discounting; the seals now in service, and places where seals go faster or slower than elsewhere, make them differ from the long run, most so for single parts.",
+            " The first year saves {}, the second {}, before discounting.",
             money(first, &d.currency),
             money(second, &d.currency)
         ),
@@ -258,14 +277,30 @@ fn swings(d: &MoneyDocument) -> Table {
     )
 }
 
+/// "in EUR" behind a caption whose amounts leave the currency out.
+pub(super) fn amounts_in(currency: &str) -> String {
+    if currency.is_empty() {
+        String::new()
+    } else {
+        format!(", in {currency}")
+    }
+}
+
+/// Number and first day of a month, kept on one line.
+fn named(month: &MoneyMonth) -> String {
+    let day = month.begins.as_ref().and_then(|d| d.parse::<Date>().ok());
+    let day = day.map_or_else(String::new, |d| d.strftime(", %-d %b %Y").to_string());
+    format!("{}{day}", month.month).replace(' ', &NBSP.to_string())
+}
+
 fn table(d: &MoneyDocument) -> Table {
     let looked_at = looked_at(d);
-    let m = |x: f64| money(x, &d.currency);
+    let m = |x: f64| money(x, "");
     let rows = d.by_month.iter().take(SHOWN).map(|month| {
         let [planned, failed, handled] = split(month);
         let ends = month.plan_lower.zip(month.plan_upper);
         let mut row = vec![
-            month.month.to_string(),
+            named(month),
             number::significant(month.plan.planned, 3),
             m(planned),
             number::significant(month.plan.failures, 3),
@@ -274,16 +309,16 @@ fn table(d: &MoneyDocument) -> Table {
         if looked_at {
             row.push(m(handled));
         }
-        row.push(match ends {
-            Some((low, high)) => format!("{} ({} to {})", m(month.plan.cost), m(low), m(high)),
-            None => m(month.plan.cost),
-        });
-        row.push(m(month.today.cost));
+        let interval = ends.map_or_else(
+            || "not known".to_owned(),
+            |(low, high)| format!("{}{NBSP}to{NBSP}{}", m(low), m(high)),
+        );
+        row.extend([m(month.plan.cost), interval, m(month.today.cost)]);
         row
     });
     let rows = rows.collect();
     let mut heads = vec![
-        "month",
+        "month, from",
         "planned changes",
         "their money",
         "failures",
@@ -292,11 +327,12 @@ fn table(d: &MoneyDocument) -> Table {
     if looked_at {
         heads.push("looks and turns");
     }
-    heads.extend(["to budget", "as practice goes on"]);
+    heads.extend(["to budget", "prediction interval", "as practice goes on"]);
     Table::new(
         format!(
-            "Budget by month, with its {} prediction interval",
-            number::level(d.confidence)
+            "Budget by month, with its {} prediction interval{}",
+            number::level(d.confidence),
+            amounts_in(&d.currency)
         ),
         &heads,
         rows,
@@ -305,7 +341,7 @@ fn table(d: &MoneyDocument) -> Table {
 
 /// Money of the first months, with the interval of their sum, against today's practice.
 pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
-    let shown = d.by_month.get(..SHOWN.min(d.by_month.len()))?;
+    let shown = d.by_month.get(..YEAR.min(d.by_month.len()))?;
     let months = shown.len();
     let dearest = shown
         .iter()

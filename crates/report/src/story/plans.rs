@@ -163,7 +163,7 @@ pub(super) fn saved(results: &Results) -> Vec<Saved<'_>> {
 
 /// The sum of estimates with their ends where each is estimated by itself: distances of ends add up as the sides of
 /// right angles do (Zou & Donner 2008, from memory).
-fn added(all: &[[f64; 3]]) -> [f64; 3] {
+pub(super) fn added(all: &[[f64; 3]]) -> [f64; 3] {
     let [mut sum, mut low, mut high] = [0.0; 3];
     for [estimate, lower, upper] in all {
         sum += estimate;

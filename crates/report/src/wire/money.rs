@@ -171,10 +171,15 @@ pub struct PartMoney {
 }
 
 /// One month, all parts together.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MoneyMonth {
     /// Its number, from 1.
     pub month: usize,
+    /// The day it begins at or in, as 2025-01-31: months of account are of one length, from the last day of the records.
+    pub begins: Option<String>,
+    /// Why there is no such day.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub begins_reason: Option<&'static str>,
     /// Failures and planned changes as practice goes on, and their money.
     pub today: Year,
     /// The same under the plan.

@@ -25,6 +25,9 @@ pub struct StockDocument {
     /// The common rule of thumb against what is advised, place by place.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub rule_of_thumb: Vec<Thumb>,
+    /// Days a seal may lie, from its cure on; not there where none is given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shelf_life: Option<f64>,
     /// The rule the shelf life is from, as the study cites it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub shelf_life_source: Option<String>,

@@ -32,6 +32,13 @@ const LOOKS: [&str; 12] = [
     "high end",
 ];
 
+/// Columns of the money tied up and of the hours down, and the last row of the steps, as the sheet numbers it; `None`
+/// where there are too few steps to draw.
+pub fn steps(document: &MoneyDocument) -> Option<(char, char, usize)> {
+    let rows = document.extra_spares.len();
+    (rows > 2).then_some(('D', 'E', rows + 1))
+}
+
 pub fn write(
     sheet: &mut Worksheet,
     document: &MoneyDocument,

@@ -3,18 +3,16 @@
 use super::cells::{HEAD_HEIGHT, Looks, live};
 use super::inputs::{DISCOUNT, FAILURE, LOOK, OPENING, PLANNED, PRICE, TURN};
 use crate::wire::money::{MoneyDocument, MoneyMonth, Year};
-use rust_xlsxwriter::{Chart, ChartType, Worksheet, XlsxError};
+use rust_xlsxwriter::{ExcelDateTime, Format, Worksheet, XlsxError};
 
 /// Name of the sheet.
 pub const SHEET: &str = "Budget";
-/// Size of a chart, pixels.
-const CHART_WIDTH: u32 = 760;
-const CHART_HEIGHT: u32 = 380;
 /// First row of months, from 0.
 const FIRST: u32 = 1;
 
-const HEADS: [&str; 23] = [
+const HEADS: [&str; 24] = [
     "month",
+    "begins",
     "failures, today's practice",
     "planned changes, today's practice",
     "openings for looks and turns, today's practice",
@@ -42,17 +40,21 @@ const HEADS: [&str; 23] = [
 /// Columns of what today's practice comes to, and of the plan, by letter and by number from 0: five counts, the seals with
 /// a price of their own and what they cost; their money follows.
 const WORLDS: [(u16, [char; 7]); 2] = [
-    (1, ['B', 'C', 'D', 'E', 'F', 'G', 'H']),
-    (9, ['J', 'K', 'L', 'M', 'N', 'O', 'P']),
+    (2, ['C', 'D', 'E', 'F', 'G', 'H', 'I']),
+    (10, ['K', 'L', 'M', 'N', 'O', 'P', 'Q']),
 ];
-/// Column of the money of today's practice.
-pub const TODAY: char = 'I';
+/// Column of the money of today's practice, by letter and by number from 0, as all that follow.
+pub const TODAY: (char, u16) = ('J', 9);
 /// Column of the plan's money.
-pub const PLAN: char = 'Q';
+pub const PLAN: (char, u16) = ('R', 17);
 /// Column of the saving.
-pub const SAVING: char = 'R';
+pub const SAVING: (char, u16) = ('S', 18);
+const FACTOR: (char, u16) = ('T', 19);
+const DISCOUNTED: (char, u16) = ('U', 20);
 /// Column of the sum so far.
-pub const SO_FAR: char = 'U';
+pub const SO_FAR: (char, u16) = ('V', 21);
+/// Ends of the plan's interval.
+const ENDS: [u16; 2] = [22, 23];
 
 /// Last row of months, as the sheet numbers it.
 pub fn last_row(document: &MoneyDocument) -> u32 {
@@ -65,38 +67,18 @@ pub fn write(
     looks: &Looks,
 ) -> Result<(), XlsxError> {
     sheet.set_name(SHEET)?;
-    sheet.set_column_range_width(0, 22, 18)?;
+    sheet.set_column_width(0, 8)?;
+    sheet.set_column_range_width(1, 23, 16)?;
     sheet.set_row_height(0, HEAD_HEIGHT)?;
     looks.heads(sheet, 0, &HEADS)?;
     for (row, month) in (FIRST..).zip(&document.by_month) {
         one(sheet, row, month, document, looks)?;
     }
     sums(sheet, document, looks)?;
-    sheet.set_freeze_panes(1, 1)?;
-    let last = last_row(document);
-    let mut bars = Chart::new(ChartType::Column);
-    bars.title().set_name("Money by month");
-    for (column, name) in [(TODAY, "today's practice"), (PLAN, "plan")] {
-        bars.add_series()
-            .set_name(name)
-            .set_categories(format!("={SHEET}!$A$2:$A${last}").as_str())
-            .set_values(format!("={SHEET}!${column}$2:${column}${last}").as_str());
-    }
-    bars.x_axis().set_name("month");
-    bars.y_axis().set_name(document.currency.as_str());
-    bars.set_width(CHART_WIDTH).set_height(CHART_HEIGHT);
-    sheet.insert_chart(last + 3, 0, &bars)?;
-    let mut line = Chart::new(ChartType::Line);
-    line.title().set_name("Savings so far, at their worth now");
-    line.add_series()
-        .set_name("sum so far")
-        .set_categories(format!("={SHEET}!$A$2:$A${last}").as_str())
-        .set_values(format!("={SHEET}!${SO_FAR}$2:${SO_FAR}${last}").as_str());
-    line.x_axis().set_name("month");
-    line.y_axis().set_name(document.currency.as_str());
-    line.set_width(CHART_WIDTH).set_height(CHART_HEIGHT);
-    line.legend().set_hidden();
-    sheet.insert_chart(last + 3, 6, &line)?;
+    sheet.set_freeze_panes(1, 2)?;
+    // Printed: today's practice, the plan, what is saved, a page each, with the month and its head on all of them.
+    sheet.set_repeat_columns(0, 1)?.set_repeat_rows(0, 0)?;
+    sheet.set_vertical_page_breaks(&[10, 18])?;
     Ok(())
 }
 
@@ -120,6 +102,11 @@ fn one(
 ) -> Result<(), XlsxError> {
     let n = row + 1;
     sheet.write_number_with_format(row, 0, month.month as f64, &looks.whole)?;
+    let day = month.begins.as_deref();
+    match day.and_then(|day| ExcelDateTime::parse_from_str(day).ok()) {
+        Some(day) => sheet.write_datetime_with_format(row, 1, &day, &looks.day)?,
+        None => sheet.write_string(row, 1, "not known")?,
+    };
     for ((first, letters), year) in WORLDS.into_iter().zip([&month.today, &month.plan]) {
         for (column, value) in (first..).zip(counts(year)) {
             sheet.write_number_with_format(row, column, value, &looks.count)?;
@@ -134,41 +121,39 @@ fn one(
         let formula = format!("={}+{cost}{n}-{seals}{n}*{PRICE}", terms.join("+"));
         live(sheet, row, first + 7, &formula, year.cost, &looks.money)?;
     }
-    live(
-        sheet,
-        row,
-        17,
-        &format!("={TODAY}{n}-{PLAN}{n}"),
-        month.saving,
-        &looks.money,
-    )?;
+    let ((today, _), (plan, _), (saving, _)) = (TODAY, PLAN, SAVING);
+    let ((factor, _), (discounted, _)) = (FACTOR, DISCOUNTED);
     let years = (month.month as f64 - 0.5) / 12.0;
-    let factor = (-document.discount_rate * years).exp();
-    live(
-        sheet,
-        row,
-        18,
-        &format!("=EXP(-{DISCOUNT}*(A{n}-0.5)/12)"),
-        factor,
-        &looks.precise,
-    )?;
-    live(
-        sheet,
-        row,
-        19,
-        &format!("=R{n}*S{n}"),
-        month.discounted,
-        &looks.money,
-    )?;
-    live(
-        sheet,
-        row,
-        20,
-        &format!("=SUM(T$2:T{n})"),
-        month.cumulative,
-        &looks.money,
-    )?;
-    for (column, end) in [(21, month.plan_lower), (22, month.plan_upper)] {
+    let worth = (-document.discount_rate * years).exp();
+    for ((_, column), formula, value, format) in [
+        (
+            SAVING,
+            format!("={today}{n}-{plan}{n}"),
+            month.saving,
+            &looks.money,
+        ),
+        (
+            FACTOR,
+            format!("=EXP(-{DISCOUNT}*(A{n}-0.5)/12)"),
+            worth,
+            &looks.precise,
+        ),
+        (
+            DISCOUNTED,
+            format!("={saving}{n}*{factor}{n}"),
+            month.discounted,
+            &looks.money,
+        ),
+        (
+            SO_FAR,
+            format!("=SUM({discounted}$2:{discounted}{n})"),
+            month.cumulative,
+            &looks.money,
+        ),
+    ] {
+        live(sheet, row, column, &formula, value, format)?;
+    }
+    for (column, end) in ENDS.into_iter().zip([month.plan_lower, month.plan_upper]) {
         match end {
             Some(money) => sheet.write_number_with_format(row, column, money, &looks.money)?,
             None => sheet.write_string(row, column, "not known")?,
@@ -181,12 +166,15 @@ fn sums(sheet: &mut Worksheet, document: &MoneyDocument, looks: &Looks) -> Resul
     let row = last_row(document);
     looks.text(sheet, row, 0, "all")?;
     let sum = |f: &dyn Fn(&MoneyMonth) -> f64| document.by_month.iter().map(f).sum::<f64>();
-    let mut columns = vec![
-        (8, TODAY, sum(&|m| m.today.cost), &looks.sum),
-        (16, PLAN, sum(&|m| m.plan.cost), &looks.sum),
-        (17, SAVING, sum(&|m| m.saving), &looks.sum),
-        (19, 'T', sum(&|m| m.discounted), &looks.sum),
-    ];
+    let mut columns: Vec<(u16, char, f64, &Format)> = vec![];
+    for ((letter, column), value) in [
+        (TODAY, sum(&|m| m.today.cost)),
+        (PLAN, sum(&|m| m.plan.cost)),
+        (SAVING, sum(&|m| m.saving)),
+        (DISCOUNTED, sum(&|m| m.discounted)),
+    ] {
+        columns.push((column, letter, value, &looks.sum));
+    }
     let years: [fn(&MoneyMonth) -> &Year; 2] = [|m| &m.today, |m| &m.plan];
     for ((first, letters), year) in WORLDS.into_iter().zip(years) {
         for ((i, column), letter) in (first..).enumerate().zip(letters).take(6) {

@@ -14,6 +14,8 @@ pub struct Looks {
     pub note: Format,
     pub money: Format,
     pub input: Format,
+    pub input_share: Format,
+    pub day: Format,
     pub count: Format,
     pub precise: Format,
     pub share: Format,
@@ -43,6 +45,10 @@ impl Looks {
             input: Format::new()
                 .set_background_color(Color::RGB(0xFFF6D6))
                 .set_num_format("#,##0.00##"),
+            input_share: Format::new()
+                .set_background_color(Color::RGB(0xFFF6D6))
+                .set_num_format("0.0##%"),
+            day: Format::new().set_num_format("yyyy-mm-dd"),
             count: Format::new().set_num_format("#,##0.00"),
             precise: Format::new().set_num_format("0.0000"),
             share: Format::new().set_num_format("0.00%"),

@@ -194,7 +194,13 @@ impl Inputs {
         )?;
         for (row, (name, value, unit, note)) in (FIRST - 1..).zip(&self.rows) {
             looks.text(sheet, row, 0, name)?;
-            sheet.write_number_with_format(row, 1, *value, &looks.input)?;
+            let share = unit.starts_with("per year");
+            let format = if share {
+                &looks.input_share
+            } else {
+                &looks.input
+            };
+            sheet.write_number_with_format(row, 1, *value, format)?;
             looks.text(sheet, row, 2, unit)?;
             looks.text(sheet, row, 3, note)?;
         }

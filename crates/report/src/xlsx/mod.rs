@@ -7,6 +7,7 @@
 mod bought;
 mod budget;
 mod cells;
+mod charts;
 mod inputs;
 mod stock;
 mod summary;
@@ -16,6 +17,10 @@ use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, XlsxError};
 use sealspan_records::Study;
 
 pub use inputs::Inputs;
+
+/// Size of the printed months, per cent, and the code of A4 paper.
+const BUDGET_SCALE: u16 = 65;
+const A4: u8 = 9;
 
 /// The workbook's bytes. `study` holds the costs as they were counted.
 ///
@@ -37,8 +42,15 @@ fn write(document: &MoneyDocument, study: &Study) -> Result<Vec<u8>, XlsxError> 
     budget::write(book.add_worksheet(), document, &cells)?;
     stock::write(book.add_worksheet(), document, &inputs, &cells)?;
     bought::write(book.add_worksheet(), document, &cells)?;
+    charts::write(book.add_worksheet(), document)?;
     for sheet in book.worksheets_mut() {
-        sheet.set_landscape().set_print_fit_to_pages(1, 0);
+        // The months do not fit a page's width: they break between their three parts.
+        if sheet.name() == budget::SHEET {
+            sheet.set_print_scale(BUDGET_SCALE);
+        } else {
+            sheet.set_print_fit_to_pages(1, 0);
+        }
+        sheet.set_landscape().set_paper_size(A4);
     }
     book.save_to_buffer()
 }

@@ -48,6 +48,7 @@ fn figures(
     looks: &Looks,
 ) -> Result<u32, XlsxError> {
     let last = last_row(document);
+    let ((plan, _), (saving, _), (so_far, _)) = (PLAN, SAVING, SO_FAR);
     let months = document.by_month.len();
     let year = months.min(12);
     let end = year as u32 + 1;
@@ -61,25 +62,25 @@ fn figures(
     let rows = [
         (
             format!("present value of the saving over {months} months"),
-            format!("={BUDGET}!{SO_FAR}{last}"),
+            format!("={BUDGET}!{so_far}{last}"),
             document.present_value,
             &looks.money,
         ),
         (
             format!("saving in the first {year} months"),
-            format!("=SUM({BUDGET}!{SAVING}2:{SAVING}{end})"),
+            format!("=SUM({BUDGET}!{saving}2:{saving}{end})"),
             saved,
             &looks.money,
         ),
         (
             format!("to budget for the plan in the first {year} months"),
-            format!("=SUM({BUDGET}!{PLAN}2:{PLAN}{end})"),
+            format!("=SUM({BUDGET}!{plan}2:{plan}{end})"),
             next,
             &looks.money,
         ),
         (
             "last month in which the sum so far is below zero (0: none)".to_owned(),
-            format!("=SUMPRODUCT(MAX(({BUDGET}!{SO_FAR}2:{SO_FAR}{last}<0)*{BUDGET}!A2:A{last}))"),
+            format!("=SUMPRODUCT(MAX(({BUDGET}!{so_far}2:{so_far}{last}<0)*{BUDGET}!A2:A{last}))"),
             red as f64,
             &looks.whole,
         ),
@@ -143,7 +144,9 @@ fn table(
         looks.text(sheet, row, 0, swing.input)?;
         sheet.write_number_with_format(row, 1, swing.at_low, &looks.money)?;
         sheet.write_number_with_format(row, 2, swing.at_high, &looks.money)?;
-        looks.text(sheet, row, 3, &format!("{} to {}", swing.low, swing.high))?;
+        let percent = crate::number::percent;
+        let range = format!("{} to {}", percent(swing.low), percent(swing.high));
+        looks.text(sheet, row, 3, &range)?;
         row += 1;
     }
     row += 1;

@@ -18,7 +18,7 @@ use sealspan_report::analysis::run::stocked;
 use sealspan_report::analysis::{money_prices, prices};
 use sealspan_report::number;
 use sealspan_report::story::bought;
-use sealspan_report::wire::money::{MoneyDocument, Year};
+use sealspan_report::wire::money::{MoneyDocument, PartMoney, Year};
 use sealspan_report::xlsx::workbook;
 
 pub fn run(args: &Money) -> Answer {
@@ -245,6 +245,15 @@ fn build_up(d: &MoneyDocument) -> String {
         money(d.build_up.failure),
         money(d.build_up.planned),
     ]);
+    let own = |p: &&PartMoney| p.failure != d.build_up.failure;
+    for part in d.parts.iter().filter(own) {
+        rows.push(vec![
+            format!("all, for {}", part.part),
+            String::new(),
+            money(part.failure),
+            money(part.planned_change),
+        ]);
+    }
     table(
         &["item", "each time or hour", "a failure", "a planned change"],
         &rows,
@@ -252,35 +261,42 @@ fn build_up(d: &MoneyDocument) -> String {
 }
 
 fn parts_table(d: &MoneyDocument) -> String {
-    let year = |y: &Year| {
-        format!(
-            "{}, {}, {}: {}",
-            number::significant(y.failures, 3),
-            number::significant(y.planned, 3),
-            number::significant(y.openings, 3),
-            number::money(y.cost, &d.currency)
-        )
+    let count = |x: f64| number::significant(x, 3);
+    let row = |part: &str, name: &str, y: &Year| {
+        vec![
+            part.to_owned(),
+            name.to_owned(),
+            count(y.failures),
+            count(y.planned),
+            count(y.openings),
+            number::money(y.cost, &d.currency),
+        ]
     };
-    let rows: Vec<Vec<String>> = d
-        .parts
-        .iter()
-        .map(|p| {
-            vec![
-                p.part.clone(),
-                number::significant(p.positions, 4),
-                p.recorded.as_ref().map_or_else(|| "none".to_owned(), year),
-                year(&p.today),
-                year(&p.plan),
-            ]
-        })
-        .collect();
+    let mut rows: Vec<Vec<String>> = vec![];
+    for p in &d.parts {
+        let name = format!("{} ({} running)", p.part, number::tidy(p.positions));
+        match &p.recorded {
+            Some(year) => rows.push(row(&name, "as recorded", year)),
+            None => rows.push(vec![
+                name,
+                "no count in the records".to_owned(),
+                String::new(),
+                String::new(),
+                String::new(),
+                String::new(),
+            ]),
+        }
+        rows.push(row("", "as practice goes on", &p.today));
+        rows.push(row("", "under the plan", &p.plan));
+    }
     let counts = table(
         &[
             "part",
-            "running",
-            "recorded",
-            "as practice goes on",
-            "under the plan",
+            "seals cared for",
+            "failures",
+            "planned changes",
+            "openings",
+            "money",
         ],
         &rows,
     );
@@ -290,7 +306,7 @@ fn parts_table(d: &MoneyDocument) -> String {
         .map(|p| format!("  {}: {}", p.part, p.plan_words));
     let plans: Vec<String> = plans.collect();
     format!(
-        "{counts}\n  in each cell: failures, planned changes, openings for looks and turns, and their money\n\nthe plan\n{}",
+        "{counts}\n  openings are for looks and turns; as recorded: what the records counted, for as many seals as run now\n\nthe plan\n{}",
         plans.join("\n")
     )
 }

@@ -320,6 +320,8 @@ fn parts(
                 .seal_price
                 .is_none()
                 .then_some("the study gives no `costs.seal_price`"),
+            failure: worlds.prices(costs).failure,
+            planned_change: worlds.prices(costs).planned,
             plan_words: part.plan.words.clone(),
             whole_plan: part.plan.whole,
             inspect_every: policy.inspect_every,

@@ -23,6 +23,7 @@ mod positions;
 mod residuals;
 mod sheets;
 mod tables;
+mod tornado;
 mod words;
 
 pub use compare::{figures as compare_figures, life_ratio_table};

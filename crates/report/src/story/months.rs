@@ -1,7 +1,7 @@
 //! What to budget month by month, and what the plan saves against today's practice with its risk.
 
 use super::words::money;
-use super::{back_test, part_money};
+use super::{back_test, part_money, tornado};
 use crate::analysis::run::{Part, Results};
 use crate::chart::{Axis, Bar, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::document::{Block, Table};
@@ -14,9 +14,6 @@ use jiff::civil::Date;
 const YEAR: usize = 12;
 /// Months in the table; the file holds all.
 const SHOWN: usize = 24;
-/// Inputs shown.
-const INPUTS: usize = 5;
-
 /// Both parts of the finance page.
 pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("What to budget, month by month?".into()));
@@ -52,7 +49,7 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Table(part_money::table(results, d)));
     let apart = part_money::sentences(results, d);
     blocks.extend(apart.into_iter().map(Block::Text));
-    blocks.push(Block::Table(swings(d)));
+    blocks.extend(tornado::of_saving(d).map(|c| Block::Figure(Box::new(c))));
     let scenario = |s: &crate::wire::money::Scenario| {
         format!(
             "{} ({}): {}",
@@ -253,27 +250,6 @@ pub(super) fn saving(d: &MoneyDocument) -> String {
         m(d.present_value),
         discounted(d),
         years(d)
-    )
-}
-
-fn swings(d: &MoneyDocument) -> Table {
-    let rows = d.swings.iter().take(INPUTS).map(|s| {
-        vec![
-            s.input.to_owned(),
-            format!("{} to {}", number::percent(s.low), number::percent(s.high)),
-            money(s.at_low, &d.currency),
-            money(s.at_high, &d.currency),
-        ]
-    });
-    Table::new(
-        "What moves the saving most: its worth now when one input is off",
-        &[
-            "input by itself",
-            "of its value",
-            "at the low",
-            "at the high",
-        ],
-        rows.collect(),
     )
 }
 

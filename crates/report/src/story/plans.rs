@@ -1,9 +1,10 @@
 //! The whole plan on the pages: what it is, what it saves, how sure it is, and its two figures.
 
+use super::tornado::{Frame, Input, draw};
 use super::words::{money, per_year};
 use crate::analysis::plans::Pen;
 use crate::analysis::run::Results;
-use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::chart::{Axis, Chart, Layer, Mark, Marker, Tone};
 use crate::document::{Block, Table};
 use crate::number;
 use crate::scale::Tick;
@@ -328,70 +329,38 @@ pub fn tornado(results: &Results) -> Option<Chart> {
     let two = plan.stages == "two_stage";
     let shown: Vec<_> = plan.weighed.swings.iter().take(INPUTS).collect();
     let base = group.block.as_ref()?.recommended.cost_rate * units;
-    let count = shown.len();
-    let (mut low, mut high, mut ticks) = (vec![], vec![], vec![]);
-    for (i, s) in shown.iter().enumerate() {
-        let at = (count - i) as f64;
-        let end = |rate: f64| Mark {
-            x_interval: Some((
-                rate.min(base / units) * units,
-                rate.max(base / units) * units,
-            )),
-            ..Mark::at(rate * units, at)
-        };
-        low.push(end(s.plan_at_low));
-        high.push(end(s.plan_at_high));
-        ticks.push(Tick {
-            at,
-            text: format!(
-                "{}, {} to {}",
-                s.input.words(two),
-                number::significant(s.low, 3),
-                number::significant(s.high, 3)
-            ),
-        });
-    }
-    if count == 0 {
-        return None;
-    }
+    let widest = shown.first()?;
+    let inputs = shown.iter().map(|s| Input {
+        text: format!(
+            "{}, {} to {}",
+            s.input.words(two),
+            number::significant(s.low, 3),
+            number::significant(s.high, 3)
+        ),
+        at_low: s.plan_at_low * units,
+        at_high: s.plan_at_high * units,
+    });
     let name = group.group.words();
-    let layer = |text: &str, marks: Vec<Mark>, tone: Tone, marker: Marker| Layer::Points {
-        name: text.into(),
-        marks,
-        tone,
-        marker,
-        label: None,
-    };
-    Some(Chart {
-        id: "tornado".into(),
+    let frame = Frame {
+        id: "tornado",
         title: format!("{name}: what the plan costs when one input is off, the widest first"),
         alt: format!(
-            "Bars of the plan's cost for {name} when each of {count} inputs is moved by itself to the ends of its range, around {} per {per}. The widest is {}.",
+            "Bars of the plan's cost for {name} when each of {} inputs is moved by itself to the ends of its range, around {} per {per}. The widest is {}.",
+            shown.len(),
             money(base, &results.currency),
-            shown.first().map_or("none", |s| s.input.words(two))
+            widest.input.words(two)
         ),
         x: Axis::linear(
             format!("cost of one position per {per}"),
             results.currency.clone(),
         ),
-        y: Axis::linear("", "")
-            .over(0.5, count as f64 + 0.5)
-            .with_ticks(ticks),
-        layers: vec![
-            Layer::VLine {
-                at: base,
-                stroke: Stroke::dashed(Tone::Muted),
-                label: Some("at the estimates".into()),
-            },
-            layer("input at its low end", low, Tone::Group(1), Marker::Ring),
-            layer("input at its high end", high, Tone::Group(0), Marker::Disc),
-        ],
-        at_risk: None,
-        notes: vec![format!(
-            "Open ring: the input at its low end; full disc: at its high end; all others at their estimates. Ranges of laws and detection: {} intervals; stated prices, hours and chances: a quarter either way.",
+        base: (base, "at the estimates"),
+        note: format!(
+            "Ranges of laws and detection: {} intervals; stated prices, hours and chances: a quarter either way.",
             number::level(results.confidence)
-        )],
-    })
+        ),
+    };
+    Some(draw(frame, inputs.collect()))
 }
 
 #[cfg(test)]

@@ -140,6 +140,10 @@ pub struct PartMoney {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub seal_price_reason: Option<&'static str>,
+    /// Money of one failure.
+    pub failure: f64,
+    /// Money of one planned change.
+    pub planned_change: f64,
     /// The plan in words.
     pub plan_words: String,
     /// Whether that is the whole plan of looks, turns and replacement age; else a replacement age alone.

@@ -95,7 +95,7 @@ pub(super) fn of_saving(d: &MoneyDocument) -> Option<Chart> {
     let frame = Frame {
         id: "saving-swings",
         title: format!(
-            "The saving runs from {} to {} with the {} off, more than with any other",
+            "The saving runs from {} to {} with {} off, more than with any other input",
             m(widest.at_low.min(widest.at_high)),
             m(widest.at_low.max(widest.at_high)),
             widest.input
@@ -105,7 +105,7 @@ pub(super) fn of_saving(d: &MoneyDocument) -> Option<Chart> {
             shown.len(),
             m(d.present_value)
         ),
-        x: Axis::linear("saving over all months at its worth now", &d.currency),
+        x: Axis::linear("saving, worth now", &d.currency),
         base: (d.present_value, "as stated"),
         note: "The plan is kept; the shares say how far an input is moved.".into(),
     };

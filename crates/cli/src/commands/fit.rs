@@ -34,7 +34,7 @@ pub fn run(args: &Fit) -> Answer {
         records,
         question,
         answer,
-    } = input::asked(&args.input, &args.question)?;
+    } = input::asked(&args.input, &args.question, args.modes, args.residuals)?;
     let options = FitOptions {
         unit: question.clock.unit(),
         families,

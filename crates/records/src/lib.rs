@@ -44,6 +44,7 @@ mod own_prices;
 pub mod positions;
 pub mod practice;
 mod read;
+pub mod reduction;
 mod seal;
 mod sheet;
 mod stream;

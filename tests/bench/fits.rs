@@ -20,7 +20,9 @@ use std::sync::Arc;
 const LEAST: f64 = 60.0;
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let folder = std::env::args().nth(1).ok_or("name the folder of the data")?;
+    let folder = std::env::args()
+        .nth(1)
+        .ok_or("name the folder of the data")?;
     let folder = Path::new(&folder);
     for size in [2_000, 100_000] {
         let path = folder.join(format!("lives-{size}.csv"));
@@ -71,7 +73,9 @@ fn groups(path: &Path, by: &[&str]) -> Result<Vec<Sample>, Box<dyn Error>> {
 /// Weibull regression on a factor: coefficients against the first level, sigma and the log-likelihood.
 fn regression(levels: &[Sample]) -> Result<Vec<f64>, Box<dyn Error>> {
     let line = |(level, sample): (usize, &Sample)| Line {
-        row: std::iter::once((0, 1.0)).chain((level > 0).then_some((level, 1.0))).collect(),
+        row: std::iter::once((0, 1.0))
+            .chain((level > 0).then_some((level, 1.0)))
+            .collect(),
         offset: 0.0,
         stratum: 0,
         terms: Arc::new(Terms::new(sample)),
@@ -102,7 +106,10 @@ fn say(
         times += 1.0;
     }
     let seconds = (processor()? - start) / 100.0 / times;
-    println!("{}", serde_json::json!({ "name": name, "seconds": seconds, "answer": answer }));
+    println!(
+        "{}",
+        serde_json::json!({ "name": name, "seconds": seconds, "answer": answer })
+    );
     Ok(())
 }
 

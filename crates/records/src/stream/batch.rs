@@ -69,9 +69,12 @@ fn distinct(plan: &Plan, batch: &Batch) -> Result<Distinct, Error> {
     let frame = file.read(batch)?;
     let is_kept = |c: &&Column| plan.keep.iter().any(|k| k == c.name().as_str());
     let kept = Codes::of(batch.rows, frame.columns().iter().filter(is_kept));
-    let rest = Codes::of(batch.rows, frame.columns().iter().filter(|c| !is_kept(c)));
+    let rest: Vec<&Column> = frame.columns().iter().filter(|c| !is_kept(c)).collect();
     let (groups, group_of) = (kept.first.len(), kept.of.clone());
-    let codes = kept.and(&rest);
+    let codes = match mostly_unlike(&rest) {
+        true => Codes::each(batch.rows),
+        false => kept.and(&Codes::of(batch.rows, rest.into_iter())),
+    };
     let rows = codes
         .first
         .iter()
@@ -87,6 +90,16 @@ fn distinct(plan: &Plan, batch: &Batch) -> Result<Distinct, Error> {
         groups,
         of: codes.of,
     })
+}
+
+/// Rows by which it is judged whether looking for rows alike is worth while.
+const SAMPLE: usize = 1 << 13;
+
+/// True when most of the first rows of a batch are unlike each other: what is alike is then merged by sorting alone.
+fn mostly_unlike(columns: &[&Column]) -> bool {
+    let first: Vec<Column> = columns.iter().map(|c| c.head(Some(SAMPLE))).collect();
+    let rows = first.first().map_or(0, Column::len);
+    rows == SAMPLE && 4 * Codes::of(rows, first.iter()).first.len() > 3 * rows
 }
 
 /// Adds the observations of the distinct rows that can be used; gives the faults of the others.

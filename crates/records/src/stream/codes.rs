@@ -14,6 +14,14 @@ const TABLE: usize = 1 << 22;
 const UNSEEN: u32 = u32::MAX;
 
 impl Codes {
+    /// A code of its own for every row: for batches in which hardly a row is like another.
+    pub(crate) fn each(height: usize) -> Self {
+        Self {
+            of: (0..height as u32).collect(),
+            first: (0..height as IdxSize).collect(),
+        }
+    }
+
     /// Codes of the rows that `columns` tell apart; one code for all where there is no column.
     pub(crate) fn of<'a>(height: usize, columns: impl Iterator<Item = &'a Column>) -> Self {
         let none = Self {

@@ -15,31 +15,41 @@ pub(crate) struct Entry {
     pub(crate) rows: u64,
 }
 
+/// By label, then in the order of a reduced sample: exact, right, interval, each by ages.
 fn order(a: &Entry, b: &Entry) -> Ordering {
+    let kind = |e: &Entry| match e.upper {
+        upper if upper.is_infinite() => 1_u8,
+        upper if upper.to_bits() == e.lower.to_bits() => 0,
+        _ => 2,
+    };
     a.label
         .cmp(&b.label)
+        .then_with(|| kind(a).cmp(&kind(b)))
         .then(a.lower.total_cmp(&b.lower))
         .then(a.upper.total_cmp(&b.upper))
         .then(a.entry.total_cmp(&b.entry))
 }
 
-/// Entries in the making; merged whenever they have grown to twice what is distinct.
+/// Entries in the making; merged whenever they have grown to twice what is distinct, or to four times where merging
+/// gained little.
 #[derive(Debug, Default)]
 pub(crate) struct Counts {
     entries: Vec<Entry>,
-    distinct: usize,
+    most: usize,
 }
 
 /// Entries below which merging is not worth while.
-const FEW: usize = 1 << 20;
+const FEW: usize = 3 << 19;
 
 impl Counts {
     pub(crate) fn extend(&mut self, more: impl Iterator<Item = Entry>) {
         self.entries.extend(more);
-        if self.entries.len() > FEW.max(2 * self.distinct) {
+        let before = self.entries.len();
+        if before > FEW.max(self.most) {
             self.entries.sort_unstable_by(order);
             merge(&mut self.entries);
-            self.distinct = self.entries.len();
+            let distinct = self.entries.len();
+            self.most = distinct * if 4 * distinct > 3 * before { 4 } else { 2 };
         }
     }
 }

@@ -20,7 +20,7 @@ use sealspan_life::regression::{Design, Line, fit_design};
 use sealspan_life::terms::Terms;
 use sealspan_life::turnbull;
 use sealspan_numeric::random::Stream;
-use sealspan_records::{Observation, Sample};
+use sealspan_records::{Observation, Sample, Seen};
 use std::sync::Arc;
 
 fn main() {
@@ -100,6 +100,27 @@ fn turnbull_inspections(bencher: Bencher, count: usize) {
 fn turnbull_inspections_and_exact_days(bencher: Bencher, count: usize) {
     let sample = looked_at(count, 0.1);
     bencher.bench(|| turnbull::curve(&sample, 0.9));
+}
+
+/// Maximum of the likelihood of each law, 2,000 right-censored lives.
+#[divan::bench(args = [
+    "weibull", "exponential", "lognormal", "loglogistic", "gamma", "normal", "generalised_gamma",
+    "three_parameter_weibull", "weak_fraction_weibull", "weibull_mixture",
+])]
+fn each_law(bencher: Bencher, law: &str) {
+    let sample = lives(2_000);
+    bencher.bench(|| fit(by_name(law).unwrap(), &sample).map(|f| f.log_likelihood));
+}
+
+/// Rows in whole days to counts.
+#[divan::bench(args = [1_000_000])]
+fn reduction_to_counts(bencher: Bencher, count: usize) {
+    let days = |o: &Observation| match o.seen() {
+        Seen::Right(t) => Observation::right(t.ceil(), 0.0, 1.0).unwrap(),
+        _ => Observation::exact(o.last().ceil(), 0.0, 1.0).unwrap(),
+    };
+    let sample = Sample::new(lives(count).rows().iter().map(days).collect());
+    bencher.bench(|| sample.reduce());
 }
 
 /// Refits of a 200-row sample by the parametric bootstrap.

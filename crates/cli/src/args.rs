@@ -19,6 +19,7 @@ mod manual;
 mod materials;
 mod money;
 mod positions;
+mod reduction;
 mod report;
 mod returns;
 mod simulate;
@@ -44,6 +45,7 @@ pub use manual::Manual;
 pub use materials::Materials;
 pub use money::Money;
 pub use positions::Positions;
+pub use reduction::Reduction;
 pub use report::Report;
 pub use returns::Returns;
 pub use simulate::{Simulate, TableArg};
@@ -111,6 +113,8 @@ pub enum Command {
     Positions(Positions),
     /// Run a whole study and write its report folder
     Report(Report),
+    /// Print SQL that reduces a database's tables to counts of lives, for fleets too large for one machine
+    Reduction(Reduction),
     /// Write the records of an invented fleet from a scenario file
     Simulate(Simulate),
     /// Write a script that completes commands and options in your shell
@@ -144,7 +148,7 @@ impl Command {
             Self::Positions(a) => a.format.format,
             Self::Report(a) => a.format.format,
             Self::Simulate(a) => a.format.format,
-            Self::Completions(_) => Format::Text,
+            Self::Reduction(_) | Self::Completions(_) => Format::Text,
             Self::Manual(a) => a.format.format,
         }
     }

@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use sealspan_life::family::Family;
 use sealspan_life::laws;
 use sealspan_records::{
-    Answer, Finding, Form, LoadOptions, Question, Records, UNKNOWN_MATERIAL, ask, load,
+    Answer, Finding, Form, LoadOptions, Needs, Question, Records, UNKNOWN_MATERIAL, ask, load,
 };
 use std::io::Write;
 use std::path::Path;
@@ -22,7 +22,11 @@ pub struct Asked {
 
 /// Reads the records, with a word on standard error where materials are in it that nobody knows.
 pub fn records(path: &Path, cut_off: Option<&str>) -> Result<Records, Failure> {
-    let records = quietly(path, cut_off)?;
+    loud(path, cut_off, None)
+}
+
+fn loud(path: &Path, cut_off: Option<&str>, needs: Option<Needs>) -> Result<Records, Failure> {
+    let records = read(path, cut_off, needs)?;
     let unknown: Vec<&Finding> = records
         .findings
         .iter()
@@ -57,6 +61,10 @@ fn warn(finding: &Finding) {
 
 /// Reads the records.
 pub fn quietly(path: &Path, cut_off: Option<&str>) -> Result<Records, Failure> {
+    read(path, cut_off, None)
+}
+
+fn read(path: &Path, cut_off: Option<&str>, needs: Option<Needs>) -> Result<Records, Failure> {
     let cut_off: Option<Date> = cut_off
         .map(|text| {
             text.parse().map_err(|_| {
@@ -72,6 +80,7 @@ pub fn quietly(path: &Path, cut_off: Option<&str>) -> Result<Records, Failure> {
         today: Some(today()),
         cut_off,
         progress: None,
+        needs,
     };
     let records = load(path, &options)?;
     if options.cut_off.is_some() && records.form == Form::Life {
@@ -83,20 +92,26 @@ pub fn quietly(path: &Path, cut_off: Option<&str>) -> Result<Records, Failure> {
     Ok(records)
 }
 
-/// Reads the records and asks the question.
-pub fn asked(path: &Path, args: &QuestionArgs) -> Result<Asked, Failure> {
-    asked_by(
-        path,
-        args.by.clone(),
-        args.clock,
-        args.mode.as_deref(),
-        args.cut_off.as_deref(),
-    )
+/// Reads the records and asks the question; lives in Parquet are counted while they are read, unless `each` row
+/// is needed.
+pub fn asked(path: &Path, args: &QuestionArgs, modes: bool, each: bool) -> Result<Asked, Failure> {
+    let mut needs = needs(&args.by, args.mode.as_deref());
+    needs.mode |= modes;
+    let records = loud(path, args.cut_off.as_deref(), (!each).then_some(needs))?;
+    of_records(records, args.by.clone(), args.clock, args.mode.as_deref())
+}
+
+fn needs(by: &[String], mode: Option<&str>) -> Needs {
+    Needs {
+        by: by.to_vec(),
+        mode: mode.is_some(),
+    }
 }
 
 /// Reads the records and asks the question, by the study's own groups when none are named.
 pub fn asked_by_study(path: &Path, args: &QuestionArgs) -> Result<Asked, Failure> {
-    let records = records(path, args.cut_off.as_deref())?;
+    let needs = needs(&args.by, args.mode.as_deref());
+    let records = loud(path, args.cut_off.as_deref(), Some(needs))?;
     let by = if args.by.is_empty() {
         records.study.question.by.clone()
     } else {
@@ -107,7 +122,8 @@ pub fn asked_by_study(path: &Path, args: &QuestionArgs) -> Result<Asked, Failure
 
 /// The same; records of seals without groups of their own are taken by material.
 pub fn asked_by_study_or_material(path: &Path, args: &QuestionArgs) -> Result<Asked, Failure> {
-    let records = records(path, args.cut_off.as_deref())?;
+    let needs = needs(&args.by, args.mode.as_deref());
+    let records = loud(path, args.cut_off.as_deref(), Some(needs))?;
     let own = &records.study.question.by;
     let by = if !args.by.is_empty() {
         args.by.clone()
@@ -127,7 +143,12 @@ pub fn asked_by(
     mode: Option<&str>,
     cut_off: Option<&str>,
 ) -> Result<Asked, Failure> {
-    of_records(records(path, cut_off)?, by, clock, mode)
+    of_records(
+        loud(path, cut_off, Some(needs(&by, mode)))?,
+        by,
+        clock,
+        mode,
+    )
 }
 
 fn of_records(

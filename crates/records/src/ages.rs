@@ -194,6 +194,13 @@ pub(crate) fn observe(case: &Case<'_>, clock: Clock, target: Target) -> Result<O
         reason: e.to_string(),
     };
     if !is_event(case, target) {
+        if outcome == Outcome::Failed && entry > 0.0 && entry >= upper {
+            // Failed before watching began, whatever it was by.
+            return Err(refuse(NotAnObservation::EntryAfterEnd {
+                entry,
+                last: upper,
+            }));
+        }
         return Observation::interval(lower, f64::INFINITY, entry, 1.0).map_err(refuse);
     }
     if clock == Clock::Days && upper == 0.0 {

@@ -2,6 +2,7 @@
 
 use crate::ask::{Group, InService, Question, Remarks};
 use crate::cells::Cells;
+use crate::columns::Known;
 use crate::error::{Error, Kind};
 use crate::finding::Finding;
 use crate::keys::{self, Factor};
@@ -38,7 +39,12 @@ pub(crate) fn groups(
         let in_service = in_service(life, used(), others);
         return Ok(vec![Group {
             key: Vec::new(),
-            rows_used: rows.par_iter().filter(|o| o.count() > 0.0).count() as u64,
+            rows_used: rows
+                .par_iter()
+                .enumerate()
+                .filter(|(_, o)| o.count() > 0.0)
+                .map(|(at, _)| life.stands_for(at))
+                .sum(),
             sample: Sample::new(rows),
             in_service,
         }]);
@@ -51,13 +57,13 @@ pub(crate) fn groups(
     Ok(keys::bunches(&factors, used())
         .into_iter()
         .map(|(key, rows)| {
-            let sample: Vec<Observation> = rows
+            let seen = rows
                 .iter()
-                .filter_map(|at| observation(life, *at, others))
-                .collect();
+                .filter_map(|at| Some((observation(life, *at, others)?, life.stands_for(*at))));
+            let (sample, rows_used): (Vec<Observation>, Vec<u64>) = seen.unzip();
             Group {
                 key,
-                rows_used: sample.len() as u64,
+                rows_used: rows_used.iter().sum(),
                 in_service: in_service(life, rows.into_iter(), others),
                 sample: Sample::new(sample),
             }
@@ -113,13 +119,20 @@ fn other_ends(life: &Life, mode: &str, remarks: &mut Remarks) -> Result<Vec<bool
     let cells = Cells::of(&life.table, Some(column));
     let wanted = normal(mode);
     let mut modes = BTreeSet::new();
-    let mut unnamed = 0_u64;
+    let (mut unnamed, mut count) = (0_u64, 0_u64);
     let mut other = Vec::with_capacity(life.len());
     for at in 0..life.len() {
         let ended = life.is_used(at) && life.row(at).1.is_finite();
         let word = cells.text(at).map(|w| normal(&w));
-        unnamed += u64::from(ended && word.is_none());
-        other.push(ended && word.as_deref() != Some(wanted.as_str()));
+        let stands_for = life.stands_for(at);
+        unnamed += if ended && word.is_none() {
+            stands_for
+        } else {
+            0
+        };
+        let differs = ended && word.as_deref() != Some(wanted.as_str());
+        count += if differs { stands_for } else { 0 };
+        other.push(differs);
         if let Some(word) = word.filter(|w| ended && !modes.contains(w)) {
             modes.insert(word);
         }
@@ -134,7 +147,6 @@ fn other_ends(life: &Life, mode: &str, remarks: &mut Remarks) -> Result<Vec<bool
         .in_file(&life.table.path)
         .in_column(column));
     }
-    let count = other.iter().filter(|o| **o).count() as u64;
     remarks.log.whole(
         "other_modes_censor",
         format!("ends by a mode other than {wanted} censor at the age known"),
@@ -157,15 +169,23 @@ fn other_ends(life: &Life, mode: &str, remarks: &mut Remarks) -> Result<Vec<bool
 
 fn factor(life: &Life, name: &str, remarks: &mut Remarks) -> Result<Factor, Error> {
     let names = life.table.names();
-    let column = life
-        .known
-        .theirs(&normal(name))
-        .or_else(|| keys::pick(name, &names))
-        .ok_or_else(|| keys::unknown(name, &names))?;
+    let column = group_column(&life.known, name, &names)?;
     let cells = Cells::of(&life.table, Some(column));
-    Ok(Factor::new(
+    Ok(Factor::weighed(
         name,
-        (0..life.len()).map(|at| cells.text(at)),
+        (0..life.len()).map(|at| (cells.text(at), life.stands_for(at))),
         remarks,
     ))
+}
+
+/// The table's name for a column to group by.
+pub(crate) fn group_column<'a>(
+    known: &'a Known,
+    name: &str,
+    names: &[&'a str],
+) -> Result<&'a str, Error> {
+    known
+        .theirs(&normal(name))
+        .or_else(|| keys::pick(name, names))
+        .ok_or_else(|| keys::unknown(name, names))
 }

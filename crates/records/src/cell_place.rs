@@ -20,7 +20,9 @@ impl Records {
     /// The first row in which a column holds this text. `None` where no file has it as a cell.
     #[must_use]
     pub fn place_of(&self, column: &str, text: &str) -> Option<Place> {
-        let life = self.life.as_ref().map(|l| &l.table);
+        // Rows that were counted have no place of their own.
+        let life = self.life.as_ref().filter(|l| !l.is_counted());
+        let life = life.map(|l| &l.table);
         let seals = self.seal_table.as_ref().map(|(t, _)| t);
         let assets = self.asset_table.as_ref().map(|(t, _)| t);
         let tables = [life, seals, assets].into_iter().flatten();

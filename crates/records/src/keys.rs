@@ -25,12 +25,21 @@ impl Factor {
         values: impl Iterator<Item = Option<Cow<'a, str>>>,
         remarks: &mut Remarks,
     ) -> Self {
+        Self::weighed(name, values.map(|value| (value, 1)), remarks)
+    }
+
+    /// The same, with how many rows each value stands for.
+    pub(crate) fn weighed<'a>(
+        name: &str,
+        values: impl Iterator<Item = (Option<Cow<'a, str>>, u64)>,
+        remarks: &mut Remarks,
+    ) -> Self {
         let mut seen: BTreeMap<Cow<'a, str>, u32> = BTreeMap::new();
         let mut empty = 0_u64;
         let codes: Vec<u32> = values
-            .map(|value| {
+            .map(|(value, rows)| {
                 let value = value.unwrap_or_else(|| {
-                    empty += 1;
+                    empty += rows;
                     Cow::Borrowed(NONE)
                 });
                 let next = seen.len() as u32;

@@ -9,9 +9,13 @@ use crate::notes::Notes;
 use crate::study::Study;
 use crate::table::Table;
 use rayon::prelude::*;
+use std::path::Path;
 
 /// Our columns of the `life` form.
 pub(crate) const COLUMNS: &[&str] = &["lower", "upper", "entry", "count", "mode", "time", "status"];
+
+/// Those of them that stand as ages and counts.
+pub(crate) const AGES: &[&str] = &["lower", "upper", "entry", "count", "time"];
 
 /// Plain life data in columns. `upper` is infinite for a life still running; ages are in whatever
 /// unit the file keeps.
@@ -27,6 +31,8 @@ pub struct Life {
     pub(crate) count: Vec<f64>,
     /// Empty when every row is used.
     pub(crate) used: Vec<bool>,
+    /// How many rows of the files each row here stands for; empty when it is one each.
+    pub(crate) stands_for: Vec<u64>,
 }
 
 impl Life {
@@ -46,6 +52,16 @@ impl Life {
         self.used.get(at).copied().unwrap_or(true)
     }
 
+    /// How many rows of the files this row stands for.
+    pub(crate) fn stands_for(&self, at: usize) -> u64 {
+        self.stands_for.get(at).copied().unwrap_or(1)
+    }
+
+    /// True when rows alike were counted, so that a row here has no number of its own in a file.
+    pub(crate) fn is_counted(&self) -> bool {
+        !self.stands_for.is_empty()
+    }
+
     /// Lower age, upper age, entry age and count of a row.
     pub(crate) fn row(&self, at: usize) -> (f64, f64, f64, f64) {
         (
@@ -56,7 +72,7 @@ impl Life {
         )
     }
 
-    /// The file's own row number.
+    /// The file's own row number; of no meaning where rows alike were counted.
     #[must_use]
     pub fn row_number(&self, at: usize) -> u64 {
         self.table.rows.number(at)
@@ -92,6 +108,7 @@ pub(crate) fn read(table: Table, study: &Study, notes: &mut Notes) -> Result<Lif
         entry: Vec::new(),
         count: Vec::new(),
         used: Vec::new(),
+        stands_for: Vec::new(),
     };
     let mut faults = Vec::new();
     let mut coded = false;
@@ -104,26 +121,29 @@ pub(crate) fn read(table: Table, study: &Study, notes: &mut Notes) -> Result<Lif
         coded |= part.coded;
     }
     if coded {
-        notes.log.whole(
-            "status_codes",
-            "status 1 was read as failed and 0 as running",
-            Some(&life.table.file),
-            0,
-        );
-        notes.findings.push(
-            Finding::note(
-                "status_codes",
-                "status 1 was read as failed and 0 as running",
-            )
-            .file(&life.table.file)
-            .mend("if the codes mean the opposite, write the words failed and running"),
-        );
+        note_codes(&life.table.file, notes);
     }
     report(&mut life, faults, notes)?;
     Ok(life)
 }
 
-fn form<'a>(table: &'a Table, known: &Known, study: &'a Study) -> Result<Reading<'a>, Error> {
+/// Notes that a status of 1 or 0 was read.
+pub(crate) fn note_codes(file: &str, notes: &mut Notes) {
+    let text = "status 1 was read as failed and 0 as running";
+    notes.log.whole("status_codes", text, Some(file), 0);
+    notes.findings.push(
+        Finding::note("status_codes", text)
+            .file(file)
+            .mend("if the codes mean the opposite, write the words failed and running"),
+    );
+}
+
+/// The cells that a row of the life form is read from.
+pub(crate) fn form<'a>(
+    table: &'a Table,
+    known: &Known,
+    study: &'a Study,
+) -> Result<Reading<'a>, Error> {
     let cells = |name| Cells::of(table, known.theirs(name));
     let spans = known.has("lower") || known.has("upper");
     if spans && known.has("time") {
@@ -198,8 +218,7 @@ fn stretch(reading: &Reading<'_>, from: usize, to: usize) -> Part {
 
 /// The table without the columns that now stand as ages, which are large and no groups.
 fn without_ages(mut table: Table, known: &Known) -> Table {
-    let ages = ["lower", "upper", "entry", "count", "time"];
-    let names: Vec<&str> = ages.iter().filter_map(|a| known.theirs(a)).collect();
+    let names: Vec<&str> = AGES.iter().filter_map(|a| known.theirs(a)).collect();
     table.frame = table.frame.drop_many(names);
     table
 }
@@ -221,23 +240,25 @@ fn report(life: &mut Life, faults: Vec<(usize, Fault)>, notes: &mut Notes) -> Re
             .theirs(fault.column)
             .unwrap_or(fault.column)
             .to_owned();
-        if all && n == 0 && matches!(fault.kind, "not_a_number" | "unknown_status") {
-            return Err(Error::new(
-                Kind::UnreadableColumn,
-                format!("no row can be read; the first says: {}", fault.message),
-                fault.mend,
-            )
-            .in_file(&life.table.path)
-            .at_row(row)
-            .in_column(column));
+        let finding = fault.finding(&life.table.file, row, &column);
+        if all && n == 0 && is_of_the_column(&finding) {
+            return Err(unreadable("no row can be read", &finding));
         }
-        notes.aside(
-            Finding::new(fault.kind, fault.severity, fault.message)
-                .file(&life.table.file)
-                .row(row)
-                .column(&column)
-                .mend(fault.mend),
-        );
+        notes.aside(finding);
     }
     Ok(())
+}
+
+/// True for a fault that a wrong column has in every row.
+pub(crate) fn is_of_the_column(finding: &Finding) -> bool {
+    matches!(finding.kind, "not_a_number" | "unknown_status")
+}
+
+/// The error of a table of which little can be read, from the first row that cannot.
+pub(crate) fn unreadable(what: &str, first: &Finding) -> Error {
+    let text = format!("{what}; the first says: {}", first.message);
+    Error::new(Kind::UnreadableColumn, text, first.mend.clone())
+        .in_file(Path::new(first.file.as_deref().unwrap_or_default()))
+        .at_row(first.row.unwrap_or(0))
+        .in_column(first.column.clone().unwrap_or_default())
 }

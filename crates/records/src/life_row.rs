@@ -1,7 +1,7 @@
 //! One row of the `life` form as ages, or what is wrong with it.
 
 use crate::cells::{Cells, NotANumber, clip};
-use crate::finding::Severity;
+use crate::finding::{Finding, Severity};
 use crate::observation::{NotAnObservation, Observation};
 use crate::study::Names;
 use crate::words::{nearest, normal};
@@ -24,6 +24,15 @@ impl Fault {
             message,
             mend: mend.to_owned(),
         }
+    }
+
+    /// The fault of a row, `column` by the file's own name.
+    pub(crate) fn finding(&self, file: &str, row: u64, column: &str) -> Finding {
+        Finding::new(self.kind, self.severity, self.message.clone())
+            .file(file)
+            .row(row)
+            .column(column)
+            .mend(self.mend.clone())
     }
 
     fn number(e: &NotANumber, column: &'static str) -> Self {

@@ -42,6 +42,18 @@ pub struct LoadOptions {
     pub cut_off: Option<Date>,
     /// Told how far the reading has come.
     pub progress: Option<ProgressHook>,
+    /// What a question needs. When given, plain lives in Parquet are counted while they are read, and a folder of
+    /// Parquet files is read as one table.
+    pub needs: Option<Needs>,
+}
+
+/// What a question needs of plain lives besides ages and endings.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Needs {
+    /// Columns to group by; the study's own when there are none.
+    pub by: Vec<String>,
+    /// Whether modes are told apart, which a study may ask for too.
+    pub mode: bool,
 }
 
 impl fmt::Debug for LoadOptions {
@@ -49,6 +61,7 @@ impl fmt::Debug for LoadOptions {
         f.debug_struct("LoadOptions")
             .field("today", &self.today)
             .field("cut_off", &self.cut_off)
+            .field("needs", &self.needs)
             .finish_non_exhaustive()
     }
 }
@@ -197,7 +210,7 @@ pub fn load(path: &Path, options: &LoadOptions) -> Result<Records, Error> {
         Some(hook) => &**hook,
         None => &silent,
     };
-    let (study, paths, mut sources) = study_or_table(path, progress)?;
+    let (study, paths, mut sources) = study_or_table(path, options.needs.is_some(), progress)?;
     let mut notes = Notes::default();
     let main = paths
         .seals
@@ -217,11 +230,23 @@ pub fn load(path: &Path, options: &LoadOptions) -> Result<Records, Error> {
     } else {
         &study.sheets.life
     };
+    let bare = sources.is_empty();
+    if let Some(needs) = &options.needs
+        && let Some(outline) = countable(main, &paths, bare)?
+    {
+        let (life, source) = crate::stream::read(outline, needs, &study, progress, &mut notes)?;
+        let rows = source.rows;
+        sources.push(source);
+        let mut records = Records::empty(Form::Life, study, rows, sources);
+        context(&mut records, &paths, options, progress, &mut notes)?;
+        crate::survey::life(&life, &mut notes);
+        records.life = Some(life);
+        return finish(records, notes, path);
+    }
     let mut table = read::table(main, sheet.as_deref(), progress)?;
     table.check_filled()?;
     crate::missing::clear(&mut table, &study.words);
     notes.take(&mut table, true);
-    let bare = sources.is_empty();
     let form = form_of(&table, &paths, bare)?;
     sources.push(table.source(if form == Form::Seals { "seals" } else { "life" }));
     let mut records = Records::empty(form, study, table.rows_read(), sources);
@@ -234,9 +259,37 @@ pub fn load(path: &Path, options: &LoadOptions) -> Result<Records, Error> {
         }
         Form::Seals => crate::fleet::read(table, &mut records, options, &mut notes)?,
     }
+    finish(records, notes, path)
+}
+
+fn finish(records: Records, notes: Notes, path: &Path) -> Result<Records, Error> {
     let records = close(records, notes);
     crate::own_prices::check(&records).map_err(|e| e.in_file(path))?;
     Ok(records)
+}
+
+/// The columns of a table of plain lives that can be counted while it is read.
+fn countable(
+    main: &Path,
+    paths: &Paths,
+    bare: bool,
+) -> Result<Option<crate::stream::Outline>, Error> {
+    if !crate::stream::is_parquet(main)? {
+        return Ok(None);
+    }
+    let outline = crate::stream::outline(main)?;
+    if form_of(&outline.table, paths, bare)? == Form::Life {
+        return Ok(Some(outline));
+    }
+    if main.is_dir() {
+        return Err(Error::new(
+            Kind::Directory,
+            "a table of seals is not read from a folder: every seal is followed by its own rows",
+            "give the seals as one file; or reduce them to lives first (time and status, or lower and upper)",
+        )
+        .in_file(main));
+    }
+    Ok(None)
 }
 
 fn close(mut records: Records, mut notes: Notes) -> Records {
@@ -252,15 +305,19 @@ fn close(mut records: Records, mut notes: Notes) -> Records {
 /// The study and its paths; a bare table stands as a study of one file.
 fn study_or_table(
     path: &Path,
+    folders: bool,
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<(Study, Paths, Vec<Source>), Error> {
+    let bare = || Paths {
+        seals: Some(path.to_path_buf()),
+        ..Paths::default()
+    };
+    if folders && path.is_dir() {
+        return Ok((Study::default(), bare(), Vec::new()));
+    }
     let (bytes, head) = read::head(path)?;
     if !is_study(path, &head) {
-        let paths = Paths {
-            seals: Some(path.to_path_buf()),
-            ..Paths::default()
-        };
-        return Ok((Study::default(), paths, Vec::new()));
+        return Ok((Study::default(), bare(), Vec::new()));
     }
     let input = read::Input {
         path,

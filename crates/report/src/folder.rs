@@ -55,11 +55,15 @@ impl Stamp {
     }
 }
 
-/// SHA-256 of a file's content, in hexadecimal.
+/// SHA-256 of a file's content, in hexadecimal; of a folder, that of the hashes and names of all that is in it, in the
+/// order of names.
 ///
 /// # Errors
 /// When the file cannot be read.
 pub fn sha256(path: &Path) -> Result<String> {
+    if path.is_dir() {
+        return of_folder(path);
+    }
     let mut file = fs::File::open(path).map_err(|e| Error::io(path, "cannot be read", e))?;
     let mut hash = Sha256::new();
     let mut buffer = vec![0; 1 << 16];
@@ -72,7 +76,25 @@ pub fn sha256(path: &Path) -> Result<String> {
             _ => break,
         }
     }
-    Ok(hash.finalize().iter().map(|b| format!("{b:02x}")).collect())
+    Ok(hexadecimal(hash))
+}
+
+fn of_folder(path: &Path) -> Result<String> {
+    let failed = |e| Error::io(path, "cannot be read", e);
+    let listed = fs::read_dir(path).map_err(failed)?;
+    let entries: std::io::Result<Vec<_>> = listed.map(|entry| entry.map(|e| e.path())).collect();
+    let mut entries = entries.map_err(failed)?;
+    entries.sort();
+    let mut hash = Sha256::new();
+    for entry in entries {
+        let name = entry.file_name().unwrap_or_default().to_string_lossy();
+        hash.update(format!("{}  {name}\n", sha256(&entry)?));
+    }
+    Ok(hexadecimal(hash))
+}
+
+fn hexadecimal(hash: Sha256) -> String {
+    hash.finalize().iter().map(|b| format!("{b:02x}")).collect()
 }
 
 /// A file to be written: path within the folder, and content.

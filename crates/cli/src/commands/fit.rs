@@ -34,7 +34,7 @@ pub fn run(args: &Fit) -> Answer {
         records,
         question,
         answer,
-    } = input::asked(&args.input, &args.question)?;
+    } = input::asked(&args.input, &args.question, args.modes, args.residuals)?;
     let options = FitOptions {
         unit: question.clock.unit(),
         families,
@@ -141,14 +141,18 @@ fn aside(d: &FitDocument) -> String {
     let Some(first) = d.first_set_aside.first() else {
         return "none set aside".to_owned();
     };
-    let others = if d.set_aside > 1 {
+    let others = if d.set_aside > 1 && first.file.is_some() {
+        "; more: --format json"
+    } else if d.set_aside > 1 {
         "; the others: sealspan check"
     } else {
         ""
     };
+    let file = first.file.as_ref().map(|f| format!("{f}, "));
     format!(
-        "{} set aside (row {}: {}{others})",
+        "{} set aside ({}row {}: {}{others})",
         number::count(d.set_aside),
+        file.unwrap_or_default(),
         first.row,
         first.reason
     )

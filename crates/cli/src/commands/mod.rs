@@ -21,6 +21,7 @@ mod materials;
 mod money;
 mod pairs;
 mod positions;
+mod reduction;
 mod report;
 mod returns;
 mod simulate;
@@ -56,6 +57,7 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Trial(args) => trial::run(&args),
         Command::Positions(args) => positions::run(raw, &args),
         Command::Report(args) => report::run(raw, &args),
+        Command::Reduction(args) => reduction::run(&args),
         Command::Simulate(args) => simulate::run(&args),
         Command::Completions(args) => Ok(completions::run(&args)),
         Command::Manual(args) => manual::run(&args),

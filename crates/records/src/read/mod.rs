@@ -1,7 +1,7 @@
 //! Readers: one file a format, found by the file's content.
 
 mod bytes;
-mod parquet;
+pub(crate) mod parquet;
 mod plain;
 mod quoted;
 mod shape;
@@ -44,7 +44,8 @@ pub(crate) fn head(path: &Path) -> Result<(u64, Vec<u8>), Error> {
         return Err(Error::new(
             Kind::Directory,
             "this is a folder, not a file",
-            "name the file inside it: a study file, or a table (CSV, Parquet, XLSX)",
+            "name the file inside it: a study file, or a table (CSV, Parquet, XLSX); a folder of Parquet files \
+             is read by fit, compare, intervals and forecast",
         )
         .in_file(path));
     }

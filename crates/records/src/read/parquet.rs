@@ -51,7 +51,7 @@ impl Reader for Parquet {
 }
 
 /// A Parquet file ends with the length of its footer and the mark it begins with.
-fn check_tail(input: &Input<'_>) -> Result<(), Error> {
+pub(crate) fn check_tail(input: &Input<'_>) -> Result<(), Error> {
     let mut tail = [0_u8; 8];
     let mut file = File::open(input.path).map_err(|e| cannot(input.path, &e))?;
     let whole = input.bytes >= 12
@@ -65,7 +65,7 @@ fn check_tail(input: &Input<'_>) -> Result<(), Error> {
     Err(damaged(input, "its end is missing"))
 }
 
-fn damaged(input: &Input<'_>, what: &str) -> Error {
+pub(crate) fn damaged(input: &Input<'_>, what: &str) -> Error {
     Error::new(
         Kind::Damaged,
         format!("the Parquet file is damaged or cut short: {what}"),
@@ -74,7 +74,7 @@ fn damaged(input: &Input<'_>, what: &str) -> Error {
     .in_file(input.path)
 }
 
-fn open(input: &Input<'_>) -> Result<ParquetReader<File>, Error> {
+pub(crate) fn open(input: &Input<'_>) -> Result<ParquetReader<File>, Error> {
     let file = File::open(input.path).map_err(|e| cannot(input.path, &e))?;
     Ok(ParquetReader::new(file))
 }
@@ -114,7 +114,7 @@ fn groups(input: &Input<'_>) -> Result<DataFrame, Error> {
 }
 
 /// Turns every column into text, a number or a date.
-fn plain_types(frame: DataFrame, input: &Input<'_>) -> Result<DataFrame, Error> {
+pub(crate) fn plain_types(frame: DataFrame, input: &Input<'_>) -> Result<DataFrame, Error> {
     let height = frame.height();
     let mut columns = Vec::with_capacity(frame.width());
     for column in frame.columns() {

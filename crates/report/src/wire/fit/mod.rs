@@ -341,6 +341,7 @@ pub fn document(records: &Records, answer: &Answer, options: &FitOptions) -> Fit
             .iter()
             .take(ASIDE_SHOWN)
             .map(|s| AsideRow {
+                file: (!of_one_file(records, &s.file)).then(|| s.file.clone()),
                 row: s.row,
                 reason: s.reason.clone(),
             })
@@ -352,6 +353,12 @@ pub fn document(records: &Records, answer: &Answer, options: &FitOptions) -> Fit
             .collect(),
         modes: vec![],
     }
+}
+
+/// True when the table of lives is this file, not a folder that holds it.
+fn of_one_file(records: &Records, file: &str) -> bool {
+    let mut sources = records.sources.iter();
+    sources.any(|s| s.path.as_os_str() == file)
 }
 
 const NOT_ASKED: &str = "not asked for";

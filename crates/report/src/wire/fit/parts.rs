@@ -89,6 +89,9 @@ pub struct Peak {
 /// A row set aside.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct AsideRow {
+    /// The file, where the table is more than one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub file: Option<String>,
     /// The file's own row number.
     pub row: u64,
     /// Why it is not used.

@@ -147,14 +147,14 @@ pub fn far_cell() -> Vec<u8> {
     zip(&workbook(&(rows() + &far)))
 }
 
-/// A part that is kept in memory whole unpacks to 300 MiB and claims 10 bytes.
-pub fn bomb_of_texts() -> Vec<u8> {
+/// A part that is kept in memory whole unpacks to 300 MiB, and claims `claimed` bytes.
+pub fn bomb_of_texts(claimed: u32) -> Vec<u8> {
     let mut parts = workbook(&rows());
     parts.push(Part {
         name: "xl/sharedStrings.xml",
         packed: bomb(300),
         deflated: true,
-        claimed: 10,
+        claimed,
         checksum: 0,
     });
     zip(&parts)
@@ -168,7 +168,7 @@ pub fn bomb_of_rows() -> Vec<u8> {
         name: "xl/worksheets/sheet1.xml",
         packed: bomb(1_536),
         deflated: true,
-        claimed: 1_000,
+        claimed: 1_536 << 20,
         checksum: 0,
     });
     zip(&parts)

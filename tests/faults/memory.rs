@@ -22,11 +22,16 @@ fn a_small_honest_workbook_is_read_within_the_budget() {
 
 #[test]
 fn a_workbook_that_unpacks_to_far_more_is_refused() {
-    let texts = made::bomb_of_texts();
+    let texts = made::bomb_of_texts(300 << 20);
     assert!(texts.len() < 400_000, "{}", texts.len());
     refused(
         &fit("texts.xlsx", &texts),
         &["unpacks to more than 256 MiB", "texts.xlsx"],
+    );
+    let lying = made::bomb_of_texts(10);
+    refused(
+        &fit("lying.xlsx", &lying),
+        &["damaged", "larger than its declared"],
     );
     let rows = made::bomb_of_rows();
     assert!(rows.len() < 2_000_000, "{}", rows.len());

@@ -27,7 +27,8 @@ fn backorders(mean: f64, stock: u32) -> f64 {
 
 fn total(parts: &[Part], stock: &[u32]) -> f64 {
     let each = parts.iter().zip(stock);
-    each.map(|(p, s)| p.weight * backorders(p.on_order, *s)).sum()
+    each.map(|(p, s)| p.weight * backorders(p.on_order, *s))
+        .sum()
 }
 
 /// The fewest weighted backorders of every mix that `budget` buys.

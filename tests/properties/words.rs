@@ -10,8 +10,31 @@ use sealspan_report::visible::{acts, visible};
 /// Text that is out to act, and any other.
 fn hostile() -> impl Strategy<Value = String> {
     let parts = prop::sample::select(vec![
-        "<script>", "</script>", "<!--", "-->", "&lt;", "&", "\"", "'", "><img src=x onerror=a>", "{{", "}}", "{%",
-        "=1+1", "+", "-", "@", "\t", "\r\n", "\u{202e}", "\u{1b}[31m", "`", "|", "]]>", "javascript:", "\0",
+        "<script>",
+        "</script>",
+        "<!--",
+        "-->",
+        "&lt;",
+        "&",
+        "\"",
+        "'",
+        "><img src=x onerror=a>",
+        "{{",
+        "}}",
+        "{%",
+        "=1+1",
+        "+",
+        "-",
+        "@",
+        "\t",
+        "\r\n",
+        "\u{202e}",
+        "\u{1b}[31m",
+        "`",
+        "|",
+        "]]>",
+        "javascript:",
+        "\0",
     ]);
     let mixed = prop_oneof![3 => parts.prop_map(str::to_owned), 1 => any::<String>()];
     prop::collection::vec(mixed, 1..6).prop_map(|p| p.concat())
@@ -53,7 +76,8 @@ proptest! {
     fn on_a_page_it_opens_nothing(text in hostile()) {
         let made = html(&page(&text)).unwrap();
         prop_assert_eq!(marks(&made), marks(&html(&page("x")).unwrap()));
-        prop_assert!(!made.contains('\u{1b}') && !made.contains('\u{202e}') && !made.contains('\0'));
+        let acting = made.contains(['\u{1b}', '\u{202e}', '\0']);
+        prop_assert!(!acting);
     }
 
     #[test]
@@ -67,7 +91,8 @@ proptest! {
         let mut reader = csv::Reader::from_reader(bytes.as_slice());
         let row = reader.records().next().unwrap().unwrap();
         let cell = row.get(0).unwrap();
-        prop_assert!(!cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']));
+        let formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']);
+        prop_assert!(!formula);
         prop_assert!(cell == text || cell.strip_prefix('\'') == Some(text.as_str()), "{cell:?}");
         prop_assert_eq!(row.get(1), Some("1.5"));
     }

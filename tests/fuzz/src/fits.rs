@@ -25,18 +25,37 @@ pub fn fit(bytes: &[u8]) {
         Ok(fitted) => fitted,
         Err(why) => return assert!(!why.to_string().is_empty()),
     };
-    assert!(fitted.log_likelihood.is_finite(), "{}: log-likelihood", family.name());
-    assert!(fitted.theta.iter().all(|x| x.is_finite()), "{}: θ", family.name());
-    assert!(fitted.covariance.iter().all(|x| x.is_finite()), "{}: covariance", family.name());
+    assert!(
+        fitted.log_likelihood.is_finite(),
+        "{}: log-likelihood",
+        family.name()
+    );
+    assert!(
+        fitted.theta.iter().all(|x| x.is_finite()),
+        "{}: θ",
+        family.name()
+    );
+    assert!(
+        fitted.covariance.iter().all(|x| x.is_finite()),
+        "{}: covariance",
+        family.name()
+    );
     for p in [0.01, 0.1, 0.5, 0.9] {
         let quantity = Quantity::Quantile(p);
         let value = fitted.estimate(quantity);
-        assert!(!value.is_nan() && value >= 0.0 || family.name() == "normal", "{}: {p}: {value}", family.name());
+        assert!(
+            !value.is_nan() && value >= 0.0 || family.name() == "normal",
+            "{}: {p}: {value}",
+            family.name()
+        );
         for method in [Method::Wald, Method::Profile] {
             sound(&bounds(&fitted, quantity, method, 0.9), family.name());
         }
     }
-    for curve in product_limit::curve(&sample, 0.9).iter().flat_map(|c| &c.steps) {
+    for curve in product_limit::curve(&sample, 0.9)
+        .iter()
+        .flat_map(|c| &c.steps)
+    {
         assert!((0.0..=1.0).contains(&curve.survival));
     }
     let _ = turnbull::curve(&sample, 0.9);
@@ -44,7 +63,10 @@ pub fn fit(bytes: &[u8]) {
 
 /// An end is a number, or there is a word why not.
 fn sound(bounds: &Bounds, law: &str) {
-    for (end, why) in [(bounds.lower, bounds.no_lower), (bounds.upper, bounds.no_upper)] {
+    for (end, why) in [
+        (bounds.lower, bounds.no_lower),
+        (bounds.upper, bounds.no_upper),
+    ] {
         assert!(end.is_some() != why.is_some(), "{law}: {bounds:?}");
         assert!(end.is_none_or(|x| !x.is_nan()), "{law}: {bounds:?}");
     }

@@ -62,9 +62,15 @@ pub fn around(rows: &[u8]) -> Vec<u8> {
     sheet.extend(rows);
     sheet.extend(b"</sheetData></worksheet>");
     zip(&[
-        ("_rels/.rels", relation("officeDocument", "xl/workbook.xml").as_bytes()),
+        (
+            "_rels/.rels",
+            relation("officeDocument", "xl/workbook.xml").as_bytes(),
+        ),
         ("xl/workbook.xml", book.as_bytes()),
-        ("xl/_rels/workbook.xml.rels", relation("worksheet", "worksheets/sheet1.xml").as_bytes()),
+        (
+            "xl/_rels/workbook.xml.rels",
+            relation("worksheet", "worksheets/sheet1.xml").as_bytes(),
+        ),
         ("xl/sharedStrings.xml", texts.as_bytes()),
         ("xl/worksheets/sheet1.xml", &sheet),
     ])

@@ -49,7 +49,10 @@ impl Scratch {
             std::env::temp_dir()
         };
         let number = NEXT.fetch_add(1, Ordering::Relaxed);
-        Self(folder.join(format!("sealspan-fuzz-{}-{number}-{name}", std::process::id())))
+        Self(folder.join(format!(
+            "sealspan-fuzz-{}-{number}-{name}",
+            std::process::id()
+        )))
     }
 }
 

@@ -11,7 +11,8 @@ const SEALS: &str = "seal,asset,position,material,fitted,removed,outcome,reading
     S2,T1,manway,FKM,2023-11-02,,in service,20\n\
     S3,T2,door,NBR,03/04/2023,05/06/2024,blown,30\n\
     S4,T2,door,EPDM,2024-06-05,2024-09-01,worn,40\n";
-const INSPECTIONS: &str = "seal,date,finding,thickness_mm\nS1,2023-05-01,sound,7.5\nS4,2024-09-01,worn,6\n";
+const INSPECTIONS: &str =
+    "seal,date,finding,thickness_mm\nS1,2023-05-01,sound,7.5\nS4,2024-09-01,worn,6\n";
 const ASSETS: &str = "asset,site,records_from,records_to,temperature_c\nT1,A,2022-01-01,2024-12-31,75\nT2,B,2022-01-01,2024-12-31,60\n";
 const LIVES: &str = "time,status,group\n100,failed,a\n250,running,b\n300,failed,b\n";
 

@@ -75,7 +75,7 @@ fn near(a: f64, b: f64, tolerance: f64) -> bool {
 
 /// Two-parameter laws, whose maximum is a smooth one in every sample here.
 fn plain() -> [&'static dyn Family; 3] {
-    ["weibull", "lognormal", "log_logistic"].map(|name| laws::by_name(name).unwrap())
+    ["weibull", "lognormal", "loglogistic"].map(|name| laws::by_name(name).unwrap())
 }
 
 proptest! {

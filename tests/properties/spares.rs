@@ -114,9 +114,11 @@ proptest! {
         prop_assert!(found.best.spent <= budget * (1.0 + 1e-9));
         let own = total(&parts, &found.best.stock);
         prop_assert!((own - found.best.backorders).abs() <= 1e-9 + 1e-9 * own);
-        prop_assert!(found.bound <= least * (1.0 + 1e-9) + 1e-12);
+        // The walk ends where a step would take off less than 10⁻¹² of what waits without a spare.
+        let first = total(&parts, &vec![0; parts.len()]);
+        prop_assert!(found.bound <= least * (1.0 + 1e-9) + 1e-11 * first);
         if found.exact {
-            prop_assert!(own <= least * (1.0 + 1e-9) + 1e-12, "{own} {least}");
+            prop_assert!(own <= least * (1.0 + 1e-9) + 1e-11 * first, "{own} {least}");
         }
     }
 }

@@ -7,6 +7,9 @@ mod targets;
 use sealspan_records::write::{Values, parquet_bytes};
 use std::path::{Path, PathBuf};
 
+/// What arbitrary bytes are put through.
+type Target = fn(&[u8]);
+
 fn corpus(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("fuzz/corpus")
@@ -14,7 +17,7 @@ fn corpus(name: &str) -> PathBuf {
 }
 
 /// Puts every file of a corpus through a target; gives the number of files.
-fn replay(name: &str, target: fn(&[u8])) -> usize {
+fn replay(name: &str, target: Target) -> usize {
     let mut files: Vec<_> = std::fs::read_dir(corpus(name))
         .expect("the corpus is committed")
         .map(|entry| entry.expect("an entry").path())
@@ -29,7 +32,7 @@ fn replay(name: &str, target: fn(&[u8])) -> usize {
 
 #[test]
 fn every_input_kept_is_answered_or_refused() {
-    let targets: [(&str, fn(&[u8])); 6] = [
+    let targets: [(&str, Target); 6] = [
         ("csv", targets::csv),
         ("parquet", targets::parquet),
         ("xlsx", targets::xlsx),

@@ -2,7 +2,9 @@
 
 use super::support::{Folder, Scene, answered, lives, names, refused, run, run_after, tree, words};
 use super::support::{PROGRAM, compare};
+use sealspan_records::write::write_bytes;
 use std::fs::{self, File};
+use std::path::Path;
 use std::process::Command;
 
 /// KiB that a file may have before the disk counts as full: nothing, part of the first, most of the largest.
@@ -77,20 +79,24 @@ fn an_answer_that_cannot_be_printed_is_not_a_success() {
 #[test]
 fn a_device_is_written_into_and_not_replaced() {
     use std::os::unix::fs::FileTypeExt as _;
-    let top = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
-        .parent()
-        .unwrap();
-    let study = top.join("datasets/harrow-lane/study.toml");
-    let args = [
-        "money",
-        study.to_str().unwrap(),
-        "--months",
-        "1",
-        "--spreadsheet",
-        "/dev/full",
-    ];
-    let output = run(&args.map(str::to_owned));
-    refused(&output, &["cannot be written", "/dev/full"]);
-    let kind = fs::metadata("/dev/full").unwrap().file_type();
-    assert!(kind.is_char_device());
+    let into = |device: &str| write_bytes(b"a workbook", Path::new(device));
+    let full = into("/dev/full").unwrap_err();
+    assert_eq!(full.kind(), "unwritable_file");
+    into("/dev/null").unwrap();
+    for device in ["/dev/full", "/dev/null"] {
+        let kind = fs::metadata(device).unwrap().file_type();
+        assert!(kind.is_char_device(), "{device}");
+    }
+}
+
+#[test]
+fn a_link_stays_a_link() {
+    let folder = Folder::new();
+    let target = folder.put("target", "old");
+    let link = folder.0.join("link");
+    std::os::unix::fs::symlink(&target, &link).unwrap();
+    write_bytes(b"new", &link).unwrap();
+    assert_eq!(fs::read(&target).unwrap(), b"new");
+    assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
+    assert_eq!(names(&folder.0), ["link", "target"]);
 }

@@ -3,6 +3,8 @@
 //!
 //! Everything is a pure function over values: no files, no clock, no terminal.
 
+#![warn(clippy::indexing_slicing, clippy::string_slice)]
+
 pub mod age_spread;
 pub mod ahead;
 pub mod answer;

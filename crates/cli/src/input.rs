@@ -12,6 +12,7 @@ use sealspan_records::{
 };
 use std::io::Write;
 use std::path::Path;
+use std::time::SystemTime;
 
 /// Records, and the answer to the question asked of them.
 pub struct Asked {
@@ -77,7 +78,7 @@ fn read(path: &Path, cut_off: Option<&str>, needs: Option<Needs>) -> Result<Reco
         .transpose()?;
     let _progress = Progress::start("reading records");
     let options = LoadOptions {
-        today: Some(today()),
+        today: today(),
         cut_off,
         progress: None,
         needs,
@@ -171,11 +172,27 @@ fn of_records(
     })
 }
 
-/// Today's date in UTC.
-fn today() -> Date {
-    jiff::Timestamp::now()
-        .to_zoned_datetime(jiff::tz::TimeZone::UTC)
-        .date()
+/// No day before this one is today: the program was written then.
+const WRITTEN: Date = jiff::civil::date(2026, 1, 1);
+
+/// The day of a clock, in UTC; none when it is plainly wrong (unset, or before the program was written).
+fn day_of(clock: SystemTime) -> Option<Date> {
+    let now = jiff::Timestamp::try_from(clock).ok()?;
+    let day = now.to_zoned_datetime(jiff::tz::TimeZone::UTC).date();
+    Some(day).filter(|d| *d >= WRITTEN)
+}
+
+/// Today's date by the machine's clock, with a word on standard error where the clock is wrong.
+fn today() -> Option<Date> {
+    let today = day_of(SystemTime::now());
+    if today.is_none() {
+        let _ = writeln!(
+            std::io::stderr(),
+            "warning: this machine's clock is wrong, so dates in the future are not looked for\n\
+             mend: set the clock, or say with --cut-off where the records end"
+        );
+    }
+    today
 }
 
 /// A family by name.
@@ -195,4 +212,28 @@ pub fn families(names: &[String]) -> Result<Vec<&'static dyn Family>, Failure> {
         return Ok(laws::usual().to_vec());
     }
     names.iter().map(|name| family(name)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::{WRITTEN, day_of};
+    use jiff::civil::date;
+    use std::time::{Duration, SystemTime};
+
+    const DAY: Duration = Duration::from_secs(86_400);
+
+    #[test]
+    fn a_clock_that_is_plainly_wrong_says_no_day() {
+        let epoch = SystemTime::UNIX_EPOCH;
+        assert_eq!(day_of(epoch), None);
+        assert_eq!(day_of(epoch - 365 * DAY), None, "before 1970");
+        assert_eq!(day_of(epoch - 1_000_000 * DAY), None, "before the calendar");
+        let last = SystemTime::UNIX_EPOCH + 20_453 * DAY;
+        assert_eq!(day_of(last), None, "the day before");
+        assert_eq!(day_of(last + DAY), Some(WRITTEN));
+        assert_eq!(day_of(last + 60 * DAY), Some(date(2026, 3, 1)));
+        assert_eq!(day_of(epoch + 4_000_000 * DAY), None, "after the calendar");
+    }
 }

@@ -1,5 +1,7 @@
 //! The sealspan command line: arguments in, one answer out, an exit status that programs can rely on.
 
+#![warn(clippy::indexing_slicing, clippy::string_slice)]
+
 mod args;
 mod cautioned;
 mod commands;

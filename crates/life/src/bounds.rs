@@ -1,5 +1,10 @@
 //! Confidence bounds of any quantity: Wald on the quantity's scale, and profile likelihood.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use crate::contour::{Broken, Contour, Enough};
 use crate::edge;
 use crate::family::Family;

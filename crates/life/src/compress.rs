@@ -6,6 +6,11 @@
 //! "Orthogonal Polynomials", discretised Stieltjes procedure and Golub–Welsch). One million ages become
 //! a few thousand, and every fit, bound and simulation after that costs as little as on a small sample.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use crate::law::Age;
 use crate::terms::Point;
 use nalgebra::{Matrix4, SymmetricEigen};

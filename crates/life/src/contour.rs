@@ -1,5 +1,10 @@
 //! Ends of profile-likelihood intervals of any smooth quantity.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use crate::maximise::LogLikelihood;
 use crate::quantity::Derivatives;
 use nalgebra::{DMatrix, DVector};

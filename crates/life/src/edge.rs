@@ -2,6 +2,11 @@
 //! or a parameter run so far that the law hardly changes any more. A likelihood region that reaches an edge goes
 //! on along it.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use crate::bounds::profile_end as end_of;
 use crate::family::Family;
 use crate::fit::{Fit, Model, fit_terms};

@@ -1,5 +1,10 @@
 //! Maximum-likelihood fits of one family to one sample.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use crate::edge::beaten;
 use crate::family::Family;
 use crate::law::Age;

@@ -1,6 +1,11 @@
 //! The likelihood with a quantity held at a value, and an interval's end found by moving that value: slower than
 //! following contours ([`crate::contour`]), but sound where the path bends away or the end lies without limit.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use crate::bounds::{End, NoEnd};
 use crate::contour::{Asked, Broken, Contour};
 use crate::maximise::{LogLikelihood, approach};

@@ -1,6 +1,8 @@
 //! Life models for consumable seals: laws, one likelihood for every kind of observation, fits, bounds,
 //! curves without a family, and comparison of groups.
 
+#![warn(clippy::indexing_slicing, clippy::string_slice)]
+
 pub mod ageing;
 pub mod bands;
 pub mod batches;

@@ -1,6 +1,11 @@
 //! Maximising a log-likelihood: argmin goes downhill, our own Newton steps with exact second
 //! derivatives finish, and the gradient at the end decides whether it is a maximum.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use crate::fit::NoFit;
 use crate::quantity::Derivatives;
 use nalgebra::{DMatrix, DVector, SymmetricEigen};

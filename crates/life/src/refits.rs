@@ -1,5 +1,10 @@
 //! Fits to samples drawn anew from a fit (parametric bootstrap), kept for every interval and test made of them.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use crate::fit::{Fit, Problem};
 use crate::maximise::{LogLikelihood, refit};
 use crate::quantity::{Derivatives, Quantity};

@@ -1,5 +1,10 @@
 //! Values that carry their first and second derivatives: one formula gives all three.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "the indices run over arrays of the N derivatives of the type"
+)]
+
 use crate::{log_gamma, special};
 use std::ops::{Add, Div, Mul, Neg, Sub};
 

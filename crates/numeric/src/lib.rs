@@ -1,6 +1,8 @@
 //! Numerical tools without domain words: second derivatives carried along with values, special
 //! functions, adaptive quadrature, bracketed roots, minimisation, seeded random streams and sums in a fixed order.
 
+#![warn(clippy::indexing_slicing, clippy::string_slice)]
+
 pub mod double_exponential;
 pub mod jet;
 pub mod log_gamma;

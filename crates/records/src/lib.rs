@@ -5,6 +5,8 @@
 //! collected as [`Finding`]s, what was assumed as [`Decision`]s; rows read are always rows used
 //! plus rows set aside.
 
+#![warn(clippy::indexing_slicing, clippy::string_slice)]
+
 mod ages;
 mod ask;
 mod ask_life;

@@ -315,17 +315,24 @@ fn study_or_table(
     if folders && path.is_dir() {
         return Ok((Study::default(), bare(), Vec::new()));
     }
-    let (bytes, head) = read::head(path)?;
-    if !is_study(path, &head) {
+    let file = read::Opened::open(path)?;
+    if !is_study(path, file.head()) {
         return Ok((Study::default(), bare(), Vec::new()));
+    }
+    if file.size() > read::LARGEST_STUDY {
+        return Err(Error::new(
+            Kind::TooLarge,
+            format!("the study file is larger than {} MiB", read::LARGEST_STUDY >> 20),
+            "a study names tables and prices; the records themselves go into a table (CSV, Parquet, XLSX)",
+        )
+        .in_file(path));
     }
     let input = read::Input {
         path,
-        bytes,
         sheet: None,
         progress,
     };
-    let decoded = read::read_text(&input)?;
+    let decoded = read::read_text(&input, file)?;
     let study = Study::parse(&decoded.text, path)?;
     let folder = path.parent().unwrap_or(Path::new(""));
     let at = |p: &Option<PathBuf>| p.as_ref().map(|p| folder.join(p));
@@ -338,7 +345,8 @@ fn study_or_table(
     let source = Source {
         role: "study",
         path: path.to_path_buf(),
-        bytes,
+        bytes: decoded.bytes,
+        sha256: decoded.sha256,
         format: "TOML",
         encoding: Some(decoded.encoding),
         rows: 0,

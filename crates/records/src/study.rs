@@ -194,7 +194,7 @@ impl Study {
                 Kind::Study,
                 format!(
                     "the study file cannot be read: {}",
-                    e.to_string().trim_end()
+                    crate::words::clipped(e.to_string().trim_end())
                 ),
                 "correct the line shown; datasets/harrow-lane/study.toml shows every kind of key",
             )

@@ -14,6 +14,9 @@ pub struct Source {
     pub path: PathBuf,
     /// Its size.
     pub bytes: u64,
+    /// SHA-256 of the bytes that were used, in hexadecimal; empty for text that is part of the
+    /// program, and for Parquet counted while it is read.
+    pub sha256: String,
     /// Its format, found by content.
     pub format: &'static str,
     /// Text encoding, for text.
@@ -54,6 +57,7 @@ pub(crate) struct Table {
     pub(crate) path: PathBuf,
     pub(crate) file: String,
     pub(crate) bytes: u64,
+    pub(crate) sha256: String,
     pub(crate) format: &'static str,
     pub(crate) encoding: Option<&'static str>,
     pub(crate) frame: DataFrame,
@@ -97,6 +101,7 @@ impl Table {
             role,
             path: self.path.clone(),
             bytes: self.bytes,
+            sha256: self.sha256.clone(),
             format: self.format,
             encoding: self.encoding,
             rows: self.rows_read(),

@@ -4,6 +4,21 @@
 
 use serde::Serialize;
 
+/// Characters of a line that a message shows.
+const SHOWN: usize = 200;
+
+/// A message with its long lines cut short: what a file holds may be one line without end.
+#[must_use]
+pub fn clipped(message: &str) -> String {
+    let lines = message
+        .lines()
+        .map(|line| match line.char_indices().nth(SHOWN) {
+            Some((end, _)) => format!("{} ...", line.get(..end).unwrap_or_default()),
+            None => line.to_owned(),
+        });
+    lines.collect::<Vec<_>>().join("\n")
+}
+
 /// A word in the form in which words are compared: lower case, runs of spaces, hyphens and
 /// underscores as one underscore.
 ///

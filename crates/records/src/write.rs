@@ -1,4 +1,4 @@
-//! Writes tables whole or not at all: to a temporary file beside the target, then renamed.
+//! Writes files whole or not at all: to a temporary file beside the target, then renamed.
 
 use crate::error::{Error, Kind};
 use polars::prelude::*;
@@ -67,6 +67,41 @@ pub fn parquet_bytes(columns: Vec<(String, Values)>) -> Result<Vec<u8>, Error> {
     Ok(bytes)
 }
 
+/// Writes bytes as a file.
+///
+/// # Errors
+/// When the folder cannot be written to or is full; what was there before is then still there.
+pub fn write_bytes(bytes: &[u8], path: &Path) -> Result<(), Error> {
+    whole(path, |file| {
+        file.write_all(bytes).map_err(|e| e.to_string())
+    })
+}
+
+/// A folder held by one writer until this is dropped; the system lets it go when the process ends,
+/// however it ends.
+#[derive(Debug)]
+pub struct Held(Option<File>);
+
+impl Held {
+    /// Whether the folder is really held: some file systems cannot.
+    #[must_use]
+    pub fn surely(&self) -> bool {
+        self.0.is_some()
+    }
+}
+
+/// Waits until no other writer holds the folder, then holds it.
+#[must_use]
+pub fn hold(folder: &Path) -> Held {
+    let folder = if folder.as_os_str().is_empty() {
+        Path::new(".")
+    } else {
+        folder
+    };
+    let open = File::open(folder).ok();
+    Held(open.filter(|f| f.lock().is_ok()))
+}
+
 fn whole(
     path: &Path,
     write: impl FnOnce(&mut BufWriter<File>) -> Result<(), String>,
@@ -79,17 +114,31 @@ fn whole(
         )
         .in_file(path)
     };
-    let temporary = beside(path);
+    // A link stays a link; a device or a pipe cannot be replaced and is written into.
+    let target = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
+    let replaced = std::fs::metadata(&target).map_or(true, |meta| meta.is_file());
+    let into = if replaced {
+        beside(&target)
+    } else {
+        target.clone()
+    };
     let result = (|| {
-        let file = File::create(&temporary).map_err(|e| e.to_string())?;
+        let mut options = File::options();
+        options.write(true).create(replaced).truncate(replaced);
+        let file = options.open(&into).map_err(|e| e.to_string())?;
         let mut file = BufWriter::new(file);
         write(&mut file)?;
         file.flush().map_err(|e| e.to_string())?;
-        std::fs::rename(&temporary, path).map_err(|e| e.to_string())
+        if replaced {
+            std::fs::rename(&into, &target).map_err(|e| e.to_string())?;
+        }
+        Ok(())
     })();
     result.map_err(|why| {
-        // The temporary file may not exist; its removal is best effort.
-        std::fs::remove_file(&temporary).ok();
+        if replaced {
+            // The temporary file may not exist; its removal is best effort.
+            std::fs::remove_file(&into).ok();
+        }
         fail(why)
     })
 }

@@ -1,11 +1,11 @@
 //! The output folder, written whole or not at all: everything goes into a temporary folder beside it,
-//! which is then renamed into place. Only a folder of ours, known by its stamp, is ever replaced.
+//! which then changes places with the old one in one step. Only a folder of ours, known by its stamp, is
+//! ever replaced. Whenever the process is killed, the folder is the old one or the new one, whole.
 
 use crate::error::{Error, Result};
+use sealspan_records::write::hold;
 use serde::Serialize;
-use sha2::{Digest, Sha256};
 use std::fs;
-use std::io::Read;
 use std::path::{Component, Path, PathBuf};
 
 /// Name of the stamp, by which a folder is known as ours.
@@ -55,52 +55,11 @@ impl Stamp {
     }
 }
 
-/// SHA-256 of a file's content, in hexadecimal; of a folder, that of the hashes and names of all that is in it, in the
-/// order of names.
-///
-/// # Errors
-/// When the file cannot be read.
-pub fn sha256(path: &Path) -> Result<String> {
-    if path.is_dir() {
-        return of_folder(path);
-    }
-    let mut file = fs::File::open(path).map_err(|e| Error::io(path, "cannot be read", e))?;
-    let mut hash = Sha256::new();
-    let mut buffer = vec![0; 1 << 16];
-    loop {
-        let read = file
-            .read(&mut buffer)
-            .map_err(|e| Error::io(path, "cannot be read", e))?;
-        match buffer.get(..read) {
-            Some(part) if read > 0 => hash.update(part),
-            _ => break,
-        }
-    }
-    Ok(hexadecimal(hash))
-}
-
-fn of_folder(path: &Path) -> Result<String> {
-    let failed = |e| Error::io(path, "cannot be read", e);
-    let listed = fs::read_dir(path).map_err(failed)?;
-    let entries: std::io::Result<Vec<_>> = listed.map(|entry| entry.map(|e| e.path())).collect();
-    let mut entries = entries.map_err(failed)?;
-    entries.sort();
-    let mut hash = Sha256::new();
-    for entry in entries {
-        let name = entry.file_name().unwrap_or_default().to_string_lossy();
-        hash.update(format!("{}  {name}\n", sha256(&entry)?));
-    }
-    Ok(hexadecimal(hash))
-}
-
-fn hexadecimal(hash: Sha256) -> String {
-    hash.finalize().iter().map(|b| format!("{b:02x}")).collect()
-}
-
 /// A file to be written: path within the folder, and content.
 pub type Entry = (String, Vec<u8>);
 
-/// Writes `entries` and the stamp as folder `out`, replacing an older folder of ours.
+/// Writes `entries` and the stamp as folder `out`, replacing an older folder of ours. Of two runs at
+/// once the second waits for the first.
 ///
 /// # Errors
 /// When `out` holds something that is not ours, or a file cannot be written; what was there before is
@@ -109,18 +68,50 @@ pub fn write(out: &Path, stamp: &Stamp, entries: &[Entry]) -> Result<()> {
     for (name, _) in entries {
         check_entry(name)?;
     }
-    let replaces = check_place(out)?;
-    let beside = |suffix: &str| -> PathBuf {
-        let name = out.file_name().unwrap_or_default().to_string_lossy();
-        out.with_file_name(format!(".{name}.{suffix}-{}", std::process::id()))
-    };
-    let (part, old) = (beside("part"), beside("old"));
-    let result = fill(&part, stamp, entries).and_then(|()| swap(out, &part, &old, replaces));
-    if result.is_err() {
-        // The failure is what is reported; a leftover that will not go is found by its name.
-        let _ = fs::remove_dir_all(&part);
+    let held = hold(out.parent().unwrap_or(Path::new("")));
+    if held.surely() {
+        tidy(out);
     }
+    let replaces = check_place(out)?;
+    let (part, old) = (beside(out, "part"), beside(out, "old"));
+    let result = fill(&part, stamp, entries).and_then(|()| swap(out, &part, &old, replaces));
+    // After a failure the new files, after a success the old ones; a leftover that will not go is
+    // tried again by the next run.
+    let _ = fs::remove_dir_all(&part);
     result
+}
+
+/// Start of the names that temporary folders of `out` have.
+fn prefix(out: &Path, suffix: &str) -> String {
+    let name = out.file_name().unwrap_or_default().to_string_lossy();
+    format!(".{name}.{suffix}-")
+}
+
+fn beside(out: &Path, suffix: &str) -> PathBuf {
+    out.with_file_name(format!("{}{}", prefix(out, suffix), std::process::id()))
+}
+
+/// Puts right what a killed run left: an old folder moved aside goes back where there is none, and
+/// temporary folders go. Only while no other run writes here.
+fn tidy(out: &Path) {
+    let parent = out.parent().filter(|p| !p.as_os_str().is_empty());
+    let Ok(list) = fs::read_dir(parent.unwrap_or(Path::new("."))) else {
+        return;
+    };
+    let (part, old) = (prefix(out, "part"), prefix(out, "old"));
+    for entry in list.flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        let ended = |start: &str| {
+            name.strip_prefix(start)
+                .is_some_and(|id| !id.is_empty() && id.bytes().all(|b| b.is_ascii_digit()))
+        };
+        let path = out.with_file_name(&name);
+        if ended(&old) && is_ours(&path.join(STAMP)) && fs::symlink_metadata(out).is_err() {
+            let _ = fs::rename(&path, out);
+        } else if ended(&old) || ended(&part) {
+            let _ = fs::remove_dir_all(&path);
+        }
+    }
 }
 
 /// Refuses names that would lead out of the folder.
@@ -179,19 +170,32 @@ fn fill(part: &Path, stamp: &Stamp, entries: &[Entry]) -> Result<()> {
 }
 
 fn swap(out: &Path, part: &Path, old: &Path, replaces: bool) -> Result<()> {
-    if replaces {
-        fs::rename(out, old).map_err(|e| Error::io(out, "cannot be moved aside", e))?;
+    if !replaces {
+        return fs::rename(part, out).map_err(|e| Error::io(out, "cannot be moved into place", e));
     }
+    if exchange(part, out) {
+        return Ok(());
+    }
+    fs::rename(out, old).map_err(|e| Error::io(out, "cannot be moved aside", e))?;
     if let Err(e) = fs::rename(part, out) {
-        if replaces {
-            fs::rename(old, out).map_err(|e| Error::io(old, "cannot be moved back", e))?;
-        }
+        fs::rename(old, out).map_err(|e| Error::io(old, "cannot be moved back", e))?;
         return Err(Error::io(out, "cannot be moved into place", e));
     }
-    if replaces {
-        fs::remove_dir_all(old).map_err(|e| Error::io(old, "cannot be removed", e))?;
-    }
+    let _ = fs::remove_dir_all(old);
     Ok(())
+}
+
+/// Lets two folders change places in one step; false where the system or the file system cannot.
+#[cfg(any(target_os = "linux", target_vendor = "apple"))]
+fn exchange(a: &Path, b: &Path) -> bool {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    renameat_with(CWD, a, CWD, b, RenameFlags::EXCHANGE).is_ok()
+}
+
+/// Lets two folders change places in one step; false where the system cannot.
+#[cfg(not(any(target_os = "linux", target_vendor = "apple")))]
+fn exchange(_a: &Path, _b: &Path) -> bool {
+    false
 }
 
 /// A value as indented JSON with a line feed at the end.

@@ -5,6 +5,8 @@
 //! renderer turns the same document into one format; [`folder`] writes the
 //! whole result at once or not at all.
 
+#![warn(clippy::indexing_slicing, clippy::string_slice)]
+
 pub mod analysis;
 pub mod cautions;
 pub mod chart;

@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use sealspan_report::document::{Cell, DataTable};
-use sealspan_report::folder::{Entry, Stamp, sha256, write};
+use sealspan_report::folder::{Entry, Stamp, write};
 use sealspan_report::render::csv::csv;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -124,14 +124,45 @@ fn files_outside_the_folder_are_refused() {
 }
 
 #[test]
-fn an_input_is_known_by_its_hash() {
-    let root = place("hash");
-    let file = root.join("abc.txt");
-    fs::write(&file, "abc").unwrap();
-    // FIPS 180-4 example: SHA-256 of "abc".
-    let known = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
-    assert_eq!(sha256(&file).unwrap(), known);
-    assert!(sha256(&root.join("missing")).unwrap_err().is_io());
+fn what_a_killed_run_left_is_put_right() {
+    let root = place("killed");
+    let out = root.join("out");
+    write(&out, &stamp(), &entries("old")).unwrap();
+    // Killed while writing: part of a folder. Killed between two renames, where there is no exchange:
+    // the old folder is aside.
+    fs::create_dir_all(root.join(".out.part-77/figures")).unwrap();
+    fs::rename(&out, root.join(".out.old-77")).unwrap();
+    fs::create_dir(root.join(".out.old-notes")).unwrap();
+    let broken: Vec<Entry> = vec![("a".into(), vec![]), ("a/b".into(), vec![])];
+    assert!(write(&out, &stamp(), &broken).unwrap_err().is_io());
+    assert_eq!(fs::read_to_string(out.join("report.html")).unwrap(), "old");
+    assert_eq!(
+        names(&root),
+        [".out.old-notes", "out"],
+        "what is not ours stays"
+    );
+    fs::remove_dir_all(root).unwrap();
+}
+
+#[test]
+fn writers_at_once_take_turns() {
+    let root = place("turns");
+    let out = root.join("out");
+    std::thread::scope(|scope| {
+        for text in ["one", "two", "three", "four"] {
+            let out = &out;
+            scope.spawn(move || {
+                for _ in 0..20 {
+                    write(out, &stamp(), &entries(text)).unwrap();
+                }
+            });
+        }
+    });
+    let last = fs::read_to_string(out.join("report.html")).unwrap();
+    for name in ["figures/life.svg", "tables/life.csv"] {
+        assert_eq!(fs::read_to_string(out.join(name)).unwrap(), last, "{name}");
+    }
+    assert_eq!(names(&root), ["out"]);
     fs::remove_dir_all(root).unwrap();
 }
 

@@ -12,7 +12,7 @@ pub struct ScenarioError(#[from] Kind);
 
 #[derive(Debug, Error)]
 enum Kind {
-    #[error("the scenario is not readable: {0}")]
+    #[error("the scenario is not readable: {}", sealspan_records::words::clipped(&.0.to_string()))]
     Syntax(#[from] toml::de::Error),
     #[error("scenario key `{key}`: {message}")]
     Rule { key: String, message: String },

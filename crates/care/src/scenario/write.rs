@@ -4,6 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use polars::prelude::DataFrame;
+use sealspan_records::write::hold;
 
 use super::error::ScenarioError;
 use super::rows::Fleet;
@@ -35,6 +36,8 @@ impl Format {
 pub fn write(fleet: &Fleet, folder: &Path, format: Format) -> Result<Vec<PathBuf>, ScenarioError> {
     let mut frames = fleet.frames()?;
     fs::create_dir_all(folder).map_err(|source| ScenarioError::write(folder, source))?;
+    // Another run into the same folder has its turn before or after: the tables belong together.
+    let _held = hold(folder);
     let mut ready = Vec::new();
     let tables = [
         ("seals", &mut frames.seals),

@@ -76,7 +76,7 @@ fn write(
         entries.push((format!("{}.png", chart.id), png(&drawn, PNG_SCALE)?));
         entries.push((format!("{}.svg", chart.id), drawn.into_bytes()));
     }
-    let stamp = Stamp::new(command(raw), seed, inputs(records)?);
+    let stamp = Stamp::new(command(raw), seed, inputs(records));
     Ok(folder::write(out, &stamp, &entries)?)
 }
 

@@ -215,12 +215,16 @@ fn family_rows(fit: &FamilyFit) -> Vec<Vec<String>> {
     }
     if fit.reason.is_some() && fit.bounds.is_none() {
         let mut rows = vec![empty("no estimate")];
-        rows.extend(numbers(fit).into_iter().filter(|row| row[2] != "none"));
+        rows.extend(
+            numbers(fit)
+                .into_iter()
+                .filter(|row| row.get(2).is_some_and(|cell| cell != "none")),
+        );
         return rows;
     }
     let mut rows = numbers(fit);
-    if let Some(first) = rows.first_mut() {
-        first[0] = fit.family.to_owned();
+    if let Some(name) = rows.first_mut().and_then(|row| row.first_mut()) {
+        *name = fit.family.to_owned();
     }
     if let (Some(l), Some(aicc)) = (fit.log_likelihood, fit.aicc) {
         rows.push(vec![

@@ -44,8 +44,8 @@ fn page(command: &clap::Command, name: &str, out: &Path) -> Result<String, Failu
     Man::new(command.clone())
         .title(name)
         .render(&mut bytes)
-        .and_then(|()| std::fs::write(&path, &bytes))
         .map_err(|e| failed(&path, &e))?;
+    sealspan_records::write::write_bytes(&bytes, &path)?;
     Ok(file)
 }
 

@@ -76,13 +76,7 @@ pub fn run(args: &Money) -> Answer {
     if let Some(path) = &args.spreadsheet {
         let bytes = workbook(&answer, &counted)
             .map_err(|why| Failure::unanswerable(why, "leave out --spreadsheet"))?;
-        std::fs::write(path, bytes).map_err(|e| {
-            Failure::input(
-                format!("the workbook cannot be written: {e}"),
-                "name a file in a folder that exists",
-            )
-            .in_file(path)
-        })?;
+        sealspan_records::write::write_bytes(&bytes, path)?;
     }
     let written = args.spreadsheet.as_ref().map(|p| p.display().to_string());
     Ok(Output::new(args.format.format, answer, move |d| {

@@ -44,7 +44,7 @@ pub fn run(raw: &[OsString], args: &Positions) -> Answer {
             entries.extend(drawn(&chart)?);
         }
         entries.push(("results.json".to_owned(), folder::json(&document)?));
-        let stamp = Stamp::new(command(raw), args.seed, inputs(&records)?);
+        let stamp = Stamp::new(command(raw), args.seed, inputs(&records));
         write(out, &stamp, &entries)?;
     }
     drop(progress);

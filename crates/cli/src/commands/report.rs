@@ -43,9 +43,9 @@ pub fn run(raw: &[OsString], args: &Report) -> Answer {
         seed: args.seed,
     };
     let results = run_study(&records, options)?;
-    let mut all = inputs(&records)?;
+    let mut all = inputs(&records);
     if let Some(lab) = &results.ovens {
-        all.push(input_of(&lab.source)?);
+        all.push(input_of(&lab.source));
     }
     let stamp = Stamp::new(command(raw), args.seed, all);
     progress.now("drawing the report");
@@ -96,17 +96,18 @@ pub(super) fn command(raw: &[OsString]) -> String {
         .join(" ")
 }
 
-pub(super) fn inputs(records: &Records) -> Result<Vec<Input>, Failure> {
+pub(super) fn inputs(records: &Records) -> Vec<Input> {
     records.sources.iter().map(input_of).collect()
 }
 
-fn input_of(s: &sealspan_records::Source) -> Result<Input, Failure> {
-    Ok(Input {
+/// An input by the bytes that were used, whatever has become of the file since.
+fn input_of(s: &sealspan_records::Source) -> Input {
+    Input {
         role: s.role.to_owned(),
         file: s.path.display().to_string(),
         bytes: s.bytes,
-        sha256: folder::sha256(&s.path)?,
-    })
+        sha256: s.sha256.clone(),
+    }
 }
 
 fn stamp_lines(stamp: &Stamp) -> Vec<(String, String)> {

@@ -5,6 +5,11 @@
 //! the tails). So ten thousand levels cost about as much as ten. What a level tells is weighed by the failures
 //! expected, not those seen: a level far off would otherwise seem to have no information of its own.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::expected;
 use crate::family::Family;
 use crate::fit::NoFit;

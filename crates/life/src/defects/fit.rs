@@ -1,5 +1,10 @@
 //! Maximum likelihood of a defect model, or why there is none and which record would mend that.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::counts::{Counts, NoDefectFit};
 use super::integral::Point;
 use super::likelihood::{total, total_derivatives};

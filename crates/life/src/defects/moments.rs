@@ -1,6 +1,11 @@
 //! Sums of positive terms e^v together with their derivatives, kept on a floating scale so that nothing
 //! underflows. The five parameters: μ and ln σ of the defect's age, μ and ln σ of the delay, and the logit of detection.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "the indices run over arrays of a length that the type says"
+)]
+
 use super::integral::Point;
 use super::stage::Local;
 use sealspan_numeric::jet::Jet;

@@ -1,5 +1,10 @@
 //! What can be asked of a defect model, each with derivatives and a scale for its intervals.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::caught::ln_caught;
 use super::fit::DefectFit;
 use super::integral::Point;

@@ -1,6 +1,11 @@
 //! Straight paths that differ from seal to seal, with measurement error: the fitted model, and what it
 //! says of one seal.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::Scale;
 use super::mixed_draws::{Draw, draws, stepped};
 use super::mixed_fit::{Problem, STRUCTURES, Structure, Sums};

@@ -9,6 +9,11 @@
 //! about the maximum; with few, where that law fits badly, by Metropolis steps one parameter at a time. Both
 //! are seeded, so the same data give the same bytes. With few seals this is most of a prediction's error.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::mixed_fit::{Problem, Structure, Sums};
 use super::mixed_sums::Gathered;
 use crate::maximise::Maximum;

@@ -6,6 +6,11 @@
 //! falls off at least as an exponential on either side, so the trapezoid rule converges faster than any power of its
 //! step (Trefethen & Weideman 2014; from memory).
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use nalgebra::{DMatrix, DVector};
 use sealspan_numeric::special::{digamma, ln_gamma, trigamma};
 

@@ -2,6 +2,11 @@
 //! put together. (Pan 2000 draws from the semi-parametric fit itself; here the ages come from a fitted
 //! regression, which decides only where within its interval a failure lies; both from memory.)
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::data::{NoHazards, Prepared, WatchedLife};
 use super::fit::{Effect, HazardsFit, fit};
 use super::partial::Ties;

@@ -1,5 +1,10 @@
 //! Fits of proportional hazards by Newton's method, with the three tests of no effect at all.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::data::{NoHazards, Prepared};
 use super::partial::{Derivatives, RiskSet, Ties, derivatives, sweep, value};
 use crate::compare::Test;

@@ -1,5 +1,10 @@
 //! The greatest penalised partial likelihood: concave in (β, ω), so by Newton's method, each step by conjugate gradients.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::data::NoHazards;
 use super::fit::{RANGE, range, separated};
 use super::penalised::{Penalised, Point};

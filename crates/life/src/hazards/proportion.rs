@@ -1,6 +1,11 @@
 //! Is the hazard ratio the same at every age? The test of Grambsch & Therneau (1994) in its general form:
 //! the score test of a coefficient β + γ g(t), with each risk set's own variance in place of their average.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::fit::HazardsFit;
 use super::partial::{Order, sweep};
 use crate::compare::Test;

@@ -1,5 +1,10 @@
 //! Weibull lives with a gamma frailty by cluster, by maximum likelihood.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::data::{NoHazards, Prepared, WithLooks};
 use super::fit::{Effect, effects};
 use super::frailty::{GRID, closeness, crest, edge_test, interval, near_highest, usable};

@@ -8,6 +8,11 @@
 //!
 //! A cluster with failures between two looks has no such form: see [`super::between_looks`].
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::between_looks::{At, Cluster, Looks, Part};
 use super::data::{Line, Prepared};
 use crate::maximise::LogLikelihood;

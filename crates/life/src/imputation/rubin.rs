@@ -1,5 +1,10 @@
 //! Answers of completed samples put together.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use nalgebra::{DMatrix, DVector};
 use sealspan_numeric::special::{
     beta_share, chi_square_survival, normal_quantile, student_quantile, student_two_sided,

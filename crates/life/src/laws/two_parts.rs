@@ -3,6 +3,11 @@
 //! algorithm", JRSS B 39), and the likeliest kept that differ. Delayed entries are shared out like seals still
 //! running: a start need not be exact.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "the two parts of the law, numbered 0 and 1"
+)]
+
 use crate::fit::Problem;
 use crate::law::{Age, Law};
 use crate::laws::by_name;

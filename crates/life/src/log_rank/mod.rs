@@ -1,6 +1,11 @@
 //! Do groups of seals live equally long, without a law: the log-rank family, plain, stratified, and for a
 //! trend over ordered groups. Right-censored lives, delayed entry and counts.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 mod ages;
 mod drawn;
 

@@ -1,6 +1,11 @@
 //! What one more column would do to a fitted regression, without refitting it: the score test (Rao 1948) and how
 //! far the columns already there tell the new one.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::{Design, Regression, Row};
 use nalgebra::DVector;
 use sealspan_numeric::special::chi_square_survival;

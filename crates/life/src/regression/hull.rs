@@ -1,5 +1,10 @@
 //! Whether a point lies among those seen: its distance to their convex hull.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use nalgebra::{DMatrix, DVector};
 
 /// Distance from `point` to the convex hull of `seen`, each coordinate in shares of the range seen in it; 0 inside.

@@ -4,6 +4,11 @@
 //! Newton's method on exact second derivatives, summed over design rows by their entries that are not 0, so
 //! that a factor costs the same whatever its number of levels.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 mod added;
 mod blur;
 mod fitting;

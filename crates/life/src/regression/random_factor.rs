@@ -6,6 +6,11 @@
 //! & Pankratz 2003 for the same in proportional hazards; from memory). So does the law's first own parameter (σ),
 //! which the penalised likelihood alone would draw low, the levels taking up part of the scatter.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::line::{Design, Line, location};
 use super::problem::MOST;
 use super::{Regression, fit_design};

@@ -1,6 +1,11 @@
 //! Columns brought to a common size, so that a reciprocal temperature or a calendar year does not make the
 //! information look singular.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::line::{Line, Row};
 use nalgebra::DMatrix;
 use std::sync::Arc;

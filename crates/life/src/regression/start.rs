@@ -1,5 +1,10 @@
 //! Where to begin: least squares of ln age on the design, with the law's own start for all seals together.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::line::{Line, location};
 use super::problem::Problem;
 use crate::fit::{Model, fit_terms};

@@ -1,5 +1,10 @@
 //! Standard errors of the interval curve from the information of its masses.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::NoErrors;
 use super::problem::{Groups, Problem};
 use nalgebra::DMatrix;

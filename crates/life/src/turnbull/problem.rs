@@ -6,6 +6,11 @@
 //! watched from new), ℓ = Σ w ln pᵢ − Σ w ln qᵢ. It does not change when all masses are multiplied, so
 //! the masses need not be held to sum to one while it is climbed.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
+)]
+
 use super::cells::Cells;
 use nalgebra::DMatrix;
 use std::collections::BTreeSet;

@@ -1,5 +1,10 @@
 //! The maximum of a concave quadratic over masses at or above zero.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "positions among the unknowns, which all vectors here have"
+)]
+
 use nalgebra::{DMatrix, DVector};
 
 /// A pivot below this share of its diagonal element counts as none.

@@ -1,66 +1,50 @@
 //! Text files into memory and into UTF-8, with a refusal of endless lines on the way.
 
-use super::{Input, cannot};
+use super::Input;
+use super::limits::LONGEST_LINE;
+use super::open::Opened;
 use crate::error::{Error, Kind};
 use crate::finding::Finding;
-use crate::load::Progress;
 use encoding_rs::{UTF_16BE, UTF_16LE, WINDOWS_1252};
-use std::fs::File;
-use std::io::Read;
 
-/// A line may not be longer than this, in bytes.
-pub(crate) const LONGEST_LINE: usize = 1 << 20;
+/// Text, the name of its encoding, and what had to be guessed.
+type Guessed = (String, &'static str, Option<Finding>);
 
 /// A text in UTF-8, and what it was before.
 pub(crate) struct Decoded {
     pub(crate) text: String,
     pub(crate) encoding: &'static str,
     pub(crate) note: Option<Finding>,
+    /// Bytes of the file.
+    pub(crate) bytes: u64,
+    /// SHA-256 of the bytes.
+    pub(crate) sha256: String,
 }
 
-/// Reads a text file and turns it into UTF-8.
-pub(crate) fn read_text(input: &Input<'_>) -> Result<Decoded, Error> {
-    decode(read(input)?, input)
-}
-
-/// Reads piece by piece and stops at the first line that is too long, so that a file without
-/// line ends costs no more memory than one line may have.
-fn read(input: &Input<'_>) -> Result<Vec<u8>, Error> {
-    let mut file = File::open(input.path).map_err(|e| cannot(input.path, &e))?;
-    let mut all = Vec::new();
+/// Reads a text file and turns it into UTF-8; stops at the first line that is too long, so that a
+/// file without line ends costs no more memory than one line may have.
+pub(crate) fn read_text(input: &Input<'_>, file: Opened) -> Result<Decoded, Error> {
     let mut line_start = 0_usize;
-    loop {
-        let from = all.len();
-        let want = if from == 0 {
-            LONGEST_LINE
-        } else {
-            8 * LONGEST_LINE
-        };
-        // The first piece has shown a line end before the rest gets its room.
-        let rest = (input.bytes as usize).saturating_sub(from);
-        let room = if from == 0 { want } else { want.max(rest) };
-        all.reserve(room);
-        let got = (&mut file)
-            .take(want as u64)
-            .read_to_end(&mut all)
-            .map_err(|e| cannot(input.path, &e))?;
+    let content = file.content(input, |all, from| {
         let fresh = all.get(from..).unwrap_or_default();
         for (n, piece) in fresh.chunks(LONGEST_LINE).enumerate() {
             if let Some(at) = piece.iter().rposition(|b| matches!(b, b'\n' | b'\r')) {
                 line_start = from + n * LONGEST_LINE + at + 1;
             } else if from + n * LONGEST_LINE + piece.len() - line_start > LONGEST_LINE {
-                return Err(too_long(input, &all, line_start));
+                return Err(too_long(input, all, line_start));
             }
         }
-        (input.progress)(Progress {
-            stage: "reading",
-            done: all.len() as u64,
-            total: input.bytes,
-        });
-        if got < want {
-            return Ok(all);
-        }
-    }
+        Ok(())
+    })?;
+    let bytes = content.bytes.len() as u64;
+    let (text, encoding, note) = decode(content.bytes, input)?;
+    Ok(Decoded {
+        text,
+        encoding,
+        note,
+        bytes,
+        sha256: content.sha256,
+    })
 }
 
 fn too_long(input: &Input<'_>, all: &[u8], start: usize) -> Error {
@@ -75,7 +59,7 @@ fn too_long(input: &Input<'_>, all: &[u8], start: usize) -> Error {
     .at_row(line)
 }
 
-fn decode(bytes: Vec<u8>, input: &Input<'_>) -> Result<Decoded, Error> {
+fn decode(bytes: Vec<u8>, input: &Input<'_>) -> Result<Guessed, Error> {
     let wide = if bytes.starts_with(&[0xFF, 0xFE]) {
         Some((UTF_16LE, "UTF-16 little endian"))
     } else if bytes.starts_with(&[0xFE, 0xFF]) {
@@ -88,39 +72,31 @@ fn decode(bytes: Vec<u8>, input: &Input<'_>) -> Result<Decoded, Error> {
         if bad {
             return Err(not_text(input, "broken UTF-16"));
         }
-        return Ok(Decoded {
-            text: text.into_owned(),
-            encoding: name,
-            note: None,
-        });
+        return Ok((text.into_owned(), name, None));
     }
     if bytes.contains(&0) {
         return Err(not_text(input, "zero bytes, which no text has"));
     }
     match String::from_utf8(bytes) {
-        Ok(text) if text.starts_with('\u{feff}') => Ok(Decoded {
-            text: text.trim_start_matches('\u{feff}').to_owned(),
-            encoding: "UTF-8 with byte-order mark",
-            note: None,
-        }),
-        Ok(text) => Ok(Decoded {
-            text,
-            encoding: "UTF-8",
-            note: None,
-        }),
+        Ok(text) if text.starts_with('\u{feff}') => Ok((
+            text.trim_start_matches('\u{feff}').to_owned(),
+            "UTF-8 with byte-order mark",
+            None,
+        )),
+        Ok(text) => Ok((text, "UTF-8", None)),
         Err(e) => Ok(western(&e, input)),
     }
 }
 
-fn western(e: &std::string::FromUtf8Error, input: &Input<'_>) -> Decoded {
+fn western(e: &std::string::FromUtf8Error, input: &Input<'_>) -> Guessed {
     let valid = e.utf8_error().valid_up_to();
     let before = e.as_bytes().get(..valid).unwrap_or_default();
     let line = 1 + before.iter().filter(|b| **b == b'\n').count() as u64;
     let (text, _) = WINDOWS_1252.decode_without_bom_handling(e.as_bytes());
-    Decoded {
-        text: text.into_owned(),
-        encoding: "Windows-1252",
-        note: Some(
+    (
+        text.into_owned(),
+        "Windows-1252",
+        Some(
             Finding::note(
                 "encoding_guessed",
                 "the file is not UTF-8 and was read as Windows-1252 (Latin-1); accented letters \
@@ -130,7 +106,7 @@ fn western(e: &std::string::FromUtf8Error, input: &Input<'_>) -> Decoded {
             .row(line)
             .mend("save the file as UTF-8"),
         ),
-    }
+    )
 }
 
 /// UTF-16 without a mark: text in Latin letters has a zero in every other byte.

@@ -1,26 +1,28 @@
 //! Readers: one file a format, found by the file's content.
 
 mod bytes;
+mod limits;
+mod open;
 pub(crate) mod parquet;
 mod plain;
 mod quoted;
 mod shape;
 mod text;
+mod unpacked;
 mod xlsx;
 
 use crate::error::{Error, Kind};
 use crate::load::Progress;
 use crate::table::Table;
-use std::fs::File;
-use std::io::Read;
 use std::path::Path;
 
 pub(crate) use bytes::read_text;
+pub(crate) use limits::LARGEST_STUDY;
+pub(crate) use open::Opened;
 
 /// What a reader is asked to read.
 pub(crate) struct Input<'a> {
     pub(crate) path: &'a Path,
-    pub(crate) bytes: u64,
     pub(crate) sheet: Option<&'a str>,
     pub(crate) progress: &'a (dyn Fn(Progress) + Sync),
 }
@@ -31,38 +33,11 @@ pub(crate) trait Reader: Sync {
     fn knows(&self, head: &[u8]) -> bool;
 
     /// Reads the whole table.
-    fn read(&self, input: &Input<'_>) -> Result<Table, Error>;
+    fn read(&self, input: &Input<'_>, file: Opened) -> Result<Table, Error>;
 }
 
 /// Every format, the most particular first; text takes what is left.
 const READERS: &[&dyn Reader] = &[&parquet::Parquet, &xlsx::Xlsx, &text::Text];
-
-/// Opens a file far enough to know that it is a file, and to see its first bytes.
-pub(crate) fn head(path: &Path) -> Result<(u64, Vec<u8>), Error> {
-    let meta = std::fs::metadata(path).map_err(|e| cannot(path, &e))?;
-    if meta.is_dir() {
-        return Err(Error::new(
-            Kind::Directory,
-            "this is a folder, not a file",
-            "name the file inside it: a study file, or a table (CSV, Parquet, XLSX); a folder of Parquet files \
-             is read by fit, compare, intervals and forecast",
-        )
-        .in_file(path));
-    }
-    let mut head = Vec::with_capacity(4096);
-    File::open(path)
-        .and_then(|f| f.take(4096).read_to_end(&mut head))
-        .map_err(|e| cannot(path, &e))?;
-    if head.is_empty() {
-        return Err(Error::new(
-            Kind::Empty,
-            "the file is empty",
-            "export the records again, with a header line and one line for each seal",
-        )
-        .in_file(path));
-    }
-    Ok((meta.len(), head))
-}
 
 /// The error of a file that cannot be opened or read.
 pub(crate) fn cannot(path: &Path, e: &std::io::Error) -> Error {
@@ -86,11 +61,11 @@ pub(crate) fn cannot(path: &Path, e: &std::io::Error) -> Error {
 pub(crate) fn table_of_text(name: &str, text: &str) -> Result<Table, Error> {
     let input = Input {
         path: Path::new(name),
-        bytes: text.len() as u64,
         sheet: None,
         progress: &|_: Progress| {},
     };
     let mut table = text::parse(&input, text.to_owned(), "UTF-8", None)?;
+    table.bytes = text.len() as u64;
     table.frame.rechunk_mut_par();
     Ok(table)
 }
@@ -101,16 +76,15 @@ pub(crate) fn table(
     sheet: Option<&str>,
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Table, Error> {
-    let (bytes, head) = head(path)?;
+    let file = Opened::open(path)?;
     let input = Input {
         path,
-        bytes,
         sheet,
         progress,
     };
     for reader in READERS {
-        if reader.knows(&head) {
-            let mut table = reader.read(&input)?;
+        if reader.knows(file.head()) {
+            let mut table = reader.read(&input, file)?;
             // Cells are read one by one: each column in one piece.
             table.frame.rechunk_mut_par();
             return Ok(table);

@@ -1,13 +1,14 @@
 //! Parquet tables, row group by row group.
 
-use super::{Input, Reader, cannot};
+use super::limits::{LARGEST_CHUNK, LARGEST_FOOTER, MOST_CELLS};
+use super::{Input, Opened, Reader, cannot};
 use crate::error::{Error, Kind};
 use crate::finding::Finding;
 use crate::load::Progress;
 use crate::table::{self, Rows, Table};
 use polars::prelude::*;
 use std::fs::File;
-use std::io::{Read, Seek, SeekFrom};
+use std::io::{Cursor, Read, Seek, SeekFrom};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// The reader of Parquet tables.
@@ -18,10 +19,16 @@ impl Reader for Parquet {
         head.starts_with(b"PAR1")
     }
 
-    fn read(&self, input: &Input<'_>) -> Result<Table, Error> {
-        check_tail(input)?;
+    fn read(&self, input: &Input<'_>, file: Opened) -> Result<Table, Error> {
+        // In memory, not mapped: a mapped file that is cut short meanwhile would kill the process.
+        let content = file.all(input)?;
+        check_footer(
+            input,
+            content.bytes.last_chunk::<8>(),
+            content.bytes.len() as u64,
+        )?;
         // The decoder may panic on damaged pages; damage is the user's news, not a crash.
-        let frame = catch_unwind(AssertUnwindSafe(|| groups(input)))
+        let frame = catch_unwind(AssertUnwindSafe(|| groups(input, &content.bytes)))
             .unwrap_or_else(|_| Err(damaged(input, "a page cannot be decoded")))?;
         let names: Vec<String> = frame
             .get_column_names()
@@ -33,7 +40,8 @@ impl Reader for Parquet {
         let file = input.path.display().to_string();
         Ok(Table {
             path: input.path.to_path_buf(),
-            bytes: input.bytes,
+            bytes: content.bytes.len() as u64,
+            sha256: content.sha256,
             format: "Parquet",
             encoding: None,
             frame,
@@ -51,18 +59,82 @@ impl Reader for Parquet {
 }
 
 /// A Parquet file ends with the length of its footer and the mark it begins with.
-pub(crate) fn check_tail(input: &Input<'_>) -> Result<(), Error> {
+pub(crate) fn check_tail(input: &Input<'_>, size: u64) -> Result<(), Error> {
     let mut tail = [0_u8; 8];
     let mut file = File::open(input.path).map_err(|e| cannot(input.path, &e))?;
-    let whole = input.bytes >= 12
-        && file.seek(SeekFrom::End(-8)).is_ok()
-        && file.read_exact(&mut tail).is_ok();
-    let [a, b, c, d, mark @ ..] = tail;
-    let footer = u64::from(u32::from_le_bytes([a, b, c, d]));
-    if whole && &mark == b"PAR1" && footer + 12 <= input.bytes {
-        return Ok(());
+    let whole =
+        size >= 12 && file.seek(SeekFrom::End(-8)).is_ok() && file.read_exact(&mut tail).is_ok();
+    check_footer(input, whole.then_some(&tail), size)
+}
+
+/// The same, of the last bytes of a file of so many.
+fn check_footer(input: &Input<'_>, tail: Option<&[u8; 8]>, size: u64) -> Result<(), Error> {
+    if let Some([a, b, c, d, b'P', b'A', b'R', b'1']) = tail {
+        let footer = u64::from(u32::from_le_bytes([*a, *b, *c, *d]));
+        if footer > LARGEST_FOOTER && footer + 12 <= size {
+            return Err(too_large(
+                input,
+                &format!("its footer is larger than {} MiB", LARGEST_FOOTER >> 20),
+            ));
+        }
+        if footer + 12 <= size {
+            return Ok(());
+        }
     }
     Err(damaged(input, "its end is missing"))
+}
+
+fn too_large(input: &Input<'_>, what: &str) -> Error {
+    Error::new(
+        Kind::TooLarge,
+        format!("the Parquet file is too large to be read at once: {what}"),
+        "leave out columns that are not asked about, or split the table",
+    )
+    .in_file(input.path)
+}
+
+/// Holds what the footer claims against the limits, and its parts against each other.
+fn check_claims(input: &Input<'_>, size: u64, metadata: &FileMetadata) -> Result<(), Error> {
+    check_columns(input, size, metadata)?;
+    let columns = metadata.schema().columns().len() as u64;
+    let cells = (metadata.num_rows as u64).saturating_mul(columns);
+    if cells <= MOST_CELLS {
+        return Ok(());
+    }
+    let what = format!(
+        "it claims {} rows of {columns} columns, and may have {} million cells",
+        metadata.num_rows,
+        MOST_CELLS >> 20
+    );
+    Err(too_large(input, &what))
+}
+
+/// The same without a limit on rows, for a table that is read batch by batch.
+pub(crate) fn check_columns(
+    input: &Input<'_>,
+    size: u64,
+    metadata: &FileMetadata,
+) -> Result<(), Error> {
+    let rows = metadata
+        .row_groups
+        .iter()
+        .try_fold(0_usize, |sum, group| sum.checked_add(group.num_rows()));
+    if rows != Some(metadata.num_rows) {
+        return Err(damaged(input, "its row groups do not add up to its rows"));
+    }
+    for column in metadata.row_groups.iter().flat_map(|g| g.parquet_columns()) {
+        let sizes = [column.compressed_size(), column.uncompressed_size()];
+        if sizes.iter().any(|n| *n < 0) || column.byte_range().end > size {
+            return Err(damaged(input, "a column lies outside the file"));
+        }
+        if column.uncompressed_size() > LARGEST_CHUNK {
+            return Err(too_large(
+                input,
+                &format!("a column unpacks to more than {} MiB", LARGEST_CHUNK >> 20),
+            ));
+        }
+    }
+    Ok(())
 }
 
 pub(crate) fn damaged(input: &Input<'_>, what: &str) -> Error {
@@ -79,10 +151,12 @@ pub(crate) fn open(input: &Input<'_>) -> Result<ParquetReader<File>, Error> {
     Ok(ParquetReader::new(file))
 }
 
-fn groups(input: &Input<'_>) -> Result<DataFrame, Error> {
+fn groups(input: &Input<'_>, bytes: &[u8]) -> Result<DataFrame, Error> {
+    let open = || ParquetReader::new(Cursor::new(bytes));
     let bad = |e: PolarsError| damaged(input, &e.to_string());
-    let mut first = open(input)?;
+    let mut first = open();
     let metadata = first.get_metadata().map_err(bad)?.clone();
+    check_claims(input, bytes.len() as u64, &metadata)?;
     let total = metadata.num_rows as u64;
     let mut whole: Option<DataFrame> = None;
     let mut done = 0_usize;
@@ -91,7 +165,7 @@ fn groups(input: &Input<'_>) -> Result<DataFrame, Error> {
         if rows == 0 {
             continue;
         }
-        let mut reader = open(input)?.with_slice(Some((done, rows)));
+        let mut reader = open().with_slice(Some((done, rows)));
         reader.set_metadata(metadata.clone());
         let part = plain_types(reader.finish().map_err(bad)?, input)?;
         match &mut whole {

@@ -1,5 +1,6 @@
 //! Splits text with quoted fields, which may hold separators and line ends.
 
+use super::limits::LONGEST_CELL;
 use super::shape::{Shape, Split};
 use crate::error::{Error, Kind};
 use std::path::Path;
@@ -26,6 +27,9 @@ pub(crate) fn split(
         let more = reader
             .read_record(&mut record)
             .map_err(|e| broken(path, row, &e.to_string()))?;
+        if let Some(long) = record.iter().map(str::len).find(|n| *n > LONGEST_CELL) {
+            return Err(long_cell(path, row, long));
+        }
         if !more {
             return Ok(shape.finish());
         }
@@ -68,6 +72,20 @@ fn place(shape: &mut Shape, record: &csv::StringRecord, row: u64) {
     } else {
         shape.refuse(row, record.len());
     }
+}
+
+fn long_cell(path: &Path, row: u64, bytes: usize) -> Error {
+    Error::new(
+        Kind::TooLarge,
+        format!(
+            "a cell is {} MiB long, and may have {} MiB: a quote is opened and not closed, or this is no table",
+            bytes >> 20,
+            LONGEST_CELL >> 20
+        ),
+        "close the quote in this row, or double the quote marks inside the field",
+    )
+    .in_file(path)
+    .at_row(row)
 }
 
 fn broken(path: &Path, row: u64, what: &str) -> Error {

@@ -1,7 +1,7 @@
 //! Text tables: comma, semicolon or tab between the fields, quotes where needed.
 
 use super::shape::{Split, rows};
-use super::{Input, Reader, plain, quoted, read_text};
+use super::{Input, Opened, Reader, plain, quoted, read_text};
 use crate::error::{Error, Kind};
 use crate::finding::Finding;
 use crate::table::{self, Table};
@@ -15,13 +15,18 @@ impl Reader for Text {
         true
     }
 
-    fn read(&self, input: &Input<'_>) -> Result<Table, Error> {
-        let decoded = read_text(input)?;
-        parse(input, decoded.text, decoded.encoding, decoded.note)
+    fn read(&self, input: &Input<'_>, file: Opened) -> Result<Table, Error> {
+        let decoded = read_text(input, file)?;
+        let table = parse(input, decoded.text, decoded.encoding, decoded.note)?;
+        Ok(Table {
+            bytes: decoded.bytes,
+            sha256: decoded.sha256,
+            ..table
+        })
     }
 }
 
-/// Reads a table from its text.
+/// Reads a table from its text; size and hash of the file are for the caller to add.
 pub(crate) fn parse(
     input: &Input<'_>,
     text: String,
@@ -159,7 +164,8 @@ fn assemble(
     }
     Ok(Table {
         path: input.path.to_path_buf(),
-        bytes: input.bytes,
+        bytes: 0,
+        sha256: String::new(),
         format: "text",
         encoding: Some(encoding),
         frame,

@@ -1,14 +1,14 @@
 //! XLSX workbooks: one sheet as a table of text, dates as `YYYY-MM-DD`.
 
+use super::limits::MOST_SHEET_CELLS;
 use super::shape::{Shape, rows};
-use super::{Input, Reader};
+use super::{Input, Opened, Reader, unpacked};
 use crate::error::{Error, Kind};
 use crate::finding::Finding;
 use crate::table::{self, Table};
-use calamine::{Data, Range, Reader as _, Xlsx as Workbook, open_workbook};
+use calamine::{Cell, Data, DataRef, Range, Reader as _, Xlsx as Workbook};
 use polars::prelude::*;
-use std::fs::File;
-use std::io::BufReader;
+use std::io::Cursor;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// The reader of XLSX workbooks.
@@ -19,11 +19,15 @@ impl Reader for Xlsx {
         head.starts_with(b"PK\x03\x04")
     }
 
-    fn read(&self, input: &Input<'_>) -> Result<Table, Error> {
+    fn read(&self, input: &Input<'_>, file: Opened) -> Result<Table, Error> {
+        let content = file.all(input)?;
         // The decoder may panic on damaged parts; damage is the user's news, not a crash.
-        let (sheet, range, sheets) = catch_unwind(AssertUnwindSafe(|| sheet(input)))
-            .unwrap_or_else(|_| Err(damaged(input, "a part cannot be decoded")))?;
+        let (sheet, range, sheets) =
+            catch_unwind(AssertUnwindSafe(|| sheet(input, &content.bytes)))
+                .unwrap_or_else(|_| Err(damaged(input, "a part cannot be decoded")))?;
         let mut table = to_table(input, &range)?;
+        table.bytes = content.bytes.len() as u64;
+        table.sha256 = content.sha256;
         if sheets > 1 {
             table.notes.push(
                 Finding::note(
@@ -38,7 +42,7 @@ impl Reader for Xlsx {
     }
 }
 
-fn damaged(input: &Input<'_>, what: &str) -> Error {
+pub(crate) fn damaged(input: &Input<'_>, what: &str) -> Error {
     Error::new(
         Kind::Damaged,
         format!("the XLSX workbook is damaged or cut short: {what}"),
@@ -47,8 +51,9 @@ fn damaged(input: &Input<'_>, what: &str) -> Error {
     .in_file(input.path)
 }
 
-fn sheet(input: &Input<'_>) -> Result<(String, Range<Data>, usize), Error> {
-    let mut book: Workbook<BufReader<File>> = open_workbook(input.path)
+fn sheet(input: &Input<'_>, bytes: &[u8]) -> Result<(String, Range<Data>, usize), Error> {
+    unpacked::check(bytes, input)?;
+    let mut book = Workbook::new(Cursor::new(bytes))
         .map_err(|e: calamine::XlsxError| damaged(input, &e.to_string()))?;
     let names = book.sheet_names();
     let name = match input.sheet {
@@ -69,10 +74,50 @@ fn sheet(input: &Input<'_>) -> Result<(String, Range<Data>, usize), Error> {
             .cloned()
             .ok_or_else(|| damaged(input, "it has no sheet"))?,
     };
-    let range = book
-        .worksheet_range(&name)
-        .map_err(|e| damaged(input, &e.to_string()))?;
+    let range = cells(input, &mut book, &name)?;
     Ok((name, range, names.len()))
+}
+
+/// The filled cells, and the rectangle they span: refused before it is laid out when a far cell
+/// makes it larger than [`MOST_SHEET_CELLS`].
+fn cells(
+    input: &Input<'_>,
+    book: &mut Workbook<Cursor<&[u8]>>,
+    name: &str,
+) -> Result<Range<Data>, Error> {
+    let bad = |e: calamine::XlsxError| damaged(input, &e.to_string());
+    let mut reader = book.worksheet_cells_reader(name).map_err(bad)?;
+    let mut cells: Vec<Cell<Data>> = Vec::new();
+    let (mut first, mut last) = ((u32::MAX, u32::MAX), (0, 0));
+    while let Some(cell) = reader.next_cell().map_err(bad)? {
+        if matches!(cell.get_value(), DataRef::Empty) {
+            continue;
+        }
+        let (row, column) = cell.get_position();
+        first = (first.0.min(row), first.1.min(column));
+        last = (last.0.max(row), last.1.max(column));
+        let span = |a: u32, b: u32| u64::from(b - a) + 1;
+        let area = span(first.0, last.0).saturating_mul(span(first.1, last.1));
+        if area > MOST_SHEET_CELLS || cells.len() as u64 >= MOST_SHEET_CELLS {
+            return Err(too_wide(input, name, row, column));
+        }
+        cells.push(Cell::new((row, column), cell.get_value().clone().into()));
+    }
+    Ok(Range::from_sparse(cells))
+}
+
+fn too_wide(input: &Input<'_>, sheet: &str, row: u32, column: u32) -> Error {
+    Error::new(
+        Kind::TooLarge,
+        format!(
+            "sheet \"{sheet}\" reaches to column {}: more than {} million cells",
+            u64::from(column) + 1,
+            MOST_SHEET_CELLS >> 20
+        ),
+        "delete the cells outside the table (one may stand far away from it), or save the table as CSV",
+    )
+    .in_file(input.path)
+    .at_row(u64::from(row) + 1)
 }
 
 fn cell(data: &Data) -> String {
@@ -127,7 +172,8 @@ fn to_table(input: &Input<'_>, range: &Range<Data>) -> Result<Table, Error> {
     Ok(Table {
         path: input.path.to_path_buf(),
         file: input.path.display().to_string(),
-        bytes: input.bytes,
+        bytes: 0,
+        sha256: String::new(),
         format: "XLSX",
         encoding: None,
         frame: table::frame(&names, columns, input.path, header_row)?,

@@ -35,7 +35,7 @@ const MOST_ASIDE: u64 = 1_000_000;
 
 /// True for a folder, and for a Parquet file.
 pub(crate) fn is_parquet(path: &Path) -> Result<bool, Error> {
-    Ok(path.is_dir() || crate::read::head(path)?.1.starts_with(b"PAR1"))
+    Ok(path.is_dir() || crate::read::Opened::open(path)?.head().starts_with(b"PAR1"))
 }
 
 /// Counts the lives of the files, and tells where they came from.
@@ -52,6 +52,8 @@ pub(crate) fn read(
         role: "life",
         path: table.path.clone(),
         bytes: plan.bytes,
+        // Never held whole: hashing would be a second reading of what is larger than memory.
+        sha256: String::new(),
         format: "Parquet",
         encoding: None,
         rows: plan.rows,

@@ -6,7 +6,7 @@ use crate::error::{Error, Kind};
 use crate::finding::Finding;
 use crate::life;
 use crate::load::{Needs, Progress};
-use crate::read::parquet::{check_tail, damaged, open, plain_types};
+use crate::read::parquet::{check_columns, check_tail, damaged, open, plain_types};
 use crate::read::{Input, cannot};
 use crate::study::Study;
 use crate::table::{self, Rows, Table};
@@ -23,7 +23,6 @@ const MOST_ROWS: usize = 1 << 20;
 /// One file, opened.
 pub(crate) struct File {
     pub(crate) path: PathBuf,
-    pub(crate) bytes: u64,
     metadata: FileMetadataRef,
     /// Which of its columns are needed.
     projection: Vec<usize>,
@@ -112,6 +111,7 @@ fn outline_table(path: &Path, frame: DataFrame) -> Table {
         path: path.to_path_buf(),
         file: path.display().to_string(),
         bytes: 0,
+        sha256: String::new(),
         format: "Parquet",
         encoding: None,
         frame,
@@ -125,12 +125,13 @@ fn outline_table(path: &Path, frame: DataFrame) -> Table {
 /// Size, footer and columns of one file.
 fn shape(path: &Path) -> Result<(u64, FileMetadataRef, Shape), Error> {
     let bytes = std::fs::metadata(path).map_err(|e| cannot(path, &e))?.len();
-    let input = input(path, bytes);
-    check_tail(&input)?;
+    let input = input(path);
+    check_tail(&input, bytes)?;
     let bad = |e: PolarsError| damaged(&input, &e.to_string());
     let read = || {
         let mut reader = open(&input)?;
         let metadata = reader.get_metadata().map_err(bad)?.clone();
+        check_columns(&input, bytes, &metadata)?;
         let none = reader.with_slice(Some((0, 0))).finish().map_err(bad)?;
         Ok((metadata, plain_types(none, &input)?))
     };
@@ -147,10 +148,9 @@ fn shape(path: &Path) -> Result<(u64, FileMetadataRef, Shape), Error> {
     Ok((bytes, metadata, shape))
 }
 
-fn input(path: &Path, bytes: u64) -> Input<'_> {
+fn input(path: &Path) -> Input<'_> {
     Input {
         path,
-        bytes,
         sheet: None,
         progress: &|_: Progress| {},
     }
@@ -271,7 +271,6 @@ pub(crate) fn plan(outline: Outline, needs: &Needs, study: &Study) -> Result<Pla
                 .map(|(at, _)| at)
                 .collect(),
             path: part.path,
-            bytes,
             metadata,
         });
     }
@@ -313,7 +312,7 @@ fn batches(file: usize, metadata: &FileMetadata) -> Vec<Batch> {
 impl File {
     /// The needed columns of a batch, as text, numbers and dates.
     pub(crate) fn read(&self, batch: &Batch) -> Result<DataFrame, Error> {
-        let input = input(&self.path, self.bytes);
+        let input = input(&self.path);
         let bad = |e: PolarsError| damaged(&input, &e.to_string());
         if self.projection.is_empty() {
             return Ok(DataFrame::empty_with_height(batch.rows));
@@ -342,7 +341,7 @@ impl File {
         at: &[IdxSize],
         rows: Vec<u64>,
     ) -> Result<Table, Error> {
-        let input = input(&self.path, self.bytes);
+        let input = input(&self.path);
         let bad = |e: PolarsError| damaged(&input, &e.to_string());
         let mut columns = Vec::with_capacity(frame.width() + self.cells.len());
         if frame.width() > 0 {

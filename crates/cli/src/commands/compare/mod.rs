@@ -65,7 +65,7 @@ pub fn run(raw: &[OsString], args: &Compare) -> Answer {
         for chart in compare_figures(&compared) {
             entries.extend(drawn(&chart)?);
         }
-        let stamp = Stamp::new(command(raw), args.seed, inputs(&records)?);
+        let stamp = Stamp::new(command(raw), args.seed, inputs(&records));
         write(out, &stamp, &entries)?;
     }
     drop(progress);

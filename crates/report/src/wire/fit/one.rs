@@ -1,5 +1,10 @@
 //! One family fitted to one group.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "the covariance has a row for every reported parameter"
+)]
+
 use super::doubts::{
     Asked, LEFT_OUT_SHARE, NORMAL_FAILURES, doubts, few_draws, one_sided, poor_fit,
 };

@@ -1,0 +1,30 @@
+//! How much a file may ask for. A small file can claim or unpack to far more than it is: each claim
+//! is held against one of these before memory is given for it, so that reading a table never takes
+//! more than a few gigabytes, whatever the file says.
+
+/// A line of text may not be longer than this, in bytes.
+pub(crate) const LONGEST_LINE: usize = 1 << 20;
+
+/// A cell of a text table (between quotes it may hold line ends) may not be longer than this, in bytes.
+pub(crate) const LONGEST_CELL: usize = 1 << 20;
+
+/// A study file may not be longer than this, in bytes.
+pub(crate) const LARGEST_STUDY: u64 = 4 << 20;
+
+/// Rows times columns of a Parquet table: a cell takes 8 bytes (number) or 16 (text), 4 GiB in all.
+pub(crate) const MOST_CELLS: u64 = 1 << 28;
+
+/// The footer of a Parquet file, in bytes; its row groups and columns are kept in memory whole.
+pub(crate) const LARGEST_FOOTER: u64 = 64 << 20;
+
+/// All pages of a Parquet column in one row group once unpacked, as the footer states it, in bytes.
+pub(crate) const LARGEST_CHUNK: i64 = 2 << 30;
+
+/// All parts of an XLSX workbook once unpacked, in bytes.
+pub(crate) const LARGEST_WORKBOOK: u64 = 1 << 30;
+
+/// One part of a workbook that is kept in memory whole (shared texts, styles), in bytes.
+pub(crate) const LARGEST_PART: u64 = 256 << 20;
+
+/// Cells of the rectangle that a sheet's filled cells span: 32 columns of the most rows a sheet has, 1 GiB and its texts.
+pub(crate) const MOST_SHEET_CELLS: u64 = 1 << 25;

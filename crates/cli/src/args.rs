@@ -225,7 +225,9 @@ fn share(text: &str) -> Result<f64, String> {
         } else {
             String::new()
         };
-        Err(format!("{text} must lie between 0 and 1{percent}"))
+        Err(format!(
+            "{text} must lie between 0 and 1, and be neither: nothing is certain{percent}"
+        ))
     }
 }
 

@@ -7,7 +7,9 @@ use crate::input;
 use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
-use sealspan_report::analysis::intervals::{SheetQuestion, clocks, prices_of, sheet, words};
+use sealspan_report::analysis::intervals::{
+    SheetQuestion, clocks, prices_of, sheet, words, words_of_basis,
+};
 use sealspan_report::number;
 use sealspan_report::wire::intervals::{
     ClockIntervals, GroupIntervals, Interval, IntervalsDocument,
@@ -30,7 +32,12 @@ pub fn run(args: &Intervals) -> Answer {
         seed: args.seed,
     };
     let _progress = Progress::start("working out intervals");
-    let document = sheet(&asked.records, &answers, one_clock_reason, &question);
+    let document = sheet(
+        &asked.records,
+        &answers,
+        one_clock_reason,
+        (&asked.question.by, &question),
+    );
     Ok(Output::new(args.format.format, document, text))
 }
 
@@ -86,6 +93,7 @@ fn on_clock(d: &IntervalsDocument, unit: &str) -> String {
                 number::tidy(c.oldest_seen),
                 number::fixed(c.seals, 0),
                 number::fixed(c.failures, 0),
+                words_of_basis(c).to_owned(),
                 range(c).to_owned(),
             ])
         })
@@ -99,6 +107,7 @@ fn on_clock(d: &IntervalsDocument, unit: &str) -> String {
         &oldest,
         "seals",
         "failures",
+        "worn removals read as",
         "range",
     ];
     format!("on the clock of {unit}\n{}", table(&head, &rows))

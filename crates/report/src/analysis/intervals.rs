@@ -1,6 +1,7 @@
 //! The interval sheet: by material and condition, the age by which few fail and the age of least cost, rounded
 //! down, with how far they were tested.
 
+use super::intervals_defects::{Unhindered, unhindered};
 use super::prices;
 use crate::cautions;
 use crate::number;
@@ -86,8 +87,12 @@ pub fn sheet(
     records: &Records,
     answers: &[Answer],
     one_clock_reason: Option<String>,
-    question: &SheetQuestion,
+    (by, question): (&[String], &SheetQuestion),
 ) -> IntervalsDocument {
+    let free: Vec<_> = answers
+        .iter()
+        .map(|answer| unhindered(records, by, answer.clock, question))
+        .collect();
     let fitted: Vec<(&Answer, FitDocument)> = answers
         .iter()
         .map(|answer| {
@@ -108,15 +113,17 @@ pub fn sheet(
             let clocks = fitted
                 .iter()
                 .zip(&places)
-                .filter_map(|((answer, fits), places)| {
+                .zip(&free)
+                .filter_map(|(((answer, fits), places), free)| {
                     let at = *places.get(group.key.as_slice())?;
                     let sample = &answer.groups.get(at)?.sample;
-                    Some(on_clock(
-                        fits.groups.get(at)?,
-                        sample,
-                        answer.clock,
-                        question,
-                    ))
+                    let clock = answer.clock;
+                    let read = on_clock(fits.groups.get(at)?, sample, clock, question);
+                    let free = free.iter().find(|(key, _)| key.0 == group.key);
+                    Some(match free {
+                        Some((_, free)) => with_defects(read, free, clock, question.calendar),
+                        None => read,
+                    })
                 })
                 .collect();
             together(crate::wire::GroupKey(group.key.clone()), clocks)
@@ -146,6 +153,7 @@ fn many(answer: &Answer) -> bool {
     answer.groups.len() > MANY_GROUPS
 }
 
+const LESS_THAN_ONE: &str = "seals is less than one seal";
 const NO_COSTS: &str =
     "no costs are stated: give [costs] with a seal price and what a failure costs in a study file";
 
@@ -214,6 +222,8 @@ fn on_clock(
         age_of_share,
         at_most_share,
         least_cost,
+        basis: "sound_until_removed",
+        basis_reason: None,
         state,
         state_reason,
         if_shape_known: group
@@ -227,6 +237,57 @@ fn on_clock(
                 })
             })
             .collect(),
+    }
+}
+
+/// The same by the defect model, where it could read the group and something is stated.
+fn with_defects(
+    read: ClockIntervals,
+    free: &Result<Unhindered, String>,
+    clock: Clock,
+    calendar: Calendar,
+) -> ClockIntervals {
+    let free = match free {
+        Ok(free) => free,
+        Err(why) => {
+            return ClockIntervals {
+                basis_reason: Some(why.clone()),
+                ..read
+            };
+        }
+    };
+    if read.at_most_share.age.is_none() {
+        return read;
+    }
+    let place = |age: Option<f64>, reason: &str| {
+        placed(
+            age,
+            Some(reason.to_owned()),
+            read.oldest_seen,
+            clock,
+            calendar,
+        )
+    };
+    let at_most_share = place(free.at_most_share, "the defect model sets no lower bound");
+    let least_cost = match read.least_cost.age {
+        Some(_) => place(
+            free.least_cost,
+            "no replacement age pays by the defect model",
+        ),
+        None => read.least_cost.clone(),
+    };
+    let (state, state_reason) = lesser(&at_most_share, &least_cost);
+    // What is said of the fit to lives with removals as sound is not about these.
+    let own = read.warnings.iter().filter(|w| w.contains(LESS_THAN_ONE));
+    let warnings = own.chain(&free.doubts).cloned().collect();
+    ClockIntervals {
+        at_most_share,
+        least_cost,
+        basis: "defects",
+        state,
+        state_reason,
+        warnings,
+        ..read
     }
 }
 
@@ -340,7 +401,7 @@ fn warnings(
     }
     if question.share * seals < 1.0 {
         out.push(format!(
-            "{} of {} seals is less than one seal: the law's early tail, not a failure seen, sets this bound",
+            "{} of {} {LESS_THAN_ONE}: the law's early tail, not a failure seen, sets this bound",
             number::percent(question.share),
             number::fixed(seals, 0)
         ));
@@ -402,6 +463,15 @@ pub fn words(r: &Rounded) -> String {
     format!("{} {}{plural}", number::fixed(r.count, 0), r.step)
 }
 
+/// How seals taken off worn are read, in words.
+#[must_use]
+pub fn words_of_basis(clock: &ClockIntervals) -> &'static str {
+    match clock.basis {
+        "defects" => "defects",
+        _ => "sound till then",
+    }
+}
+
 /// Seals taken off worn.
 fn worn(records: &Records) -> usize {
     let worn = |s: &&Seal| s.outcome == Outcome::Worn;
@@ -421,7 +491,7 @@ fn notes(question: &SheetQuestion, worn: usize) -> Vec<String> {
     ];
     if worn > 0 {
         out.push(format!(
-            "{} seals were taken off worn, before they failed; they are read as sound until then. Looks take off the seals that were about to fail, so the intervals lean towards too long; `sealspan defects` reads such removals as the defects they are.",
+            "{} seals were taken off worn, before they failed. Where the log tells defects from failures (basis `defects`), intervals are those of seals that nobody takes off, by the defect model. Elsewhere such seals are read as sound until then: looks take off the seals that were about to fail, so those intervals lean towards too long.",
             number::count(worn as u64)
         ));
     }

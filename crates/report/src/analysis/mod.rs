@@ -18,6 +18,7 @@ pub mod futures;
 pub(crate) mod habits;
 pub mod heat;
 pub mod intervals;
+mod intervals_defects;
 pub mod lives;
 pub mod materials;
 pub mod materials_field;

@@ -39,7 +39,7 @@ pub(super) fn practice(
         .replace_at_days
         .filter(|_| costs.clock() == Clock::Days);
     let of = |group: &GroupLife| {
-        let fitted = group.fitted.as_ref().ok()?;
+        let fitted = group.trusted().ok()?;
         let own = costs.dearer(prices::dearer(&study.costs, &group.key));
         let evaluator = Evaluator::new(&fitted.life, &own, Goal::Cost).ok()?;
         let best = evaluator.best().ok()?;

@@ -312,7 +312,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         ageing,
         paths,
         ovens,
-        intervals: intervals::sheet(records, &clocks, one_clock, &stated),
+        intervals: intervals::sheet(records, &clocks, one_clock, (&question.by, &stated)),
         explained,
         care: Part::of(care.map(|care| led_by(care, &whole_plans))),
         practice: costs

@@ -17,6 +17,9 @@ const MINOR: f64 = 2.5;
 const LEFT: f64 = 4.0;
 /// Gap between a tick and its text.
 const PAD: f64 = 4.0;
+/// Lines of a name on the vertical axis, and of the horizontal axis's caption, at most.
+const NAME_LINES: usize = 2;
+const CAPTION_LINES: usize = 2;
 
 /// A word of the axes.
 pub(super) fn word(text: &str, at: (f64, f64), anchor: Anchor, size: f64) -> Word {
@@ -31,13 +34,18 @@ pub(super) fn word(text: &str, at: (f64, f64), anchor: Anchor, size: f64) -> Wor
 }
 
 /// Room that the vertical axis needs left of the frame.
-pub(super) fn left_room(ticks: &[Tick]) -> f64 {
+pub(super) fn left_room(ticks: &[Tick], most: f64) -> f64 {
     let widths = ticks.iter().map(|t| text::width(&t.text, SMALL, false));
-    widths.fold(0.0, f64::max) + TICK + PAD
+    widths.fold(0.0, f64::max).min(most) + TICK + PAD
 }
 
 /// Draw the vertical axis.
-pub(super) fn vertical(sketch: &mut Sketch, plot: &Plot, axis: &Axis, ticks: &[Tick]) {
+pub(super) fn vertical(
+    sketch: &mut Sketch,
+    plot: &Plot,
+    axis: &Axis,
+    (ticks, most): (&[Tick], f64),
+) {
     let Rect {
         left, top, bottom, ..
     } = plot.frame;
@@ -50,8 +58,14 @@ pub(super) fn vertical(sketch: &mut Sketch, plot: &Plot, axis: &Axis, ticks: &[T
     for tick in ticks {
         let Some(y) = place(tick.at) else { continue };
         sketch.path(vec![(left - TICK, y), (left, y)], pen);
-        let at = (left - TICK - PAD, y);
-        push_if_free(sketch, word(&tick.text, at, Anchor::End, SMALL), 0.0);
+        // A name longer than its room goes over two lines around its tick.
+        let lines = text::wrap_at_most(&tick.text, SMALL, false, most, NAME_LINES);
+        let step = SMALL * LINE;
+        let first = y - 0.5 * step * (lines.len() as f64 - 1.0);
+        for (i, line) in lines.iter().enumerate() {
+            let at = (left - TICK - PAD, first + step * i as f64);
+            push_if_free(sketch, word(line, at, Anchor::End, SMALL), 0.0);
+        }
     }
 }
 
@@ -79,10 +93,13 @@ pub(super) fn horizontal(sketch: &mut Sketch, plot: &Plot, axis: &Axis, ticks: &
     let used = TICK + PAD + SMALL * LINE;
     let caption = bottom + used + BODY * 0.8;
     let room = right - left + 40.0;
-    let text = text::shorten(&axis.caption(), BODY, false, room);
+    let lines = text::wrap_at_most(&axis.caption(), BODY, false, room, CAPTION_LINES);
     let centre = (left + right) / 2.0;
-    sketch.word(word(&text, (centre, caption), Anchor::Middle, BODY));
-    used + BODY * 1.6
+    for (i, line) in lines.iter().enumerate() {
+        let at = (centre, caption + BODY * LINE * i as f64);
+        sketch.word(word(line, at, Anchor::Middle, BODY));
+    }
+    used + BODY * (1.6 + LINE * (lines.len() as f64 - 1.0).max(0.0))
 }
 
 /// Write a word unless it would come within `gap` of another one.

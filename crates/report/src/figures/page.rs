@@ -9,6 +9,9 @@ use super::{palette::Paint, plot};
 use crate::chart::{Chart, Layer, Tone};
 use crate::error::Result;
 
+/// Room that the names of a vertical axis may take, as a share of the width.
+const MOST_NAME: f64 = 0.5;
+
 /// Space kept free along all four edges.
 const EDGE: f64 = 4.0;
 
@@ -43,7 +46,8 @@ pub(super) fn lay_out(chart: &Chart, look: &Look) -> Result<Page> {
     }
     let names = chart.at_risk.as_ref();
     let names = names.map_or(0.0, |rows| axes::at_risk_room(rows, width * 0.24));
-    let room = axes::left_room(&y_ticks).max(names).max(24.0);
+    let most = MOST_NAME * width;
+    let room = axes::left_room(&y_ticks, most).max(names).max(24.0);
     let left = if chart.has_no_axes() {
         EDGE
     } else {
@@ -65,7 +69,7 @@ pub(super) fn lay_out(chart: &Chart, look: &Look) -> Result<Page> {
         layers::draw(&mut sketch, &plot, layer, owner);
     }
     if !chart.has_no_axes() {
-        axes::vertical(&mut sketch, &plot, &chart.y, &y_ticks);
+        axes::vertical(&mut sketch, &plot, &chart.y, (&y_ticks, most));
     }
     let homeless = labels::place_all(&mut sketch, &plot, width - EDGE);
     let mut down = plot.frame.bottom;

@@ -41,10 +41,14 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
 #[must_use]
 pub fn spares(steps: &[ExtraSpare], currency: &str) -> Option<Table> {
     let stride = steps.len().div_ceil(STEPS).max(1);
+    let least = steps
+        .iter()
+        .min_by(|a, b| a.cost_per_year.total_cmp(&b.cost_per_year))?;
     let rows: Vec<Vec<String>> = steps
         .iter()
-        .step_by(stride)
-        .map(|s| {
+        .enumerate()
+        .filter(|(i, s)| i % stride == 0 || s.seals == least.seals)
+        .map(|(_, s)| {
             let to = s.place.as_deref().zip(s.part.as_deref());
             let hours = |h: f64| number::significant(h, 3);
             vec![

@@ -32,6 +32,7 @@ pub fn page(results: &Results) -> Page {
 fn lives(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("How long do they last?".into()));
     blocks.extend(words::how_long(results).map(Block::Answer));
+    blocks.extend(words::how_long_without_law(results).map(Block::Text));
     blocks.extend(picture::survival(results).map(|c| Block::Figure(Box::new(c))));
     blocks.push(Block::Table(life_table(results)));
     for warning in warnings(results) {

@@ -1,6 +1,6 @@
 //! The maker's page: the interval sheet, with its confidence and its limits.
 
-use crate::analysis::intervals::words;
+use crate::analysis::intervals::{words, words_of_basis};
 use crate::analysis::lives::GroupLife;
 use crate::analysis::run::Results;
 use crate::cautions;
@@ -28,6 +28,9 @@ pub fn page(results: &Results) -> Page {
             "Counted here is the age in service. `sealspan intervals STUDY --share {} --confidence {}` makes this sheet alone; another share, confidence or calendar can be asked for.",
             sheet.share, sheet.confidence
         ),
+    ));
+    blocks.push(Block::Text(
+        "Seals that come back from batches shipped, the reserve for them with its prediction interval, and how many to lay into a service kit, hang on what was shipped when: `sealspan returns STUDY --help` says how to state that.".into(),
     ));
     blocks.push(Block::Cautions(cautions::all()));
     Page {
@@ -101,6 +104,7 @@ pub(super) fn table(sheet: &IntervalsDocument) -> Table {
                 cell(&clock.least_cost),
                 format!("{} {}", number::fixed(clock.oldest_seen, 0), clock.unit),
                 number::fixed(clock.failures, 0),
+                words_of_basis(clock).to_owned(),
                 range(group, &[&clock.at_most_share, &clock.least_cost]).to_owned(),
             ]);
         }
@@ -119,6 +123,7 @@ pub(super) fn table(sheet: &IntervalsDocument) -> Table {
             "least cost",
             "oldest seal seen",
             "failures seen",
+            "worn removals read as",
             "range",
         ],
         rows,
@@ -156,6 +161,16 @@ pub(super) fn doubts(sheet: &IntervalsDocument) -> Vec<String> {
             if let Some(why) = cost {
                 out.push(format!(
                     "{name}, {}: no age of least cost; {why}",
+                    clock.unit
+                ));
+            }
+            if let Some(why) = clock
+                .basis_reason
+                .as_ref()
+                .filter(|_| clock.state.is_some())
+            {
+                out.push(format!(
+                    "{name}, {}: seals taken off worn are read as sound until then, which makes the interval too long rather than too short: {why}",
                     clock.unit
                 ));
             }

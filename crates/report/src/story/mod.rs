@@ -11,6 +11,7 @@ mod effects;
 mod engineer;
 mod evidence;
 mod finance;
+mod first;
 mod forest;
 mod maker;
 mod money_tables;
@@ -64,12 +65,14 @@ pub fn story(results: &Results, stamp: Vec<(String, String)>) -> Document {
     }
 }
 
-/// The answers to the four questions, a sentence each: how long, what to change, how to care (with the sites that
-/// do otherwise), what it takes.
+/// The answers to the four questions, a sentence each: how long, what to look at first, what to change, how to care (with
+/// the sites that do otherwise), what it takes.
 #[must_use]
 pub fn lead(results: &Results) -> Vec<String> {
     [
         words::how_long(results),
+        words::how_long_without_law(results),
+        first::look_first(results),
         words::what_differs(results),
         plans::headline(results).or_else(|| words::when(results)),
         plans::in_all(results),

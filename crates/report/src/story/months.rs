@@ -10,6 +10,8 @@ use crate::scale::Tick;
 use crate::wire::money::{MoneyDocument, MoneyMonth};
 use jiff::civil::Date;
 
+/// Forecasts off by a greater share than this are to be minded.
+const MINDED: f64 = 0.15;
 /// Months of the first year, which the figure shows.
 const YEAR: usize = 12;
 /// Months in the table; the file holds all.
@@ -26,6 +28,7 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
         return;
     };
     blocks.push(Block::Answer(need(d)));
+    blocks.extend(trust(results).map(Block::Text));
     blocks.push(Block::Text(priced(d)));
     blocks.extend(chart(d).map(|c| Block::Figure(Box::new(c))));
     blocks.push(Block::Table(table(d)));
@@ -138,6 +141,21 @@ fn on_top(d: &MoneyDocument) -> String {
         " Holding spares, ordering and running short of them come on top: {} a year.",
         money(cost, &d.currency)
     )
+}
+
+/// How far off such forecasts were in the records' own past, where that is to be minded.
+pub(super) fn trust(results: &Results) -> Option<String> {
+    let test = results.back_test.found()?;
+    let off = test.expected / (test.happened as f64).max(1.0) - 1.0;
+    (off.abs() >= MINDED).then(|| {
+        format!(
+            "Forecasts made so at earlier days were {} too {} in all ({} failures forecast, {} came): leave as much room in these figures.",
+            number::percent(off.abs()),
+            if off > 0.0 { "many" } else { "few" },
+            number::significant(test.expected, 3),
+            test.happened
+        )
+    })
 }
 
 /// What the months rest on: the plan of each part, and those that have an age alone.

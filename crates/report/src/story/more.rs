@@ -129,7 +129,13 @@ pub fn material(results: &Results, blocks: &mut Vec<Block>) {
         asset.asset
     )));
     let mut sentences = found.advice.iter().cloned();
-    blocks.extend(sentences.next().map(Block::Answer));
+    let first = sentences
+        .next()
+        .map(|advice| match amiss(results, &asset.asset) {
+            Some(why) => format!("{why} {advice}"),
+            None => advice,
+        });
+    blocks.extend(first.map(Block::Answer));
     let rest: Vec<String> = sentences.collect();
     blocks.push(Block::Text(rest.join(" ")));
     let verdict = |m: &str| {
@@ -155,6 +161,11 @@ pub fn material(results: &Results, blocks: &mut Vec<Block>) {
         &["material", "the tables", "mean life", "10 % failed by", "cost", "extrapolated"],
         rows.collect(),
     )));
+    let doubts = here.fit.words.iter().chain(&here.warnings);
+    let doubts: Vec<String> = doubts.cloned().collect();
+    if !doubts.is_empty() {
+        blocks.push(Block::Text(doubts.join(" ")));
+    }
     blocks.push(Block::Text(format!(
         "Not known: {}.",
         found.not_known.join("; ")
@@ -163,6 +174,29 @@ pub fn material(results: &Results, blocks: &mut Vec<Block>) {
         "Advice for another asset: sealspan materials STUDY --asset NAME. Chosen here is {} for being furthest out of line.",
         asset.asset
     )));
+}
+
+/// What is wrong with the place itself, which no material mends.
+fn amiss(results: &Results, asset: &str) -> Option<String> {
+    let all = &results.positions.found()?.positions;
+    let own = all.iter().filter(|p| p.asset == asset);
+    let own = own.filter(|p| p.out_of_line || p.hungry);
+    let worst = own.max_by(|a, b| a.replacements.cmp(&b.replacements))?;
+    let what = if worst.out_of_line {
+        "its door is out of line: mend that first"
+    } else {
+        "something there eats seals: find it first"
+    };
+    let rate = worst.rate_ratio.map_or_else(String::new, |r| {
+        format!(
+            ", {} times the ordinary rate at a like age",
+            number::significant(r, 2)
+        )
+    });
+    Some(format!(
+        "{asset} has taken {} seals{rate}; {what}. The lives below are those of an ordinary place, which this one is not.",
+        worst.replacements
+    ))
 }
 
 /// How long the running seals have until their measured property reaches the limit.

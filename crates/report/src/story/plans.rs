@@ -1,5 +1,6 @@
 //! The whole plan on the pages: what it is, what it saves, how sure it is, and its two figures.
 
+use super::months;
 use super::tornado::{Frame, Input, draw};
 use super::words::{money, per_year};
 use crate::analysis::plans::Pen;
@@ -8,8 +9,10 @@ use crate::chart::{Axis, Chart, Layer, Mark, Marker, Tone};
 use crate::document::{Block, Table};
 use crate::number;
 use crate::scale::Tick;
+use crate::wire::GroupKey;
 use crate::wire::care::GroupCare;
 use crate::wire::plan::WholePlan;
+use sealspan_care::policy::{CarePolicy, Looks};
 use sealspan_care::replacement::Goal;
 
 /// Options and inputs drawn.
@@ -90,6 +93,7 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Text(format!("For {}:", group.group.words())));
     blocks.extend(rest.map(|s| Block::Text(s.clone())));
     blocks.extend(measured(group).map(|s| Block::Text(s.clone())));
+    blocks.extend(doubted(&list, group).map(Block::Text));
     blocks.extend(chances(results).map(|c| Block::Figure(Box::new(c))));
     blocks.extend(tornado(results).map(|c| Block::Figure(Box::new(c))));
     let rows = list.iter().map(|(group, plan)| {
@@ -115,6 +119,26 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
         "The ages further up are the best by age alone, at the estimates and without a calendar, from the same laws as this plan; the plan takes whole steps of the calendar and is least on average over what the estimates leave open. Groups without a plan here rest on the life to failure, with seals taken off worn read as sound until then.".into(),
     ));
 }
+
+/// What the logs of the other groups leave open, where it bears on their plans.
+fn doubted(list: &[(&GroupCare, &WholePlan)], but: &GroupCare) -> Option<String> {
+    let others = list.iter().filter(|(g, _)| g.group != but.group);
+    let told: Vec<String> = others
+        .flat_map(|(g, plan)| {
+            let doubts = plan.doubts.iter().filter(|d| BEAR.contains(&d.kind));
+            doubts.map(|d| format!("{}: {}", g.group.words(), d.message))
+        })
+        .collect();
+    (!told.is_empty()).then(|| {
+        format!(
+            "Doubts of the other plans, which `sealspan defects` and `sealspan care` tell in full. {}.",
+            told.join(". ")
+        )
+    })
+}
+
+/// Doubts that bear on a plan.
+const BEAR: [&str; 4] = ["misfit", "doubtful_fit", "detection_unclear", "confounded"];
 
 /// When to replace by a reading, where the records hold readings of a property with a limit.
 fn measured(group: &GroupCare) -> impl Iterator<Item = &String> {
@@ -186,14 +210,73 @@ pub(super) fn saved_in_all(list: &[Saved], results: &Results, under: &str) -> St
     } else {
         format!("{} less", m(saving))
     };
+    let apart = if low < 0.0 && high > 0.0 {
+        ", so it is not told apart from no saving"
+    } else {
+        ""
+    };
     format!(
-        "Cared for as the records show today, seals cost {} per {per}; {under} {}: {gain} ({} interval of the saving {} to {}, the parts' errors taken as independent).",
+        "Cared for as the records show today, seals cost {} per {per}; {under} {}: {gain} ({} interval of the saving {} to {}, the parts' errors taken as independent{apart}).{}{}",
         m(now),
         m(then),
         number::level(results.confidence),
         m(low),
-        m(high)
+        m(high),
+        looks_stop(list),
+        left_out(list, results)
     )
+}
+
+/// Parts that are looked at or turned today and not under the plan.
+fn looks_stop(list: &[Saved]) -> String {
+    let looked_at = |p: &CarePolicy| p.turn.is_some() || !matches!(p.looks, Looks::Never);
+    let stops = |s: &&Saved| {
+        let plan = &s.plan.weighed.plan;
+        let none = plan.inspect_every.is_none() && plan.turn_every.is_none();
+        none && s
+            .plan
+            .practice
+            .policies
+            .iter()
+            .any(|p| looked_at(&p.policy))
+    };
+    let stopped: Vec<String> = list
+        .iter()
+        .filter(stops)
+        .map(|s| s.group.group.words())
+        .collect();
+    if stopped.is_empty() {
+        return String::new();
+    }
+    format!(
+        " The plan has no looks and no turns of {}, which sites make today: seals are changed by age, so early that looking does not pay.",
+        stopped.join(", ")
+    )
+}
+
+/// Parts in service that these figures leave out.
+fn left_out(list: &[Saved], results: &Results) -> String {
+    let counted = |key: &GroupKey| list.iter().any(|s| s.group.group == *key);
+    let out = results.lives.iter().filter(|l| !counted(&l.key));
+    let out: Vec<String> = out
+        .filter_map(|l| {
+            let running: f64 = l.running.iter().map(|r| r.count).sum();
+            (running > 0.0).then(|| {
+                let why = l.trusted().err();
+                let why =
+                    why.map_or_else(String::new, |w| format!(": {}", w.trim_end_matches('.')));
+                format!(
+                    "{} ({} in service{why})",
+                    l.key.words(),
+                    number::fixed(running, 0)
+                )
+            })
+        })
+        .collect();
+    if out.is_empty() {
+        return String::new();
+    }
+    format!(" Not in these figures: {}.", out.join("; "))
 }
 
 /// The same for the head of the report; `None` without a part that has both.
@@ -258,7 +341,7 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
         )));
     }
     blocks.push(Block::Text(
-        "Now is today's practice of each site as measured from its looks, turns and removals, priced like the plan. Costs hold seals, labour, clean-up and scrap, and the hours down at the study's price; stock is counted below. The worth of certainty is the most that any further study of these seals could save.".into(),
+        "Now is today's practice of each site as measured from its looks, turns and removals, priced like the plan. Costs hold seals, labour, clean-up and scrap, and the hours down at the study's price; stock is counted below. The worth of certainty is the most that further study of these seals could save, if the laws used here hold: a doubt of the laws themselves, where there is one, stands with the plan for engineers.".into(),
     ));
 }
 
@@ -356,7 +439,9 @@ pub fn tornado(results: &Results) -> Option<Chart> {
         ),
         base: (base, "at the estimates"),
         note: format!(
-            "Ranges of laws and detection: {} intervals; stated prices, hours and chances: a quarter either way.",
+            "Ages and delays in {}, prices{} without the hours down. Ranges of laws and detection: {} intervals; stated prices, hours and chances: a quarter either way.",
+            results.unit,
+            months::amounts_in(&results.currency),
             number::level(results.confidence)
         ),
     };

@@ -5,7 +5,7 @@ use crate::analysis::screen::{Screen, Screened};
 use crate::number::{self, Estimate, IntervalKind, Range, Unit};
 use crate::wire::Number;
 use crate::wire::care::CareBlock;
-use crate::wire::fit::{FamilyFit, GroupFit};
+use crate::wire::fit::{FamilyFit, GroupFit, Point};
 use sealspan_care::costs::DAYS_PER_YEAR;
 use std::collections::BTreeMap;
 
@@ -162,6 +162,49 @@ pub fn how_long(results: &Results) -> Option<String> {
             estimate(short_n, results.confidence, unit()).sentence()
         )),
     }
+}
+
+/// The middle lives without a law, of the groups whose law is contradicted by its own records.
+pub fn how_long_without_law(results: &Results) -> Option<String> {
+    let told: Vec<String> = results
+        .fit
+        .groups
+        .iter()
+        .filter(|g| usable(g).is_some_and(|f| f.poor_fit.is_some()))
+        .filter_map(|g| Some(format!("{} {}", g.group.words(), middle(g)?)))
+        .collect();
+    (!told.is_empty()).then(|| {
+        format!(
+            "The law behind these ages does not suit all records well; without a law half have failed by, in {}: {}.",
+            results.unit,
+            told.join(", ")
+        )
+    })
+}
+
+/// Age at which the curve without a law first has half failed, with the ends of its interval.
+fn middle(group: &GroupFit) -> Option<String> {
+    let points = &group.empirical.points;
+    let first = |of: &dyn Fn(&Point) -> Option<f64>| -> Option<f64> {
+        let below = points.iter().find(|p| of(p).is_some_and(|s| s <= 0.5));
+        below.map(|p| p.time)
+    };
+    let age = first(&|p| Some(p.survival))?;
+    let ends = [first(&|p| p.lower), first(&|p| p.upper)];
+    Some(match ends {
+        [Some(low), Some(high)] => format!(
+            "{} ({} to {})",
+            number::significant(age, 3),
+            number::significant(low, 3),
+            number::significant(high, 3)
+        ),
+        [Some(low), None] => format!(
+            "{} (at least {})",
+            number::significant(age, 3),
+            number::significant(low, 3)
+        ),
+        _ => format!("{} (no interval)", number::significant(age, 3)),
+    })
 }
 
 /// What can be said when no group has a life estimate.
@@ -321,13 +364,21 @@ pub fn habits(results: &Results) -> Option<String> {
                 true => format!(", at {} a year", money(cost, &results.currency)),
                 false => String::new(),
             };
-            format!("{site} takes sound seals off too early{cost}")
+            format!("{site} {TOO_EARLY}{cost}")
         })
         .collect();
     let unseen = habits.looks.iter().filter(|l| l.never_inspects);
     parts.extend(unseen.map(|l| format!("{} never inspects", l.site)));
-    (!parts.is_empty()).then(|| format!("{}.", parts.join("; ")))
+    let apart = if parts.iter().any(|p| p.contains(TOO_EARLY)) {
+        " (by today's looks and lives there; not to be added to the saving of the plan)"
+    } else {
+        ""
+    };
+    (!parts.is_empty()).then(|| format!("{}{apart}.", parts.join("; ")))
 }
+
+/// Said of a site's habit.
+const TOO_EARLY: &str = "takes sound seals off too early";
 
 /// The advice for one group in a sentence.
 pub fn advice(results: &Results, name: &str, block: &CareBlock) -> String {

@@ -64,8 +64,14 @@ pub struct ClockIntervals {
     pub age_of_share: Number,
     /// The age by which at most the share fails, with the confidence asked for.
     pub at_most_share: Interval,
-    /// The age of least cost.
+    /// The age of least cost, replaced at an age alone.
     pub least_cost: Interval,
+    /// What the two rest on: `sound_until_removed` reads seals taken off worn as sound until then, `defects` reads what
+    /// looks found as defects on their way to failure.
+    pub basis: &'static str,
+    /// Why removals are read as sound although looks took worn seals off.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub basis_reason: Option<String>,
     /// What to state on this clock: the lesser of the two, rounded down.
     pub state: Option<Rounded>,
     /// What sets it, `share` or `cost`, or why there is none.

@@ -117,7 +117,12 @@ impl Inputs {
                 "per year, share of price".to_owned(),
                 ASKED,
             ),
-            ("lead time", or(s.lead_time_days), "days".to_owned(), ""),
+            (
+                "lead time",
+                or(s.lead_time_days),
+                "days".to_owned(),
+                "shortages follow on the sheet of stocks; what to hold, and its cost a year, stay as worked out",
+            ),
             (
                 "urgent lead time",
                 or(s.urgent_lead_time_days),

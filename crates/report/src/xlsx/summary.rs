@@ -8,6 +8,8 @@ use rust_xlsxwriter::{Worksheet, XlsxError};
 /// Characters of a note that fit a line across the columns, and the height of a line in points.
 const LINE: usize = 150;
 const LINE_HEIGHT: f64 = 15.0;
+/// Said of what no formula follows.
+const NOT_LIVE: &str = "as computed at the stated inputs, not live";
 
 pub fn write(
     sheet: &mut Worksheet,
@@ -104,11 +106,6 @@ fn figures(
             document.present_value_upper,
             &looks.money,
         ),
-        (
-            "chance that the plan costs more than today's practice".to_owned(),
-            document.chance_of_loss,
-            &looks.share,
-        ),
     ];
     for (name, value, format) in fixed {
         looks.text(sheet, row, 0, &name)?;
@@ -116,10 +113,24 @@ fn figures(
             Some(value) => sheet.write_number_with_format(row, 1, value, format)?,
             None => sheet.write_string(row, 1, "not known")?,
         };
-        looks.text(sheet, row, 3, "as computed at the stated inputs, not live")?;
+        looks.text(sheet, row, 3, NOT_LIVE)?;
         row += 1;
     }
-    Ok(row)
+    looks.text(
+        sheet,
+        row,
+        0,
+        "chance that the plan costs more than today's practice",
+    )?;
+    // In words: a draw or two of a hundred tell no small chance by its digits.
+    let loss = document.chance_of_loss;
+    let loss = loss.map_or_else(
+        || "not known".to_owned(),
+        |loss| crate::number::chance(loss, document.draws),
+    );
+    looks.text(sheet, row, 1, &loss)?;
+    looks.text(sheet, row, 3, NOT_LIVE)?;
+    Ok(row + 1)
 }
 
 fn table(

@@ -16,6 +16,8 @@ pub struct Stages {
     pub centre: DefectDraw,
     /// What the log leaves possible.
     pub draws: Vec<DefectDraw>,
+    /// The same, all of it, for quantities of its own.
+    pub all: DefectDraws,
     /// What the log does not tell, or tells badly.
     pub doubts: Vec<DoubtRow>,
     /// The fit, where its laws are in doubt.
@@ -106,6 +108,7 @@ pub fn stages(
     Ok(Stages {
         centre,
         draws: list,
+        all: draws,
         doubts: rows,
         strays: strays(&fitted, &bands).map(|_| Box::new(fitted)),
     })

@@ -18,7 +18,7 @@ pub fn decision(results: &Results, stamp: &[(String, String)]) -> Document {
     let mut blocks = vec![];
     cost(results, &mut blocks);
     if let Some(d) = results.money.found() {
-        budget(d, &mut blocks);
+        budget(results, d, &mut blocks);
     }
     hold(results, &mut blocks);
     change(results, &mut blocks);
@@ -96,9 +96,10 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
     blocks.extend(saving.map(Block::Text));
 }
 
-fn budget(d: &MoneyDocument, blocks: &mut Vec<Block>) {
+fn budget(results: &Results, d: &MoneyDocument, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("What to budget".into()));
     blocks.push(Block::Text(months::need(d)));
+    blocks.extend(months::trust(results).map(Block::Text));
     blocks.push(Block::Text(months::priced(d)));
     blocks.extend(months::chart(d).map(|c| Block::Figure(Box::new(c))));
 }

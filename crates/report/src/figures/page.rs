@@ -4,7 +4,7 @@ use super::plot::{Plot, Span};
 use super::shape::{Anchor, Pen, Rect, Shape};
 use super::sketch::{Label, Sketch, Swatch};
 use super::text::{self, LINE};
-use super::{BODY, Look, SMALL, TITLE, axes, clip, labels, layers};
+use super::{BODY, Look, SMALL, TITLE, Width, axes, clip, labels, layers};
 use super::{palette::Paint, plot};
 use crate::chart::{Chart, Layer, Tone};
 use crate::error::Result;
@@ -96,9 +96,14 @@ fn plot_height(chart: &Chart, look: &Look) -> f64 {
         Layer::Roses { roses, .. } => Some(roses.len()),
         _ => None,
     });
+    // Names over two lines need their room; a phone scrolls down anyway.
+    let tallest = match look.width {
+        Width::Narrow => 1.6 * usual,
+        Width::Wide | Width::Sheet => usual,
+    };
     match (rings, rows(chart)) {
         (Some(n), _) => super::rose::height(look.width.units(), n, usual),
-        (None, Some(n)) => (n as f64 * ROW + ROW).min(usual),
+        (None, Some(n)) => (n as f64 * ROW + ROW).min(tallest),
         (None, None) => usual,
     }
 }

@@ -82,6 +82,8 @@ pub(super) struct State {
     alive: f64,
     unseen: f64,
     ring: Option<RingState>,
+    /// Cumulative hazard of the ring so far, which turning does not change.
+    worn: f64,
 }
 
 impl<'a> Course<'a> {
@@ -138,6 +140,7 @@ impl<'a> Course<'a> {
             alive: 0.0,
             unseen: 0.0,
             ring: self.seal.ring().map(|ring| ring.fitted()),
+            worn: 0.0,
         }
     }
 
@@ -213,9 +216,9 @@ impl<'a> Course<'a> {
     fn sound_after(&self, state: &mut State) -> f64 {
         match (&self.seal.onset, &mut state.ring) {
             (Onset::Ring(ring), Some(worn)) => {
-                let before = ring.hazards(worn, 0.0).0;
                 ring.wear(worn, self.step * self.pace);
-                state.sound * (self.rate * (before - ring.hazards(worn, 0.0).0)).exp()
+                let before = std::mem::replace(&mut state.worn, ring.hazards(worn, 0.0).0);
+                state.sound * (self.rate * (before - state.worn)).exp()
             }
             _ => state.sound * self.stays_sound.get(state.edge).copied().unwrap_or(0.0),
         }

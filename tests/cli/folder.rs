@@ -102,7 +102,7 @@ fn what_cannot_be_read_from_a_folder_is_refused_in_words() {
         "{}",
         run.err
     );
-    let run = sealspan(&["fit", path, "--by", "sight"]);
+    let run = sealspan(&["fit", path, "--by", "sitte"]);
     assert_eq!(run.status, 2);
     assert!(run.err.contains("did you mean \"site\"?"), "{}", run.err);
     std::fs::remove_dir_all(top).unwrap();

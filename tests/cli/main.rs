@@ -11,6 +11,7 @@ mod contract;
 mod diagnostics;
 mod effects;
 mod fit_text;
+mod folder;
 mod formats;
 mod hostile;
 mod interval_answers;

@@ -65,6 +65,7 @@ fn help() {
         "forecast",
         "report",
         "simulate",
+        "reduction",
         "completions",
         "manual",
     ] {
@@ -85,6 +86,12 @@ fn answers() {
         &["compare", demo, "--by", "material", "--given", "site"],
     );
     same("positions.txt", &["positions", demo]);
+    same(
+        "reduction-lives.sql",
+        &["reduction", "--lives", "fleet.lives", "--by", "site"],
+    );
+    let seals = "reduction --seals seals --inspections looks --columns seal=Serial,asset,position,fitted,removed,outcome,mechanism --by material --modes --cut-off 2025-06-30 --records-from 2018-06-01";
+    same("reduction-seals.sql", &seals.split(' ').collect::<Vec<_>>());
     same("batches.txt", &["batches", demo]);
     same(
         "compare-cluster.txt",

@@ -76,6 +76,7 @@ class Spark:
         made = SparkSession.builder.master("local[2]").appName("reduction")
         for key, value in {
             "spark.ui.enabled": "false",
+            "spark.ui.showConsoleProgress": "false",
             "spark.sql.shuffle.partitions": "2",
             "spark.sql.ansi.enabled": "true",
             "spark.sql.ansi.doubleQuotedIdentifiers": "true",

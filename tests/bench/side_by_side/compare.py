@@ -78,7 +78,7 @@ def scipy_laws(size, ours):
     for law, (theirs, ordered) in laws.items():
         seconds, (shape, _, scale) = timed(lambda: theirs.fit(data, floc=0))
         # scipy's own search, a simplex, stops at changes of 1e-4.
-        set_against(f"{law}, {size:,} lives", "scipy.stats", ours[f"{law} {size}"], seconds, ordered(shape, scale), 1e-3)
+        set_against(f"{law}, {size:,} lives", "scipy.stats", ours[f"{law} {size}"], seconds, ordered(shape, scale), 1e-5)
 
 
 def scipy_regression(size, ours):
@@ -98,7 +98,7 @@ def scipy_regression(size, ours):
     seconds, found = timed(lambda: optimize.minimize(loss, start, jac=True, method="BFGS", options={"gtol": 1e-7}))
     answer = [*found.x[1:4], np.exp(found.x[4]), -found.fun * size]
     set_against(f"Weibull regression on 4 sites, {size:,} lives", "scipy.optimize, likelihood in numpy",
-                ours[f"regression {size}"], seconds, answer, 1e-4)
+                ours[f"regression {size}"], seconds, answer, 1e-5)
 
 
 def scipy_refits(ours, count=20):

@@ -62,8 +62,9 @@ pub(super) struct Course<'a> {
     pace: f64,
     /// Factor on the rate of onsets: a place's own.
     rate: f64,
-    /// Share without onset at every edge; empty for a ring, which is followed by its wear.
-    sound: Vec<f64>,
+    /// Share of those without onset at each edge that have none at the next, worked out once for all who pass it;
+    /// empty for a ring, which is followed by its wear.
+    stays_sound: Vec<f64>,
     /// Share of defects that have not failed half a step after they came, and every step on, the oldest first; empty in
     /// one stage.
     delay: Vec<f64>,
@@ -81,6 +82,8 @@ pub(super) struct State {
     alive: f64,
     unseen: f64,
     ring: Option<RingState>,
+    /// Cumulative hazard of the ring so far, which turning does not change.
+    worn: f64,
 }
 
 impl<'a> Course<'a> {
@@ -95,8 +98,15 @@ impl<'a> Course<'a> {
         edges: usize,
     ) -> Result<Self> {
         let at = |life: &Life, steps: f64| life.survival(steps * step / stretch);
-        let sound = match &seal.onset {
-            Onset::Law(life) => (0..=edges).map(|k| at(life, k as f64)).collect(),
+        let stays_sound = match &seal.onset {
+            Onset::Law(life) => {
+                let sound: Vec<f64> = (0..=edges).map(|k| at(life, k as f64)).collect();
+                let stays = |pair: &[f64]| match pair {
+                    [before, after] if *before > 0.0 => at_rate(after / before, rate),
+                    _ => 0.0,
+                };
+                sound.windows(2).map(stays).collect()
+            }
             Onset::Ring(_) => vec![],
             Onset::Measured(_) => {
                 return Err(Error::no_answer(
@@ -115,7 +125,7 @@ impl<'a> Course<'a> {
             step,
             pace: stretch.recip(),
             rate,
-            sound,
+            stays_sound,
             delay: delay.unwrap_or_default(),
         })
     }
@@ -130,6 +140,7 @@ impl<'a> Course<'a> {
             alive: 0.0,
             unseen: 0.0,
             ring: self.seal.ring().map(|ring| ring.fitted()),
+            worn: 0.0,
         }
     }
 
@@ -205,19 +216,11 @@ impl<'a> Course<'a> {
     fn sound_after(&self, state: &mut State) -> f64 {
         match (&self.seal.onset, &mut state.ring) {
             (Onset::Ring(ring), Some(worn)) => {
-                let before = ring.hazards(worn, 0.0).0;
                 ring.wear(worn, self.step * self.pace);
-                state.sound * (self.rate * (before - ring.hazards(worn, 0.0).0)).exp()
+                let before = std::mem::replace(&mut state.worn, ring.hazards(worn, 0.0).0);
+                state.sound * (self.rate * (before - state.worn)).exp()
             }
-            _ => {
-                let at = |edge: usize| self.sound.get(edge).copied().unwrap_or(0.0);
-                let (before, after) = (at(state.edge), at(state.edge + 1));
-                if before > 0.0 {
-                    state.sound * at_rate(after / before, self.rate)
-                } else {
-                    0.0
-                }
-            }
+            _ => state.sound * self.stays_sound.get(state.edge).copied().unwrap_or(0.0),
         }
     }
 

@@ -4,7 +4,7 @@ use clap::Args;
 
 #[derive(Args)]
 #[command(
-    after_help = "The SQL runs unchanged on DuckDB, PostgreSQL and Spark. Its result, saved as CSV or Parquet, is a file of lives with\ncounts, and `sealspan fit` gives the same fit of it as of the tables.\n\nExamples:\n  sealspan reduction --lives fleet.lives --by site\n  sealspan reduction --lives lives --columns lower,upper,entry,mode=failure_mode\n  sealspan reduction --seals seals --inspections inspections --by material --cut-off 2025-06-30\n  sealspan reduction --seals seals --columns seal=serial,fitted=installed_on,removed=removed_on,outcome"
+    after_help = "The SQL runs unchanged on DuckDB, PostgreSQL and Spark. Its result, saved as CSV or Parquet, is a file of lives with counts, and `sealspan fit` gives the same fit of it as of the tables.\n\nExamples:\n  sealspan reduction --lives fleet.lives --by site\n  sealspan reduction --lives lives --columns lower,upper,entry,mode=failure_mode\n  sealspan reduction --seals seals --inspections inspections --by material --cut-off 2025-06-30\n  sealspan reduction --seals seals --columns seal=serial,fitted=installed_on,removed=removed_on,outcome"
 )]
 pub struct Reduction {
     /// Table of plain lives, with schema and catalogue before it where needed

@@ -107,7 +107,7 @@ fn threads(
                 Ok(more) => aside.fetch_add(more, Ordering::Relaxed),
                 Err(why) => {
                     next.store(plan.batches.len(), Ordering::Relaxed);
-                    return Err((at, why));
+                    return Err((at, Box::new(why)));
                 }
             };
             let rows = batch.rows as u64;
@@ -120,7 +120,7 @@ fn threads(
         Ok(own)
     };
     let mut parts = Vec::new();
-    let mut first: Option<(usize, Error)> = None;
+    let mut first: Option<(usize, Box<Error>)> = None;
     for part in rayon::broadcast(|_| work()) {
         match part {
             Ok(own) => parts.push(own),
@@ -130,7 +130,7 @@ fn threads(
             Err(_) => {}
         }
     }
-    first.map_or(Ok(parts), |(_, why)| Err(why))
+    first.map_or(Ok(parts), |(_, why)| Err(*why))
 }
 
 /// One note a file and column.

@@ -9,7 +9,7 @@ use sealspan_life::hazards::{
 };
 use sealspan_life::imputation::between_looks;
 use sealspan_numeric::special::{student_quantile, student_two_sided};
-use sealspan_records::NONE;
+use sealspan_records::{NONE, Observation, Seen};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -122,8 +122,12 @@ fn lives(groups: &[Keyed], cluster: Option<&str>) -> Vec<WatchedLife> {
     let mut lives: Vec<WatchedLife> = vec![];
     let mut clusters: BTreeMap<&str, usize> = BTreeMap::new();
     let mut unnamed = usize::MAX;
+    // Rows alike are one where nothing tells them apart: neither a cluster nor the ages drawn for each.
+    let drawn = |o: &Observation| matches!(o.seen(), Seen::Interval(..));
+    let alike = cluster.is_none() && !groups.iter().any(|(_, s)| s.rows().iter().any(drawn));
     for (design, (key, sample)) in groups.iter().enumerate() {
-        for observation in sample.rows() {
+        let reduced = alike.then(|| sample.reduce());
+        for observation in reduced.as_ref().unwrap_or(sample).rows() {
             let cluster = match cluster.map(|c| value(key, c)) {
                 // Seals of no known cluster are no cluster together.
                 Some(NONE) => {

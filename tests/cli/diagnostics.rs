@@ -319,10 +319,59 @@ fn a_shape_below_one_points_to_mixtures() {
 }
 
 #[test]
-fn separation_names_the_column_and_the_level() {
+fn separation_names_the_column_the_level_and_the_rows() {
     let heat = "datasets/published/motor-insulation/life.csv";
-    let run = sealspan(&["compare", heat, "--by", "temperature_c"]);
+    let asked = ["compare", heat, "--by", "temperature_c"];
+    let run = sealspan(&asked);
     assert!(run.out.contains("temperature_c = `150`"), "{}", run.out);
+    let rows = format!("these seals: rows 2 to 11 of {heat}, column `temperature_c`");
+    assert!(run.out.contains(&rows), "{}", run.out);
+    let json = sealspan(&[&asked[..], &["--format", "json"]].concat()).json();
+    let held = &json["regression_rows"];
+    assert_eq!(
+        (&held["file"], &held["columns"][0], &held["rows"]),
+        (&heat.into(), &"temperature_c".into(), &10.into())
+    );
+    assert_eq!(held["stretches"], serde_json::json!([[2, 11]]));
+    // With an answer nothing stands in the way.
+    let fine = ["compare", heat, "--arrhenius", "temperature_c"];
+    let json = sealspan(&[&fine[..], &["--format", "json"]].concat()).json();
+    assert!(json["regression"].is_object() && json["regression_rows"].is_null());
+}
+
+/// Columns of which one says what the other says, and cells of two columns without failures.
+#[test]
+fn what_cannot_be_told_apart_names_its_rows() {
+    let rows = "time,status,site,material\n100,failed,A,EPDM\n180,failed,A,EPDM\n200,failed,A,EPDM\n150,failed,B,FKM\n250,failed,A,EPDM\n260,failed,B,FKM\n300,running,B,FKM\n";
+    let path = file("d21.csv", rows.as_bytes());
+    let path = path.to_str().unwrap();
+    let run = sealspan(&["compare", path, "--by", "site", "--given", "material"]);
+    for words in [
+        "the column `material=FKM` is determined by site=B",
+        "these seals: rows 5 and 7 to 8 of",
+        "column `material`",
+    ] {
+        assert!(run.out.contains(words), "{words}: {}", run.out);
+    }
+    let crossed = "time,status,site,material\n100,failed,A,EPDM\n180,failed,A,FKM\n200,failed,B,EPDM\n150,failed,B,EPDM\n250,failed,A,EPDM\n260,running,B,FKM\n300,failed,A,FKM\n310,failed,A,FKM\n";
+    let path = file("d21-crossed.csv", crossed.as_bytes());
+    let run = sealspan(&[
+        "compare",
+        path.to_str().unwrap(),
+        "--by",
+        "site",
+        "--given",
+        "material",
+        "--interaction",
+        "site:material",
+    ]);
+    for words in [
+        "seals with site = `B` and material = `FKM` failed",
+        "these seals: row 7 of",
+        "columns `site` and `material`",
+    ] {
+        assert!(run.out.contains(words), "{words}: {}", run.out);
+    }
 }
 
 #[test]

@@ -620,6 +620,65 @@ fn a_normal_law_below_age_zero_is_said_not_to_suit() {
     assert!(reason.contains("normal law does not suit"), "{reason}");
 }
 
+/// An end that the likelihood does not have says why; none is left as a search that broke off.
+#[test]
+fn a_mixtures_missing_ends_say_that_a_part_closes_in() {
+    let bearings = "datasets/published/ball-bearings/life.csv";
+    let group = fit(&[bearings, "--family", "weibull_mixture", "--at", "60"]);
+    let shape = &group["fits"][0]["parameters"][1];
+    let reason = shape["reason"].as_str().unwrap();
+    for side in ["no lower end", "no upper end"] {
+        assert!(
+            reason.contains(&format!("{side} from the likelihood")),
+            "{reason}"
+        );
+    }
+    assert!(reason.contains("closes in on a few failures"), "{reason}");
+    let text = sealspan(&["fit", bearings, "--family", "weibull_mixture"]).out;
+    assert!(!text.contains("not worked out"), "{text}");
+    // The posterior has both ends.
+    let group = fit(&[
+        bearings,
+        "--family",
+        "weibull_mixture",
+        "--bounds",
+        "posterior",
+    ]);
+    let shape = &group["fits"][0]["parameters"][1];
+    assert!(
+        shape["lower"].is_f64() && shape["upper"].is_f64(),
+        "{shape}"
+    );
+}
+
+/// What a law never reaches is told from what is infinite.
+#[test]
+fn an_infinite_mean_and_an_age_never_reached_say_so() {
+    let fans = "datasets/published/diesel-fans/life.csv";
+    let group = fit(&[
+        fans,
+        "--family",
+        "weak_fraction_weibull",
+        "--quantile",
+        "0.1,0.9",
+    ]);
+    let fit = &group["fits"][0];
+    let mean = fit["mean_life"]["reason"].as_str().unwrap();
+    assert!(mean.contains("infinite under this law"), "{mean}");
+    // The plain Weibull law, which the data do not exclude, has a mean.
+    assert!(fit["mean_life"]["lower"].is_f64(), "{}", fit["mean_life"]);
+    assert_eq!(fit["mean_life_ends"]["no_upper"], "no_limit");
+    let age = &fit["quantiles"][1];
+    assert!(age["estimate"].is_null() && age["lower"].is_f64(), "{age}");
+    assert!(
+        age["reason"]
+            .as_str()
+            .unwrap()
+            .contains("fewer seals ever fail"),
+        "{age}"
+    );
+}
+
 /// A mixture says by what rule maxima are set aside, and does not speak of exact ages where there are none.
 #[test]
 fn a_mixture_says_what_it_sets_aside() {

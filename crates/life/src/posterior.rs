@@ -5,7 +5,7 @@
 //! over its cell, so that distribution functions have no steps. More parameters: importance sampling from multivariate t
 //! laws that learn from their draws ([`crate::importance`]), with its effective sample size.
 
-use crate::bounds::beyond;
+use crate::unreached::beyond;
 use crate::family::Family;
 use crate::fit::{NoFit, Problem};
 use crate::importance::{self, Draws, Effort};

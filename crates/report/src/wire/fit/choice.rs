@@ -180,7 +180,7 @@ impl Misses {
             (Some(value), _) => Ok(value.ln()),
             (None, Some(NoEnd::NoLimit)) => Ok(none),
             (None, _) => Err(format!(
-                "no interval: an end of the {title} law's was not worked out"
+                "no interval: the {title} law's own lacks an end"
             )),
         };
         let lower = end(own.number.lower, own.ends.no_lower, f64::NEG_INFINITY)?;

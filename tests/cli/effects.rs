@@ -243,7 +243,10 @@ fn options_of_fit_act_or_say_why_not() {
         "{text}"
     );
     let text = sealspan(&["fit", nist, "--family", "weak_fraction_weibull"]).out;
-    assert!(text.contains("no mean life: infinite under this law"), "{text}");
+    assert!(
+        text.contains("no mean life: infinite under this law"),
+        "{text}"
+    );
 }
 
 #[test]

@@ -179,9 +179,7 @@ impl Misses {
         let end = |value: Option<f64>, why: Option<NoEnd>, none: f64| match (value, why) {
             (Some(value), _) => Ok(value.ln()),
             (None, Some(NoEnd::NoLimit)) => Ok(none),
-            (None, _) => Err(format!(
-                "no interval: the {title} law's own lacks an end"
-            )),
+            (None, _) => Err(format!("no interval: the {title} law's own lacks an end")),
         };
         let lower = end(own.number.lower, own.ends.no_lower, f64::NEG_INFINITY)?;
         let upper = end(own.number.upper, own.ends.no_upper, f64::INFINITY)?;

@@ -636,6 +636,8 @@ fn a_mixtures_missing_ends_say_that_a_part_closes_in() {
     assert!(reason.contains("closes in on a few failures"), "{reason}");
     let text = sealspan(&["fit", bearings, "--family", "weibull_mixture"]).out;
     assert!(!text.contains("not worked out"), "{text}");
+    let said = "\"no end\" of share_1, shape_1, shape_2: no lower end from the likelihood";
+    assert!(text.contains(said), "{text}");
     // The posterior has both ends.
     let group = fit(&[
         bearings,

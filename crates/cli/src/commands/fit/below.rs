@@ -1,9 +1,10 @@
 //! What stands below the table of a fit: how its intervals were made, what is missing and why, and doubts.
 
 use super::{in_unit, left_to};
+use sealspan_life::bounds::NoEnd;
 use sealspan_report::number;
 use sealspan_report::wire::Number;
-use sealspan_report::wire::fit::{FamilyFit, missing};
+use sealspan_report::wire::fit::{FamilyFit, ParameterFit, missing};
 
 /// What stands below the table: how the intervals were made, and doubts.
 pub(super) fn text(fit: &FamilyFit, unit: &str) -> String {
@@ -16,6 +17,9 @@ pub(super) fn text(fit: &FamilyFit, unit: &str) -> String {
         say(made(fit));
     }
     for why in lacking(fit, unit) {
+        say(why);
+    }
+    if let Some(why) = without_end(fit) {
         say(why);
     }
     if let Some(bands) = bands(fit, unit) {
@@ -95,6 +99,16 @@ fn lacking(fit: &FamilyFit, unit: &str) -> Vec<String> {
     let told = out.into_iter();
     told.map(|(why, what)| format!("no {}: {why}", what.join(", no ")))
         .collect()
+}
+
+/// Parameters of which the likelihood has no end on a side, with the reason of the first.
+fn without_end(fit: &FamilyFit) -> Option<String> {
+    let lacks = |why: Option<NoEnd>| matches!(why, Some(NoEnd::ClosesIn | NoEnd::ChangedPlaces));
+    let open = |p: &&ParameterFit| lacks(p.ends.no_lower) || lacks(p.ends.no_upper);
+    let parameters: Vec<&ParameterFit> = fit.parameters.iter().filter(open).collect();
+    let names: Vec<&str> = parameters.iter().map(|p| p.name).collect();
+    let why = parameters.first()?.number.reason.as_ref()?;
+    Some(format!("\"no end\" of {}: {why}", names.join(", ")))
 }
 
 /// Seals named that suit a fit least.

@@ -319,10 +319,59 @@ fn a_shape_below_one_points_to_mixtures() {
 }
 
 #[test]
-fn separation_names_the_column_and_the_level() {
+fn separation_names_the_column_the_level_and_the_rows() {
     let heat = "datasets/published/motor-insulation/life.csv";
-    let run = sealspan(&["compare", heat, "--by", "temperature_c"]);
+    let asked = ["compare", heat, "--by", "temperature_c"];
+    let run = sealspan(&asked);
     assert!(run.out.contains("temperature_c = `150`"), "{}", run.out);
+    let rows = format!("these seals: rows 2 to 11 of {heat}, column `temperature_c`");
+    assert!(run.out.contains(&rows), "{}", run.out);
+    let json = sealspan(&[&asked[..], &["--format", "json"]].concat()).json();
+    let held = &json["regression_rows"];
+    assert_eq!(
+        (&held["file"], &held["columns"][0], &held["rows"]),
+        (&heat.into(), &"temperature_c".into(), &10.into())
+    );
+    assert_eq!(held["stretches"], serde_json::json!([[2, 11]]));
+    // With an answer nothing stands in the way.
+    let fine = ["compare", heat, "--arrhenius", "temperature_c"];
+    let json = sealspan(&[&fine[..], &["--format", "json"]].concat()).json();
+    assert!(json["regression"].is_object() && json["regression_rows"].is_null());
+}
+
+/// Columns of which one says what the other says, and cells of two columns without failures.
+#[test]
+fn what_cannot_be_told_apart_names_its_rows() {
+    let rows = "time,status,site,material\n100,failed,A,EPDM\n180,failed,A,EPDM\n200,failed,A,EPDM\n150,failed,B,FKM\n250,failed,A,EPDM\n260,failed,B,FKM\n300,running,B,FKM\n";
+    let path = file("d21.csv", rows.as_bytes());
+    let path = path.to_str().unwrap();
+    let run = sealspan(&["compare", path, "--by", "site", "--given", "material"]);
+    for words in [
+        "the column `material=FKM` is determined by site=B",
+        "these seals: rows 5 and 7 to 8 of",
+        "column `material`",
+    ] {
+        assert!(run.out.contains(words), "{words}: {}", run.out);
+    }
+    let crossed = "time,status,site,material\n100,failed,A,EPDM\n180,failed,A,FKM\n200,failed,B,EPDM\n150,failed,B,EPDM\n250,failed,A,EPDM\n260,running,B,FKM\n300,failed,A,FKM\n310,failed,A,FKM\n";
+    let path = file("d21-crossed.csv", crossed.as_bytes());
+    let run = sealspan(&[
+        "compare",
+        path.to_str().unwrap(),
+        "--by",
+        "site",
+        "--given",
+        "material",
+        "--interaction",
+        "site:material",
+    ]);
+    for words in [
+        "seals with site = `B` and material = `FKM` failed",
+        "these seals: row 7 of",
+        "columns `site` and `material`",
+    ] {
+        assert!(run.out.contains(words), "{words}: {}", run.out);
+    }
 }
 
 #[test]
@@ -569,6 +618,67 @@ fn a_normal_law_below_age_zero_is_said_not_to_suit() {
         .unwrap()
         .to_owned();
     assert!(reason.contains("normal law does not suit"), "{reason}");
+}
+
+/// An end that the likelihood does not have says why; none is left as a search that broke off.
+#[test]
+fn a_mixtures_missing_ends_say_that_a_part_closes_in() {
+    let bearings = "datasets/published/ball-bearings/life.csv";
+    let group = fit(&[bearings, "--family", "weibull_mixture", "--at", "60"]);
+    let shape = &group["fits"][0]["parameters"][1];
+    let reason = shape["reason"].as_str().unwrap();
+    for side in ["no lower end", "no upper end"] {
+        assert!(
+            reason.contains(&format!("{side} from the likelihood")),
+            "{reason}"
+        );
+    }
+    assert!(reason.contains("closes in on a few failures"), "{reason}");
+    let text = sealspan(&["fit", bearings, "--family", "weibull_mixture"]).out;
+    assert!(!text.contains("not worked out"), "{text}");
+    let said = "\"no end\" of share_1, shape_1, shape_2: no lower end from the likelihood";
+    assert!(text.contains(said), "{text}");
+    // The posterior has both ends.
+    let group = fit(&[
+        bearings,
+        "--family",
+        "weibull_mixture",
+        "--bounds",
+        "posterior",
+    ]);
+    let shape = &group["fits"][0]["parameters"][1];
+    assert!(
+        shape["lower"].is_f64() && shape["upper"].is_f64(),
+        "{shape}"
+    );
+}
+
+/// What a law never reaches is told from what is infinite.
+#[test]
+fn an_infinite_mean_and_an_age_never_reached_say_so() {
+    let fans = "datasets/published/diesel-fans/life.csv";
+    let group = fit(&[
+        fans,
+        "--family",
+        "weak_fraction_weibull",
+        "--quantile",
+        "0.1,0.9",
+    ]);
+    let fit = &group["fits"][0];
+    let mean = fit["mean_life"]["reason"].as_str().unwrap();
+    assert!(mean.contains("infinite under this law"), "{mean}");
+    // The plain Weibull law, which the data do not exclude, has a mean.
+    assert!(fit["mean_life"]["lower"].is_f64(), "{}", fit["mean_life"]);
+    assert_eq!(fit["mean_life_ends"]["no_upper"], "no_limit");
+    let age = &fit["quantiles"][1];
+    assert!(age["estimate"].is_null() && age["lower"].is_f64(), "{age}");
+    assert!(
+        age["reason"]
+            .as_str()
+            .unwrap()
+            .contains("fewer seals ever fail"),
+        "{age}"
+    );
 }
 
 /// A mixture says by what rule maxima are set aside, and does not speak of exact ages where there are none.

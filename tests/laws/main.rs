@@ -4,6 +4,7 @@
 mod derivatives;
 mod drawn_ages;
 mod edges;
+mod every_bound;
 mod functions;
 mod intervals;
 mod methods;

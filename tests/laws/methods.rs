@@ -21,7 +21,7 @@ fn every_law_has_every_interval() {
     for family in laws::all() {
         let sample = fitting(family, 1.0);
         let fit = fitted(family, &sample);
-        // Laws that are not calibrated without being asked: their refits often run off.
+        // Laws that are not refitted without being asked, which takes long on this sample: `every_bound` has them.
         let refits = family.refitted();
         for method in METHODS {
             if !refits && matches!(method, Method::Calibrated | Method::Bootstrap) {

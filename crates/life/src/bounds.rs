@@ -7,13 +7,13 @@
 
 use crate::contour::{Broken, Contour, Enough};
 use crate::edge;
-use crate::family::Family;
 use crate::fit::Fit;
 use crate::held::{self, Region};
 use crate::law::Link;
 use crate::quantity::Quantity;
 use crate::sweep;
 use crate::unit::Own;
+use crate::unreached::{self, beyond};
 use nalgebra::DVector;
 use sealspan_numeric::roots::{bracket_from, bracketed};
 use sealspan_numeric::special::normal_quantile;
@@ -68,6 +68,12 @@ pub enum NoEnd {
     /// On this side the likelihood is highest where the law closes in on a few failures, where it has no limit and
     /// says nothing.
     ClosesIn,
+    /// On this side the likelihood is highest where the parts of the law have changed places, so that a parameter is
+    /// another part's.
+    ChangedPlaces,
+    /// The quantity itself is infinite: a share of the seals never fails, or so many live so long that their mean life
+    /// has no limit.
+    Infinite,
 }
 
 /// An end of an interval, or why there is none.
@@ -141,6 +147,7 @@ pub(crate) fn wald(fit: &Fit, quantity: Quantity, z: f64) -> Bounds {
             }
         }
         Place::Stated => Bounds::none(NoEnd::Stated),
+        Place::Infinite => Bounds::none(NoEnd::Infinite),
         Place::NeverReached | Place::BelowZero | Place::AllSurvive | Place::NoDigits => {
             Bounds::none(NoEnd::NotFound)
         }
@@ -162,10 +169,12 @@ pub(crate) fn ends(fit: &Fit, quantity: Quantity, lower: f64, upper: f64) -> Bou
             profile_end(fit, quantity, upper, 1.0).map(|index| fit.family.unscale(quantity, index)),
             Ok(1.0),
         ]),
-        Place::NeverReached => {
-            Bounds::of([reached(fit, quantity, lower, 1.0), Err(NoEnd::NoLimit)])
-        }
-        Place::BelowZero => Bounds::of([Ok(0.0), reached(fit, quantity, upper, -1.0)]),
+        Place::NeverReached | Place::Infinite => match unreached::lower_end(fit, quantity, lower) {
+            // Infinite under every law that is admitted.
+            Err(NoEnd::Infinite) => Bounds::none(NoEnd::Infinite),
+            lower => Bounds::of([lower, Err(NoEnd::NoLimit)]),
+        },
+        Place::BelowZero => Bounds::of([Ok(0.0), unreached::upper_end(fit, quantity, upper)]),
     }
 }
 
@@ -182,6 +191,8 @@ pub(crate) enum Place {
     NeverReached,
     /// An age by which a share fails that lies below 0 (normal law).
     BelowZero,
+    /// A mean life that is infinite.
+    Infinite,
     /// Out of reach of the arithmetic.
     NoDigits,
 }
@@ -199,6 +210,7 @@ pub(crate) fn place(fit: &Fit, quantity: Quantity) -> Place {
                 Place::BelowZero
             }
         }
+        Quantity::Mean if value == f64::INFINITY => Place::Infinite,
         _ if error > 0.0 && error.is_finite() && value.is_finite() => Place::Inside,
         _ if error <= 0.0 && fit.free.len() < fit.theta.len() => Place::Stated,
         _ => Place::NoDigits,
@@ -239,36 +251,6 @@ fn limit(fit: &Fit, quantity: Quantity, side: f64) -> End {
         _ => return Err(NoEnd::NoLimit),
     };
     Ok(value)
-}
-
-/// An age by which a share fails that is no number, as the infinity it stands for: below 0 where more have failed by
-/// age 0 already, else never reached.
-pub(crate) fn beyond(family: &dyn Family, theta: &[f64], quantity: Quantity) -> f64 {
-    match quantity {
-        Quantity::Quantile(p) if family.ln_survival(theta, f64::MIN_POSITIVE) < (-p).ln_1p() => {
-            f64::NEG_INFINITY
-        }
-        _ => f64::INFINITY,
-    }
-}
-
-/// The lower (`side` 1) or upper end of an age by which a share fails where the estimate has none: the age whose
-/// survival has its own end there.
-fn reached(fit: &Fit, quantity: Quantity, depth: f64, side: f64) -> End {
-    let Quantity::Quantile(p) = quantity else {
-        return Err(NoEnd::NotFound);
-    };
-    let off = |ln_age: f64| {
-        let survival = Quantity::Survival(ln_age.exp());
-        let index = profile_end(fit, survival, depth, side);
-        index.map_or(f64::NAN, |i| 1.0 - p - fit.family.unscale(survival, i))
-    };
-    let start = fit.terms.extent.oldest.ln();
-    let step = if off(start) < 0.0 { 0.2 } else { -0.2 };
-    let (low, high) = bracket_from(off, start, step, 12).ok_or(NoEnd::NotFound)?;
-    bracketed(off, low, high, 1e-9)
-        .map(f64::exp)
-        .ok_or(NoEnd::NotFound)
 }
 
 /// The extreme of the quantity's scale on the contour ℓ(θ) = ℓ̂ − z²/2, going down (`side` −1) or up, over the
@@ -330,6 +312,10 @@ pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> E
     let region = Region {
         far: &|value: f64| without_limit(fit, quantity, value),
         closes_in: &closes_in,
+        changed_places: &|x: &[f64]| {
+            let theta = problem.place(x);
+            fit.family.in_order(&theta) != theta
+        },
     };
     match held::walk(&problem, &asked, &contour, &broken, z, &region) {
         Err(NoEnd::NotFound)
@@ -345,7 +331,7 @@ pub(crate) fn profile_end(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> E
 /// A value this far from the estimate on its scale (160,000 times it or less), a share this near to 0 or 1 on the
 /// scale of its log odds, or a survival this near to 1 or 0 on that of ln(−ln) that is still admitted has no limit
 /// (rules of ours).
-const FAR: f64 = 12.0;
+pub(crate) const FAR: f64 = 12.0;
 const FAR_LOGIT: f64 = 25.0;
 const FAR_INDEX: [f64; 2] = [-25.0, 6.5];
 

@@ -8,7 +8,7 @@
 
 use crate::bounds::{End, NoEnd};
 use crate::contour::{Asked, Broken, Contour};
-use crate::maximise::{LogLikelihood, approach};
+use crate::maximise::{LogLikelihood, approach, approach_seen};
 use crate::quantity::Derivatives;
 use crate::refits::matrix;
 use nalgebra::{DMatrix, DVector};
@@ -90,6 +90,8 @@ const MOST_STEPS: usize = 40;
 const CLOSE: f64 = 1e-4;
 /// Curvature of the penalty in units of the quantity's own, 1 / standard error².
 const PENALTY: f64 = 100.0;
+/// Times as dear where the climb only shows where the likelihood leads to.
+const DEARLY: f64 = 1000.0;
 /// Times at most that a climb is asked to go farther.
 const SHIFTS: usize = 8;
 /// Gain of log-likelihood that a penalised climb no longer goes after.
@@ -113,6 +115,8 @@ pub(crate) struct Region<'a> {
     pub(crate) far: &'a (dyn Fn(f64) -> bool + Sync),
     /// Whether the law closes in on single failures there, where its likelihood says nothing.
     pub(crate) closes_in: &'a (dyn Fn(&[f64]) -> bool + Sync),
+    /// Whether its parts have changed places there, so that a parameter is another part's.
+    pub(crate) changed_places: &'a (dyn Fn(&[f64]) -> bool + Sync),
 }
 
 /// Goes on from where a contour's path broke off, moving the quantity's value outwards.
@@ -172,8 +176,34 @@ impl<P: LogLikelihood> Walk<'_, P> {
         Err(if closed {
             NoEnd::ClosesIn
         } else {
-            NoEnd::NotFound
+            self.lost(&x, here + self.side * step * self.error)
         })
+    }
+
+    /// Why the likelihood has no maximum near a point with the quantity held a little farther out: where a climb from
+    /// there, which pays dearly for straying, goes to.
+    fn lost(&self, x: &[f64], target: f64) -> NoEnd {
+        let mut paying = self.paying(target);
+        paying.weight *= DEARLY;
+        let mut why = NoEnd::NotFound;
+        let mut seen = |point: &[f64]| {
+            if why == NoEnd::NotFound && (self.region.closes_in)(point) {
+                why = NoEnd::ClosesIn;
+            } else if why == NoEnd::NotFound && (self.region.changed_places)(point) {
+                why = NoEnd::ChangedPlaces;
+            }
+        };
+        approach_seen(&paying, x, GAIN, &mut seen);
+        why
+    }
+
+    /// The log-likelihood less a penalty for straying from the held value.
+    fn paying(&self, target: f64) -> Penalised<'_, P> {
+        Penalised {
+            walk: self,
+            target,
+            weight: PENALTY / (self.error * self.error),
+        }
     }
 
     /// The largest log-likelihood with the quantity held, from a point near it: by Newton's conditions, by a climb
@@ -196,7 +226,9 @@ impl<P: LogLikelihood> Walk<'_, P> {
     fn between(&self, mut x: Vec<f64>, mut inside: f64, mut outside: f64) -> End {
         while (outside - inside).abs() > CLOSE * self.error {
             let middle = 0.5 * (inside + outside);
-            let held = self.held(&x, middle).ok_or(NoEnd::NotFound)?;
+            let Some(held) = self.held(&x, middle) else {
+                return Err(self.lost(&x, middle));
+            };
             if (self.region.closes_in)(&held.x) {
                 return Err(NoEnd::ClosesIn);
             }
@@ -206,7 +238,7 @@ impl<P: LogLikelihood> Walk<'_, P> {
                 inside = (self.quantity)(&held.x).value;
                 x = held.x;
             } else {
-                return Err(NoEnd::NotFound);
+                return Err(self.lost(&x, middle));
             }
         }
         Ok(inside)
@@ -216,11 +248,7 @@ impl<P: LogLikelihood> Walk<'_, P> {
     /// what it stayed behind (the method of multipliers; Hestenes 1969, from memory): finds its way where Newton's
     /// conditions lead astray.
     fn penalised(&self, start: &[f64], target: f64) -> Option<Held> {
-        let mut penalised = Penalised {
-            walk: self,
-            target,
-            weight: PENALTY / (self.error * self.error),
-        };
+        let mut penalised = self.paying(target);
         let mut x = start.to_vec();
         for _ in 0..SHIFTS {
             x = approach(&penalised, &x, GAIN)?.x;

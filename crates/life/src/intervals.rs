@@ -236,10 +236,15 @@ impl<'a> Intervals<'a> {
         };
         match place(fit, quantity) {
             Place::Stated => return Interval::plain(Bounds::none(NoEnd::Stated), self.method),
-            Place::AllSurvive | Place::NeverReached | Place::BelowZero
+            Place::AllSurvive | Place::NeverReached | Place::BelowZero | Place::Infinite
                 if self.method != Method::Profile =>
             {
-                return instead(Instead::AtEdge);
+                let interval = instead(Instead::AtEdge);
+                // Where no law has an end nothing is made otherwise.
+                return match interval.bounds.no_lower {
+                    Some(NoEnd::Infinite) => Interval::plain(interval.bounds, self.method),
+                    _ => interval,
+                };
             }
             _ => {}
         }
@@ -270,6 +275,8 @@ impl<'a> Intervals<'a> {
         let error = errors.into_iter().flatten().reduce(f64::max);
         let bounds = match place(self.fit, quantity) {
             Place::Stated => Bounds::none(NoEnd::Stated),
+            // Infinite for nearly every draw.
+            _ if end(0).is_err() => Bounds::none(NoEnd::Infinite),
             _ => Bounds::of([end(0), end(1)]),
         };
         let draws = posterior.effective_draws.unwrap_or(f64::INFINITY);

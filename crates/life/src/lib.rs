@@ -54,4 +54,5 @@ mod sweep;
 pub mod terms;
 pub mod turnbull;
 mod unit;
+mod unreached;
 pub mod warning;

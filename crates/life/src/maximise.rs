@@ -129,9 +129,20 @@ pub(crate) struct Near {
 /// Newton's method until a step would gain no more than `gain` of log-likelihood, which may be as rough as that.
 /// `None` where it comes to nothing.
 pub(crate) fn approach(problem: &impl LogLikelihood, start: &[f64], gain: f64) -> Option<Near> {
+    approach_seen(problem, start, gain, &mut |_| {})
+}
+
+/// The same, each point on the way shown to `seen`.
+pub(crate) fn approach_seen(
+    problem: &impl LogLikelihood,
+    start: &[f64],
+    gain: f64,
+    seen: &mut dyn FnMut(&[f64]),
+) -> Option<Near> {
     let mut x = start.to_vec();
     let mut here = problem.derivatives(&x);
     for _ in 0..60 {
+        seen(&x);
         if !here.value.is_finite() || x.iter().any(|v| v.abs() > FAR) {
             return None;
         }

@@ -5,7 +5,6 @@
 //! over its cell, so that distribution functions have no steps. More parameters: importance sampling from multivariate t
 //! laws that learn from their draws ([`crate::importance`]), with its effective sample size.
 
-use crate::bounds::beyond;
 use crate::family::Family;
 use crate::fit::{NoFit, Problem};
 use crate::importance::{self, Draws, Effort};
@@ -16,6 +15,7 @@ use crate::quantity::{Derivatives, Quantity};
 use crate::spread::{Spread, quantile};
 use crate::terms::Terms;
 use crate::unit::Unit;
+use crate::unreached::beyond;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 use sealspan_numeric::random::Stream;

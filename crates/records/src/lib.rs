@@ -60,7 +60,7 @@ pub mod write;
 
 pub use ask::{Answer, Group, Question, Running, ask};
 pub use asset::Asset;
-pub use cell_place::Place;
+pub use cell_place::{Cell, Place, RowsHeld};
 pub use decision::Decision;
 pub use error::Error;
 pub use finding::{Finding, SetAside, Severity};

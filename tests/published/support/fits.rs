@@ -3,13 +3,16 @@
 use super::close::Check;
 use super::data;
 use super::expected;
+use super::moments::{plain_error, standard_deviation};
 use super::tolerances::{ESTIMATE, PROFILE};
 use sealspan_life::bounds::{Method, bounds};
-use sealspan_life::few::lower_bounds;
+use sealspan_life::few::{Ended, exponential_mean_bounds, lower_bounds};
 use sealspan_life::fit::{Fit, fit};
 use sealspan_life::laws::by_name;
 use sealspan_life::quantity::Quantity;
+use sealspan_numeric::special::normal_quantile;
 use sealspan_records::Sample;
+use sealspan_records::observation::Seen;
 use serde_json::Value;
 
 /// Checks all fits of a case; the column `group` splits it where a fit asks for one group.
@@ -85,29 +88,39 @@ fn plain(fit: &Fit, field: &str) -> Option<f64> {
         "cov.shape_shape" => reported(0, 0),
         "cov.shape_scale" => reported(0, 1),
         "cov.scale_scale" => reported(1, 1),
+        "sd" => Some(standard_deviation(&fit.life())),
         _ => None,
     }
 }
 
 /// Fields `QUANTITY` and `QUANTITY.WHAT[.lo|.hi]`.
 fn of_quantity(fit: &Fit, sample: &Sample, field: &str) -> Option<f64> {
+    if field == "total_time" {
+        return Some(total_time(sample));
+    }
     let (name, rest) = field.split_once('.').unwrap_or((field, ""));
     let quantity = quantity(fit, name)?;
     let (what, end) = rest.split_once('.').unwrap_or((rest, ""));
     match what {
         "" => return Some(fit.estimate(quantity)),
         "se_log" | "se_z" => return Some(fit.scaled_error(quantity)),
+        "se" => return Some(plain_error(fit, quantity)),
         "chi2_time_trunc95" if end == "lo" => return Some(lower_bounds(sample, 1.0, 0.975)?.scale),
         "chi2_onesided_lower95_time_trunc" => return Some(lower_bounds(sample, 1.0, 0.95)?.scale),
         _ => {}
     }
+    if let Some(ended) = what.strip_prefix("chi2_") {
+        return chi_square(sample, ended, end);
+    }
     let digits = what.trim_start_matches(|c: char| !c.is_ascii_digit());
+    let level = digits.parse::<f64>().ok()? / 100.0;
     let method = match what.strip_suffix(digits)? {
+        kind @ ("waldlin" | "wald_logit") => return plain_wald(fit, quantity, kind, level, end),
         "wald" | "wald_z" => Method::Wald,
         "profile" => Method::Profile,
         _ => return None,
     };
-    let found = bounds(fit, quantity, method, digits.parse::<f64>().ok()? / 100.0);
+    let found = bounds(fit, quantity, method, level);
     let as_named = fit.family.reported().iter().any(|p| p.name == name);
     let (lower, upper) = match name {
         // The bounds of what is reported in its place: shape = 1/sigma, scale = e^mu.
@@ -115,6 +128,50 @@ fn of_quantity(fit: &Fit, sample: &Sample, field: &str) -> Option<f64> {
         "mu" if !as_named => (found.lower.map(f64::ln), found.upper.map(f64::ln)),
         _ => (found.lower, found.upper),
     };
+    match end {
+        "lo" => lower,
+        "hi" => upper,
+        _ => None,
+    }
+}
+
+/// Normal ends on the plain scale, or on that of the log odds of a survival, which the library does not offer, from its
+/// standard error.
+fn plain_wald(fit: &Fit, quantity: Quantity, kind: &str, level: f64, end: &str) -> Option<f64> {
+    let z = match end {
+        "lo" => -normal_quantile(0.5 + 0.5 * level),
+        "hi" => normal_quantile(0.5 + 0.5 * level),
+        _ => return None,
+    };
+    let (estimate, error) = (fit.estimate(quantity), plain_error(fit, quantity));
+    if kind == "waldlin" {
+        return Some(estimate + z * error);
+    }
+    let odds = (estimate / (1.0 - estimate)).ln() + z * error / (estimate * (1.0 - estimate));
+    Some(1.0 / (1.0 + (-odds).exp()))
+}
+
+/// Seal-time watched.
+fn total_time(sample: &Sample) -> f64 {
+    let watched = sample.rows().iter().map(|o| {
+        let end = match o.seen() {
+            Seen::Exact(t) | Seen::Right(t) => t,
+            Seen::Interval(..) => f64::NAN,
+        };
+        o.count() * (end - o.entry())
+    });
+    watched.sum()
+}
+
+/// Two-sided 95 % chi-square ends of an exponential mean, `failure_trunc95` or `time_trunc95`.
+fn chi_square(sample: &Sample, ended: &str, end: &str) -> Option<f64> {
+    let ended = match ended {
+        "failure_trunc95" => Ended::AtFailure,
+        "time_trunc95" => Ended::AtTime,
+        _ => return None,
+    };
+    let failures = sample.tally().failures();
+    let (lower, upper) = exponential_mean_bounds(total_time(sample), failures, 0.975, ended);
     match end {
         "lo" => lower,
         "hi" => upper,

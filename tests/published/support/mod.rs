@@ -7,6 +7,7 @@ pub mod expected;
 pub mod fits;
 pub mod hazards;
 pub mod modes;
+pub mod moments;
 pub mod ranks;
 pub mod regression;
 pub mod tolerances;

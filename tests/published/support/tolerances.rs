@@ -85,7 +85,7 @@ pub const BASELINE: Tolerance = Tolerance {
     absolute: 1e-10,
 };
 
-/// A variance between clusters by a second program that stops its search early.
+/// Estimates of a second program that stops its search early.
 pub const STOPPED_EARLY: Tolerance = Tolerance {
     relative: 2e-5,
     absolute: 0.0,

@@ -18,8 +18,8 @@ use sealspan_life::bounds::NoEnd;
 use sealspan_report::number::{self, Unit};
 use sealspan_report::wire::Number;
 use sealspan_report::wire::fit::{
-    Detail, Ends, FamilyFit, FitDocument, FitOptions, GroupFit, Refitted, by_mode, document,
-    missing,
+    Detail, Ends, FamilyFit, FitDocument, FitOptions, GroupFit, Refitted, Remaining, by_mode,
+    document, missing,
 };
 
 pub fn run(args: &Fit) -> Answer {
@@ -174,7 +174,7 @@ fn group_text(g: &GroupFit, d: &FitDocument, curve_rows: Option<usize>) -> Strin
     if !g.ladder.is_empty() {
         out.push_str(&format!("  {}\n", g.ladder));
     }
-    let rows: Vec<Vec<String>> = g.fits.iter().flat_map(family_rows).collect();
+    let rows: Vec<Vec<String>> = g.fits.iter().flat_map(|f| family_rows(f, d.unit)).collect();
     if !rows.is_empty() {
         out.push_str(&table(&["model", "quantity", "estimate"], &rows));
         out.push('\n');
@@ -183,14 +183,15 @@ fn group_text(g: &GroupFit, d: &FitDocument, curve_rows: Option<usize>) -> Strin
         out.push_str(&few::text(&g.assumed_shapes, d));
     }
     for fit in &g.fits {
-        out.push_str(&below::text(fit));
+        out.push_str(&below::text(fit, d.unit));
     }
     if let Some(line) = &g.rank_line {
         out.push_str(&format!(
-            "  line through the median ranks ({}): shape {}, characteristic life {}\n",
+            "  line through the median ranks ({}): shape {}, characteristic life {} {}\n",
             line.note,
             number::significant(line.shape, 3),
-            number::significant(line.scale, 3)
+            number::significant(line.scale, 3),
+            d.unit
         ));
     }
     if let Some(choice) = &g.choice {
@@ -202,7 +203,7 @@ fn group_text(g: &GroupFit, d: &FitDocument, curve_rows: Option<usize>) -> Strin
     out
 }
 
-fn family_rows(fit: &FamilyFit) -> Vec<Vec<String>> {
+fn family_rows(fit: &FamilyFit, unit: &str) -> Vec<Vec<String>> {
     let empty = |what: &str| {
         vec![
             fit.family.to_owned(),
@@ -216,13 +217,13 @@ fn family_rows(fit: &FamilyFit) -> Vec<Vec<String>> {
     if fit.reason.is_some() && fit.bounds.is_none() {
         let mut rows = vec![empty("no estimate")];
         rows.extend(
-            numbers(fit)
+            numbers(fit, unit)
                 .into_iter()
                 .filter(|row| row.get(2).is_some_and(|cell| cell != "none")),
         );
         return rows;
     }
-    let mut rows = numbers(fit);
+    let mut rows = numbers(fit, unit);
     if let Some(name) = rows.first_mut().and_then(|row| row.first_mut()) {
         *name = fit.family.to_owned();
     }
@@ -248,43 +249,57 @@ fn family_rows(fit: &FamilyFit) -> Vec<Vec<String>> {
     rows
 }
 
-fn numbers(fit: &FamilyFit) -> Vec<Vec<String>> {
+/// What a number is of, with its unit where it has one.
+fn in_unit(name: &str, unit: &str) -> String {
+    if unit.is_empty() {
+        name.to_owned()
+    } else {
+        format!("{name}, {unit}")
+    }
+}
+
+/// The time that is left to seals of an age, in words.
+fn left_to(r: &Remaining, unit: &str) -> String {
+    format!(
+        "{} of those aged {} {unit} fail within",
+        number::level(r.p),
+        number::tidy(r.age)
+    )
+}
+
+fn numbers(fit: &FamilyFit, time: &str) -> Vec<Vec<String>> {
     let row = |name: String, n: &Number, ends: Ends, unit: &Unit| {
         vec![String::new(), name, cell(n, ends, unit)]
     };
     let mut rows: Vec<Vec<String>> = fit
         .parameters
         .iter()
-        .map(|p| row(p.name.to_owned(), &p.number, p.ends, &Unit::None))
+        .map(|p| row(in_unit(p.name, &p.unit), &p.number, p.ends, &Unit::None))
         .collect();
     rows.extend(fit.quantiles.iter().map(|q| {
         row(
-            format!("{} failed by", number::level(q.p)),
+            in_unit(&format!("{} failed by", number::level(q.p)), time),
             &q.number,
             q.ends,
             &Unit::None,
         )
     }));
     rows.push(row(
-        "mean life".to_owned(),
+        in_unit("mean life", time),
         &fit.mean_life,
         fit.mean_life_ends,
         &Unit::None,
     ));
     rows.extend(fit.survival.iter().map(|s| {
         row(
-            format!("share surviving {}", number::tidy(s.time)),
+            format!("share surviving {} {time}", number::tidy(s.time)),
             &s.number,
             s.ends,
             &Unit::Share,
         )
     }));
     rows.extend(fit.remaining.iter().map(|r| {
-        let name = format!(
-            "{} of those aged {} fail within",
-            number::level(r.p),
-            number::tidy(r.age)
-        );
+        let name = in_unit(&left_to(r, time), time);
         row(name, &r.number, r.ends, &Unit::None)
     }));
     rows

@@ -5,8 +5,33 @@ use super::compare::{CompareOptions, Plan};
 use nalgebra::DVector;
 use sealspan_life::fit::NoFit;
 use sealspan_life::regression::Design;
+use sealspan_records::Cell;
 use sealspan_records::observation::Sample;
 use std::collections::{BTreeMap, BTreeSet};
+
+/// What stands in the way of a finite answer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct InTheWay {
+    /// Why, in words.
+    pub words: String,
+    /// Cells that the seals at fault hold; empty where no column is at fault.
+    pub cells: Vec<Cell>,
+}
+
+impl InTheWay {
+    /// A reason that no column is at fault for.
+    #[must_use]
+    pub fn plain(words: String) -> Self {
+        Self {
+            words,
+            cells: vec![],
+        }
+    }
+}
+
+fn cell(column: &str, text: &str) -> Cell {
+    (column.to_owned(), Some(text.to_owned()))
+}
 
 /// A column that explains itself by earlier ones to this share of its length is taken as explained.
 const EXPLAINED: f64 = 1e-8;
@@ -19,10 +44,10 @@ pub fn reason(
     plan: &Plan,
     design: &Design,
     why: &NoFit,
-) -> String {
+) -> InTheWay {
     let failures: f64 = groups.iter().map(|(_, s)| s.tally().failures()).sum();
     if failures <= 0.0 {
-        return why.to_string();
+        return InTheWay::plain(why.to_string());
     }
     let factors: Vec<&String> = options.by.iter().chain(&options.given).collect();
     let rows: Vec<Vec<f64>> = design
@@ -44,9 +69,26 @@ pub fn reason(
         .or_else(|| effect_without_failures(plan, design))
         .or_else(|| {
             let said: Vec<String> = plan.names.iter().map(|n| plan.said(n)).collect();
-            determined_column(&said, &rows)
+            let (at, words) = determined_column(&said, &rows)?;
+            Some(InTheWay {
+                words,
+                cells: own_cell(plan, at).into_iter().collect(),
+            })
         })
-        .unwrap_or_else(|| why.to_string())
+        .unwrap_or_else(|| InTheWay::plain(why.to_string()))
+}
+
+/// The cell that a coefficient stands for: its column, and its level where it is a level's.
+fn own_cell(plan: &Plan, at: usize) -> Option<Cell> {
+    let term = plan
+        .terms
+        .iter()
+        .find(|t| (t.first..t.first + t.coefficients.len()).contains(&at))?;
+    let level = plan.names.get(at).and_then(|n| {
+        let level = n.strip_prefix(term.column.as_str())?;
+        level.strip_prefix('=').map(str::to_owned)
+    });
+    Some((term.column.clone(), level))
 }
 
 /// More effects than can be told apart, in words that name the columns.
@@ -66,7 +108,7 @@ pub fn too_many(plan: &Plan, effects: f64, most: f64) -> String {
 }
 
 /// The first combination of an interaction none of whose seals failed, in words.
-fn effect_without_failures(plan: &Plan, design: &Design) -> Option<String> {
+fn effect_without_failures(plan: &Plan, design: &Design) -> Option<InTheWay> {
     plan.names.iter().enumerate().skip(1).find_map(|(at, name)| {
         if !name.contains(':') {
             return None;
@@ -79,9 +121,9 @@ fn effect_without_failures(plan: &Plan, design: &Design) -> Option<String> {
             (f + l.terms.extent.failures, n + l.terms.extent.total)
         });
         (failed <= 0.0).then(|| {
-            format!(
+            InTheWay::plain(format!(
                 "none of the {seals:.0} seals with {name} failed, so that part of the interaction has no upper limit; merge levels, or state --penalty"
-            )
+            ))
         })
     })
 }
@@ -90,7 +132,7 @@ fn effect_without_failures(plan: &Plan, design: &Design) -> Option<String> {
 fn combination_without_failures(
     groups: &[(GroupKey, Sample)],
     interactions: &[(String, String)],
-) -> Option<String> {
+) -> Option<InTheWay> {
     interactions.iter().find_map(|(one, other)| {
         let mut cells: BTreeMap<(&str, &str), (f64, f64)> = BTreeMap::new();
         for (key, sample) in groups {
@@ -111,13 +153,16 @@ fn combination_without_failures(
             n => format!(" ({n} more combinations of the two lack failures)"),
         };
         Some(if *seals > 0.0 {
-            format!(
-                "none of the {seals:.0} seals with {whose} failed{more}, so that part of the interaction has no upper limit; merge levels, leave the interaction out, or state --penalty"
-            )
+            InTheWay {
+                words: format!(
+                    "none of the {seals:.0} seals with {whose} failed{more}, so that part of the interaction has no upper limit; merge levels, leave the interaction out, or state --penalty"
+                ),
+                cells: vec![cell(one, a), cell(other, b)],
+            }
         } else {
-            format!(
+            InTheWay::plain(format!(
                 "no seal has {whose}{more}, so that part of the interaction cannot be told; merge levels, leave the interaction out, or state --penalty"
-            )
+            ))
         })
     })
 }
@@ -126,7 +171,7 @@ fn combination_without_failures(
 fn shape_without_failures(
     groups: &[(GroupKey, Sample)],
     options: &CompareOptions,
-) -> Option<String> {
+) -> Option<InTheWay> {
     let column = options.more.shape_by.as_ref()?;
     let mut levels: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
     for (key, sample) in groups {
@@ -137,9 +182,12 @@ fn shape_without_failures(
         slot.1 += sample.tally().failures();
     }
     let (level, (seals, _)) = levels.iter().find(|(_, (_, failed))| *failed <= 0.0)?;
-    Some(format!(
-        "none of the {seals:.0} seals with {column} = `{level}` failed, so they tell no shape of their own, which --shape-by asks for (--penalty holds effects, not shapes); leave --shape-by out, or merge that level with another"
-    ))
+    Some(InTheWay {
+        words: format!(
+            "none of the {seals:.0} seals with {column} = `{level}` failed, so they tell no shape of their own, which --shape-by asks for (--penalty holds effects, not shapes); leave --shape-by out, or merge that level with another"
+        ),
+        cells: vec![cell(column, level)],
+    })
 }
 
 /// The first level of a factor none of whose seals failed, in words.
@@ -147,7 +195,7 @@ fn shape_without_failures(
 pub fn level_without_failures(
     groups: &[(GroupKey, Sample)],
     factors: &[&String],
-) -> Option<String> {
+) -> Option<InTheWay> {
     for factor in factors {
         let mut levels: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
         for (key, sample) in groups {
@@ -158,17 +206,20 @@ pub fn level_without_failures(
             slot.1 += tally.total();
         }
         if let Some((level, (_, seals))) = levels.iter().find(|(_, (failed, _))| *failed <= 0.0) {
-            return Some(format!(
-                "none of the {seals:.0} seals with {factor} = `{level}` failed, so how much longer they last has no upper limit; leave that level out, merge it with another, or state --penalty to hold effects near 0"
-            ));
+            return Some(InTheWay {
+                words: format!(
+                    "none of the {seals:.0} seals with {factor} = `{level}` failed, so how much longer they last has no upper limit; leave that level out, merge it with another, or state --penalty to hold effects near 0"
+                ),
+                cells: vec![cell(factor, level)],
+            });
         }
     }
     None
 }
 
-/// The first column that earlier columns determine, in words.
+/// The first column that earlier columns determine, and that in words.
 #[must_use]
-pub fn determined_column(names: &[String], rows: &[Vec<f64>]) -> Option<String> {
+pub fn determined_column(names: &[String], rows: &[Vec<f64>]) -> Option<(usize, String)> {
     let mut basis: Vec<(usize, DVector<f64>)> = vec![];
     for (j, name) in names.iter().enumerate() {
         let column: DVector<f64> = DVector::from_iterator(
@@ -191,8 +242,11 @@ pub fn determined_column(names: &[String], rows: &[Vec<f64>]) -> Option<String> 
             } else {
                 format!("is determined by {}", by.join(", "))
             };
-            return Some(format!(
-                "the column `{name}` {by}: their effects cannot be told apart; leave one of them out"
+            return Some((
+                j,
+                format!(
+                    "the column `{name}` {by}: their effects cannot be told apart; leave one of them out"
+                ),
             ));
         }
         basis.push((j, rest.normalize()));
@@ -208,7 +262,8 @@ mod tests {
     fn names_the_column_that_says_nothing_new() {
         let names = ["intercept", "site=B", "heat"].map(str::to_owned);
         let rows = [[1.0, 0.0, 20.0], [1.0, 1.0, 35.0], [1.0, 1.0, 35.0]].map(|r| r.to_vec());
-        let why = determined_column(&names, &rows).unwrap_or_default();
+        let (at, why) = determined_column(&names, &rows).unwrap_or_default();
+        assert_eq!(at, 2);
         assert!(why.contains("`heat` is determined by site=B"), "{why}");
         let rows = [[1.0, 0.0, 20.0], [1.0, 1.0, 35.0], [1.0, 1.0, 40.0]].map(|r| r.to_vec());
         assert_eq!(determined_column(&names, &rows), None);

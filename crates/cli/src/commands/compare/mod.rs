@@ -54,8 +54,9 @@ pub fn run(raw: &[OsString], args: &Compare) -> Answer {
         .map(|g| (GroupKey(g.key), g.sample))
         .collect();
     options.more.seals_on_assets = on_assets(&records);
-    let compared = compared(question.clock.unit(), &groups, &options)
+    let mut compared = compared(question.clock.unit(), &groups, &options)
         .map_err(|why| wrong(why, &records, &groups, &options))?;
+    compared.document.regression_rows = records.rows_holding(&compared.in_the_way);
     if let Some(out) = &args.out {
         progress.now("drawing the figures");
         let mut entries = vec![("results.json".to_owned(), folder::json(&compared.document)?)];
@@ -142,10 +143,13 @@ fn text(d: &CompareDocument) -> String {
             out.push_str(&more::coefficients(r, d.unit));
             out.push_str(&more::stresses(r));
         }
-        None => out.push_str(&format!(
-            "no regression: {}\n",
-            d.regression_reason.as_deref().unwrap_or("no reason known")
-        )),
+        None => {
+            let why = d.regression_reason.as_deref().unwrap_or("no reason known");
+            out.push_str(&format!("no regression: {why}\n"));
+            if let Some(rows) = &d.regression_rows {
+                out.push_str(&format!("  these seals: {}\n", rows.words()));
+            }
+        }
     }
     out.push_str(&cross_check::hazards(d));
     for warning in &d.warnings {

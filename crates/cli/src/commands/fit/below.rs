@@ -1,11 +1,13 @@
 //! What stands below the table of a fit: how its intervals were made, what is missing and why, and doubts.
 
+use super::{in_unit, left_to};
+use sealspan_life::bounds::NoEnd;
 use sealspan_report::number;
 use sealspan_report::wire::Number;
-use sealspan_report::wire::fit::{FamilyFit, missing};
+use sealspan_report::wire::fit::{FamilyFit, ParameterFit, missing};
 
 /// What stands below the table: how the intervals were made, and doubts.
-pub(super) fn text(fit: &FamilyFit) -> String {
+pub(super) fn text(fit: &FamilyFit, unit: &str) -> String {
     let mut out = String::new();
     let mut say = |text: String| out.push_str(&format!("  {}: {text}\n", fit.family));
     if let Some(reason) = &fit.reason {
@@ -14,10 +16,13 @@ pub(super) fn text(fit: &FamilyFit) -> String {
     if fit.bounds.is_some() {
         say(made(fit));
     }
-    for why in lacking(fit) {
+    for why in lacking(fit, unit) {
         say(why);
     }
-    if let Some(bands) = bands(fit) {
+    if let Some(why) = without_end(fit) {
+        say(why);
+    }
+    if let Some(bands) = bands(fit, unit) {
         say(bands);
     }
     if let Some(priors) = &fit.priors {
@@ -32,7 +37,7 @@ pub(super) fn text(fit: &FamilyFit) -> String {
         };
         say(format!(
             "profile-likelihood interval of {}: {} to {}",
-            b.of,
+            in_unit(&b.of, unit_of(fit, &b.of, unit)),
             end(b.lower, b.ends.no_lower),
             end(b.upper, b.ends.no_upper)
         ));
@@ -46,7 +51,7 @@ pub(super) fn text(fit: &FamilyFit) -> String {
     if let (Some(why), None, true) = (fit.goodness_reason, &fit.goodness, fit.converged) {
         say(format!("no test of fit: {why}"));
     }
-    if let Some(words) = residuals(fit) {
+    if let Some(words) = residuals(fit, unit) {
         say(words);
     }
     for warning in fit.poor_fit.iter().chain(&fit.warnings) {
@@ -55,8 +60,14 @@ pub(super) fn text(fit: &FamilyFit) -> String {
     out
 }
 
+/// The unit of a number named so: a parameter's own, else that of ages.
+fn unit_of<'a>(fit: &'a FamilyFit, name: &str, time: &'a str) -> &'a str {
+    let own = fit.parameters.iter().find(|p| p.name == name);
+    own.map_or(time, |p| p.unit.as_str())
+}
+
 /// Quantities without an estimate, by their reason. Ends that an interval lacks are told in the table.
-fn lacking(fit: &FamilyFit) -> Vec<String> {
+fn lacking(fit: &FamilyFit, unit: &str) -> Vec<String> {
     if fit.withheld || fit.bounds.is_none() {
         return vec![];
     }
@@ -78,28 +89,33 @@ fn lacking(fit: &FamilyFit) -> Vec<String> {
     add("mean life".to_owned(), &fit.mean_life);
     for s in &fit.survival {
         add(
-            format!("share surviving {}", number::tidy(s.time)),
+            format!("share surviving {} {unit}", number::tidy(s.time)),
             &s.number,
         );
     }
     for r in &fit.remaining {
-        let what = format!(
-            "{} of those aged {} fail within",
-            number::level(r.p),
-            number::tidy(r.age)
-        );
-        add(what, &r.number);
+        add(left_to(r, unit), &r.number);
     }
     let told = out.into_iter();
     told.map(|(why, what)| format!("no {}: {why}", what.join(", no ")))
         .collect()
 }
 
+/// Parameters of which the likelihood has no end on a side, with the reason of the first.
+fn without_end(fit: &FamilyFit) -> Option<String> {
+    let lacks = |why: Option<NoEnd>| matches!(why, Some(NoEnd::ClosesIn | NoEnd::ChangedPlaces));
+    let open = |p: &&ParameterFit| lacks(p.ends.no_lower) || lacks(p.ends.no_upper);
+    let parameters: Vec<&ParameterFit> = fit.parameters.iter().filter(open).collect();
+    let names: Vec<&str> = parameters.iter().map(|p| p.name).collect();
+    let why = parameters.first()?.number.reason.as_ref()?;
+    Some(format!("\"no end\" of {}: {why}", names.join(", ")))
+}
+
 /// Seals named that suit a fit least.
 const LEAST: usize = 3;
 
 /// The seals that suit the fit least, where residuals were asked for.
-fn residuals(fit: &FamilyFit) -> Option<String> {
+fn residuals(fit: &FamilyFit, unit: &str) -> Option<String> {
     let mut rows: Vec<_> = fit.residuals.iter().collect();
     if rows.is_empty() {
         return None;
@@ -115,7 +131,7 @@ fn residuals(fit: &FamilyFit) -> Option<String> {
         .take(LEAST)
         .map(|r| {
             format!(
-                "{} at {} (deviance residual {})",
+                "{} at {} {unit} (deviance residual {})",
                 if r.failed { "failed" } else { "not failed" },
                 number::tidy(r.time),
                 number::fixed(r.deviance, 2)
@@ -123,8 +139,8 @@ fn residuals(fit: &FamilyFit) -> Option<String> {
         })
         .collect();
     Some(format!(
-        "residuals: beyond 2.5 either way a seal suits the law badly; of {} farthest out {}; all of them in --format json",
-        number::count(rows.len() as u64),
+        "residuals: beyond 2.5 either way a seal suits the law badly; farthest out of {} lie {}; all of them in --format json",
+        number::counted(rows.len() as f64, "row"),
         each.join(", ")
     ))
 }
@@ -153,18 +169,18 @@ fn made(fit: &FamilyFit) -> String {
 }
 
 /// The band of survival at the ages asked about.
-fn bands(fit: &FamilyFit) -> Option<String> {
+fn bands(fit: &FamilyFit, unit: &str) -> Option<String> {
     let parts: Vec<String> = fit
         .survival
         .iter()
         .filter_map(|s| match (s.band_lower, s.band_upper, &s.band_reason) {
             (Some(lower), Some(upper), _) => Some(format!(
-                "{} to {} survive {}",
+                "{} to {} survive {} {unit}",
                 number::percent(lower),
                 number::percent(upper),
                 number::tidy(s.time)
             )),
-            (_, _, Some(why)) => Some(format!("none at {} ({why})", number::tidy(s.time))),
+            (_, _, Some(why)) => Some(format!("none at {} {unit} ({why})", number::tidy(s.time))),
             _ => None,
         })
         .collect();

@@ -18,13 +18,14 @@ pub(super) fn text(shapes: &[AssumedShape], d: &FitDocument) -> String {
             first
                 .survival
                 .iter()
-                .map(|s| format!("surviving {}, at least", number::tidy(s.time))),
+                .map(|s| format!("surviving {} {}, at least", number::tidy(s.time), d.unit)),
         )
         .chain(first.remaining.iter().map(|r| {
             format!(
-                "{} of those aged {} fail within, at least",
+                "{} of those aged {} {} fail within, at least",
                 number::level(r.p),
-                number::tidy(r.age)
+                number::tidy(r.age),
+                d.unit
             )
         }))
         .collect();

@@ -24,7 +24,7 @@ pub(super) fn text(g: &GroupModes, d: &FitDocument) -> String {
                 "  all modes at work together, and with one removed, in {}:\n",
                 d.unit
             ));
-            out.push_str(&together_table(g));
+            out.push_str(&together_table(g, d.unit));
             out.push('\n');
         }
         if let Some(how) = g.bounds {
@@ -54,7 +54,7 @@ pub(super) fn text(g: &GroupModes, d: &FitDocument) -> String {
         let age =
             |a: Option<f64>| a.map_or_else(|| "none".to_owned(), |a| number::significant(a, 3));
         out.push_str(&format!(
-            "  {} taken off worn: {} failed by {} {} if they had gone on like the rest, by {} if all had failed that day. {}\n",
+            "  {} taken off worn: {} failed by {} {} if they had gone on like the rest, by {} {3} if all had failed that day. {}\n",
             number::counted(r.worn, "seal"),
             number::level(r.p),
             age(r.as_sound),
@@ -163,13 +163,13 @@ fn own_words(g: &GroupModes) -> String {
 }
 
 /// The life under all modes and without each.
-fn together_table(g: &GroupModes) -> String {
+fn together_table(g: &GroupModes, unit: &str) -> String {
     let shares = g
         .all_modes
         .iter()
         .map(|a| format!("{} failed by", number::level(a.p)));
     let ages = g.all_modes_survival.iter();
-    let ages = ages.map(|s| format!("share surviving {}", number::tidy(s.time)));
+    let ages = ages.map(|s| format!("share surviving {} {unit}", number::tidy(s.time)));
     let head: Vec<String> = ["modes".to_owned()]
         .into_iter()
         .chain(shares)

@@ -11,6 +11,7 @@ use crate::wire::separated;
 use sealspan_life::hazards::Source;
 use sealspan_life::imputation::copies;
 use sealspan_life::regression::{Place, Regression, Robust, fit_design};
+use sealspan_records::Cell;
 
 /// A comparison with what its figures are drawn from.
 pub struct Compared {
@@ -20,6 +21,8 @@ pub struct Compared {
     pub fitted: Option<Fitted>,
     /// The question.
     pub options: CompareOptions,
+    /// The cells that the seals hold which stand in the way of a regression, where a column is at fault.
+    pub in_the_way: Vec<Cell>,
 }
 
 /// A fitted regression with its seals.
@@ -67,6 +70,7 @@ pub fn compared(
             document: many::compare(unit, &groups, options, &column, warnings)?,
             fitted: None,
             options: options.clone(),
+            in_the_way: vec![],
         });
     }
     let mut asked = Asked::new(unit, &groups, options)?;
@@ -133,7 +137,10 @@ pub fn compared(
         .frailty
         .as_ref()
         .map(|column| shared_frailty(&groups, names, &rows, column, options.confidence));
-    let regression_reason = fitting.as_ref().err().cloned();
+    let (regression_reason, in_the_way) = match &fitting {
+        Ok(_) => (None, vec![]),
+        Err(why) => (Some(why.words.clone()), why.cells.clone()),
+    };
     let regression = fitting
         .as_ref()
         .ok()
@@ -155,6 +162,7 @@ pub fn compared(
         tests,
         drawn_ages,
         regression_reason,
+        regression_rows: None,
         regression,
         proportional_hazards_reason: hazards.as_ref().err().cloned(),
         proportional_hazards: hazards.ok(),
@@ -175,6 +183,7 @@ pub fn compared(
             robust,
         }),
         options: options.clone(),
+        in_the_way,
     })
 }
 
@@ -208,11 +217,12 @@ fn cross_check(
         separated::level_without_failures(groups, &factors).map_or_else(
             || asked.plan.in_words(&why),
             |why| {
-                why.replace(
-                    "how much longer they last has no upper limit",
-                    "their failure rate has no lower limit",
-                )
-                .replace(", or state --penalty to hold effects near 0", "")
+                why.words
+                    .replace(
+                        "how much longer they last has no upper limit",
+                        "their failure rate has no lower limit",
+                    )
+                    .replace(", or state --penalty to hold effects near 0", "")
             },
         )
     })?;

@@ -144,6 +144,7 @@ pub fn compare(
             .ok()
             .map(|found| told(&asked, &found, names, column, words, options)),
         regression_reason: reason,
+        regression_rows: None,
         proportional_hazards: None,
         proportional_hazards_reason: Some(format!(
             "not worked out with the many levels of `{column}`"

@@ -44,6 +44,7 @@ use crate::number;
 use asked::Asked;
 use sealspan_life::compare::{Test, by_law, factor_names};
 use sealspan_life::regression::{Coefficient, Regression};
+use sealspan_records::RowsHeld;
 use sealspan_records::observation::Sample;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -67,6 +68,9 @@ pub struct CompareDocument {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub regression_reason: Option<String>,
+    /// The rows of the file whose seals stand in its way, where a column is at fault.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub regression_rows: Option<RowsHeld>,
     /// The cross-check by proportional hazards.
     pub proportional_hazards: Option<ProportionalHazards>,
     /// Why there is none.

@@ -48,7 +48,12 @@ pub struct Averaged {
 const AS_GOOD: f64 = 2.0;
 
 /// Weighs the families that fit; `None` for fewer than two.
-pub(super) fn choice(fits: &[FamilyFit], shares: &[f64], confidence: f64) -> Option<Choice> {
+pub(super) fn choice(
+    fits: &[FamilyFit],
+    shares: &[f64],
+    confidence: f64,
+    unit: &str,
+) -> Option<Choice> {
     let mut kept: Vec<(&FamilyFit, &Kept)> = fits
         .iter()
         .filter_map(|f| f.fit.as_ref().map(|kept| (f, kept)))
@@ -85,7 +90,7 @@ pub(super) fn choice(fits: &[FamilyFit], shares: &[f64], confidence: f64) -> Opt
         })
         .collect();
     Some(Choice {
-        sentence: sentence(&kept, best_aicc),
+        sentence: sentence(&kept, best_aicc, unit),
         weights,
         averaged_quantiles,
     })
@@ -174,9 +179,7 @@ impl Misses {
         let end = |value: Option<f64>, why: Option<NoEnd>, none: f64| match (value, why) {
             (Some(value), _) => Ok(value.ln()),
             (None, Some(NoEnd::NoLimit)) => Ok(none),
-            (None, _) => Err(format!(
-                "no interval: an end of the {title} law's was not worked out"
-            )),
+            (None, _) => Err(format!("no interval: the {title} law's own lacks an end")),
         };
         let lower = end(own.number.lower, own.ends.no_lower, f64::NEG_INFINITY)?;
         let upper = end(own.number.upper, own.ends.no_upper, f64::INFINITY)?;
@@ -226,7 +229,7 @@ fn averaged(kept: &[(&FamilyFit, &Kept)], weights: &[Weight], p: f64) -> Option<
     bracketed(failed, low, high, 1e-10).map(f64::exp)
 }
 
-fn sentence(kept: &[(&FamilyFit, &Kept)], best: f64) -> String {
+fn sentence(kept: &[(&FamilyFit, &Kept)], best: f64, unit: &str) -> String {
     let b10 = |k: &Kept| k.0.estimate(Quantity::Quantile(0.1));
     let near: Vec<_> = kept
         .iter()
@@ -242,14 +245,14 @@ fn sentence(kept: &[(&FamilyFit, &Kept)], best: f64) -> String {
     let title = |f: &FamilyFit| f.fit.as_ref().map_or(f.family, |k| k.0.family.title());
     if rest.is_empty() {
         return format!(
-            "by AICc the {} family stands alone; its age by which 10 % have failed is {}",
+            "by AICc the {} family stands alone; its age by which 10 % have failed is {} {unit}",
             title(first.0),
             number::significant(low, 3)
         );
     }
     let others: Vec<&str> = rest.iter().map(|(f, _)| title(f)).collect();
     format!(
-        "the {} family has the best AICc and these are as good (within 2): {}; the age by which 10 % have failed runs from {} to {} among them",
+        "the {} family has the best AICc and these are as good (within 2): {}; the age by which 10 % have failed runs from {} to {} {unit} among them",
         title(first.0),
         others.join(", "),
         number::significant(low, 3),

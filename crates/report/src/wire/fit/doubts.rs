@@ -200,7 +200,8 @@ pub(super) fn doubts(fit: &Fit, asked: Asked, options: &FitOptions) -> Vec<Strin
         .filter(|a| **a > oldest)
     {
         out.push(format!(
-            "age {age} is beyond the oldest seal seen ({}): only the law speaks there",
+            "the age of {age} {} is beyond the oldest seal seen ({} {0}): only the law speaks there",
+            options.unit,
             number::tidy(oldest)
         ));
     }
@@ -208,9 +209,10 @@ pub(super) fn doubts(fit: &Fit, asked: Asked, options: &FitOptions) -> Vec<Strin
         let age = fit.estimate(Quantity::Quantile(*p));
         if age > 2.0 * oldest {
             out.push(format!(
-                "the age by which {} have failed lies beyond twice the oldest seal seen ({}): do not plan on it",
+                "the age by which {} have failed lies beyond twice the oldest seal seen ({} {}): do not plan on it",
                 number::level(*p),
-                number::tidy(oldest)
+                number::tidy(oldest),
+                options.unit
             ));
         }
     }

@@ -8,8 +8,8 @@ use serde::Serialize;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 pub struct Ends {
     /// `no_limit`: values as low as one likes are admitted; `not_found`: there may be an end, the search for it broke
-    /// off; `closes_in`: on this side the likelihood closes in on a few failures and says nothing; `stated`: nothing was
-    /// estimated.
+    /// off; `closes_in`: on this side the likelihood closes in on a few failures and says nothing; `changed_places`: on
+    /// this side it has two parts change places; `infinite`: the quantity itself is; `stated`: nothing was estimated.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub no_lower: Option<NoEnd>,
     /// The same of the upper end.
@@ -18,6 +18,7 @@ pub struct Ends {
 }
 
 const BEYOND_DRAWS: &str = "at this confidence fewer than one draw lies beyond each end: the draws do not reach so far out; ask for less confidence";
+const INFINITE: &str = "infinite under this law: no interval";
 const STATED: &str = "stated, not estimated: no interval";
 
 impl Ends {
@@ -49,6 +50,10 @@ impl Ends {
                 )
             }
             NoEnd::Stated => STATED.to_owned(),
+            NoEnd::Infinite => INFINITE.to_owned(),
+            NoEnd::ChangedPlaces => format!(
+                "no {name} end: on this side the two parts change places, so that the parameters of each by itself mean little; ages, shares and mean life do not hang on which part is named first; --bounds posterior has an end"
+            ),
             NoEnd::BeyondDraws => BEYOND_DRAWS.to_owned(),
             NoEnd::ClosesIn => format!(
                 "no {name} end from the likelihood: on this side it is highest where one part of the law closes in on a few failures, where it has no limit and says nothing; --bounds posterior has an end"
@@ -57,6 +62,7 @@ impl Ends {
         match (self.no_lower, self.no_upper) {
             (None, None) => None,
             (Some(NoEnd::Stated), _) | (_, Some(NoEnd::Stated)) => Some(STATED.to_owned()),
+            (Some(NoEnd::Infinite), Some(NoEnd::Infinite)) => Some(INFINITE.to_owned()),
             (Some(NoEnd::BeyondDraws), Some(NoEnd::BeyondDraws)) => Some(BEYOND_DRAWS.to_owned()),
             (Some(why), None) => Some(side(why, "lower")),
             (None, Some(why)) => Some(side(why, "upper")),
@@ -94,7 +100,49 @@ pub fn missing(why: Option<NoEnd>) -> &'static str {
     match why {
         Some(NoEnd::NoLimit) => "no limit",
         Some(NoEnd::BeyondDraws) => "not reached",
-        Some(NoEnd::ClosesIn) => "no end",
+        Some(NoEnd::ClosesIn | NoEnd::ChangedPlaces) => "no end",
+        Some(NoEnd::Infinite) => "infinite",
         _ => "not worked out",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Every reason is told in words of its own, on the side it holds for.
+    #[test]
+    fn a_missing_end_says_why() {
+        for (why, words) in [
+            (NoEnd::NoLimit, "no upper limit: the data admit values"),
+            (NoEnd::NotFound, "the search for it broke off"),
+            (NoEnd::ClosesIn, "no upper end from the likelihood"),
+            (
+                NoEnd::ChangedPlaces,
+                "no upper end: on this side the two parts change places",
+            ),
+        ] {
+            let number = number(
+                1.0,
+                &Bounds {
+                    lower: Some(0.5),
+                    no_upper: Some(why),
+                    ..Bounds::default()
+                },
+            )
+            .0;
+            let reason = number.reason.unwrap_or_default();
+            assert!(reason.contains(words), "{reason}");
+        }
+        for (why, words) in [
+            (NoEnd::Infinite, INFINITE),
+            (NoEnd::Stated, STATED),
+            (NoEnd::BeyondDraws, BEYOND_DRAWS),
+        ] {
+            assert_eq!(
+                Ends::of(&Bounds::none(why)).reason().as_deref(),
+                Some(words)
+            );
+        }
     }
 }

@@ -421,7 +421,7 @@ fn group_with(
             true => empirical(sample, options.confidence),
             false => Empirical::none(),
         },
-        choice: choice::choice(&fits, &options.quantiles, options.confidence),
+        choice: choice::choice(&fits, &options.quantiles, options.confidence, options.unit),
         rank_line_reason: rank_line.as_ref().err().cloned(),
         rank_line: rank_line.ok(),
         fits,

@@ -11,7 +11,9 @@ use sealspan_records::Sample;
 use std::collections::BTreeSet;
 
 const BELOW_ZERO: &str = "below age 0: the normal law does not suit";
-const NEVER: &str = "not finite under this law: fewer seals ever fail, or the mean is infinite";
+const NEVER: &str = "never reached under this law: fewer seals ever fail";
+const INFINITE: &str = "infinite under this law: a share of the seals never fails, or too many live very long; ask for ages and shares instead";
+
 /// Numbers of one fit, with the largest simulation error met and what had to be made otherwise.
 pub(super) struct Numbers<'a> {
     fit: &'a Fit,
@@ -57,11 +59,15 @@ impl<'a> Numbers<'a> {
         if estimate.is_finite() {
             return number(estimate, &b);
         }
-        let below_zero = self.fit.family.name() == "normal" && quantity != Quantity::Mean;
+        let why = match quantity {
+            Quantity::Mean => INFINITE,
+            _ if self.fit.family.name() == "normal" => BELOW_ZERO,
+            _ => NEVER,
+        };
         let beyond = Number {
             lower: b.lower,
             upper: b.upper,
-            reason: Some(if below_zero { BELOW_ZERO } else { NEVER }.to_owned()),
+            reason: Some(why.to_owned()),
             ..Number::default()
         };
         (beyond, Ends::of(&b))

@@ -13,6 +13,7 @@ use super::few::TRUSTED_FAILURES;
 use super::numbers::Numbers;
 use super::posterior::{Alone, said, speak};
 use super::unfitted::unfitted;
+use super::values::parameter_unit;
 use super::withheld::withhold;
 use super::{
     AtShare, AtTime, Beside, Detail, FamilyFit, FitOptions, GoodnessResult, Kept, ParameterFit,
@@ -99,6 +100,7 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
             let error = Some(covariance[(i, i)].max(0.0).sqrt()).filter(|e| e.is_finite());
             ParameterFit {
                 name: p.name,
+                unit: parameter_unit(p.dimension, options.unit),
                 std_error: error,
                 std_error_reason: error.is_none().then_some(OUT_OF_RANGE),
                 number,

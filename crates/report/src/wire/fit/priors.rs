@@ -1,9 +1,10 @@
 //! The weak priors of a law in words, and how much of what is known of each parameter they supply.
 
 use super::PriorOf;
+use super::values::parameter_unit;
 use crate::number;
 use sealspan_life::family::Family;
-use sealspan_life::law::{Dimension, Link};
+use sealspan_life::law::Link;
 use sealspan_life::posterior::Posterior;
 use sealspan_life::quantity::Quantity;
 use sealspan_numeric::special::normal_quantile;
@@ -40,12 +41,7 @@ pub(super) fn of(
                     Link::Log => "logarithm",
                     Link::Logit => "log odds",
                 },
-                unit: match parameter.dimension {
-                    Dimension::Time => unit.to_owned(),
-                    Dimension::PerTime => format!("per {unit}"),
-                    Dimension::LnTime => format!("ln {unit}"),
-                    Dimension::None => String::new(),
-                },
+                unit: parameter_unit(parameter.dimension, unit),
                 mean,
                 standard_deviation: sd,
                 median: parameter.link.undo(mean),

@@ -1,11 +1,13 @@
 //! A family without an estimate: bounds where they exist (no failures, shape known), and the reason.
 
+use super::values::parameter_unit;
 use super::{AtShare, AtTime, Ends, FamilyFit, FitOptions, ParameterFit, Remaining};
 use crate::wire::Number;
 use sealspan_life::bounds::NoEnd;
 use sealspan_life::family::Family;
 use sealspan_life::few::lower_bounds;
 use sealspan_life::fit::NoFit;
+use sealspan_life::law::Parameter;
 use sealspan_records::Sample;
 
 pub(super) const NO_FIT: &str = "there is no estimate to test";
@@ -52,7 +54,8 @@ pub(super) fn unfitted(
         };
         (number, ends)
     };
-    let parameter = |name: &'static str| {
+    let parameter = |p: &Parameter| {
+        let name = p.name;
         let (number, ends) = match (name, &bound) {
             ("shape", _) if shape.is_some() => stated(),
             ("scale" | "mean", Some(b)) => only(Some(b.scale), None),
@@ -61,6 +64,7 @@ pub(super) fn unfitted(
         };
         ParameterFit {
             name,
+            unit: parameter_unit(p.dimension, options.unit),
             std_error: None,
             std_error_reason: None,
             number,
@@ -102,11 +106,7 @@ pub(super) fn unfitted(
         free_shape: false,
         withheld: false,
         reason: Some(reason.clone()),
-        parameters: family
-            .reported()
-            .iter()
-            .map(|p| parameter(p.name))
-            .collect(),
+        parameters: family.reported().iter().map(parameter).collect(),
         covariance: None,
         covariance_reason: None,
         log_likelihood: None,

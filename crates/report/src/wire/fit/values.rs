@@ -2,6 +2,7 @@
 
 use super::Ends;
 use crate::wire::Number;
+use sealspan_life::law::Dimension;
 use serde::Serialize;
 
 /// A reported parameter.
@@ -9,6 +10,9 @@ use serde::Serialize;
 pub struct ParameterFit {
     /// Name.
     pub name: &'static str,
+    /// Unit of the estimate, its standard error and its ends; none for a pure number.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub unit: String,
     /// Standard error on the parameter's own scale.
     pub std_error: Option<f64>,
     /// Why there is none.
@@ -68,4 +72,14 @@ pub struct Remaining {
     /// What the interval lacks.
     #[serde(flatten)]
     pub ends: Ends,
+}
+
+/// The unit of a parameter where ages are in `unit`; empty for a pure number.
+pub(super) fn parameter_unit(dimension: Dimension, unit: &str) -> String {
+    match dimension {
+        Dimension::Time => unit.to_owned(),
+        Dimension::PerTime => format!("per {}", unit.trim_end_matches('s')),
+        Dimension::LnTime => format!("ln {unit}"),
+        Dimension::None => String::new(),
+    }
 }

@@ -1,0 +1,121 @@
+//! Ends of what the fitted law itself has no number for, an age that a share never reaches or a mean without limit, over
+//! the laws that the likelihood admits.
+
+use crate::bounds::{End, FAR, NoEnd, profile_end};
+use crate::contour::{Broken, Contour};
+use crate::edge;
+use crate::family::Family;
+use crate::fit::Fit;
+use crate::held::{self, Region};
+use crate::quantity::Quantity;
+use nalgebra::DVector;
+use sealspan_numeric::roots::{bracket_from, bracketed};
+
+/// An age by which a share fails that is no number, as the infinity it stands for: below 0 where more have failed by
+/// age 0 already, else never reached.
+pub(crate) fn beyond(family: &dyn Family, theta: &[f64], quantity: Quantity) -> f64 {
+    match quantity {
+        Quantity::Quantile(p) if family.ln_survival(theta, f64::MIN_POSITIVE) < (-p).ln_1p() => {
+            f64::NEG_INFINITY
+        }
+        _ => f64::INFINITY,
+    }
+}
+
+/// The lower end of a quantity that is infinite for the fitted law; [`NoEnd::Infinite`] where every law admitted has none
+/// either.
+pub(crate) fn lower_end(fit: &Fit, quantity: Quantity, depth: f64) -> End {
+    match quantity {
+        Quantity::Quantile(p) => reached(fit, p, depth, 1.0),
+        _ => least(fit, quantity, depth).map(|end| fit.family.unscale(quantity, end)),
+    }
+}
+
+/// The upper end of an age by which a share fails that lies below 0 for the fitted law.
+pub(crate) fn upper_end(fit: &Fit, quantity: Quantity, depth: f64) -> End {
+    match quantity {
+        Quantity::Quantile(p) => reached(fit, p, depth, -1.0),
+        _ => Err(NoEnd::NotFound),
+    }
+}
+
+/// The lower (`side` 1) or upper end of the age by which the share `p` fails: the age whose survival has its own end
+/// there.
+fn reached(fit: &Fit, p: f64, depth: f64, side: f64) -> End {
+    let off = |ln_age: f64| {
+        let survival = Quantity::Survival(ln_age.exp());
+        let index = profile_end(fit, survival, depth, side);
+        index.map_or(f64::NAN, |i| 1.0 - p - fit.family.unscale(survival, i))
+    };
+    let start = fit.terms.extent.oldest.ln();
+    let later = off(start) < 0.0;
+    let step = if later { 0.2 } else { -0.2 };
+    let Some((low, high)) = bracket_from(off, start, step, 12) else {
+        // So far out survival no longer falls, nor does the least that is admitted.
+        let never = later && side > 0.0 && off(start + FAR) < 0.0;
+        return Err(if never {
+            NoEnd::Infinite
+        } else {
+            NoEnd::NotFound
+        });
+    };
+    bracketed(off, low, high, 1e-9)
+        .map(f64::exp)
+        .ok_or(NoEnd::NotFound)
+}
+
+/// Shares of the depth at which laws on the way out are tried.
+const SHARES: [f64; 8] = [0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 0.98, 1.0];
+
+/// The least value, on its scale, over the laws that the likelihood admits and the simpler laws at the family's edges: from
+/// an admitted law that has a number outwards.
+fn least(fit: &Fit, quantity: Quantity, depth: f64) -> End {
+    let problem = fit.problem(&fit.terms);
+    let asked = |x: &[f64]| problem.picked(&fit.family.quantity(&problem.place(x), quantity));
+    let cut = fit.log_likelihood - 0.5 * depth * depth;
+    let covariance = fit.free_covariance();
+    let centre = DVector::from_vec(problem.pick(&fit.theta));
+    let admitted = |x: &DVector<f64>| {
+        let theta = problem.place(x.as_slice());
+        let value = asked(x.as_slice()).value;
+        let likely = fit.family.log_likelihood(&theta, &fit.terms) >= cut;
+        (likely && value.is_finite()).then_some(value)
+    };
+    // Along the lines on which one parameter moves and the others follow.
+    let mut inside: Option<(f64, DVector<f64>)> = None;
+    for (j, side, share) in (0..centre.len())
+        .flat_map(|j| [-1.0, 1.0].map(|side| (j, side)))
+        .flat_map(|(j, side)| SHARES.map(|share| (j, side, share)))
+    {
+        let line = covariance.column(j) / covariance[(j, j)].sqrt();
+        let x = &centre + line * (side * share * depth);
+        if let Some(value) = admitted(&x)
+            && inside.as_ref().is_none_or(|(least, _)| value < *least)
+        {
+            inside = Some((value, x));
+        }
+    }
+    let edge = edge::profile_end(fit, quantity, depth, -1.0, None).filter(|e| e.is_finite());
+    let Some((value, x)) = inside else {
+        return edge.ok_or(NoEnd::Infinite);
+    };
+    let contour = Contour {
+        likelihood: &problem,
+        quantity: &asked,
+        top: fit.log_likelihood,
+        centre: x.clone(),
+        covariance,
+        side: -1.0,
+    };
+    let region = Region {
+        far: &|further: f64| (further - value).abs() > FAR,
+        closes_in: &|x: &[f64]| fit.family.closes_in(&problem.place(x), &fit.terms),
+        changed_places: &|_: &[f64]| false,
+    };
+    let broken = Broken {
+        value,
+        x: x.iter().copied().collect(),
+    };
+    let end = held::walk(&problem, &asked, &contour, &broken, depth, &region)?;
+    Ok(edge.map_or(end, |edge| edge.min(end)))
+}

@@ -3,6 +3,7 @@
 mod bytes;
 mod limits;
 mod open;
+mod pages;
 mod parquet;
 mod plain;
 mod quoted;

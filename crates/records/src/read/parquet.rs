@@ -1,7 +1,7 @@
 //! Parquet tables, row group by row group.
 
 use super::limits::{LARGEST_CHUNK, LARGEST_FOOTER, MOST_CELLS};
-use super::{Input, Opened, Reader};
+use super::{Input, Opened, Reader, pages};
 use crate::error::{Error, Kind};
 use crate::finding::Finding;
 use crate::load::Progress;
@@ -81,7 +81,7 @@ fn too_large(input: &Input<'_>, what: &str) -> Error {
 }
 
 /// Holds what the footer claims against the limits, and its parts against each other.
-fn check_claims(input: &Input<'_>, size: usize, metadata: &FileMetadata) -> Result<(), Error> {
+fn check_claims(input: &Input<'_>, bytes: &[u8], metadata: &FileMetadata) -> Result<(), Error> {
     let rows = metadata
         .row_groups
         .iter()
@@ -103,13 +103,24 @@ fn check_claims(input: &Input<'_>, size: usize, metadata: &FileMetadata) -> Resu
     }
     for column in metadata.row_groups.iter().flat_map(|g| g.parquet_columns()) {
         let sizes = [column.compressed_size(), column.uncompressed_size()];
-        if sizes.iter().any(|n| *n < 0) || column.byte_range().end > size as u64 {
+        if sizes.iter().any(|n| *n < 0) || column.byte_range().end > bytes.len() as u64 {
             return Err(damaged(input, "a column lies outside the file"));
         }
         if column.uncompressed_size() > LARGEST_CHUNK {
             return Err(too_large(
                 input,
                 &format!("a column unpacks to more than {} MiB", LARGEST_CHUNK >> 20),
+            ));
+        }
+        let range = column.byte_range();
+        let chunk = usize::try_from(range.start)
+            .ok()
+            .zip(usize::try_from(range.end).ok())
+            .and_then(|(start, end)| bytes.get(start..end));
+        if !chunk.is_some_and(|chunk| pages::sound(chunk, column.num_values())) {
+            return Err(damaged(
+                input,
+                "a page claims more than its column can hold",
             ));
         }
     }
@@ -130,7 +141,7 @@ fn groups(input: &Input<'_>, bytes: &[u8]) -> Result<DataFrame, Error> {
     let bad = |e: PolarsError| damaged(input, &e.to_string());
     let mut first = open();
     let metadata = first.get_metadata().map_err(bad)?.clone();
-    check_claims(input, bytes.len(), &metadata)?;
+    check_claims(input, bytes, &metadata)?;
     let total = metadata.num_rows as u64;
     let mut whole: Option<DataFrame> = None;
     let mut done = 0_usize;

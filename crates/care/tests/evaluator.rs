@@ -388,3 +388,18 @@ fn endless_cycles_are_refused() {
         .unwrap_err();
     assert!(always.to_string().contains("60,000"));
 }
+
+#[test]
+fn looks_find_only_what_shows_and_only_when_they_can() {
+    let life = Life::weibull(2.0, 100.0).unwrap();
+    let can = |seal: &Seal| {
+        sealspan_care::evaluate::Prepared::new(seal)
+            .unwrap()
+            .looks_can_find()
+    };
+    assert!(!can(&Seal::one_stage(life.clone())), "nothing shows");
+    let mut two = Seal::two_stage(life.clone(), life);
+    assert!(can(&two));
+    two.detection = 0.0;
+    assert!(!can(&two), "looks see nothing");
+}

@@ -3,7 +3,7 @@
 //! Up to two free parameters: the trapezoid rule on a grid around the mode, grown on each side until the density
 //! there has vanished; it converges faster than any power for such densities. Each point's weight is spread
 //! over its cell, so that distribution functions have no steps. More parameters: importance sampling from multivariate t
-//! laws that learn from their draws ([`crate::importance`]), with its effective sample size.
+//! laws that learn from their draws (importance sampling), with its effective sample size.
 
 use crate::family::Family;
 use crate::fit::{NoFit, Problem};

@@ -48,10 +48,10 @@ pub fn fit(bytes: &[u8]) {
             "{}: {p}: {value}",
             family.name()
         );
-        for method in [Method::Wald, Method::Profile] {
-            sound(&bounds(&fitted, quantity, method, 0.9), family.name());
-        }
+        sound(&bounds(&fitted, quantity, Method::Wald, 0.9), family.name());
     }
+    let tenth = Quantity::Quantile(0.1);
+    sound(&bounds(&fitted, tenth, Method::Profile, 0.9), family.name());
     for curve in product_limit::curve(&sample, 0.9)
         .iter()
         .flat_map(|c| &c.steps)

@@ -3,6 +3,7 @@
 mod bytes;
 mod limits;
 mod open;
+mod pages;
 pub(crate) mod parquet;
 mod plain;
 mod quoted;

@@ -1,7 +1,7 @@
 //! Parquet tables, row group by row group.
 
 use super::limits::{LARGEST_CHUNK, LARGEST_FOOTER, MOST_CELLS};
-use super::{Input, Opened, Reader, cannot};
+use super::{Input, Opened, Reader, cannot, pages};
 use crate::error::{Error, Kind};
 use crate::finding::Finding;
 use crate::load::Progress;
@@ -94,22 +94,66 @@ fn too_large(input: &Input<'_>, what: &str) -> Error {
 }
 
 /// Holds what the footer claims against the limits, and its parts against each other.
-fn check_claims(input: &Input<'_>, size: u64, metadata: &FileMetadata) -> Result<(), Error> {
-    check_columns(input, size, metadata)?;
+fn check_claims(input: &Input<'_>, bytes: &[u8], metadata: &FileMetadata) -> Result<(), Error> {
+    check_columns(input, bytes.len() as u64, metadata)?;
     let columns = metadata.schema().columns().len() as u64;
     let cells = (metadata.num_rows as u64).saturating_mul(columns);
-    if cells <= MOST_CELLS {
-        return Ok(());
+    if cells > MOST_CELLS {
+        let what = format!(
+            "it claims {} rows of {columns} columns, and may have {} million cells",
+            metadata.num_rows,
+            MOST_CELLS >> 20
+        );
+        return Err(too_large(input, &what));
     }
-    let what = format!(
-        "it claims {} rows of {columns} columns, and may have {} million cells",
-        metadata.num_rows,
-        MOST_CELLS >> 20
-    );
-    Err(too_large(input, &what))
+    for column in metadata.row_groups.iter().flat_map(|g| g.parquet_columns()) {
+        let range = column.byte_range();
+        let chunk = usize::try_from(range.start)
+            .ok()
+            .zip(usize::try_from(range.end).ok())
+            .and_then(|(start, end)| bytes.get(start..end));
+        check_pages(input, chunk, column.num_values())?;
+    }
+    Ok(())
 }
 
-/// The same without a limit on rows, for a table that is read batch by batch.
+/// Refuses a column whose pages claim more than it can hold.
+fn check_pages(input: &Input<'_>, chunk: Option<&[u8]>, values: i64) -> Result<(), Error> {
+    match chunk.is_some_and(|chunk| pages::sound(chunk, values)) {
+        true => Ok(()),
+        false => Err(damaged(
+            input,
+            "a page claims more than its column can hold",
+        )),
+    }
+}
+
+/// The same of a row group's columns in a file that is read batch by batch.
+pub(crate) fn check_group(
+    input: &Input<'_>,
+    (metadata, group): (&FileMetadata, usize),
+    projection: &[usize],
+) -> Result<(), Error> {
+    let Some(group) = metadata.row_groups.get(group) else {
+        return Ok(());
+    };
+    let mut file = File::open(input.path).map_err(|e| cannot(input.path, &e))?;
+    let columns = group.parquet_columns().iter().enumerate();
+    for (_, column) in columns.filter(|(at, _)| projection.contains(at)) {
+        let range = column.byte_range();
+        let mut chunk = vec![];
+        file.seek(SeekFrom::Start(range.start))
+            .and_then(|_| {
+                let length = range.end.saturating_sub(range.start);
+                (&mut file).take(length).read_to_end(&mut chunk)
+            })
+            .map_err(|e| cannot(input.path, &e))?;
+        check_pages(input, Some(&chunk), column.num_values())?;
+    }
+    Ok(())
+}
+
+/// The footer's claims without a limit on rows, for a table that is read batch by batch.
 pub(crate) fn check_columns(
     input: &Input<'_>,
     size: u64,
@@ -156,7 +200,7 @@ fn groups(input: &Input<'_>, bytes: &[u8]) -> Result<DataFrame, Error> {
     let bad = |e: PolarsError| damaged(input, &e.to_string());
     let mut first = open();
     let metadata = first.get_metadata().map_err(bad)?.clone();
-    check_claims(input, bytes.len() as u64, &metadata)?;
+    check_claims(input, bytes, &metadata)?;
     let total = metadata.num_rows as u64;
     let mut whole: Option<DataFrame> = None;
     let mut done = 0_usize;

@@ -6,7 +6,7 @@ use crate::error::{Error, Kind};
 use crate::finding::Finding;
 use crate::life;
 use crate::load::{Needs, Progress};
-use crate::read::parquet::{check_columns, check_tail, damaged, open, plain_types};
+use crate::read::parquet::{check_columns, check_group, check_tail, damaged, open, plain_types};
 use crate::read::{Input, cannot};
 use crate::study::Study;
 use crate::table::{self, Rows, Table};
@@ -34,6 +34,7 @@ pub(crate) struct File {
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Batch {
     pub(crate) file: usize,
+    group: usize,
     pub(crate) from: usize,
     pub(crate) rows: usize,
 }
@@ -297,11 +298,16 @@ impl Plan {
 fn batches(file: usize, metadata: &FileMetadata) -> Vec<Batch> {
     let mut from = 0;
     let mut out = Vec::new();
-    for group in &metadata.row_groups {
-        let mut left = group.num_rows();
+    for (group, rows_of) in metadata.row_groups.iter().enumerate() {
+        let mut left = rows_of.num_rows();
         while left > 0 {
             let rows = left.min(MOST_ROWS);
-            out.push(Batch { file, from, rows });
+            out.push(Batch {
+                file,
+                group,
+                from,
+                rows,
+            });
             from += rows;
             left -= rows;
         }
@@ -318,6 +324,8 @@ impl File {
             return Ok(DataFrame::empty_with_height(batch.rows));
         }
         let read = || {
+            let group = (self.metadata.as_ref(), batch.group);
+            check_group(&input, group, &self.projection)?;
             let mut reader = open(&input)?
                 .with_projection(Some(self.projection.clone()))
                 .read_parallel(ParallelStrategy::None)

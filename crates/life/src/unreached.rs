@@ -1,6 +1,11 @@
 //! Ends of what the fitted law itself has no number for, an age that a share never reaches or a mean without limit, over
 //! the laws that the likelihood admits.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "rows and columns run over the shape of the covariance at hand, never over what was read"
+)]
+
 use crate::bounds::{End, FAR, NoEnd, profile_end};
 use crate::contour::{Broken, Contour};
 use crate::edge;

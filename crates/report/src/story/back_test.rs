@@ -10,10 +10,7 @@ fn held(row: &BackTestRow) -> bool {
 }
 
 /// Rows by a part of their name.
-fn by<'a>(
-    test: &'a BackTest,
-    name: fn(&BackTestRow) -> &str,
-) -> BTreeMap<&'a str, Vec<&'a BackTestRow>> {
+fn by(test: &BackTest, name: fn(&BackTestRow) -> &str) -> BTreeMap<&str, Vec<&BackTestRow>> {
     let mut out: BTreeMap<&str, Vec<&BackTestRow>> = BTreeMap::new();
     for row in &test.rows {
         out.entry(name(row)).or_default().push(row);

@@ -163,6 +163,33 @@ fn intervals_say_how_worn_removals_are_read() {
     );
 }
 
+/// Where the log tells defects from failures, the interval is that of seals nobody takes off: one in ten has failed by an
+/// age whose lower end `defects` finds by its profile likelihood. Read as sound until removed, FKM had 335 days.
+#[test]
+fn intervals_rest_on_the_defect_model() {
+    let sheet = run(&format!("intervals {DEMO} --share 0.1 --format json")).json();
+    let defects = run(&format!("defects {DEMO} --by material --format json")).json();
+    let mut held = 0;
+    for group in sheet["groups"].as_array().unwrap() {
+        let days = &group["clocks"][0];
+        let name = &group["group"]["material"];
+        if days["basis"] != "defects" {
+            assert!(days["basis_reason"].is_string(), "{name}");
+            continue;
+        }
+        let all = defects["groups"].as_array().unwrap().iter();
+        let mut own = all.filter(|g| g["group"]["material"] == *name);
+        let lower = own.next().unwrap()["model"]["life"][0]["lower"].as_f64();
+        let stated = days["at_most_share"]["age"].as_f64().unwrap();
+        assert!(
+            (stated / lower.unwrap() - 1.0).abs() < 0.06,
+            "{name}: {stated}"
+        );
+        held += 1;
+    }
+    assert!(held >= 3, "{sheet}");
+}
+
 /// A limit that all seals together cannot keep does not silence the group that can.
 #[test]
 fn a_group_that_keeps_a_limit_is_answered() {

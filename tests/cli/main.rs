@@ -16,6 +16,7 @@ mod formats;
 mod hostile;
 mod interval_answers;
 mod materials;
+mod missing_ends;
 mod nulls;
 mod order;
 mod own_prices;

@@ -47,6 +47,34 @@ fn shelf_life_and_lots() {
     assert!(at(&varied, "expected_backorders") > 1.3 * at(&none, "expected_backorders"));
 }
 
+/// Stocks and months rest on the same rate of each place, and every part keeps the law that it was fitted over its places:
+/// the long run of a place is near its next year.
+#[test]
+fn stocks_and_months_agree_place_by_place() {
+    let stock = json(&format!("stock {DEMO}"));
+    let demand = json(&format!("demand {DEMO} --months 12"));
+    let ahead = |place: &Value| -> f64 {
+        let all = demand["places"].as_array().unwrap().iter();
+        let mut own = all.filter(|p| p["place"] == place["place"] && p["part"] == place["part"]);
+        let months = own.next().unwrap()["months"].as_array().unwrap();
+        let each = months.iter().map(|m| number(m, "unplanned.expected"));
+        each.sum()
+    };
+    let (mut long, mut next) = (0.0, 0.0);
+    for place in stock["places"].as_array().unwrap() {
+        let (a, b) = (number(place, "unplanned_per_day") * 365.25, ahead(place));
+        assert!(
+            (a - b).abs() < 0.1 + 0.25 * b,
+            "{} {}: {a} {b}",
+            place["place"],
+            place["part"]
+        );
+        long += a;
+        next += b;
+    }
+    assert!((long / next - 1.0).abs() < 0.1, "{long} {next}");
+}
+
 #[test]
 fn a_budget_over_places() {
     let answer = json(&format!("stock {DEMO} --budget 1500"));

@@ -129,19 +129,36 @@ fn intervals_are_rounded_down_bounds() {
     assert_eq!(sheet["units"], serde_json::json!(["days", "cycles"]));
     let fit = json(&format!("fit {DEMO} --by material --quantile 0.05"));
     let groups = sheet["groups"].as_array().unwrap();
+    let mut read_as_defects = 0;
     assert_eq!(groups.len(), fit["groups"].as_array().unwrap().len());
     for (group, fit) in groups.iter().zip(fit["groups"].as_array().unwrap()) {
         assert_eq!(group["group"], fit["group"]);
         let days = &group["clocks"][0];
         let lower = fit["fits"][0]["quantiles"][0]["lower"].as_f64().unwrap();
-        close(&days["at_most_share"]["age"], lower);
+        let bound = days["at_most_share"]["age"].as_f64().unwrap();
+        if days["basis"] == "defects" {
+            // Looks took off seals that were about to fail: read as sound until then FKM seems to last longer.
+            let most = if group["group"]["material"] == "FKM" {
+                0.9
+            } else {
+                1.1
+            };
+            assert!(
+                bound < most * lower && (bound / lower - 1.0).abs() > 0.01,
+                "{group}"
+            );
+            read_as_defects += 1;
+        } else {
+            close(&days["at_most_share"]["age"], lower);
+        }
         let rounded = &days["at_most_share"]["rounded"];
         let age = rounded["age"].as_f64().unwrap();
-        assert!(age <= lower && lower - age < 30.4375);
-        let beyond = lower > days["oldest_seen"].as_f64().unwrap();
+        assert!(age <= bound && bound - age < 30.4375);
+        let beyond = bound > days["oldest_seen"].as_f64().unwrap();
         assert_eq!(days["at_most_share"]["extrapolated"], beyond);
         assert!(group["state"].is_string());
     }
+    assert_eq!((read_as_defects, groups.len()), (3, 4));
 }
 
 #[test]

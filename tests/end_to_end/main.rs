@@ -90,11 +90,22 @@ fn one_answer_on_care(results: &serde_json::Value) {
         let share = ends.iter().sum::<f64>() / advised["mean_cycle"].as_f64().unwrap();
         let material = name["material"].as_str().unwrap();
         let places = results["stock"]["places"].as_array().unwrap();
-        for place in places.iter().filter(|p| p["part"] == material) {
-            let positions = place["positions"].as_f64().unwrap();
-            let drawn = place["unplanned_per_day"].as_f64().unwrap();
-            assert!((drawn / (positions * share) - 1.0).abs() < 1e-9, "{place}");
-        }
+        // Each place at its own rate; over all of them the plan's own, but for how the seals in service stand on places.
+        let mine = places.iter().filter(|p| p["part"] == material);
+        let (drawn, usual) = mine.fold((0.0, 0.0), |sum, place| {
+            let number = |key: &str| place[key].as_f64().unwrap();
+            let usual = number("positions") * share;
+            let ratio = number("unplanned_per_day") / usual;
+            assert!(
+                ratio > 0.2 && ratio < 4.0 && (ratio - 1.0).abs() > 1e-9,
+                "{place}"
+            );
+            (sum.0 + ratio * usual, sum.1 + usual)
+        });
+        assert!(
+            (drawn / usual - 1.0).abs() < 0.25,
+            "{material}: {drawn} {usual}"
+        );
     }
 }
 

@@ -14,6 +14,9 @@ pub(crate) const LARGEST_STUDY: u64 = 4 << 20;
 /// Rows times columns of a Parquet table: a cell takes 8 bytes (number) or 16 (text), 4 GiB in all.
 pub(crate) const MOST_CELLS: u64 = 1 << 28;
 
+/// Rows of a Parquet file that is read batch by batch: the list of its batches is kept in memory.
+pub(crate) const MOST_ROWS: u64 = 1 << 40;
+
 /// The footer of a Parquet file, in bytes; its row groups and columns are kept in memory whole.
 pub(crate) const LARGEST_FOOTER: u64 = 64 << 20;
 

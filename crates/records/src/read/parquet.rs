@@ -1,6 +1,6 @@
 //! Parquet tables, row group by row group.
 
-use super::limits::{LARGEST_CHUNK, LARGEST_FOOTER, MOST_CELLS};
+use super::limits::{LARGEST_CHUNK, LARGEST_FOOTER, MOST_CELLS, MOST_ROWS};
 use super::{Input, Opened, Reader, cannot, pages};
 use crate::error::{Error, Kind};
 use crate::finding::Finding;
@@ -165,6 +165,10 @@ pub(crate) fn check_columns(
         .try_fold(0_usize, |sum, group| sum.checked_add(group.num_rows()));
     if rows != Some(metadata.num_rows) {
         return Err(damaged(input, "its row groups do not add up to its rows"));
+    }
+    if metadata.num_rows as u64 > MOST_ROWS {
+        let what = format!("it claims {} rows", metadata.num_rows);
+        return Err(too_large(input, &what));
     }
     for column in metadata.row_groups.iter().flat_map(|g| g.parquet_columns()) {
         let sizes = [column.compressed_size(), column.uncompressed_size()];

@@ -491,7 +491,7 @@ fn notes(question: &SheetQuestion, worn: usize) -> Vec<String> {
     ];
     if worn > 0 {
         out.push(format!(
-            "{} seals were taken off worn, before they failed. Where the log tells defects from failures (basis `defects`), intervals are those of seals that nobody takes off, by the defect model. Elsewhere such seals are read as sound until then: looks take off the seals that were about to fail, so those intervals lean towards too long.",
+            "{} seals were taken off worn, before they failed. Where the log tells defects from failures they are read as defects: those intervals are of seals that nobody takes off, by the defect model. Elsewhere they are read as sound till then: looks take off the seals that were about to fail, so those intervals lean towards too long.",
             number::count(worn as u64)
         ));
     }

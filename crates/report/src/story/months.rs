@@ -48,7 +48,7 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading(
         "What does the plan save month by month, and with what risk?".into(),
     ));
-    blocks.push(Block::Answer(saving(d)));
+    blocks.push(Block::Answer(format!("{}{}", saving(d), years(d))));
     blocks.push(Block::Table(part_money::table(results, d)));
     let apart = part_money::sentences(results, d);
     blocks.extend(apart.into_iter().map(Block::Text));
@@ -149,7 +149,7 @@ pub(super) fn trust(results: &Results) -> Option<String> {
     let off = test.expected / (test.happened as f64).max(1.0) - 1.0;
     (off.abs() >= MINDED).then(|| {
         format!(
-            "Forecasts made so at earlier days were {} too {} in all ({} failures forecast, {} came): leave as much room in these figures.",
+            "Such forecasts at earlier days were {} too {} in all ({} failures forecast, {} came).",
             number::percent(off.abs()),
             if off > 0.0 { "many" } else { "few" },
             number::significant(test.expected, 3),
@@ -263,11 +263,10 @@ pub(super) fn saving(d: &MoneyDocument) -> String {
         None => "It does not pay back within these months".to_owned(),
     };
     format!(
-        "Over {} months the plan saves {} against today's practice, {}{interval}. {payback}.{}",
+        "Over {} months the plan saves {} against today's practice, {}{interval}. {payback}.",
         d.by_month.len(),
         m(d.present_value),
-        discounted(d),
-        years(d)
+        discounted(d)
     )
 }
 

@@ -248,9 +248,13 @@ fn looks_stop(list: &[Saved]) -> String {
     if stopped.is_empty() {
         return String::new();
     }
+    let of = if stopped.len() == list.len() {
+        String::new()
+    } else {
+        format!(" of {}", stopped.join(", "))
+    };
     format!(
-        " The plan has no looks and no turns of {}, which sites make today: seals are changed by age, so early that looking does not pay.",
-        stopped.join(", ")
+        " The plan has no looks or turns{of}, which sites make today: seals are changed before they pay."
     )
 }
 

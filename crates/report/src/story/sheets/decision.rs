@@ -6,7 +6,7 @@ use super::{cautions, sheet};
 use crate::analysis::run::Results;
 use crate::document::{Block, Document, Page, Table};
 use crate::number;
-use crate::wire::money::MoneyDocument;
+use crate::wire::money::{MoneyDocument, MoneyMonth};
 use std::collections::BTreeMap;
 
 /// Inputs named among what would change the decision.
@@ -101,7 +101,42 @@ fn budget(results: &Results, d: &MoneyDocument, blocks: &mut Vec<Block>) {
     blocks.push(Block::Text(months::need(d)));
     blocks.extend(months::trust(results).map(Block::Text));
     blocks.push(Block::Text(months::priced(d)));
+    blocks.extend(by_month(d).map(Block::Table));
     blocks.extend(months::chart(d).map(|c| Block::Figure(Box::new(c))));
+}
+
+/// Months of the table.
+const MONTHS: usize = 12;
+
+/// The first year's months, in thousands; `None` where amounts are too small for that.
+fn by_month(d: &MoneyDocument) -> Option<Table> {
+    let shown = d.by_month.get(..MONTHS.min(d.by_month.len()))?;
+    let row = |name: &str, of: &dyn Fn(&MoneyMonth) -> f64| {
+        let cells = shown.iter().map(|m| number::fixed(of(m) / 1000.0, 1));
+        let name = std::iter::once(name.to_owned());
+        name.chain(cells).collect::<Vec<_>>()
+    };
+    let rows = vec![
+        row("to budget", &|m| m.plan.cost),
+        row("today's practice", &|m| m.today.cost),
+    ];
+    let numbers: Vec<String> = shown.iter().map(|m| m.month.to_string()).collect();
+    let heads: Vec<&str> = std::iter::once("month")
+        .chain(numbers.iter().map(String::as_str))
+        .collect();
+    let from = shown.first()?.begins.as_ref();
+    let from = from.map_or_else(String::new, |day| format!(" from {day}"));
+    let largest = shown.iter().map(|m| m.plan.cost).fold(0.0, f64::max);
+    (largest >= 1000.0).then(|| {
+        Table::new(
+            format!(
+                "The first months{from}, in thousands{}; their intervals stand in report.html",
+                months::amounts_in(&d.currency)
+            ),
+            &heads,
+            rows,
+        )
+    })
 }
 
 /// Stocks by place, a row each.
@@ -128,9 +163,18 @@ fn hold(results: &Results, blocks: &mut Vec<Block>) {
     }
     let total: usize = places.values().map(|p| p.2).sum();
     let cost: f64 = places.values().map(|p| p.1).sum();
+    let singly = places
+        .values()
+        .flat_map(|p| &p.0)
+        .any(|keep| !keep.contains(" at "));
     blocks.push(Block::Text(format!(
-        "At most {total} spares over all sites, for failures and findings; holding, ordering and running short cost {} a year. \"5 at 1\": order five when down to one; a number alone: keep as many, each re-ordered as it is taken.",
-        money(cost, &results.currency)
+        "At most {total} spares over all sites, for failures and findings; holding, ordering and running short cost {} a year. \"5 at 1\": order five when down to one{}.",
+        money(cost, &results.currency),
+        if singly {
+            "; a number alone: keep as many, each re-ordered as it is taken"
+        } else {
+            ""
+        }
     )));
     let rows = places.into_iter().map(|(place, (parts, cost, most))| {
         vec![

@@ -5,6 +5,40 @@ use super::{cautions, sheet};
 use crate::analysis::run::Results;
 use crate::document::{Block, Document, Page};
 
+/// Said of a defect model that its records contradict, with the figures.
+const STRAYS: &str = "findings and failures by number of look stray";
+/// The same in short.
+const IN_SHORT: &str = "the defect model does not quite suit the records: its laws, or seals that differ, are in doubt (figures in report.html)";
+
+/// Doubts of several groups in the same words, as one; those of a law in short.
+fn together(doubts: Vec<String>) -> Vec<String> {
+    let mut out: Vec<(String, Vec<String>)> = vec![];
+    for doubt in doubts {
+        let (name, text) = match doubt.split_once(": ") {
+            Some((name, text)) => (name.to_owned(), text.to_owned()),
+            None => (String::new(), doubt),
+        };
+        let text = if text.starts_with(STRAYS) {
+            IN_SHORT.to_owned()
+        } else {
+            text
+        };
+        match out.iter_mut().find(|(said, _)| *said == text) {
+            Some((_, names)) => names.push(name),
+            None => out.push((text, vec![name])),
+        }
+    }
+    let told = out.into_iter().map(|(text, names)| {
+        let names = names.join("; ");
+        if names.is_empty() {
+            text
+        } else {
+            format!("{names}: {text}")
+        }
+    });
+    told.collect()
+}
+
 /// The interval sheet of a study.
 #[must_use]
 pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document {
@@ -14,7 +48,7 @@ pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document
         range.1 = false;
     }
     let mut blocks = vec![Block::Answer(maker::answer(found)), Block::Table(table)];
-    let doubts = maker::doubts(found);
+    let doubts = together(maker::doubts(found));
     if !doubts.is_empty() {
         blocks.push(Block::Heading("What to doubt".into()));
         blocks.push(Block::List(doubts));
@@ -36,4 +70,27 @@ pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document
         blocks,
     };
     sheet(results, page, stamp)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{IN_SHORT, STRAYS, together};
+
+    #[test]
+    fn the_same_doubt_is_told_once() {
+        let doubts = [
+            format!("A, days: {STRAYS} from 3"),
+            "A, days: too few".to_owned(),
+            format!("B, days: {STRAYS} somewhat from 5"),
+            "no name".to_owned(),
+        ];
+        assert_eq!(
+            together(doubts.to_vec()),
+            [
+                format!("A, days; B, days: {IN_SHORT}"),
+                "A, days: too few".to_owned(),
+                "no name".to_owned(),
+            ]
+        );
+    }
 }

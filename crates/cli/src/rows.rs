@@ -148,6 +148,8 @@ fn flatten(name: &str, node: &Node, row: &mut Row) {
         Node::List(_) => row.push((name.to_owned(), node.json())),
         Node::Text(text) => row.push((name.to_owned(), safe(text))),
         Node::Null => row.push((name.to_owned(), String::new())),
+        // A zero with a sign, as a small difference rounds to, is a zero.
+        Node::Plain(text) if text == "-0.0" => row.push((name.to_owned(), "0.0".to_owned())),
         Node::Plain(text) => row.push((name.to_owned(), text.clone())),
     }
 }
@@ -177,6 +179,12 @@ mod tests {
         });
         let want = "unit,group.material,family,shape\ndays,\"a,b\",weibull,0.1\ndays,\"a,b\",'=x,\ndays,c,,\n";
         assert_eq!(written(&document), want);
+    }
+
+    #[test]
+    fn a_zero_has_no_sign() {
+        let document = json!({ "schema": "sealspan.trial.v1", "saved": -0.0, "spent": -1.5 });
+        assert_eq!(written(&document), "saved,spent\n0.0,-1.5\n");
     }
 
     #[test]

@@ -70,11 +70,16 @@ pub fn common_practice(
             100.0 * model.seal().handling_damage
         ));
     }
-    let (_, unlooked, _) = best(None, None)?;
+    let (alone, unlooked, _) = best(None, None)?;
     let (_, looked, _) = best(Some(step), None)?;
     because.push(format!(
-        "looking every two months, not turning, {} against a replacement age alone",
-        change(looked / unlooked - 1.0)
+        "looking every two months, not turning, {} against {}",
+        change(looked / unlooked - 1.0),
+        if alone.replace_at.is_some() {
+            "a replacement age alone"
+        } else {
+            "replacing on failure only"
+        }
     ));
     Some(CommonPractice {
         policy,

@@ -487,6 +487,7 @@ fn notes(question: &SheetQuestion, worn: usize) -> Vec<String> {
         ),
         format!("With fewer than {LEAST_FAILURES} failures nothing is stated: wait for more, or join like groups; bounds for a shape known from like seals stand beside."),
         "Every interval is rounded down, to a finer step of the calendar where it is shorter than the one asked for. Where two clocks are read, whichever comes first ends a seal's time, so the share holds for both together too.".to_owned(),
+        "Least cost is of a replacement age by itself at the estimates, rounded down; a plan weighed over what the estimates leave open, with looks and turns in it, may take the next step of the calendar: it is for who runs the equipment, this sheet for who states an interval.".to_owned(),
         "They hold for the conditions of these records; heat, medium or duty beyond them need records or tests of their own. The maker's limit or a defect found comes first.".to_owned(),
     ];
     if worn > 0 {

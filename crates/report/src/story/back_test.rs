@@ -36,7 +36,7 @@ pub fn sentence(test: &BackTest, confidence: f64) -> String {
         .filter(|(_, rows)| missed(rows) >= 2)
         .map_or_else(String::new, |(place, rows)| {
             format!(
-                " Most misses are at {place} ({} of {}): seals there may not live as its factor says, see `sealspan demand STUDY --by material,site`.",
+                " {place} has the most misses ({} of {}): seals there may not live as its factor says, see `sealspan demand STUDY --by material,site`.",
                 missed(rows),
                 rows.len()
             )
@@ -52,6 +52,34 @@ pub fn sentence(test: &BackTest, confidence: f64) -> String {
         number::significant(test.expected, 3),
         test.happened
     )
+}
+
+/// How far off the later half of them was, where that is a share of `minded` or more, and what that means.
+pub(super) fn latest(test: &BackTest, minded: f64) -> Option<[String; 2]> {
+    let days = by(test, |r| &r.as_of);
+    let half = days.len().div_ceil(2);
+    let later = days.values().skip(days.len() - half).flatten();
+    let (forecast, came) = later.fold((0.0, 0), |sum, r| (sum.0 + r.expected, sum.1 + r.happened));
+    let off = forecast / (came as f64).max(1.0) - 1.0;
+    if days.len() < 2 || off.abs() < minded {
+        return None;
+    }
+    let (way, side) = if off > 0.0 {
+        ("many", "fewer")
+    } else {
+        ("few", "more")
+    };
+    Some([
+        format!(
+            ", the latest {half} of {} {} too {way} ({}, {came})",
+            days.len(),
+            number::percent(off.abs()),
+            number::significant(forecast, 3)
+        ),
+        format!(
+            ": failures have become {side} than these laws say, and today's cost and the saving may be off with them"
+        ),
+    ])
 }
 
 /// The same day by day.

@@ -76,6 +76,7 @@ pub fn lead(results: &Results) -> Vec<String> {
         words::what_differs(results),
         plans::headline(results).or_else(|| words::when(results)),
         plans::in_all(results),
+        months::trust(results),
         words::habits(results),
         words::what_it_takes(results),
     ]

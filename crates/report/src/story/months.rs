@@ -145,16 +145,24 @@ fn on_top(d: &MoneyDocument) -> String {
 
 /// How far off such forecasts were in the records' own past, where that is to be minded.
 pub(super) fn trust(results: &Results) -> Option<String> {
+    let [figures, meaning] = trusted(results)?;
+    Some(format!("{figures}{meaning}."))
+}
+
+/// The figures of it, and what they mean.
+pub(super) fn trusted(results: &Results) -> Option<[String; 2]> {
     let test = results.back_test.found()?;
     let off = test.expected / (test.happened as f64).max(1.0) - 1.0;
     (off.abs() >= MINDED).then(|| {
-        format!(
-            "Such forecasts at earlier days were {} too {} in all ({} failures forecast, {} came).",
+        let [latest, meaning] = back_test::latest(test, MINDED).unwrap_or_default();
+        let figures = format!(
+            "Such forecasts at earlier days were {} too {} in all ({} failures forecast, {} came){latest}",
             number::percent(off.abs()),
             if off > 0.0 { "many" } else { "few" },
             number::significant(test.expected, 3),
             test.happened
-        )
+        );
+        [figures, meaning]
     })
 }
 

@@ -164,7 +164,7 @@ pub fn material(results: &Results, blocks: &mut Vec<Block>) {
     let doubts = here.fit.words.iter().chain(&here.warnings);
     let doubts: Vec<String> = doubts.cloned().collect();
     if !doubts.is_empty() {
-        blocks.push(Block::Text(doubts.join(" ")));
+        blocks.push(Block::List(doubts));
     }
     blocks.push(Block::Text(format!(
         "Not known: {}.",

@@ -254,8 +254,24 @@ fn looks_stop(list: &[Saved]) -> String {
         format!(" of {}", stopped.join(", "))
     };
     format!(
-        " The plan has no looks or turns{of}, which sites make today: seals are changed before they pay."
+        " The plan has no looks or turns{of}, which sites make today: seals are changed by age before looks pay."
     )
+}
+
+/// What stays beside a plan: looks for what no age tells, and a site's own plan.
+fn besides(list: &[Saved]) -> String {
+    let stay = if looks_stop(list).is_empty() {
+        ""
+    } else {
+        " Statutory looks, and looks for what no age tells (a door out of line, a bad batch, a measured limit), stay."
+    };
+    let sites = list.iter().any(|s| s.plan.practice.sites.len() > 1);
+    let own = if sites {
+        " Each part has one age for all its sites; a site's own is asked for by `sealspan care STUDY --by material,site`, where its records bear one."
+    } else {
+        ""
+    };
+    format!("{stay}{own}")
 }
 
 /// Parts in service that these figures leave out.
@@ -286,7 +302,10 @@ fn left_out(list: &[Saved], results: &Results) -> String {
 /// The same for the head of the report; `None` without a part that has both.
 pub fn in_all(results: &Results) -> Option<String> {
     let list = saved(results);
-    (!list.is_empty()).then(|| saved_in_all(&list, results, "under the plan"))
+    (!list.is_empty()).then(|| {
+        let all = saved_in_all(&list, results, "under the plan");
+        format!("{all}{}", besides(&list))
+    })
 }
 
 /// The finance part: now, then, and the chance that it goes wrong.
@@ -319,6 +338,10 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
         results,
         "under the plan of looks, turns and replacement ages",
     )));
+    let besides = besides(&list);
+    if !besides.is_empty() {
+        blocks.push(Block::Text(besides.trim_start().to_owned()));
+    }
     blocks.extend(results.what_if.clone().map(|w| Block::WhatIf(Box::new(w))));
     blocks.push(Block::Table(Table::new(
         format!(

@@ -256,11 +256,25 @@ pub fn held(adjusted_for: &[String]) -> String {
     }
 }
 
+/// Whether the seals of a batch found are all off.
+fn is_gone(s: &Screened, results: &Results) -> bool {
+    let mut running = results.lives.iter().flat_map(|l| &l.running);
+    s.column == "batch" && !running.any(|r| r.batch.as_ref() == Some(&s.level))
+}
+
 /// Question 2: what should be changed?
 pub fn what_differs(results: &Results) -> Option<String> {
     let screen = results.screen.found()?;
     let worst = screen.found.iter().filter(|s| s.life_ratio < 1.0).take(2);
-    let parts: Vec<String> = worst.map(|s| screened(s, results.confidence)).collect();
+    let parts = worst.map(|s| {
+        let gone = if is_gone(s, results) {
+            ", none of them in service any more"
+        } else {
+            ""
+        };
+        format!("{}{gone}", screened(s, results.confidence))
+    });
+    let parts: Vec<String> = parts.collect();
     let held = held(&screen.adjusted_for);
     Some(if parts.is_empty() {
         let columns: Vec<String> = screen.columns.iter().map(|c| c.replace('_', " ")).collect();

@@ -34,6 +34,10 @@ pub struct WholePlan {
     /// Whether the plan is held against what the records counted, not against today's practice priced by the laws: the
     /// laws cannot tell what today's looks find.
     pub against_counts: bool,
+    /// Share of seals that would pass the oldest age seen under the plan, where it is a fifth or more: only the law speaks
+    /// there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub beyond_records: Option<f64>,
     /// The answer in sentences: what to do, what it costs, how sure it is, why.
     pub sentences: Vec<String>,
     /// The seal at its estimate and in every world, for questions asked of the plan later.

@@ -26,6 +26,7 @@ use crate::wire::care::{CareBlock, PlanQuestion, more, plan_block, planned_block
 use crate::wire::measured_limit::MeasuredLimitPlan;
 use crate::wire::plan::WholePlan;
 use rayon::prelude::*;
+use sealspan_care::ahead::cared::expected_to_go;
 use sealspan_care::calendar::Calendar;
 use sealspan_care::plan::Planner;
 use sealspan_care::policy::CarePolicy;
@@ -320,11 +321,12 @@ pub fn whole(
         turning_reason: turning.err(),
         practice: today,
         against_counts: counted.is_some(),
+        beyond_records: beyond_records(&basis.centre, weighed.plan.replace_at, oldest),
         sentences: vec![],
         turn_by: question.request.turn_by,
         weighed,
     };
-    let sentences = words::sentences(&plan, &block, question);
+    let sentences = words::sentences(&plan, &block, question, oldest);
     block.plan = Some(WholePlan { sentences, ..plan });
     match evidence.measured_limit(&group.key, facts, question) {
         Some(Ok(answer)) => block.measured_limit = Some(answer),
@@ -332,6 +334,20 @@ pub fn whole(
         None => {}
     }
     Ok(block)
+}
+
+/// Share of seals past the oldest age from which a plan is beyond the records.
+const BEYOND: f64 = 0.2;
+/// Steps up to that age.
+const STEPS: usize = 400;
+
+/// Share of seals that would pass the oldest age seen, were they changed at an age beyond it or on failure only.
+fn beyond_records(seal: &Seal, replace_at: Option<f64>, oldest: Option<f64>) -> Option<f64> {
+    let oldest = oldest.filter(|age| *age > 0.0 && replace_at.is_none_or(|at| at > *age))?;
+    let alone = CarePolicy::run_to_failure();
+    let through = expected_to_go(seal, &alone, oldest / STEPS as f64, STEPS + 1).ok()?;
+    let left = (-through.last()?).exp();
+    (left >= BEYOND).then_some(left)
 }
 
 /// Findings under today's looks that a law of one stage cannot tell.

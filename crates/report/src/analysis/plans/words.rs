@@ -141,6 +141,7 @@ pub(super) fn sentences(
     plan: &WholePlan,
     block: &CareBlock,
     question: &PlanQuestion,
+    oldest: Option<f64>,
 ) -> Vec<String> {
     let pen = Pen {
         unit: question.costs.clock().unit(),
@@ -150,16 +151,39 @@ pub(super) fn sentences(
     };
     let level = number::level(question.confidence);
     let mut out = vec![answer(plan, &pen, &level)];
+    out.extend(beyond(plan, &pen, oldest));
     out.extend(money(plan, &pen, &level, question));
-    out.push(sureness(plan, &pen));
-    out.extend(why(plan, &pen));
-    out.extend(flips(plan, &pen));
-    out.extend(more(plan, &pen));
+    // A policy that was stated in full is no choice to be sure of.
+    let chosen = plan.weighed.policies > 1;
+    if chosen {
+        out.push(sureness(plan, &pen));
+        out.extend(why(plan, &pen));
+        out.extend(flips(plan, &pen));
+        out.extend(more(plan, &pen));
+    } else {
+        out.push(STATED.to_owned());
+    }
     out.extend(words_basis::stages(plan));
-    out.extend(other_laws::sentence(&plan.other_laws, &pen));
+    if chosen {
+        out.extend(other_laws::sentence(&plan.other_laws, &pen));
+    }
     out.extend(words_basis::turning(plan, question));
     out.extend(block.common_practice.as_ref().map(|c| pen.common(c)));
     out
+}
+
+/// Said of a policy that leaves nothing to choose.
+const STATED: &str = "Looks, turns and replacement age were stated, so nothing was chosen here, and nothing is said of how sure a choice is: leave one of --inspect-every, --turn-every and --replace-at out to have it searched for.";
+
+/// Where the plan rests on lives past all that was seen.
+fn beyond(plan: &WholePlan, pen: &Pen, oldest: Option<f64>) -> Option<String> {
+    let (share, oldest) = plan.beyond_records.zip(oldest)?;
+    Some(format!(
+        "Not advice beyond what was seen: {} of these seals would pass {} {}, the oldest age in these records, where only the law speaks. Go on changing and looking as before, watch longer, or pool like groups.",
+        number::percent(share),
+        number::tidy(oldest),
+        pen.unit
+    ))
 }
 
 fn answer(plan: &WholePlan, pen: &Pen, level: &str) -> String {
@@ -347,6 +371,9 @@ fn more(plan: &WholePlan, pen: &Pen) -> Option<String> {
         pen.measure(again)
     );
     let how = match m.seal_time {
+        Some(time) if time <= 0.0 && plan.beyond_records.is_some() => {
+            "by these laws no more is needed to choose, but what they say of ages past the records is not known".to_owned()
+        }
         Some(time) if time <= 0.0 => {
             "the choice is safe as it is (expected regret at most 1 % of the plan)".to_owned()
         }

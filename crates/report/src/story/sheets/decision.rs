@@ -99,7 +99,8 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
 fn budget(results: &Results, d: &MoneyDocument, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("What to budget".into()));
     blocks.push(Block::Text(months::need(d)));
-    blocks.extend(months::trust(results).map(Block::Text));
+    let trusted = months::trusted(results);
+    blocks.extend(trusted.map(|[figures, _]| Block::Text(format!("{figures}."))));
     blocks.push(Block::Text(months::priced(d)));
     blocks.extend(by_month(d).map(Block::Table));
     blocks.extend(months::chart(d).map(|c| Block::Figure(Box::new(c))));

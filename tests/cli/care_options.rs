@@ -190,6 +190,48 @@ fn intervals_rest_on_the_defect_model() {
     assert!(held >= 3, "{sheet}");
 }
 
+/// A policy stated in full is no choice, and is not called safe.
+#[test]
+fn a_stated_policy_is_not_praised() {
+    let told = run(&format!(
+        "care {DEMO} --inspect-every 60.875 --turn-every never --replace-at 365.25"
+    ));
+    assert!(
+        told.out.contains("were stated, so nothing was chosen"),
+        "{}",
+        told.out
+    );
+    for praise in ["safe as it is", "Chance of being wrong", "advice holds"] {
+        assert!(!told.out.contains(praise), "{praise}: {}", told.out);
+    }
+}
+
+/// Where a plan lets most seals run past the oldest age seen, it is no advice, and no choice is called safe.
+#[test]
+fn lives_past_the_records_are_no_advice() {
+    let answer = run(&format!("care {DEMO} --by material,site --format json")).json();
+    let groups = answer["groups"].as_array().unwrap();
+    let beyond = groups
+        .iter()
+        .filter(|g| g["plan"]["beyond_records"].is_number());
+    let mut seen = 0;
+    for group in beyond {
+        let plan = &group["plan"];
+        let at = &plan["plan"]["replace_at"];
+        let oldest = group["plan"]["beyond_records"].as_f64().unwrap();
+        assert!((0.2..=1.0).contains(&oldest) && (at.is_null() || at.as_f64() > Some(1000.0)));
+        let told = plan["sentences"].to_string();
+        assert!(told.contains("Not advice beyond what was seen"), "{told}");
+        assert!(!told.contains("safe as it is"), "{told}");
+        seen += 1;
+    }
+    assert!(
+        seen > 0 && seen < groups.len(),
+        "{seen} of {}",
+        groups.len()
+    );
+}
+
 /// A limit that all seals together cannot keep does not silence the group that can.
 #[test]
 fn a_group_that_keeps_a_limit_is_answered() {

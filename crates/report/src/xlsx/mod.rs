@@ -37,7 +37,7 @@ fn write(document: &MoneyDocument, study: &Study) -> Result<Vec<u8>, XlsxError> 
     book.set_properties(&DocProperties::new().set_creation_datetime(&made));
     let inputs = Inputs::of(study, &document.currency);
     let cells = cells::Looks::new(&document.currency);
-    summary::write(book.add_worksheet(), document, &cells)?;
+    summary::write(book.add_worksheet(), document, (study, &cells))?;
     inputs.write(book.add_worksheet(), &cells)?;
     budget::write(book.add_worksheet(), document, &cells)?;
     stock::write(book.add_worksheet(), document, &inputs, &cells)?;

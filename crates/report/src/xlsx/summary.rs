@@ -4,6 +4,7 @@ use super::budget::{PLAN, SAVING, SHEET as BUDGET, SO_FAR, last_row};
 use super::cells::{Looks, live};
 use crate::wire::money::MoneyDocument;
 use rust_xlsxwriter::{Worksheet, XlsxError};
+use sealspan_records::Study;
 
 /// Characters of a note that fit a line across the columns, and the height of a line in points.
 const LINE: usize = 150;
@@ -11,10 +12,25 @@ const LINE_HEIGHT: f64 = 15.0;
 /// Said of what no formula follows.
 const NOT_LIVE: &str = "as computed at the stated inputs, not live";
 
+/// What the workbook is of: it is handed on by itself.
+fn origin(document: &MoneyDocument, study: &Study) -> String {
+    let title = study.title.clone();
+    let invented = study.invented.then(|| "all data are invented".to_owned());
+    let first = document.by_month.first();
+    let from = first.and_then(|m| m.begins.as_ref());
+    let from = from.map(|day| format!("records up to {day}, where month 1 begins"));
+    let made = format!("made by sealspan {}", env!("CARGO_PKG_VERSION"));
+    let parts: Vec<String> = [title, invented, from, Some(made)]
+        .into_iter()
+        .flatten()
+        .collect();
+    parts.join("; ")
+}
+
 pub fn write(
     sheet: &mut Worksheet,
     document: &MoneyDocument,
-    looks: &Looks,
+    (study, looks): (&Study, &Looks),
 ) -> Result<(), XlsxError> {
     sheet.set_name("Summary")?;
     sheet
@@ -28,6 +44,7 @@ pub fn write(
         "What the plan saves against today's practice",
         &looks.title,
     )?;
+    looks.text(sheet, 1, 0, &origin(document, study))?;
     looks.heads(sheet, 2, &["", "value", "", "how"])?;
     let row = figures(sheet, document, looks)?;
     let row = table(sheet, document, looks, row + 1)?;

@@ -4,7 +4,6 @@
 #[path = "fuzz/src/lib.rs"]
 mod targets;
 
-use sealspan_records::write::{Values, parquet_bytes};
 use std::path::{Path, PathBuf};
 
 /// What arbitrary bytes are put through.
@@ -42,48 +41,5 @@ fn every_input_kept_is_answered_or_refused() {
     ];
     for (name, target) in targets {
         assert!(replay(name, target) >= 2, "{name}");
-    }
-}
-
-fn text(name: &str, cells: &[&str]) -> (String, Values) {
-    let cells = cells.iter().map(ToString::to_string).collect();
-    (name.to_owned(), Values::Text(cells))
-}
-
-fn numbers(name: &str, cells: &[Option<f64>]) -> (String, Values) {
-    (name.to_owned(), Values::Numbers(cells.to_vec()))
-}
-
-#[test]
-#[ignore = "writes the first inputs of the Parquet corpus, invented tables, anew"]
-fn parquet_corpus() {
-    let tables = [
-        (
-            "lives",
-            vec![
-                numbers("time", &[Some(120.0), Some(300.0), Some(45.5)]),
-                text("status", &["failed", "running", "failed"]),
-            ],
-        ),
-        (
-            "intervals",
-            vec![
-                numbers("lower", &[None, Some(100.0), Some(200.0)]),
-                numbers("upper", &[Some(50.0), Some(150.0), None]),
-            ],
-        ),
-        (
-            "seals",
-            vec![
-                text("seal", &["S1", "S2"]),
-                text("fitted", &["2023-01-10", "2023-11-02"]),
-                text("removed", &["2023-11-02", ""]),
-                text("outcome", &["failed", "in_service"]),
-            ],
-        ),
-    ];
-    for (name, columns) in tables {
-        let bytes = parquet_bytes(columns).expect("a table");
-        std::fs::write(corpus("parquet").join(name), bytes).expect("a file");
     }
 }

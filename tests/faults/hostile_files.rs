@@ -1,71 +1,12 @@
 //! Small files that ask for much, made here from nothing.
 
-/// A ZIP part: name, packed bytes, how it is packed, and the size it claims to unpack to.
-struct Part {
-    name: &'static str,
-    packed: Vec<u8>,
-    deflated: bool,
-    claimed: u32,
-    checksum: u32,
-}
+use archive::{Part, zip};
 
-/// The checksum of ZIP files (CRC-32, ISO 3309).
-fn checksum(bytes: &[u8]) -> u32 {
-    !bytes.iter().fold(!0_u32, |crc, b| {
-        (0..8).fold(crc ^ u32::from(*b), |c, _| {
-            (c >> 1) ^ (0xEDB8_8320 & 0_u32.wrapping_sub(c & 1))
-        })
-    })
-}
+#[path = "../fuzz/src/archive.rs"]
+mod archive;
 
-fn stored(name: &'static str, text: &str) -> Part {
-    Part {
-        name,
-        packed: text.as_bytes().to_vec(),
-        deflated: false,
-        claimed: text.len() as u32,
-        checksum: checksum(text.as_bytes()),
-    }
-}
-
-fn zip(parts: &[Part]) -> Vec<u8> {
-    let (mut all, mut directory) = (Vec::new(), Vec::new());
-    for part in parts {
-        let mut common = vec![
-            20,
-            0,
-            0,
-            0,
-            if part.deflated { 8 } else { 0 },
-            0,
-            0,
-            0,
-            0x21,
-            0,
-        ];
-        for n in [part.checksum, part.packed.len() as u32, part.claimed] {
-            common.extend(n.to_le_bytes());
-        }
-        common.extend((part.name.len() as u16).to_le_bytes());
-        common.extend([0, 0]);
-        directory.extend(b"PK\x01\x02\x14\x00");
-        directory.extend(&common);
-        directory.extend([0; 10]);
-        directory.extend((all.len() as u32).to_le_bytes());
-        directory.extend(part.name.as_bytes());
-        all.extend(b"PK\x03\x04");
-        all.extend(&common);
-        all.extend(part.name.as_bytes());
-        all.extend(&part.packed);
-    }
-    let count = (parts.len() as u16).to_le_bytes();
-    let (size, start) = (directory.len() as u32, all.len() as u32);
-    all.extend(directory);
-    all.extend(b"PK\x05\x06\0\0\0\0");
-    all.extend([count, count].concat());
-    all.extend([size.to_le_bytes(), start.to_le_bytes()].concat());
-    all.extend([0, 0]);
-    all
+fn stored(name: &'static str, text: &str) -> Part<'static> {
+    archive::stored(name, text.as_bytes())
 }
 
 /// `mebibytes` of spaces as a deflate stream (RFC 1951): the same packed block again and again.
@@ -84,7 +25,7 @@ fn bomb(mebibytes: usize) -> Vec<u8> {
 }
 
 /// The parts of a workbook with one sheet.
-fn workbook(sheet: &str) -> Vec<Part> {
+fn workbook(sheet: &str) -> Vec<Part<'static>> {
     const MAIN: &str = "http://schemas.openxmlformats.org/spreadsheetml/2006/main";
     const OFFICE: &str = "http://schemas.openxmlformats.org/officeDocument/2006/relationships";
     const PACKAGE: &str = "http://schemas.openxmlformats.org/package/2006/relationships";

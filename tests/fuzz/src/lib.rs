@@ -3,6 +3,7 @@
 //! is NaN.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod archive;
 mod fits;
 mod sheets;
 mod tables;

@@ -12,7 +12,7 @@ import xml.etree.ElementTree as ET
 import zipfile
 
 NS = {"m": "http://schemas.openxmlformats.org/spreadsheetml/2006/main"}
-SHEETS = {"Summary": 1, "Inputs": 2, "Budget": 3, "Stock": 4}
+SHEETS = {"Summary": 1, "Inputs": 2, "Budget": 3, "Stock": 4, "Places": 6}
 # Key in the study, new value, cell of the sheet of inputs.
 CHANGES = [
     ("seal_price", 61.0, "B2"), ("fitting_labour", 20.0, "B3"), ("planned_hours", 2.25, "B4"), ("failure_hours", 6.5, "B5"),

@@ -121,6 +121,10 @@ pub fn all() -> Vec<Caution> {
     ALL.to_vec()
 }
 
+/// All of it in one sentence, where advice stands before the cautions in full.
+pub const IN_SHORT: &str =
+    "Isolate, depressurise and cool; the maker's limits, local codes and licensed practice decide.";
+
 /// Cautions for the terminal: the first five, which hold for every opening.
 #[must_use]
 pub fn always() -> Vec<String> {

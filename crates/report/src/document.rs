@@ -3,14 +3,15 @@
 use crate::analysis::what_if::WhatIf;
 use crate::cautions::Caution;
 use crate::chart::Chart;
+use serde::Serialize;
 
 /// A whole report.
 #[derive(Debug, Clone)]
 pub struct Document {
     /// Title.
     pub title: String,
-    /// The answer in a sentence or two, before everything else.
-    pub lead: Vec<String>,
+    /// The answers, before everything else.
+    pub lead: Vec<Lead>,
     /// What the data are, in a sentence.
     pub about: String,
     /// True when the data are invented.
@@ -19,6 +20,26 @@ pub struct Document {
     pub pages: Vec<Page>,
     /// How the report was made: label and value.
     pub stamp: Vec<(String, String)>,
+}
+
+/// One answer at the head of a report.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Lead {
+    /// What it is about, in a few words.
+    pub label: String,
+    /// The answer.
+    pub text: String,
+}
+
+impl Lead {
+    /// An answer under its label.
+    #[must_use]
+    pub fn new(label: &str, text: impl Into<String>) -> Self {
+        Self {
+            label: label.to_owned(),
+            text: text.into(),
+        }
+    }
 }
 
 /// A page for one reader.

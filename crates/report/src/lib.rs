@@ -10,6 +10,7 @@
 pub mod analysis;
 pub mod cautions;
 pub mod chart;
+pub mod column;
 pub mod document;
 pub mod error;
 pub mod figures;

@@ -7,7 +7,7 @@ use sealspan_report::analysis::what_if::{
 };
 use sealspan_report::cautions;
 use sealspan_report::chart::{Axis, Chart, Layer, Stroke};
-use sealspan_report::document::{Block, Document, Page, Table};
+use sealspan_report::document::{Block, Document, Lead, Page, Table};
 use sealspan_report::render::html::html;
 use sha2::{Digest, Sha256};
 
@@ -86,7 +86,7 @@ fn saying(words: &str) -> Document {
     let text = || words.to_owned();
     Document {
         title: text(),
-        lead: vec![text()],
+        lead: vec![Lead::new(words, words)],
         about: text(),
         invented: true,
         pages: vec![Page {

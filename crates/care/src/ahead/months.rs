@@ -98,7 +98,8 @@ pub struct Cases {
 impl Cases {
     /// The sum over fleets, whose draws go together: draw i of every one. A fleet without draws leaves none.
     #[must_use]
-    pub fn sum(fleets: &[Self]) -> Self {
+    pub fn sum<'a>(fleets: impl IntoIterator<Item = &'a Self>) -> Self {
+        let fleets: Vec<&Self> = fleets.into_iter().collect();
         let count = fleets.iter().map(|c| c.drawn.len()).min().unwrap_or(0);
         let drawn = |i: usize| added(fleets.iter().filter_map(|c| c.drawn.get(i)));
         Self {

@@ -9,6 +9,7 @@ use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
 use sealspan_records::{Question, Records};
+use sealspan_report::column::spoken;
 use sealspan_report::figures::{Look, png, svg};
 use sealspan_report::folder::{self, Entry, Stamp};
 use sealspan_report::number;
@@ -83,7 +84,7 @@ fn write(
 fn text(d: &BatchesDocument) -> String {
     let mut out = String::new();
     if !d.adjusted_for.is_empty() {
-        let names: Vec<String> = d.adjusted_for.iter().map(|c| c.replace('_', " ")).collect();
+        let names: Vec<String> = d.adjusted_for.iter().map(|c| spoken(c)).collect();
         out.push_str(&format!(
             "allowed for where seals sit: {}\n\n",
             names.join(", ")
@@ -112,7 +113,7 @@ fn text(d: &BatchesDocument) -> String {
 }
 
 fn about(c: &ColumnResult, d: &BatchesDocument) -> String {
-    let name = c.column.replace('_', " ");
+    let name = spoken(&c.column);
     let Some(spread) = &c.spread else {
         let why = c.reason.as_deref().unwrap_or("no reason known");
         return format!("{name}: none, {why}\n");

@@ -16,8 +16,9 @@ use sealspan_report::analysis::lives::groups;
 use sealspan_report::analysis::planned::plans_of;
 use sealspan_report::analysis::run::stocked;
 use sealspan_report::analysis::{money_prices, prices};
+use sealspan_report::document::Table;
 use sealspan_report::number;
-use sealspan_report::story::bought;
+use sealspan_report::story::{bought, place_money};
 use sealspan_report::wire::money::{MoneyDocument, PartMoney, Year};
 use sealspan_report::xlsx::workbook;
 
@@ -91,6 +92,7 @@ fn text(d: &MoneyDocument, written: Option<&str>) -> String {
     out.push_str(&build_up(d));
     out.push_str("\n\na year, part by part\n");
     out.push_str(&parts_table(d));
+    out.push_str(&places(d));
     out.push_str("\n\nmonth by month\n");
     let rows: Vec<Vec<String>> = d
         .by_month
@@ -164,6 +166,24 @@ fn text(d: &MoneyDocument, written: Option<&str>) -> String {
     out.push_str(crate::cautioned::IN_SHORT);
     if let Some(path) = written {
         out.push_str(&format!("the workbook is {path}\n"));
+    }
+    out
+}
+
+/// A year of each place, and ages of their own.
+fn places(d: &MoneyDocument) -> String {
+    let shown = |t: Table| {
+        let heads: Vec<&str> = t.columns.iter().map(|c| c.0.as_str()).collect();
+        format!("\n\n{}\n{}", t.caption, table(&heads, &t.rows))
+    };
+    let own = place_money::own_ages_sentence(d).map(|s| format!("\n\n{s}"));
+    let mut out: String = place_money::places(d)
+        .map(shown)
+        .into_iter()
+        .chain(own)
+        .collect();
+    if let Some(t) = place_money::own_ages(d) {
+        out.push_str(&format!("{}\n  {}", shown(t), place_money::OWN_AGES_NOTE));
     }
     out
 }

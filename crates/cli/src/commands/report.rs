@@ -9,7 +9,7 @@ use crate::progress::Progress;
 use sealspan_records::Records;
 use sealspan_report::analysis::run::{Results, RunOptions, run as run_study};
 use sealspan_report::chart::Chart;
-use sealspan_report::document::{Block, DataTable, Document};
+use sealspan_report::document::{Block, DataTable, Document, Lead};
 use sealspan_report::figures::{Look, png, svg};
 use sealspan_report::folder::{self, Entry, Input, Stamp};
 use sealspan_report::render::csv::csv;
@@ -31,7 +31,7 @@ struct Written {
     schema: &'static str,
     folder: String,
     report: String,
-    answers: Vec<String>,
+    answers: Vec<Lead>,
     files: Vec<String>,
 }
 
@@ -205,7 +205,7 @@ fn default_folder(input: &Path) -> PathBuf {
 fn text(w: &Written) -> String {
     let mut out = String::new();
     for answer in &w.answers {
-        out.push_str(&format!("{answer}\n\n"));
+        out.push_str(&format!("{}\n  {}\n\n", answer.label, answer.text));
     }
     out.push_str(&format!("open {}\n", w.report));
     out.push_str(crate::cautioned::IN_SHORT);

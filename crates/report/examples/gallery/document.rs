@@ -1,7 +1,7 @@
 //! A sample report. All numbers are invented.
 
 use sealspan_report::cautions;
-use sealspan_report::document::{Block, Document, Page, Table};
+use sealspan_report::document::{Block, Document, Lead, Page, Table};
 
 use super::charts;
 
@@ -47,20 +47,29 @@ pub fn sample() -> Document {
     };
     Document {
         title: "Door seals at Harrow Lane".into(),
-        lead: vec![
-            "EPDM door seals last 412 days (90 % confidence interval 356 to 480). Replaced every 140 days, with six spares on the shelf, they cost least.".into(),
-        ],
+        lead: vec![Lead::new(
+            "How long they last",
+            "EPDM door seals last 412 days (90 % confidence interval 356 to 480). Replaced every 140 days, with six spares on the shelf, they cost least.",
+        )],
         about: "353 seals on 61 tanks, watched from 2026 to 2030.".into(),
         invented: true,
         pages: vec![
-            page("engineer", "For the engineer", "What to do, and why.", engineer.into()),
+            page(
+                "engineer",
+                "For the engineer",
+                "What to do, and why.",
+                engineer.into(),
+            ),
             page("finance", "For finance", "What it costs.", finance.into()),
             page("maker", "For the maker", "What to look at.", maker.into()),
         ],
         stamp: vec![
             ("Command".into(), "sealspan report study.toml".into()),
             ("Seed".into(), "1".into()),
-            ("seals.csv".into(), "SHA-256 e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855".into()),
+            (
+                "seals.csv".into(),
+                "SHA-256 e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855".into(),
+            ),
         ],
     }
 }

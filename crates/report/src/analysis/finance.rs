@@ -1,10 +1,11 @@
 //! The money of the whole study, on the plans and stocks already found.
 
 use super::endings::Aim;
-use super::futures::futures;
+use super::futures::{PartFuture, futures};
 use super::lives::GroupLife;
 use super::money::{Question, document};
 use super::money_prices::{counted, pair};
+use super::own_ages;
 use super::plans::part_looks;
 use super::{demand::Outlook, prices};
 use crate::wire::care::GroupCare;
@@ -90,11 +91,14 @@ pub fn money(
         left_out: options.left_out.clone(),
         starts: records.cut_off,
     };
+    let running: Vec<(String, Vec<(String, f64)>)> =
+        parts.iter().map(PartFuture::by_place).collect();
     let stock = found.stock.as_ref().map(|s| s.places.as_slice());
     let stock = stock.map_err(Clone::clone);
     let mut answer =
         document(study, &parts, left_out, &habits, stock, &question).map_err(|e| e.to_string())?;
-    let terms = Terms::new(found.costs, &prices::handling(study)).map_err(|e| e.to_string())?;
+    let handling = prices::handling(study);
+    let terms = Terms::new(found.costs, &handling).map_err(|e| e.to_string())?;
     let looks = found.lives.iter().map(|group| {
         let mine = found.plans.iter().find(|p| p.group == group.key);
         let plan = mine.and_then(|p| p.block.as_ref()?.plan.as_ref());
@@ -103,5 +107,15 @@ pub fn money(
         part_looks(group, worlds, &terms, options.confidence)
     });
     answer.looks = looks.collect();
+    let asked_ages = own_ages::Asked {
+        plans: found.plans,
+        costs: found.costs,
+        stated: &study.costs,
+        handling: &handling,
+        confidence: options.confidence,
+        seed: options.seed,
+    };
+    answer.own_ages = own_ages::own_ages(records, asked, &running, &asked_ages);
+    answer.own_ages_reason = answer.own_ages.is_none().then_some(own_ages::NONE);
     Ok(answer)
 }

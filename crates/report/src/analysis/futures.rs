@@ -110,6 +110,13 @@ impl PartFuture {
         self.places.iter().map(|p| running(&p.running)).sum()
     }
 
+    /// Its name, and how many of its seals are in service at each place.
+    pub(super) fn by_place(&self) -> (String, Vec<(String, f64)>) {
+        let places = self.places.iter();
+        let held = places.map(|p| (p.place.clone(), running(&p.running)));
+        (self.key.words(), held.collect())
+    }
+
     /// By its whole plan; `aged` are the laws of what is done today, where the plan is held against that. `number` is the
     /// part's own, so that its draws are not those of another.
     fn cared(

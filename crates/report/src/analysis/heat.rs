@@ -1,6 +1,7 @@
 //! Life against temperature, everything else held constant: the Arrhenius line and each temperature by itself.
 
 use super::screen::{Explained, Ground};
+use crate::column::spoken;
 use crate::wire::compare::term::{ACTIVATION, BOLTZMANN_EV, ZERO_CELSIUS};
 use crate::wire::compare::{Energy, Scatter, curvature};
 use sealspan_life::quantity::Quantity;
@@ -144,7 +145,7 @@ fn blurred(ground: &Ground, fit: &Regression) -> Option<(f64, Vec<String>)> {
     let blurs = fit.blurs(&places)?;
     let blur = blurs.terms.get(own)?;
     let by = blur.by.iter().filter_map(|t| names.get(*t));
-    Some((blur.width, by.map(|n| n.replace('_', " ")).collect()))
+    Some((blur.width, by.map(|n| spoken(n)).collect()))
 }
 
 /// The conditions found, as columns over the gatherings.

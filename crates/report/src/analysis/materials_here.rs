@@ -6,6 +6,7 @@ use super::materials::{Here, MaterialsQuestion, Money};
 use super::materials_field::{Columns, Where};
 use super::materials_fit::{CONTRADICTED, Tested, check, ratio_test};
 use super::materials_pairs::{Drawn, pairs};
+use crate::column::spoken;
 use crate::wire::GroupKey;
 use crate::wire::Number;
 use crate::wire::compare::{
@@ -152,7 +153,7 @@ pub fn lives(
     for cell in at {
         match usable(records, cell, heat == Some(&cell.0)) {
             Ok(()) => used.push(cell),
-            Err(why) => left_out.push(format!("{}: {why}", cell.0.replace('_', " "))),
+            Err(why) => left_out.push(format!("{}: {why}", spoken(&cell.0))),
         }
     }
     loop {
@@ -170,7 +171,7 @@ pub fn lives(
                     return Err(why);
                 };
                 let dropped = used.remove(at);
-                left_out.push(format!("{}: {why}", dropped.0.replace('_', " ")));
+                left_out.push(format!("{}: {why}", spoken(&dropped.0)));
             }
         }
     }

@@ -4,6 +4,7 @@ use super::demand::{MONTH, Outlook};
 use super::endings::running;
 use super::extra_spares::extra_spares;
 use super::futures::{PartFuture, World};
+use super::money_places::places;
 use super::money_prices::{Prices, build_up, counted};
 use super::money_risk::{scenarios, swings};
 use super::money_stock::{lines, urgent_hours};
@@ -21,6 +22,9 @@ use sealspan_records::practice::GroupPractice;
 use sealspan_records::study::Costs;
 use sealspan_records::words::Outcome;
 
+/// Why a figure has no interval.
+pub(super) const NO_DRAWS: &str = "a fit gives no draws, so its error is not known";
+
 /// How the saving is worked out.
 #[derive(Debug, Clone)]
 pub struct Question {
@@ -37,11 +41,22 @@ pub(super) struct Worlds {
     key: GroupKey,
     today: Cases,
     plan: Cases,
+    /// The same place by place.
+    pub(super) places: Vec<PlaceWorlds>,
+}
+
+/// Both worlds of one part at one place.
+pub(super) struct PlaceWorlds {
+    pub(super) place: String,
+    /// Seals running there.
+    pub(super) positions: f64,
+    pub(super) today: Cases,
+    pub(super) plan: Cases,
 }
 
 impl Worlds {
     /// Prices of the part's events.
-    fn prices(&self, costs: &Costs) -> Prices {
+    pub(super) fn prices(&self, costs: &Costs) -> Prices {
         Prices::of(costs).dearer(prices::dearer(costs, &self.key))
     }
 }
@@ -55,23 +70,30 @@ pub(super) fn worlds(
     let whole: f64 = parts.iter().map(PartFuture::running).sum();
     let outlook = &question.outlook;
     let of = |part: &PartFuture| {
-        let sum = |world: World| -> Result<Cases> {
-            let cases = part.places.iter().map(|here| {
-                let fleet = outlook.fleet(&here.running, running(&here.running) / whole);
-                here.cases(world, outlook, &fleet, stretch)
-            });
-            Ok(Cases::sum(&cases.collect::<Result<Vec<_>>>()?))
-        };
+        let each = part.places.iter().map(|here| {
+            let positions = running(&here.running);
+            let fleet = outlook.fleet(&here.running, positions / whole);
+            let cases = |world: World| here.cases(world, outlook, &fleet, stretch);
+            Ok(PlaceWorlds {
+                place: here.place.clone(),
+                positions,
+                today: cases(World::Today)?,
+                plan: cases(World::Plan)?,
+            })
+        });
+        let places = each.collect::<Result<Vec<_>>>()?;
+        let sum = |of: fn(&PlaceWorlds) -> &Cases| Cases::sum(places.iter().map(of));
         Ok(Worlds {
             key: part.key.clone(),
-            today: sum(World::Today)?,
-            plan: sum(World::Plan)?,
+            today: sum(|p| &p.today),
+            plan: sum(|p| &p.plan),
+            places,
         })
     };
     parts.iter().map(of).collect()
 }
 
-fn at(spreads: &Spreads, i: usize) -> Spread {
+pub(super) fn at(spreads: &Spreads, i: usize) -> Spread {
     spreads.get(i).copied().unwrap_or_default()
 }
 
@@ -178,6 +200,7 @@ pub fn document(
             turn: prices.turn,
         },
         parts: parts(futures, &both, practice, months, &costs),
+        places: places(&both, months, side, &costs),
         plan_cost: by_month.iter().map(|m| m.plan.cost).sum(),
         plan_cost_lower: quantile(&whole, side).map(|x| x.max(0.0)),
         plan_cost_upper: quantile(&whole, 1.0 - side),
@@ -187,9 +210,7 @@ pub fn document(
         present_value_upper: quantile(&cases, 1.0 - side),
         chance_of_loss: chance_of_loss(&cases),
         draws: cases.len(),
-        interval_reason: cases
-            .is_empty()
-            .then_some("a fit gives no draws, so its error is not known"),
+        interval_reason: cases.is_empty().then_some(NO_DRAWS),
         payback_months: worth.payback_days.map(|d| d / MONTH),
         payback_reason: worth
             .payback_days
@@ -201,6 +222,8 @@ pub fn document(
         stock: lines(held),
         stock_reason: stock.err(),
         looks: vec![],
+        own_ages: None,
+        own_ages_reason: None,
         left_out,
         notes: notes(futures),
         cautions: crate::cautions::always(),
@@ -208,7 +231,7 @@ pub fn document(
 }
 
 /// Expected events of a month, or of a year's share of all of them, with their money.
-fn year(part: &Worlds, spread: &Spread, share: f64, costs: &Costs) -> Year {
+pub(super) fn year(part: &Worlds, spread: &Spread, share: f64, costs: &Costs) -> Year {
     let [failures, planned, all] = spread.counts.map(|m| m.mean * share);
     let work = [spread.work.openings, spread.work.looks, spread.work.turns].map(|n| n * share);
     priced([failures, planned], work, all, &part.key, costs)

@@ -265,6 +265,17 @@ pub fn money(amount: f64, currency: &str) -> String {
     with_currency(&fixed(amount, decimals), currency)
 }
 
+/// An amount of money as exact as its interval is wide, or as `width` says: "EUR 258,000" of 257,709 known to 53,000.
+///
+/// ```
+/// use sealspan_report::number::money_to;
+/// assert_eq!(money_to(257_709.0, 53_000.0, ""), "258,000");
+/// ```
+#[must_use]
+pub fn money_to(amount: f64, width: f64, currency: &str) -> String {
+    with_currency(&to_width(amount, width), currency)
+}
+
 fn with_currency(number: &str, currency: &str) -> String {
     if currency.is_empty() {
         number.to_owned()

@@ -22,6 +22,7 @@ const SCRIPT: &str = concat!(
     include_str!("../templates/scripts/shelf.js"),
     include_str!("../templates/scripts/what-if.js"),
     include_str!("../templates/scripts/read-outs.js"),
+    include_str!("../templates/scripts/print.js"),
 );
 /// Rows of a figure's data table; longer series are thinned evenly, the files hold all of them.
 const FIGURE_ROWS: usize = 24;
@@ -51,7 +52,7 @@ pub fn html(document: &Document) -> Result<String> {
     template
         .render(context! {
             title => &document.title,
-            lead => &document.lead,
+            lead => document.lead.iter().map(|one| context! { label => &one.label, text => &one.text }).collect::<Vec<_>>(),
             about => &document.about,
             invented => document.invented,
             pages => pages,

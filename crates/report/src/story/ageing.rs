@@ -3,6 +3,7 @@
 use crate::analysis::ageing::{Ageing, Worked};
 use crate::analysis::ageing_words::plain;
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::column::{spoken, unit};
 use crate::number;
 use crate::scale::Tick;
 use sealspan_life::ageing::arrhenius::kelvin;
@@ -107,7 +108,7 @@ fn against_time(one: &Worked, measure: &str, curve: Curve) -> Chart {
             plain(one.limit.value)
         ),
         x: Axis::log("time in the oven", "hours"),
-        y: Axis::linear(measure.replace('_', " "), ""),
+        y: Axis::linear(spoken(measure), unit(measure)),
         layers,
         at_risk: None,
         notes: vec![format!("Curve: {}.", curve.words())],

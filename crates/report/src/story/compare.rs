@@ -3,6 +3,7 @@
 use super::tables::table;
 use super::{picture, residuals};
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::column::spoken;
 use crate::document::DataTable;
 use crate::number;
 use crate::scale::ARRHENIUS_PAPER;
@@ -30,7 +31,13 @@ pub fn figures(c: &Compared) -> Vec<Chart> {
     let places = fitted.places.iter();
     let thetas = places.map(|p| fit.theta(&p.row, p.offset, p.stratum));
     let seals = thetas.zip(fitted.groups.iter().map(|(_, sample)| sample));
-    let columns = c.options.model_columns().join(", ").replace('_', " ");
+    let columns = c
+        .options
+        .model_columns()
+        .iter()
+        .map(|c| spoken(c))
+        .collect::<Vec<_>>()
+        .join(", ");
     out.extend(residuals::chart(
         fit.family,
         seals,
@@ -191,7 +198,7 @@ fn against_temperature(c: &Compared, fitted: &Fitted) -> Option<Chart> {
     let alone = options.model_columns().len() == 1;
     let held: Vec<String> = others
         .iter()
-        .map(|(c, v)| format!("{} {v}", c.replace('_', " ")))
+        .map(|(c, v)| format!("{} {v}", spoken(c)))
         .collect();
     Some(chart(
         c,
@@ -328,7 +335,7 @@ fn chart(
     Chart {
         id: "temperature".into(),
         title: "Age by which half have failed against temperature, on paper where the Arrhenius law is a straight line".into(),
-        alt: format!("Median life against {}, each temperature by itself with its interval, and the fitted line with its confidence band.", column.replace('_', " ")),
+        alt: format!("Median life against {}, each temperature by itself with its interval, and the fitted line with its confidence band.", spoken(column)),
         x: Axis::new("temperature", "°C", ARRHENIUS_PAPER).over(cold - margin, hot + margin),
         y: Axis::log("age", c.document.unit),
         layers,

@@ -2,6 +2,7 @@
 
 use crate::analysis::condition::{Condition, Worked};
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::column::{spoken, unit};
 use crate::number;
 use crate::scale::Tick;
 use crate::wire::condition::{ConditionDocument, ConditionGroup};
@@ -90,7 +91,7 @@ fn paths(one: &Worked, choice: &Choice, d: &ConditionDocument) -> Chart {
             number::significant(d.limit, 3)
         ),
         x: Axis::linear("age", d.unit).over(0.0, end),
-        y: Axis::linear(d.measure.replace('_', " "), "").over(low - margin, high + margin),
+        y: Axis::linear(spoken(&d.measure), unit(&d.measure)).over(low - margin, high + margin),
         layers,
         at_risk: None,
         notes: vec![format!(

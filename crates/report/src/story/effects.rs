@@ -5,6 +5,7 @@ use crate::analysis::heat::Heat;
 use crate::analysis::run::Results;
 use crate::analysis::screen::Screened;
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::column::spoken;
 use crate::number;
 use crate::scale::ARRHENIUS_PAPER;
 
@@ -13,7 +14,7 @@ const MOST: usize = 15;
 
 /// A condition in words: "EPDM, product dry hopped".
 pub fn condition(s: &Screened) -> String {
-    let own = format!("{} {}", s.column.replace('_', " "), s.level);
+    let own = format!("{} {}", spoken(&s.column), s.level);
     match &s.within {
         Some((_, group)) => format!("{group}, {own}"),
         None => own,
@@ -96,7 +97,7 @@ pub fn arrhenius(results: &Results) -> Option<Chart> {
         alt: format!(
             "Median life of {} seals against {}, each temperature by itself with its interval, and the Arrhenius line with its confidence band.",
             heat.group,
-            heat.column.replace('_', " ")
+            spoken(&heat.column)
         ),
         x: Axis::new("temperature", "°C", ARRHENIUS_PAPER).over(cold - 2.0, hot + 2.0),
         y: Axis::log("age by which half have failed", results.unit).over(bottom * 0.9, top * 1.1),

@@ -1,9 +1,10 @@
 //! The engineer's page: how long seals last, what differs, when to replace.
 
 use super::words::{self, cell, failures};
-use super::{decide, effects, more, picture, plans};
+use super::{decide, effects, how_long, more, picture, plan_words, plans};
 use crate::analysis::run::Results;
 use crate::cautions;
+use crate::column::spoken;
 use crate::document::{Block, Page, Table};
 use crate::number;
 
@@ -31,8 +32,8 @@ pub fn page(results: &Results) -> Page {
 
 fn lives(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("How long do they last?".into()));
-    blocks.extend(words::how_long(results).map(Block::Answer));
-    blocks.extend(words::how_long_without_law(results).map(Block::Text));
+    blocks.extend(how_long::how_long(results).map(Block::Answer));
+    blocks.extend(how_long::beside(results).map(Block::Text));
     blocks.extend(picture::survival(results).map(|c| Block::Figure(Box::new(c))));
     blocks.push(Block::Table(life_table(results)));
     for warning in warnings(results) {
@@ -136,7 +137,7 @@ fn differences(results: &Results, blocks: &mut Vec<Block>) {
     if let Some(screen) = results.screen.found() {
         blocks.push(Block::Text(format!(
             "Every value of {} was also judged, for all seals and within each group: {} comparisons, in one regression that holds {} constant and takes the conditions in one by one. Listed is what stands out beside the others after allowing for all of them (Holm), largest effect first.",
-            screen.columns.iter().map(|c| c.replace('_', " ")).collect::<Vec<_>>().join(", "),
+            screen.columns.iter().map(|c| spoken(c)).collect::<Vec<_>>().join(", "),
             screen.looks,
             words::held(&screen.adjusted_for)
         )));
@@ -200,7 +201,7 @@ fn screen_table(results: &Results) -> Table {
 fn replacing(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("When to replace?".into()));
     blocks.extend(
-        plans::headline(results)
+        plan_words::headline(results)
             .or_else(|| words::when(results))
             .map(Block::Answer),
     );

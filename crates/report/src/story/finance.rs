@@ -38,7 +38,8 @@ fn weightiest(results: &Results) -> String {
     first.map_or_else(
         || "The price of an hour down is part of every failure and of every planned stop.".to_owned(),
         |s| {
-            let whole = |x: f64| money(x, &results.currency);
+            let width = (s.at_high - s.at_low).abs();
+            let whole = |x: f64| number::money_to(x, width, &results.currency);
             format!(
                 "Of the inputs moved one at a time, {} weighs most: from {} to {} of it the saving of the months runs from {} to {}.",
                 s.input,

@@ -1,6 +1,8 @@
 //! What to look at first: seals probably past their limit, and doors out of line.
 
+use super::words::capital;
 use crate::analysis::run::{Part, Results};
+use crate::column::spoken;
 use crate::number;
 
 /// Chance of being past the limit from which a seal is named.
@@ -14,13 +16,10 @@ pub(super) fn look_first(results: &Results) -> Option<String> {
         .into_iter()
         .chain(doors(results))
         .collect();
-    (!told.is_empty()).then(|| format!("See to these now: {}.", told.join("; ")))
-}
-
-/// "thickness" of `thickness_mm`: the unit is left out in a sentence.
-fn measured(column: &str) -> String {
-    let name = column.strip_suffix("_mm").or(column.strip_suffix("_pct"));
-    name.unwrap_or(column).replace('_', " ")
+    (!told.is_empty()).then(|| {
+        let told = told.join("; ");
+        format!("{}.", capital(&told))
+    })
 }
 
 fn list(mut names: Vec<String>) -> String {
@@ -50,7 +49,7 @@ fn past_limit(results: &Results) -> Option<String> {
     (!names.is_empty()).then(|| {
         format!(
             "seals probably past the limit of their {} ({})",
-            measured(&document.measure),
+            spoken(&document.measure),
             list(names)
         )
     })

@@ -118,7 +118,7 @@ pub(super) fn table(sheet: &IntervalsDocument) -> Table {
         "Replacement intervals by group",
         &[
             "group",
-            "state",
+            "interval to state",
             &share,
             "least cost",
             "oldest seal seen",

@@ -13,15 +13,19 @@ mod evidence;
 mod finance;
 mod first;
 mod forest;
+mod how_long;
 mod maker;
 mod money_tables;
 mod months;
 mod more;
 mod part_money;
 mod picture;
+pub mod place_money;
+mod plan_words;
 mod plans;
 mod positions;
 mod residuals;
+mod saved;
 mod sheets;
 mod tables;
 mod tornado;
@@ -33,7 +37,7 @@ pub use sheets::{decision, interval_sheet};
 pub use tables::tables;
 
 use crate::analysis::run::Results;
-use crate::document::Document;
+use crate::document::{Document, Lead};
 
 /// The report of a study. `stamp` says how it was made: label and value.
 #[must_use]
@@ -65,22 +69,31 @@ pub fn story(results: &Results, stamp: Vec<(String, String)>) -> Document {
     }
 }
 
-/// The answers to the four questions, a sentence each: how long, what to look at first, what to change, how to care (with
-/// the sites that do otherwise), what it takes.
+/// The answers to the four questions, each under a label: how long, what to look at first, what to change, how to care
+/// (with the sites that do otherwise), what it takes.
 #[must_use]
-pub fn lead(results: &Results) -> Vec<String> {
+pub fn lead(results: &Results) -> Vec<Lead> {
+    let both = |a: Option<String>, b: Option<String>| {
+        let all: Vec<String> = a.into_iter().chain(b).collect();
+        (!all.is_empty()).then(|| all.join(" "))
+    };
+    let lives = both(how_long::how_long(results), how_long::beside(results));
+    let care = plan_words::what_to_do(results).or_else(|| words::when(results));
     [
-        words::how_long(results),
-        words::how_long_without_law(results),
-        first::look_first(results),
-        words::what_differs(results),
-        plans::headline(results).or_else(|| words::when(results)),
-        plans::in_all(results),
-        months::trust(results),
-        words::habits(results),
-        words::what_it_takes(results),
+        ("How long they last", lives),
+        ("See to now", first::look_first(results)),
+        ("What shortens life", words::what_differs(results)),
+        ("What to do", both(care, plan_words::besides(results))),
+        ("What it saves", saved::in_all(results)),
+        (
+            "What to doubt",
+            both(months::trust(results), plan_words::laws_in_doubt(results)),
+        ),
+        ("Sites", words::habits(results)),
+        ("Failures, spares", words::what_it_takes(results)),
+        ("Before opening", Some(crate::cautions::IN_SHORT.to_owned())),
     ]
     .into_iter()
-    .flatten()
+    .filter_map(|(label, text)| Some(Lead::new(label, text?)))
     .collect()
 }

@@ -4,6 +4,7 @@ use super::tables::table;
 use crate::analysis::run::Results;
 use crate::document::{Cell, DataTable};
 use crate::wire::money::MoneyDocument;
+use crate::wire::money_places::{OwnAge, PlaceMoney};
 
 fn rows(results: &Results, of: impl Fn(&MoneyDocument) -> Vec<Vec<Cell>>) -> Vec<Vec<Cell>> {
     results.money.found().map(of).unwrap_or_default()
@@ -115,4 +116,75 @@ pub fn looks(results: &Results) -> DataTable {
         "dearer_upper",
     ];
     table("extra-looks", &columns, rows(results, of))
+}
+
+/// What every place costs a year.
+pub fn places(results: &Results) -> DataTable {
+    let of = |d: &MoneyDocument| {
+        let row = |p: &PlaceMoney| {
+            vec![
+                p.place.clone().into(),
+                p.positions.into(),
+                p.today.failures.into(),
+                p.today.cost.into(),
+                p.plan.failures.into(),
+                p.plan.cost.into(),
+                p.saving.into(),
+                p.saving_lower.into(),
+                p.saving_upper.into(),
+            ]
+        };
+        d.places.iter().map(row).collect()
+    };
+    let columns = [
+        "place",
+        "seals",
+        "failures_per_year_as_practice_goes_on",
+        "cost_per_year_as_practice_goes_on",
+        "failures_per_year_under_the_plan",
+        "cost_per_year_under_the_plan",
+        "saving_per_year",
+        "saving_lower",
+        "saving_upper",
+    ];
+    table("saving-by-place", &columns, rows(results, of))
+}
+
+/// Replacement ages of a place's own.
+pub fn own_ages(results: &Results) -> DataTable {
+    let of = |d: &MoneyDocument| {
+        let row = |o: &OwnAge| {
+            vec![
+                o.place.clone().into(),
+                o.part.clone().into(),
+                o.positions.into(),
+                o.rate.into(),
+                o.rate_lower.into(),
+                o.rate_upper.into(),
+                o.planned_age.into(),
+                o.own_age.into(),
+                o.saving.into(),
+                o.saving_lower.into(),
+                o.saving_upper.into(),
+                o.chance_dearer.into(),
+            ]
+        };
+        let ages = d.own_ages.iter().flat_map(|all| &all.ages);
+        ages.map(row).collect()
+    };
+    let columns = [
+        "place",
+        "part",
+        "seals",
+        "rate_over_that_of_all_places",
+        "rate_lower",
+        "rate_upper",
+        "planned_age_days",
+        "own_age_days",
+        "saving_per_year",
+        "saving_lower",
+        "saving_upper",
+        "chance_dearer",
+    ];
+    table("own-ages", &columns, rows(results, of))
 }

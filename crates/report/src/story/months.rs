@@ -1,7 +1,7 @@
 //! What to budget month by month, and what the plan saves against today's practice with its risk.
 
 use super::words::money;
-use super::{back_test, part_money, tornado};
+use super::{back_test, part_money, place_money, tornado};
 use crate::analysis::run::{Part, Results};
 use crate::chart::{Axis, Bar, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::document::{Block, Table};
@@ -52,13 +52,14 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Table(part_money::table(results, d)));
     let apart = part_money::sentences(results, d);
     blocks.extend(apart.into_iter().map(Block::Text));
+    blocks.extend(place_money::places(d).map(Block::Table));
     blocks.extend(tornado::of_saving(d).map(|c| Block::Figure(Box::new(c))));
     let scenario = |s: &crate::wire::money::Scenario| {
         format!(
             "{} ({}): {}",
             s.name,
             s.assumes,
-            money(s.present_value, &d.currency)
+            number::money_to(s.present_value, s.present_value, &d.currency)
         )
     };
     let list: Vec<String> = d.scenarios.iter().map(scenario).collect();
@@ -92,7 +93,8 @@ pub(super) fn need(d: &MoneyDocument) -> String {
         each.sum()
     };
     let [planned, failed, handled] = [0, 1, 2].map(sum);
-    let m = |x: f64| money(x, &d.currency);
+    let width = width(d.plan_cost_lower, d.plan_cost_upper, d.plan_cost);
+    let m = |x: f64| number::money_to(x, width, &d.currency);
     let whole = match (d.plan_cost_lower, d.plan_cost_upper) {
         (Some(low), Some(high)) => format!(
             " ({} prediction interval {} to {})",
@@ -124,6 +126,12 @@ pub(super) fn need(d: &MoneyDocument) -> String {
         m(d.plan_cost),
         on_top(d)
     )
+}
+
+/// How wide an interval is; as wide as the amount where there is none.
+fn width(lower: Option<f64>, upper: Option<f64>, amount: f64) -> f64 {
+    let ends = lower.zip(upper);
+    ends.map_or_else(|| amount.abs(), |(low, high)| high - low)
 }
 
 /// Whether the plan opens equipment for looks or turns.
@@ -237,17 +245,29 @@ fn years(d: &MoneyDocument) -> String {
         Some(months.iter().map(|m| m.saving).sum())
     };
     match (year(0), year(1)) {
-        (Some(first), Some(second)) => format!(
-            " The first year saves {}, the second {}, before discounting.",
-            money(first, &d.currency),
-            money(second, &d.currency)
-        ),
+        (Some(first), Some(second)) => {
+            let width = width(
+                d.present_value_lower,
+                d.present_value_upper,
+                d.present_value,
+            );
+            format!(
+                " The first year saves {}, the second {}, before discounting.",
+                number::money_to(first, width, &d.currency),
+                number::money_to(second, width, &d.currency)
+            )
+        }
         _ => String::new(),
     }
 }
 
 pub(super) fn saving(d: &MoneyDocument) -> String {
-    let m = |x: f64| money(x, &d.currency);
+    let width = width(
+        d.present_value_lower,
+        d.present_value_upper,
+        d.present_value,
+    );
+    let m = |x: f64| number::money_to(x, width, &d.currency);
     let interval = match (
         d.present_value_lower,
         d.present_value_upper,

@@ -5,6 +5,7 @@ use super::{ageing, condition as paths};
 use crate::analysis::extras::OVEN_CURVE;
 use crate::analysis::run::{Part, Results};
 use crate::analysis::screen::Screened;
+use crate::column::spoken;
 use crate::document::{Block, Table};
 use crate::number;
 use crate::wire::ageing::AgeingDocument;
@@ -53,7 +54,7 @@ fn ratio_of(c: &ColumnResult, l: &LevelResult, screened: &[Screened]) -> (f64, f
 }
 
 fn batch_words(c: &ColumnResult, given: &[String], screened: &[Screened]) -> String {
-    let name = c.column.replace('_', " ");
+    let name = spoken(&c.column);
     let within = if given.is_empty() {
         String::new()
     } else {
@@ -187,12 +188,15 @@ fn amiss(results: &Results, asset: &str) -> Option<String> {
     } else {
         "something there eats seals: find it first"
     };
-    let rate = worst.rate_ratio.map_or_else(String::new, |r| {
-        format!(
-            ", {} times the ordinary rate at a like age",
-            number::significant(r, 2)
-        )
-    });
+    let rate = worst
+        .shrunk_rate_ratio
+        .estimate
+        .map_or_else(String::new, |r| {
+            format!(
+                " and fails them at {} times the ordinary rate at ages alike",
+                number::significant(r, 2)
+            )
+        });
     Some(format!(
         "{asset} has taken {} seals{rate}; {what}. The lives below are those of an ordinary place, which this one is not.",
         worst.replacements
@@ -210,7 +214,7 @@ pub fn condition(results: &Results, blocks: &mut Vec<Block>) {
         }
         None => return,
     };
-    let measure = document.measure.replace('_', " ");
+    let measure = spoken(&document.measure);
     blocks.push(Block::Heading(format!(
         "What does the measured {measure} say?"
     )));
@@ -350,8 +354,7 @@ pub fn ovens(results: &Results, blocks: &mut Vec<Block>) {
         let measure = document
             .measure
             .as_deref()
-            .unwrap_or("the property")
-            .replace('_', " ");
+            .map_or_else(|| "the property".to_owned(), spoken);
         blocks.push(Block::Answer(format!(
             "By the laboratory line {measure} reaches its limit after: {}; air at rest only, so field lives decide.",
             sentences.join(", ")

@@ -1,7 +1,7 @@
 //! A year of each part: as the records counted it, as practice goes on, under the plan, and the long run beside it.
 
 use super::months::amounts_in;
-use super::plans::{Saved, added, saved};
+use super::saved::{Saved, added, saved};
 use super::words::money;
 use crate::analysis::run::Results;
 use crate::document::Table;

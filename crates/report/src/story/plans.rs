@@ -1,18 +1,18 @@
 //! The whole plan on the pages: what it is, what it saves, how sure it is, and its two figures.
 
-use super::months;
+use super::plan_words::{besides, doubted};
+use super::saved::{saved, saved_in_all};
 use super::tornado::{Frame, Input, draw};
 use super::words::{money, per_year};
+use super::{months, place_money};
 use crate::analysis::plans::Pen;
 use crate::analysis::run::Results;
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Tone};
 use crate::document::{Block, Table};
 use crate::number;
 use crate::scale::Tick;
-use crate::wire::GroupKey;
 use crate::wire::care::GroupCare;
 use crate::wire::plan::WholePlan;
-use sealspan_care::policy::{CarePolicy, Looks};
 use sealspan_care::replacement::Goal;
 
 /// Options and inputs drawn.
@@ -38,7 +38,7 @@ pub(super) fn positions(results: &Results, group: &GroupCare) -> f64 {
 }
 
 /// The plan of the group with the most seals running.
-fn busiest(results: &Results) -> Option<(&GroupCare, &WholePlan)> {
+pub(super) fn busiest(results: &Results) -> Option<(&GroupCare, &WholePlan)> {
     let by = |g: &GroupCare| positions(results, g);
     all(results)
         .into_iter()
@@ -52,13 +52,6 @@ pub(super) fn pen<'a>(results: &'a Results, plan: &WholePlan) -> Pen<'a> {
         goal: Goal::Cost,
         calendar: plan.weighed.calendar,
     }
-}
-
-/// The plan of the largest group in a sentence.
-pub fn headline(results: &Results) -> Option<String> {
-    let (group, plan) = busiest(results)?;
-    let first = plan.sentences.first()?;
-    Some(format!("{}: {first}", group.group.words()))
 }
 
 /// The replacement age of a group's plan, where it is an age alone.
@@ -118,194 +111,28 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Text(
         "The ages further up are the best by age alone, at the estimates and without a calendar, from the same laws as this plan; the plan takes whole steps of the calendar and is least on average over what the estimates leave open. Groups without a plan here rest on the life to failure, with seals taken off worn read as sound until then.".into(),
     ));
+    own_ages(results, blocks);
 }
 
-/// What the logs of the other groups leave open, where it bears on their plans.
-fn doubted(list: &[(&GroupCare, &WholePlan)], but: &GroupCare) -> Option<String> {
-    let others = list.iter().filter(|(g, _)| g.group != but.group);
-    let told: Vec<String> = others
-        .flat_map(|(g, plan)| {
-            let doubts = plan.doubts.iter().filter(|d| BEAR.contains(&d.kind));
-            doubts.map(|d| format!("{}: {}", g.group.words(), d.message))
-        })
-        .collect();
-    (!told.is_empty()).then(|| {
-        format!(
-            "Doubts of the other plans, which `sealspan defects` and `sealspan care` tell in full. {}.",
-            told.join(". ")
-        )
-    })
+/// Whether a site does better with an age of its own.
+fn own_ages(results: &Results, blocks: &mut Vec<Block>) {
+    let Some(d) = results.money.found() else {
+        return;
+    };
+    if let Some(sentence) = place_money::own_ages_sentence(d) {
+        blocks.push(Block::Heading("Does a site need an age of its own?".into()));
+        blocks.push(Block::Answer(sentence));
+    }
+    if let Some(table) = place_money::own_ages(d) {
+        blocks.push(Block::Table(table));
+        blocks.push(Block::Text(place_money::OWN_AGES_NOTE.to_owned()));
+    }
 }
-
-/// Doubts that bear on a plan.
-const BEAR: [&str; 4] = ["misfit", "doubtful_fit", "detection_unclear", "confounded"];
 
 /// When to replace by a reading, where the records hold readings of a property with a limit.
 fn measured(group: &GroupCare) -> impl Iterator<Item = &String> {
     let limit = group.block.as_ref().and_then(|b| b.measured_limit.as_ref());
     limit.into_iter().flat_map(|l| &l.sentences)
-}
-
-/// A part whose plan stands against today's practice: money of all its positions in the period of account.
-pub(super) struct Saved<'a> {
-    pub group: &'a GroupCare,
-    pub plan: &'a WholePlan,
-    pub positions: f64,
-    pub now: f64,
-    pub then: f64,
-    /// Estimate and ends.
-    pub saving: [f64; 3],
-    pub chance_dearer: f64,
-}
-
-impl Saved<'_> {
-    /// The saving with its interval.
-    pub fn words(&self, currency: &str) -> String {
-        let [saving, low, high] = self.saving.map(|x| money(x, currency));
-        format!("{saving} ({low} to {high})")
-    }
-}
-
-/// Every part with a plan and a practice of today.
-pub(super) fn saved(results: &Results) -> Vec<Saved<'_>> {
-    let (units, _) = per_year(results);
-    let list = all(results).into_iter().filter_map(|(group, plan)| {
-        let today = plan.weighed.today.as_ref()?;
-        let positions = positions(results, group);
-        let each = positions * units;
-        Some(Saved {
-            group,
-            plan,
-            positions,
-            now: today.now.mean * each,
-            then: plan.weighed.then.mean * each,
-            saving: [today.saving.mean, today.saving.lower, today.saving.upper].map(|x| x * each),
-            chance_dearer: today.chance_dearer,
-        })
-    });
-    list.collect()
-}
-
-/// The sum of estimates with their ends where each is estimated by itself: distances of ends add up as the sides of
-/// right angles do (Zou & Donner 2008, from memory).
-pub(super) fn added(all: &[[f64; 3]]) -> [f64; 3] {
-    let [mut sum, mut low, mut high] = [0.0; 3];
-    for [estimate, lower, upper] in all {
-        sum += estimate;
-        low += (estimate - lower).powi(2);
-        high += (upper - estimate).powi(2);
-    }
-    [sum, sum - low.sqrt(), sum + high.sqrt()]
-}
-
-/// What all parts cost now, what they cost `under` the plan, and the saving with its interval.
-pub(super) fn saved_in_all(list: &[Saved], results: &Results, under: &str) -> String {
-    let (_, per) = per_year(results);
-    let sum = |of: &dyn Fn(&Saved) -> f64| list.iter().map(of).sum::<f64>();
-    let [saving, low, high] = added(&list.iter().map(|s| s.saving).collect::<Vec<_>>());
-    let (now, then) = (sum(&|s| s.now), sum(&|s| s.then));
-    let m = |x: f64| money(x, &results.currency);
-    let gain = if saving < 0.0 {
-        format!("{} more", m(-saving))
-    } else {
-        format!("{} less", m(saving))
-    };
-    let apart = if low < 0.0 && high > 0.0 {
-        ", so it is not told apart from no saving"
-    } else {
-        ""
-    };
-    format!(
-        "Cared for as the records show today, seals cost {} per {per}; {under} {}: {gain} ({} interval of the saving {} to {}, the parts' errors taken as independent{apart}).{}{}",
-        m(now),
-        m(then),
-        number::level(results.confidence),
-        m(low),
-        m(high),
-        looks_stop(list),
-        left_out(list, results)
-    )
-}
-
-/// Parts that are looked at or turned today and not under the plan.
-fn looks_stop(list: &[Saved]) -> String {
-    let looked_at = |p: &CarePolicy| p.turn.is_some() || !matches!(p.looks, Looks::Never);
-    let stops = |s: &&Saved| {
-        let plan = &s.plan.weighed.plan;
-        let none = plan.inspect_every.is_none() && plan.turn_every.is_none();
-        none && s
-            .plan
-            .practice
-            .policies
-            .iter()
-            .any(|p| looked_at(&p.policy))
-    };
-    let stopped: Vec<String> = list
-        .iter()
-        .filter(stops)
-        .map(|s| s.group.group.words())
-        .collect();
-    if stopped.is_empty() {
-        return String::new();
-    }
-    let of = if stopped.len() == list.len() {
-        String::new()
-    } else {
-        format!(" of {}", stopped.join(", "))
-    };
-    format!(
-        " The plan has no looks or turns{of}, which sites make today: seals are changed by age before looks pay."
-    )
-}
-
-/// What stays beside a plan: looks for what no age tells, and a site's own plan.
-fn besides(list: &[Saved]) -> String {
-    let stay = if looks_stop(list).is_empty() {
-        ""
-    } else {
-        " Statutory looks, and looks for what no age tells (a door out of line, a bad batch, a measured limit), stay."
-    };
-    let sites = list.iter().any(|s| s.plan.practice.sites.len() > 1);
-    let own = if sites {
-        " Each part has one age for all its sites; a site's own is asked for by `sealspan care STUDY --by material,site`, where its records bear one."
-    } else {
-        ""
-    };
-    format!("{stay}{own}")
-}
-
-/// Parts in service that these figures leave out.
-fn left_out(list: &[Saved], results: &Results) -> String {
-    let counted = |key: &GroupKey| list.iter().any(|s| s.group.group == *key);
-    let out = results.lives.iter().filter(|l| !counted(&l.key));
-    let out: Vec<String> = out
-        .filter_map(|l| {
-            let running: f64 = l.running.iter().map(|r| r.count).sum();
-            (running > 0.0).then(|| {
-                let why = l.trusted().err();
-                let why =
-                    why.map_or_else(String::new, |w| format!(": {}", w.trim_end_matches('.')));
-                format!(
-                    "{} ({} in service{why})",
-                    l.key.words(),
-                    number::fixed(running, 0)
-                )
-            })
-        })
-        .collect();
-    if out.is_empty() {
-        return String::new();
-    }
-    format!(" Not in these figures: {}.", out.join("; "))
-}
-
-/// The same for the head of the report; `None` without a part that has both.
-pub fn in_all(results: &Results) -> Option<String> {
-    let list = saved(results);
-    (!list.is_empty()).then(|| {
-        let all = saved_in_all(&list, results, "under the plan");
-        format!("{all}{}", besides(&list))
-    })
 }
 
 /// The finance part: now, then, and the chance that it goes wrong.
@@ -338,10 +165,7 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
         results,
         "under the plan of looks, turns and replacement ages",
     )));
-    let besides = besides(&list);
-    if !besides.is_empty() {
-        blocks.push(Block::Text(besides.trim_start().to_owned()));
-    }
+    blocks.extend(besides(results).map(Block::Text));
     blocks.extend(results.what_if.clone().map(|w| Block::WhatIf(Box::new(w))));
     blocks.push(Block::Table(Table::new(
         format!(
@@ -473,17 +297,4 @@ pub fn tornado(results: &Results) -> Option<Chart> {
         ),
     };
     Some(draw(frame, inputs.collect()))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::added;
-
-    #[test]
-    fn independent_errors_add_as_sides_of_right_angles() {
-        let all = [[10.0, 7.0, 15.0], [-2.0, -6.0, 10.0]];
-        assert_eq!(added(&all), [8.0, 3.0, 21.0]);
-        assert_eq!(added(&all[..1]), all[0]);
-        assert_eq!(added(&[]), [0.0; 3]);
-    }
 }

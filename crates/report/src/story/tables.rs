@@ -22,6 +22,8 @@ pub fn tables(results: &Results) -> Vec<DataTable> {
         money::budget(results),
         money::spares(results),
         money::looks(results),
+        money::places(results),
+        money::own_ages(results),
         findings(results),
         set_aside(results),
         decisions(results),

@@ -1,6 +1,5 @@
 //! Inputs moved one at a time, the widest swing on top: of a part's plan, and of the saving.
 
-use super::words::money;
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::number;
 use crate::scale::Tick;
@@ -81,7 +80,8 @@ pub(super) fn draw(frame: Frame, inputs: Vec<Input>) -> Chart {
 pub(super) fn of_saving(d: &MoneyDocument) -> Option<Chart> {
     let shown = d.swings.get(..SHOWN.min(d.swings.len()))?;
     let widest = shown.first()?;
-    let m = |x: f64| money(x, &d.currency);
+    let width = (widest.at_high - widest.at_low).abs();
+    let m = |x: f64| number::money_to(x, width, &d.currency);
     let inputs = shown.iter().map(|s| Input {
         text: format!(
             "{}, {} to {}",

@@ -2,10 +2,12 @@
 
 use crate::analysis::run::Results;
 use crate::analysis::screen::{Screen, Screened};
+use crate::column::spoken;
 use crate::number::{self, Estimate, IntervalKind, Range, Unit};
 use crate::wire::Number;
 use crate::wire::care::CareBlock;
-use crate::wire::fit::{FamilyFit, GroupFit, Point};
+use crate::wire::fit::{FamilyFit, GroupFit};
+use crate::wire::money::MoneyMonth;
 use sealspan_care::costs::DAYS_PER_YEAR;
 use std::collections::BTreeMap;
 
@@ -128,6 +130,13 @@ pub fn money(amount: f64, currency: &str) -> String {
     number::money(amount, currency)
 }
 
+/// With a capital at its start.
+pub(super) fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().map(|c| c.to_ascii_uppercase());
+    first.into_iter().chain(letters).collect()
+}
+
 /// "1 spare", "3 spares".
 pub fn spares(count: usize) -> String {
     if count == 1 {
@@ -137,95 +146,10 @@ pub fn spares(count: usize) -> String {
     }
 }
 
-/// Question 1: how long do seals last?
-pub fn how_long(results: &Results) -> Option<String> {
-    let unit = || Unit::word(results.unit);
-    let mut groups: Vec<(&GroupFit, f64, &Number)> = results
-        .fit
-        .groups
-        .iter()
-        .filter_map(|g| median(g).and_then(|n| Some((g, n.estimate?, n))))
-        .collect();
-    groups.sort_by(|a, b| b.1.total_cmp(&a.1));
-    match groups.as_slice() {
-        [] => Some(few(results)),
-        [(group, _, n)] => Some(format!(
-            "Half of {} have failed by {}.",
-            group.group.words(),
-            estimate(n, results.confidence, unit()).sentence()
-        )),
-        [(long, _, long_n), .., (short, _, short_n)] => Some(format!(
-            "{} seals last longest: half have failed by {}. {} seals are the first to go: {}.",
-            long.group.words(),
-            estimate(long_n, results.confidence, unit()).sentence(),
-            short.group.words(),
-            estimate(short_n, results.confidence, unit()).sentence()
-        )),
-    }
-}
-
-/// The middle lives without a law, of the groups whose law is contradicted by its own records.
-pub fn how_long_without_law(results: &Results) -> Option<String> {
-    let told: Vec<String> = results
-        .fit
-        .groups
-        .iter()
-        .filter(|g| usable(g).is_some_and(|f| f.poor_fit.is_some()))
-        .filter_map(|g| Some(format!("{} {}", g.group.words(), middle(g)?)))
-        .collect();
-    (!told.is_empty()).then(|| {
-        format!(
-            "The law behind these ages does not suit all records well; without a law half have failed by, in {}: {}.",
-            results.unit,
-            told.join(", ")
-        )
-    })
-}
-
-/// Age at which the curve without a law first has half failed, with the ends of its interval.
-fn middle(group: &GroupFit) -> Option<String> {
-    let points = &group.empirical.points;
-    let first = |of: &dyn Fn(&Point) -> Option<f64>| -> Option<f64> {
-        let below = points.iter().find(|p| of(p).is_some_and(|s| s <= 0.5));
-        below.map(|p| p.time)
-    };
-    let age = first(&|p| Some(p.survival))?;
-    let ends = [first(&|p| p.lower), first(&|p| p.upper)];
-    Some(match ends {
-        [Some(low), Some(high)] => format!(
-            "{} ({} to {})",
-            number::significant(age, 3),
-            number::significant(low, 3),
-            number::significant(high, 3)
-        ),
-        [Some(low), None] => format!(
-            "{} (at least {})",
-            number::significant(age, 3),
-            number::significant(low, 3)
-        ),
-        _ => format!("{} (no interval)", number::significant(age, 3)),
-    })
-}
-
-/// What can be said when no group has a life estimate.
-fn few(results: &Results) -> String {
-    let bound = results.all.assumed_shapes.first();
-    match bound {
-        Some(b) => format!(
-            "There are too few failures ({:.0}) for a life estimate. If seals failed at random, their mean life would be at least {} {} with {} confidence.",
-            failures(&results.all),
-            number::significant(b.mean_lower, 3),
-            results.unit,
-            number::level(b.one_sided_confidence)
-        ),
-        None => "There is no life estimate: see the evidence for the reason.".to_owned(),
-    }
-}
-
 /// One finding of the screen in words.
 pub fn screened(s: &Screened, level: f64) -> String {
     let width = s.upper - s.lower;
-    let own = format!("{} {}", s.column.replace('_', " "), s.level);
+    let own = format!("{} {}", spoken(&s.column), s.level);
     let (who, whom) = match &s.within {
         Some((_, group)) => (
             format!("{group} seals with {own}"),
@@ -277,7 +201,7 @@ pub fn what_differs(results: &Results) -> Option<String> {
     let parts: Vec<String> = parts.collect();
     let held = held(&screen.adjusted_for);
     Some(if parts.is_empty() {
-        let columns: Vec<String> = screen.columns.iter().map(|c| c.replace('_', " ")).collect();
+        let columns: Vec<String> = screen.columns.iter().map(|c| spoken(c)).collect();
         let columns = match columns.as_slice() {
             [] => "value of any other column".to_owned(),
             [rest @ .., last] if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
@@ -288,10 +212,7 @@ pub fn what_differs(results: &Results) -> Option<String> {
             screen.looks
         )
     } else {
-        format!(
-            "Look first at what shortens life most with {held} held constant: {}.",
-            parts.join("; ")
-        )
+        format!("With {held} held constant, {}.", parts.join("; "))
     })
 }
 
@@ -366,16 +287,23 @@ pub fn when(results: &Results) -> Option<String> {
 /// Sites that care for their seals otherwise than the lives call for; the pages say more.
 pub fn habits(results: &Results) -> Option<String> {
     let habits = &results.positions.found()?.habits;
-    let mut early: BTreeMap<&str, f64> = BTreeMap::new();
+    // Money a year, and how wide its intervals are.
+    let mut early: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
     for row in habits.replaced.iter().filter(|r| r.too_early) {
         let own = early.entry(row.site.as_deref().unwrap_or("The fleet"));
-        *own.or_default() += row.yearly_cost.estimate.unwrap_or(0.0);
+        let (cost, width) = own.or_default();
+        let n = &row.yearly_cost;
+        *cost += n.estimate.unwrap_or(0.0);
+        *width += n.upper.zip(n.lower).map_or(0.0, |(high, low)| high - low);
     }
     let mut parts: Vec<String> = early
         .into_iter()
-        .map(|(site, cost)| {
+        .map(|(site, (cost, width))| {
             let cost = match cost > 0.0 && results.unit == "days" {
-                true => format!(", at {} a year", money(cost, &results.currency)),
+                true => format!(
+                    ", at {} a year",
+                    number::money_to(cost, width, &results.currency)
+                ),
                 false => String::new(),
             };
             format!("{site} {TOO_EARLY}{cost}")
@@ -433,18 +361,38 @@ fn zone(zone: Option<(f64, Option<f64>)>, unit: &str) -> String {
     }
 }
 
+/// Failures in the same time as practice goes on and under the plan, those of seals put in later counted too; empty
+/// where the months do not end with it.
+fn cared_for(results: &Results, until: f64) -> String {
+    let months = results.money.found().and_then(|d| {
+        let count = (until / d.month_days).round();
+        let whole = (until - count * d.month_days).abs() < 1.0;
+        d.by_month.get(..count as usize).filter(|_| whole)
+    });
+    let Some(months) = months.filter(|m| !m.is_empty() && results.unit == "days") else {
+        return String::new();
+    };
+    let sum = |of: fn(&MoneyMonth) -> f64| months.iter().map(of).sum::<f64>();
+    format!(
+        "; as practice goes on about {} will, and under the plan about {}, seals put in later counted too",
+        number::fixed(sum(|m| m.today.failures), 0),
+        number::fixed(sum(|m| m.plan.failures), 0)
+    )
+}
+
 /// Question 4: what will it take?
 pub fn what_it_takes(results: &Results) -> Option<String> {
     let mut parts = vec![];
     if let Some(last) = results.totals.last() {
         parts.push(format!(
-            "Of the seals running now, {} are expected to fail within {} {} if they are left to ({} prediction interval {} to {})",
+            "Of the seals running now, {} are expected to fail within {} {} if they are left to ({} prediction interval {} to {}){}",
             number::fixed(last.expected, 0),
             number::significant(last.until, 3),
             results.unit,
             number::level(results.confidence),
             last.lower,
-            last.upper
+            last.upper,
+            cared_for(results, last.until)
         ));
     }
     if let Some(stock) = results.stock.found() {

@@ -23,6 +23,7 @@ pub mod looks;
 pub mod materials;
 pub mod measured_limit;
 pub mod money;
+pub mod money_places;
 pub mod pairwise;
 pub mod plan;
 pub mod positions;

@@ -1,6 +1,7 @@
 //! What the plan saves against today's practice, month by month, with its risk.
 
 use super::looks::PartLooks;
+use super::money_places::{OwnAges, PlaceMoney};
 use super::stock::ExtraSpare;
 use sealspan_care::money::build_up::BuildUp;
 use serde::Serialize;
@@ -24,6 +25,8 @@ pub struct MoneyDocument {
     pub handled: Handled,
     /// Part by part, averages a year over the months.
     pub parts: Vec<PartMoney>,
+    /// Place by place, averages a year over the months.
+    pub places: Vec<PlaceMoney>,
     /// Month by month.
     pub by_month: Vec<MoneyMonth>,
     /// Money of the plan over all months, not discounted.
@@ -63,6 +66,11 @@ pub struct MoneyDocument {
     pub extra_spares: Vec<ExtraSpare>,
     /// What more or fewer looks come to, part by part, everything else as it is done today.
     pub looks: Vec<PartLooks>,
+    /// Replacement ages of a place's own, where the plan has one age for all places; `null` without two places.
+    pub own_ages: Option<OwnAges>,
+    /// Why there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub own_ages_reason: Option<&'static str>,
     /// Groups left out, and why.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub left_out: Vec<String>,

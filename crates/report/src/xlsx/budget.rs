@@ -39,7 +39,7 @@ const HEADS: [&str; 24] = [
 
 /// Columns of what today's practice comes to, and of the plan, by letter and by number from 0: five counts, the seals with
 /// a price of their own and what they cost; their money follows.
-const WORLDS: [(u16, [char; 7]); 2] = [
+pub const WORLDS: [(u16, [char; 7]); 2] = [
     (2, ['C', 'D', 'E', 'F', 'G', 'H', 'I']),
     (10, ['K', 'L', 'M', 'N', 'O', 'P', 'Q']),
 ];
@@ -93,6 +93,29 @@ fn counts(year: &Year) -> [f64; 6] {
     ]
 }
 
+/// Events of a world, and their money as a formula behind them.
+pub fn world_of(
+    sheet: &mut Worksheet,
+    row: u32,
+    (first, letters): (u16, [char; 7]),
+    year: &Year,
+    looks: &Looks,
+) -> Result<(), XlsxError> {
+    let n = row + 1;
+    for (column, value) in (first..).zip(counts(year)) {
+        sheet.write_number_with_format(row, column, value, &looks.count)?;
+    }
+    let own = year.own_price_money;
+    sheet.write_number_with_format(row, first + 6, own, &looks.money)?;
+    let prices = [FAILURE, PLANNED, OPENING, LOOK, TURN];
+    let each = letters.iter().zip(prices);
+    let terms: Vec<String> = each.map(|(c, price)| format!("{c}{n}*{price}")).collect();
+    let [.., seals, cost] = letters;
+    // Seals with a price of their own do not cost the usual one.
+    let formula = format!("={}+{cost}{n}-{seals}{n}*{PRICE}", terms.join("+"));
+    live(sheet, row, first + 7, &formula, year.cost, &looks.money)
+}
+
 fn one(
     sheet: &mut Worksheet,
     row: u32,
@@ -107,19 +130,8 @@ fn one(
         Some(day) => sheet.write_datetime_with_format(row, 1, &day, &looks.day)?,
         None => sheet.write_string(row, 1, "not known")?,
     };
-    for ((first, letters), year) in WORLDS.into_iter().zip([&month.today, &month.plan]) {
-        for (column, value) in (first..).zip(counts(year)) {
-            sheet.write_number_with_format(row, column, value, &looks.count)?;
-        }
-        let own = year.own_price_money;
-        sheet.write_number_with_format(row, first + 6, own, &looks.money)?;
-        let prices = [FAILURE, PLANNED, OPENING, LOOK, TURN];
-        let each = letters.iter().zip(prices);
-        let terms: Vec<String> = each.map(|(c, price)| format!("{c}{n}*{price}")).collect();
-        let [.., seals, cost] = letters;
-        // Seals with a price of their own do not cost the usual one.
-        let formula = format!("={}+{cost}{n}-{seals}{n}*{PRICE}", terms.join("+"));
-        live(sheet, row, first + 7, &formula, year.cost, &looks.money)?;
+    for (world, year) in WORLDS.into_iter().zip([&month.today, &month.plan]) {
+        world_of(sheet, row, world, year, looks)?;
     }
     let ((today, _), (plan, _), (saving, _)) = (TODAY, PLAN, SAVING);
     let ((factor, _), (discounted, _)) = (FACTOR, DISCOUNTED);

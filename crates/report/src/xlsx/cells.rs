@@ -39,8 +39,8 @@ impl Looks {
                 .set_text_wrap()
                 .set_align(FormatAlign::Top)
                 .set_border_bottom(FormatBorder::Thin),
-            plain: Format::new(),
-            quoted: Format::new().set_quote_prefix(),
+            plain: Format::new().set_indent(1),
+            quoted: Format::new().set_quote_prefix().set_indent(1),
             note: Format::new().set_text_wrap().set_align(FormatAlign::Top),
             input: Format::new()
                 .set_background_color(Color::RGB(0xFFF6D6))
@@ -51,7 +51,8 @@ impl Looks {
             day: Format::new().set_num_format("yyyy-mm-dd"),
             count: Format::new().set_num_format("#,##0.00"),
             precise: Format::new().set_num_format("0.0000"),
-            share: Format::new().set_num_format("0.00%"),
+            // A share that would round to all of them is said not to be.
+            share: Format::new().set_num_format("[>=0.99995]\"over 99.99%\";0.00%"),
             whole: Format::new().set_num_format("0"),
             sum: money.clone().set_bold().set_border_top(FormatBorder::Thin),
             money,

@@ -9,6 +9,7 @@ mod budget;
 mod cells;
 mod charts;
 mod inputs;
+mod places;
 mod stock;
 mod summary;
 
@@ -42,6 +43,7 @@ fn write(document: &MoneyDocument, study: &Study) -> Result<Vec<u8>, XlsxError> 
     budget::write(book.add_worksheet(), document, &cells)?;
     stock::write(book.add_worksheet(), document, &inputs, &cells)?;
     bought::write(book.add_worksheet(), document, &cells)?;
+    places::write(book.add_worksheet(), document, &cells)?;
     charts::write(book.add_worksheet(), document)?;
     for sheet in book.worksheets_mut() {
         // The months do not fit a page's width: they break between their three parts.

@@ -224,7 +224,7 @@ fn money(plan: &WholePlan, pen: &Pen, level: &str, question: &PlanQuestion) -> V
         let units = hours_per_unit(question.costs.clock()).map(|h| DAYS_PER_YEAR * 24.0 / h);
         if let (Goal::Cost, Some(units)) = (pen.goal, units) {
             text.push_str(&format!(
-                ", {} a year for each seal",
+                ", {} a year for each position",
                 number::money(today.saving.mean * units, pen.currency)
             ));
         }

@@ -1,6 +1,7 @@
 //! The answers about positions in sentences.
 
 use super::common::Shared;
+use crate::column::spoken;
 use crate::number;
 use crate::wire::positions::{PositionResult, PositionsDocument};
 use sealspan_records::positions::Positions;
@@ -48,11 +49,7 @@ fn hungry(d: &PositionsDocument) -> String {
         format!("the life of their {}", d.like.join(" and "))
     };
     if !d.held_constant.is_empty() {
-        let held: Vec<String> = d
-            .held_constant
-            .iter()
-            .map(|c| c.replace('_', " "))
-            .collect();
+        let held: Vec<String> = d.held_constant.iter().map(|c| spoken(c)).collect();
         kind.push_str(&format!(", with {} held constant,", list(&held)));
     }
     let found: Vec<&PositionResult> = d.positions.iter().filter(|p| p.hungry).collect();

@@ -2,6 +2,7 @@
 
 use super::frame::{Column, Frame};
 use super::ground::Ground;
+use crate::column::spoken;
 use sealspan_life::regression::Row;
 use sealspan_records::NONE;
 use std::collections::BTreeSet;
@@ -52,7 +53,7 @@ const EQUIPMENT: [&str; 6] = ["model", "make", "type", "line", "position", "part
 impl Candidate {
     /// The condition in words.
     pub fn words(&self) -> String {
-        let own = format!("{} {}", self.column.replace('_', " "), self.level);
+        let own = format!("{} {}", spoken(&self.column), self.level);
         match &self.within {
             Some((_, group)) => format!("{group} with {own}"),
             None => own,

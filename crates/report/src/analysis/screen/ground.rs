@@ -2,6 +2,7 @@
 //! them apart.
 
 use super::frame::{Column, Frame};
+use crate::column::spoken;
 use crate::wire::compare::term::{ACTIVATION, BOLTZMANN_EV, ZERO_CELSIUS};
 use nalgebra::DVector;
 use sealspan_life::regression::{Design, Line, Penalty, Row};
@@ -80,7 +81,7 @@ impl Ground {
             let words = if effect.name == ACTIVATION {
                 "temperature".to_owned()
             } else {
-                effect.of.replace('_', " ")
+                spoken(&effect.of)
             };
             if !out.contains(&words) {
                 out.push(words);

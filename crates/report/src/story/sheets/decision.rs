@@ -1,7 +1,7 @@
 //! What it costs now and then, what to budget and to hold, and what would change it, on one page.
 
 use super::super::words::money;
-use super::super::{months, plans, words};
+use super::super::{months, plan_words, plans, saved, words};
 use super::{cautions, sheet};
 use crate::analysis::run::Results;
 use crate::document::{Block, Document, Page, Table};
@@ -40,7 +40,7 @@ pub fn decision(results: &Results, stamp: &[(String, String)]) -> Document {
 /// Cost now, cost under the plan and the saving, by group.
 fn cost(results: &Results, blocks: &mut Vec<Block>) {
     let (_, per) = words::per_year(results);
-    let list = plans::saved(results);
+    let list = saved::saved(results);
     let rows: Vec<Vec<String>> = list
         .iter()
         .map(|s| {
@@ -68,7 +68,7 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
         blocks.push(Block::Answer(saving.unwrap_or_else(why)));
         return;
     }
-    blocks.push(Block::Answer(plans::saved_in_all(
+    blocks.push(Block::Answer(saved::saved_in_all(
         &list,
         results,
         "under the plan below",
@@ -93,6 +93,10 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
         plan.1 = false;
     }
     blocks.push(Block::Table(table));
+    let stop = plan_words::looks_stop(&list);
+    if !stop.is_empty() {
+        blocks.push(Block::Text(stop.trim_start().to_owned()));
+    }
     blocks.extend(saving.map(Block::Text));
 }
 
@@ -156,8 +160,8 @@ fn hold(results: &Results, blocks: &mut Vec<Block>) {
         let Some(best) = &p.answer.best else { continue };
         let own = places.entry(&p.place).or_default();
         own.0.push(match best.order_quantity {
-            Some(n) if n > 1 => format!("{}: {n} at {}", p.part, best.reorder_point),
-            _ => format!("{}: {}", p.part, best.level.stock),
+            Some(n) if n > 1 => format!("{}: at {} order {n}", p.part, best.reorder_point),
+            _ => format!("{}: keep {}", p.part, best.level.stock),
         });
         own.1 += best.level.cost_rate * sealspan_care::costs::DAYS_PER_YEAR;
         own.2 += best.level.stock;
@@ -167,12 +171,12 @@ fn hold(results: &Results, blocks: &mut Vec<Block>) {
     let singly = places
         .values()
         .flat_map(|p| &p.0)
-        .any(|keep| !keep.contains(" at "));
+        .any(|one| one.contains(": keep "));
     blocks.push(Block::Text(format!(
-        "At most {total} spares over all sites, for failures and findings; holding, ordering and running short cost {} a year. \"5 at 1\": order five when down to one{}.",
+        "At most {total} spares over all sites, for failures and findings; holding, ordering and running short cost {} a year. \"At 1 order 5\": when one is left, with those on order, order five{}.",
         money(cost, &results.currency),
         if singly {
-            "; a number alone: keep as many, each re-ordered as it is taken"
+            "; \"keep\": as many, each re-ordered as it is taken"
         } else {
             ""
         }
@@ -187,11 +191,16 @@ fn hold(results: &Results, blocks: &mut Vec<Block>) {
     });
     let mut table = Table::new(
         "Spares by place",
-        &["place", "keep", "at most", "cost a year"],
+        &[
+            "place",
+            "when to order how many",
+            "at most on the shelf",
+            "cost a year",
+        ],
         rows.collect(),
     );
-    if let Some(keep) = table.columns.get_mut(1) {
-        keep.1 = false;
+    if let Some(orders) = table.columns.get_mut(1) {
+        orders.1 = false;
     }
     blocks.push(Block::Table(table));
 }
@@ -199,27 +208,23 @@ fn hold(results: &Results, blocks: &mut Vec<Block>) {
 /// Which inputs move the saving most, and what comes before money.
 fn change(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("What would change it".into()));
-    let money_found = results.money.found();
-    let mut items: Vec<String> = money_found
-        .into_iter()
-        .flat_map(|d| d.swings.iter().take(INPUTS))
+    let swings = results.money.found().map_or(&[][..], |d| &d.swings);
+    let mut items: Vec<String> = swings
+        .iter()
+        .take(INPUTS)
         .map(|s| {
+            let width = (s.at_high - s.at_low).abs();
+            let m = |x: f64| number::money_to(x, width, &results.currency);
             format!(
                 "{} at {} or {} of its value: the saving is worth {} or {}.",
-                capital(s.input),
+                words::capital(s.input),
                 number::percent(s.low),
                 number::percent(s.high),
-                money(s.at_low, &results.currency),
-                money(s.at_high, &results.currency)
+                m(s.at_low),
+                m(s.at_high)
             )
         })
         .collect();
     items.push("Safety, the maker's limits and statutory intervals come before any saving.".into());
     blocks.push(Block::List(items));
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    let first = letters.next().map(|c| c.to_ascii_uppercase());
-    first.into_iter().chain(letters).collect()
 }

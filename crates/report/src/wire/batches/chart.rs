@@ -3,6 +3,7 @@
 use super::lives::Placed;
 use super::{BatchesOptions, ColumnResult, Told};
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
+use crate::column::spoken;
 use crate::scale::Tick;
 use sealspan_life::batches::{Course, Exposed, limit, path, watch};
 use sealspan_records::Seen;
@@ -285,13 +286,13 @@ pub fn picture(result: &ColumnResult) -> Option<Chart> {
     let words = match watch.alarms.as_slice() {
         [] => format!(
             "No {} fails beyond the limit of its running chart",
-            result.column.replace('_', " ")
+            spoken(&result.column)
         ),
         [one] => format!("{} fails too often: seen on {}", one.level, one.date),
         some => format!(
             "{} levels of {} fail too often: {} seen first, on {}",
             some.len(),
-            result.column.replace('_', " "),
+            spoken(&result.column),
             some.iter()
                 .min_by(|a, b| a.date.cmp(&b.date))
                 .map_or("", |a| a.level.as_str()),

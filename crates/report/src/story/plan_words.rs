@@ -1,0 +1,156 @@
+//! The plans in sentences: what to do in every group, what stays beside, what is in doubt.
+
+use super::place_money;
+use super::plans::{all, busiest, pen, positions};
+use super::saved::{Saved, saved};
+use crate::analysis::run::Results;
+use crate::number;
+use crate::wire::care::GroupCare;
+use crate::wire::plan::WholePlan;
+use sealspan_care::policy::{CarePolicy, Looks};
+
+/// Groups named one by one in the plan's sentence.
+const NAMED: usize = 6;
+
+/// The plan of every group in a sentence; that of one alone with what it costs.
+pub(super) fn what_to_do(results: &Results) -> Option<String> {
+    let mut list = all(results);
+    if list.len() < 2 {
+        return headline(results);
+    }
+    let most = |g: &GroupCare| positions(results, g);
+    list.sort_by(|a, b| most(b.0).total_cmp(&most(a.0)));
+    let rest = list.len().saturating_sub(NAMED);
+    let mut told: Vec<String> = list
+        .iter()
+        .take(NAMED)
+        .map(|(group, plan)| {
+            format!(
+                "{}: {}, {} fail",
+                group.group.words(),
+                pen(results, plan).policy(&plan.weighed.plan),
+                number::percent(plan.weighed.failed)
+            )
+        })
+        .collect();
+    if rest > 0 {
+        told.push(format!("{rest} more groups in the table of plans"));
+    }
+    Some(format!("{}.", told.join("; ")))
+}
+
+/// The plan of the largest group in a sentence.
+pub fn headline(results: &Results) -> Option<String> {
+    let (group, plan) = busiest(results)?;
+    let first = plan.sentences.first()?;
+    Some(format!("{}: {first}", group.group.words()))
+}
+
+/// What the logs of the other groups leave open, where it bears on their plans.
+pub(super) fn doubted(list: &[(&GroupCare, &WholePlan)], but: &GroupCare) -> Option<String> {
+    let others = list.iter().filter(|(g, _)| g.group != but.group);
+    let told: Vec<String> = others
+        .flat_map(|(g, plan)| {
+            let doubts = plan.doubts.iter().filter(|d| BEAR.contains(&d.kind));
+            doubts.map(|d| format!("{}: {}", g.group.words(), d.message))
+        })
+        .collect();
+    (!told.is_empty()).then(|| {
+        format!(
+            "Doubts of the other plans, which `sealspan defects` and `sealspan care` tell in full. {}.",
+            told.join(". ")
+        )
+    })
+}
+
+/// Which parts' plans rest on laws of defects that do not quite suit their records, and what other laws make of them.
+pub(super) fn laws_in_doubt(results: &Results) -> Option<String> {
+    let list = all(results);
+    let of = |kind: &str| -> Vec<String> {
+        let strays = |plan: &WholePlan| plan.doubts.iter().any(|d| d.kind == kind);
+        let those = list.iter().filter(|(_, plan)| strays(plan));
+        those.map(|(g, _)| g.group.words()).collect()
+    };
+    let told: Vec<String> = [
+        ("misfit", "do not suit the looks recorded of"),
+        ("doubtful_fit", "are in doubt for"),
+    ]
+    .into_iter()
+    .filter_map(|(kind, words)| {
+        let those = of(kind);
+        (!those.is_empty()).then(|| format!("{words} {}", those.join(", ")))
+    })
+    .collect();
+    if told.is_empty() {
+        return None;
+    }
+    let other = list.iter().flat_map(|(_, plan)| &plan.other_laws);
+    let extra = other.map(|o| o.extra_share).reduce(f64::max);
+    let extra = extra.map_or_else(String::new, |share| {
+        format!(
+            "; if another pair of the laws tried is right, a plan costs at most {} more than the best there",
+            number::percent(share.max(0.0))
+        )
+    });
+    Some(format!(
+        "The laws of defects and delays behind the plans {}{extra}.",
+        told.join(", and ")
+    ))
+}
+
+/// Doubts that bear on a plan.
+const BEAR: [&str; 4] = ["misfit", "doubtful_fit", "detection_unclear", "confounded"];
+
+/// Parts that are looked at or turned today and not under the plan.
+pub(super) fn looks_stop(list: &[Saved]) -> String {
+    let looked_at = |p: &CarePolicy| p.turn.is_some() || !matches!(p.looks, Looks::Never);
+    let stops = |s: &&Saved| {
+        let plan = &s.plan.weighed.plan;
+        let none = plan.inspect_every.is_none() && plan.turn_every.is_none();
+        none && s
+            .plan
+            .practice
+            .policies
+            .iter()
+            .any(|p| looked_at(&p.policy))
+    };
+    let stopped: Vec<String> = list
+        .iter()
+        .filter(stops)
+        .map(|s| s.group.group.words())
+        .collect();
+    if stopped.is_empty() {
+        return String::new();
+    }
+    let of = if stopped.len() == list.len() {
+        String::new()
+    } else {
+        format!(" of {}", stopped.join(", "))
+    };
+    format!(
+        " The plan has no looks or turns{of}, which sites make today: seals are changed by age before looks pay."
+    )
+}
+
+/// What the plan leaves out, what stays beside it, looks for what no age tells, and a site's own plan.
+pub(super) fn besides(results: &Results) -> Option<String> {
+    let list = saved(results);
+    let stop = looks_stop(&list);
+    let stay = if stop.is_empty() {
+        ""
+    } else {
+        " Statutory looks, and looks for what no age tells (a door out of line, a bad batch, a measured limit), stay."
+    };
+    let own = results
+        .money
+        .found()
+        .and_then(place_money::own_ages_sentence);
+    let sites = list.iter().any(|s| s.plan.practice.sites.len() > 1);
+    let own = match own {
+        Some(sentence) => format!(" {sentence}"),
+        None if sites => " Each part has one age for all its sites; a site's own is asked for by `sealspan care STUDY --by material,site`, where its records bear one.".to_owned(),
+        None => String::new(),
+    };
+    let all = format!("{stop}{stay}{own}");
+    (!all.is_empty()).then(|| all.trim_start().to_owned())
+}

@@ -1,0 +1,70 @@
+//! Money place by place, and replacement ages of a place's own.
+
+use super::money::Year;
+use serde::Serialize;
+
+/// One place, all its parts together.
+#[derive(Debug, Clone, Serialize)]
+pub struct PlaceMoney {
+    /// Where.
+    pub place: String,
+    /// Seals running there now.
+    pub positions: f64,
+    /// A year as practice goes on there, averaged over the months.
+    pub today: Year,
+    /// The same under the plan.
+    pub plan: Year,
+    /// Money saved a year, averaged over the months, not discounted.
+    pub saving: f64,
+    /// Ends of its prediction interval: the chance of the seals and the error of the lives.
+    pub saving_lower: Option<f64>,
+    /// Upper end.
+    pub saving_upper: Option<f64>,
+    /// Why there is no interval.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub interval_reason: Option<&'static str>,
+}
+
+/// The replacement age that costs least at one place, beside the plan's age for all places; looks and turns as planned.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OwnAge {
+    /// Where.
+    pub place: String,
+    /// Which seal.
+    pub part: String,
+    /// Seals running there now.
+    pub positions: f64,
+    /// Rate at which defects start there over that of all places.
+    pub rate: f64,
+    /// Ends of its interval, from the lives drawn.
+    pub rate_lower: f64,
+    /// Upper end.
+    pub rate_upper: f64,
+    /// The plan's age, days; `null`: on failure only.
+    pub planned_age: Option<f64>,
+    /// The place's own, days; `null`: on failure only.
+    pub own_age: Option<f64>,
+    /// Expected money a year that its own age saves over the plan's, for all its positions.
+    pub saving: f64,
+    /// Ends of its interval, from the lives drawn.
+    pub saving_lower: f64,
+    /// Upper end.
+    pub saving_upper: f64,
+    /// Chance that its own age costs more than the plan's.
+    pub chance_dearer: f64,
+    /// Lives drawn that intervals and chance rest on.
+    pub draws: usize,
+}
+
+/// What all places come to when each has the age that costs least there.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OwnAges {
+    /// Every part with a whole plan at every place that holds it.
+    pub ages: Vec<OwnAge>,
+    /// Expected money a year that they save over the plan's ages.
+    pub saving: f64,
+    /// Ends of its interval, from the lives drawn.
+    pub saving_lower: f64,
+    /// Upper end.
+    pub saving_upper: f64,
+}

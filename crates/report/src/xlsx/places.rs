@@ -1,0 +1,72 @@
+//! The sheet of places: a year of each, its events as numbers, their money as formulas.
+
+use super::budget::{PLAN, SAVING, TODAY, WORLDS, world_of};
+use super::cells::{HEAD_HEIGHT, Looks, live};
+use crate::wire::money::MoneyDocument;
+use rust_xlsxwriter::{Worksheet, XlsxError};
+
+const HEADS: [&str; 21] = [
+    "place",
+    "seals in service",
+    "failures a year, today's practice",
+    "planned changes, today's practice",
+    "openings for looks and turns, today's practice",
+    "looks, today's practice",
+    "turns, today's practice",
+    "seals with a price of their own, today's practice",
+    "what those seals cost, today's practice",
+    "money, today's practice",
+    "failures a year, plan",
+    "planned changes, plan",
+    "openings for looks and turns, plan",
+    "looks, plan",
+    "turns, plan",
+    "seals with a price of their own, plan",
+    "what those seals cost, plan",
+    "money, plan",
+    "saving",
+    "saving, low end of its prediction interval (not live)",
+    "saving, high end (not live)",
+];
+
+pub fn write(
+    sheet: &mut Worksheet,
+    document: &MoneyDocument,
+    looks: &Looks,
+) -> Result<(), XlsxError> {
+    sheet.set_name("Places")?;
+    sheet.set_column_width(0, 20)?;
+    sheet.set_column_range_width(1, 20, 16)?;
+    sheet.set_row_height(0, HEAD_HEIGHT)?;
+    looks.heads(sheet, 0, &HEADS)?;
+    let mut row = 1;
+    for place in &document.places {
+        looks.text(sheet, row, 0, &place.place)?;
+        sheet.write_number_with_format(row, 1, place.positions, &looks.count)?;
+        for (world, year) in WORLDS.into_iter().zip([&place.today, &place.plan]) {
+            world_of(sheet, row, world, year, looks)?;
+        }
+        let saving = format!("={}{n}-{}{n}", TODAY.0, PLAN.0, n = row + 1);
+        live(sheet, row, SAVING.1, &saving, place.saving, &looks.money)?;
+        for (column, end) in (SAVING.1 + 1..).zip([place.saving_lower, place.saving_upper]) {
+            match end {
+                Some(money) => sheet.write_number_with_format(row, column, money, &looks.money)?,
+                None => sheet.write_string(row, column, "not known")?,
+            };
+        }
+        row += 1;
+    }
+    looks.text(sheet, row, 0, "all")?;
+    let sums: [(_, f64); 3] = [
+        (TODAY, document.places.iter().map(|p| p.today.cost).sum()),
+        (PLAN, document.places.iter().map(|p| p.plan.cost).sum()),
+        (SAVING, document.places.iter().map(|p| p.saving).sum()),
+    ];
+    for ((letter, column), value) in sums {
+        let formula = format!("=SUM({letter}2:{letter}{row})");
+        live(sheet, row, column, &formula, value, &looks.sum)?;
+    }
+    sheet.set_freeze_panes(1, 1)?;
+    sheet.set_repeat_columns(0, 0)?.set_repeat_rows(0, 0)?;
+    Ok(())
+}

@@ -113,7 +113,13 @@ fn one_answer_on_care(results: &serde_json::Value) {
 fn one_answer_on_money(results: &serde_json::Value, files: &BTreeMap<PathBuf, Vec<u8>>) {
     let book = &files[Path::new("plan.xlsx")];
     assert!(book.starts_with(b"PK"));
-    for table in ["budget", "extra-spares", "extra-looks"] {
+    for table in [
+        "budget",
+        "extra-spares",
+        "extra-looks",
+        "saving-by-place",
+        "own-ages",
+    ] {
         let path = format!("tables/{table}.csv");
         assert!(files.contains_key(Path::new(&path)), "{path}");
     }
@@ -133,7 +139,7 @@ fn one_answer_on_money(results: &serde_json::Value, files: &BTreeMap<PathBuf, Ve
         assert_eq!(line["demand_rate"], place["unplanned_per_day"]);
         assert_eq!(line["reorder_point"], place["best"]["reorder_point"]);
     }
-    // Looks as they are cost what the plans say that today's practice costs, but for the mean over the draws.
+    // Looks as they are cost what the plans say that today's practice costs.
     let mut judged = 0;
     for part in money["looks"].as_array().unwrap() {
         let Some(today) = part["rows"].as_array().and_then(|rows| rows.get(2)) else {
@@ -147,12 +153,56 @@ fn one_answer_on_money(results: &serde_json::Value, files: &BTreeMap<PathBuf, Ve
         let mine = mine.unwrap();
         let cost = number(mine, "today_rate") * number(mine, "positions") * 365.25;
         assert!(
-            (number(today, "cost_per_year") / cost - 1.0).abs() < 0.03,
+            (number(today, "cost_per_year") / cost - 1.0).abs() < 1e-9,
             "{part}"
         );
         judged += 1;
     }
     assert!(judged >= 3);
+    money_of_places(money);
+}
+
+/// Places add up to the parts, and a place where seals go faster is never given an older age of its own.
+fn money_of_places(money: &serde_json::Value) {
+    let number = |v: &serde_json::Value, key: &str| v[key].as_f64().unwrap();
+    let sum = |list: &str, world: &str, key: &str| -> f64 {
+        let all = money[list].as_array().unwrap().iter();
+        all.map(|one| number(&one[world], key)).sum()
+    };
+    for (world, key) in ["today", "plan"]
+        .into_iter()
+        .flat_map(|w| ["cost", "failures", "planned"].map(|k| (w, k)))
+    {
+        let (places, parts) = (sum("places", world, key), sum("parts", world, key));
+        assert!((places / parts - 1.0).abs() < 1e-9, "{world} {key}");
+    }
+    for place in money["places"].as_array().unwrap() {
+        let (low, high) = (number(place, "saving_lower"), number(place, "saving_upper"));
+        assert!(low < number(place, "saving") && number(place, "saving") < high);
+    }
+    let own = &money["own_ages"];
+    let ages = own["ages"].as_array().unwrap();
+    assert_eq!(ages.len(), money["stock"].as_array().unwrap().len());
+    let mut other = 0;
+    for one in ages {
+        let (planned, best) = (number(one, "planned_age"), number(one, "own_age"));
+        let rate = number(one, "rate");
+        assert!(
+            (rate > 1.0 && best <= planned) || (rate < 1.0 && best >= planned),
+            "{one}"
+        );
+        assert!(number(one, "rate_lower") < rate && rate < number(one, "rate_upper"));
+        if best == planned {
+            assert_eq!(number(one, "saving"), 0.0);
+        } else {
+            assert!(number(one, "saving") > 0.0, "{one}");
+            other += 1;
+        }
+    }
+    assert!(other >= 5);
+    let saved: f64 = ages.iter().map(|one| number(one, "saving")).sum();
+    assert!((saved / number(own, "saving") - 1.0).abs() < 1e-9);
+    assert!(number(own, "saving_lower") < saved && saved < number(own, "saving_upper"));
 }
 
 #[test]

@@ -6,6 +6,7 @@ use sealspan_care::money::build_up::BuildUp;
 use sealspan_records::Study;
 use sealspan_report::wire::looks::{LooksRow, PartLooks};
 use sealspan_report::wire::money::{Handled, MoneyDocument, MoneyMonth, StockLine, Year};
+use sealspan_report::wire::money_places::PlaceMoney;
 use sealspan_report::wire::stock::ExtraSpare;
 use sealspan_report::xlsx::workbook;
 use std::io::Cursor;
@@ -30,6 +31,16 @@ fn document(place: &str) -> MoneyDocument {
             turn: 3.0,
         },
         parts: vec![],
+        places: vec![PlaceMoney {
+            place: place.to_owned(),
+            positions: 4.0,
+            today: year(9.0),
+            plan: year(5.0),
+            saving: 4.0,
+            saving_lower: Some(-1.0),
+            saving_upper: None,
+            interval_reason: None,
+        }],
         by_month: vec![MoneyMonth {
             begins: Some("2024-12-31".to_owned()),
             begins_reason: None,
@@ -96,6 +107,8 @@ fn document(place: &str) -> MoneyDocument {
             }],
             reason: None,
         }],
+        own_ages: None,
+        own_ages_reason: Some("one place"),
         left_out: vec![],
         notes: vec!["=1+1".to_owned()],
         cautions: vec![],
@@ -114,7 +127,9 @@ fn text_is_never_a_formula() {
     let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).unwrap();
     assert_eq!(
         book.sheet_names(),
-        ["Summary", "Inputs", "Budget", "Stock", "Bought", "Charts"]
+        [
+            "Summary", "Inputs", "Budget", "Stock", "Bought", "Places", "Charts"
+        ]
     );
     let bought = book.worksheet_range("Bought").unwrap();
     let row = |row: u32| (0..12).map(move |column| (row, column));
@@ -137,6 +152,16 @@ fn text_is_never_a_formula() {
             Some(&Data::String(place.to_owned()))
         );
     }
+    let places = book.worksheet_range("Places").unwrap();
+    assert_eq!(
+        places.get_value((1, 0)),
+        Some(&Data::String(place.to_owned()))
+    );
+    assert_eq!(places.get_value((1, 19)), Some(&Data::Float(-1.0)));
+    assert_eq!(
+        places.get_value((1, 20)),
+        Some(&Data::String("not known".to_owned()))
+    );
     let values = book.worksheet_range("Stock").unwrap();
     assert_eq!(
         values.get_value((1, 0)),

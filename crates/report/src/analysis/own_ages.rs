@@ -100,13 +100,9 @@ fn own_age(here: &Here, rates: &PlaceFactors, asked: &Asked) -> Option<(OwnAge, 
     let dearer = prices::dearer(asked.stated, &here.group.group);
     let terms = Terms::new(&asked.costs.dearer(dearer), asked.handling).ok()?;
     let chosen = here.plan.weighed.plan;
-    let own = least(
-        here.plan,
-        &worlds.centre.with_onset_rate(rate).ok()?,
-        &seals,
-        (&terms, asked.costs),
-    )?;
     let turn_by = here.plan.turn_by;
+    let centre = worlds.centre.with_onset_rate(rate).ok()?;
+    let own = least((&chosen, turn_by), &centre, &seals, (&terms, asked.costs))?;
     let saved = |seal: &Seal| -> Option<f64> {
         let model = Prepared::new(seal).ok()?;
         let cost = |policy: &Candidate| {
@@ -137,14 +133,13 @@ fn own_age(here: &Here, rates: &PlaceFactors, asked: &Asked) -> Option<(OwnAge, 
     Some((age, saved))
 }
 
-/// The age of the calendar that costs least on average over the worlds, with the plan's looks and turns.
+/// The age of the calendar that costs least on average over the worlds, with the looks and turns chosen.
 fn least(
-    plan: &WholePlan,
+    (chosen, turn_by): (&Candidate, usize),
     centre: &Seal,
     seals: &[Seal],
     (terms, costs): (&Terms, &Costs),
 ) -> Option<Candidate> {
-    let chosen = plan.weighed.plan;
     let kept = |step: Option<f64>| step.map_or(Choice::Never, Choice::At);
     let menu = menu_rates(&RatesQuestion {
         seal: centre,
@@ -154,7 +149,7 @@ fn least(
         request: Request {
             inspect: kept(chosen.inspect_every),
             turn: kept(chosen.turn_every),
-            turn_by: plan.turn_by,
+            turn_by,
             ..Request::default()
         },
         clock: costs.clock(),
@@ -169,4 +164,52 @@ fn least(
         .map(|p| (p.policy, p.mean.money(terms)));
     let best = by_money.min_by(|a, b| a.1.total_cmp(&b.1))?;
     Some(best.0)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use sealspan_care::costs::Prices;
+    use sealspan_life::life::Life;
+    use sealspan_records::Clock;
+
+    /// Where defects start `rate` times as fast at every age, a Weibull life and the age that costs least are shorter by
+    /// `rate` to the power of one over the shape.
+    #[test]
+    fn the_least_age_moves_with_the_rate() {
+        let seal = Seal::one_stage(Life::weibull(2.5, 900.0).unwrap());
+        let prices = Prices {
+            planned_cost: 80.0,
+            failure_cost: 4000.0,
+            planned_hours: 0.0,
+            failure_hours: 0.0,
+            downtime_cost: 0.0,
+            discount_rate: 0.0,
+        };
+        let costs = Costs::new(prices, Clock::Days).unwrap();
+        let terms = Terms::new(&costs, &Handling::default()).unwrap();
+        let alone = Candidate {
+            inspect_every: None,
+            turn_every: None,
+            replace_at: None,
+        };
+        let age = |rate: f64| {
+            let here = seal.with_onset_rate(rate).unwrap();
+            let worlds = vec![here.clone(); 20];
+            let own = least((&alone, 1), &here, &worlds, (&terms, &costs)).unwrap();
+            own.replace_at.unwrap()
+        };
+        let step = Calendar::default().days();
+        // The optimum at scale 1, by scipy's bounded minimisation of the cost rate.
+        let best = 900.0 * 0.179_400;
+        for rate in [0.05_f64, 0.25, 1.0, 3.0] {
+            let want = best * rate.powf(-1.0 / 2.5);
+            assert!(
+                (age(rate) - want).abs() <= step,
+                "{rate}: {} {want}",
+                age(rate)
+            );
+        }
+    }
 }

@@ -125,6 +125,20 @@ check(first !== (await figure.locator(".tip").textContent()), "the arrow keys do
 const silent = await laptop.locator("figure:not(:has(script.points)):not(#door-wear)").count();
 check(silent === 0, `${silent} figures have no read-outs`);
 
+// One page printed alone: the others are left out of the print, and stand again after it.
+await laptop.evaluate(() => { window.print = () => { window.printed = true; }; });
+await laptop.emulateMedia({ media: "print" });
+const shownPages = () => laptop.evaluate(() => [...document.querySelectorAll(".page")].filter((p) => p.checkVisibility()).map((p) => p.id));
+const every = await shownPages();
+await laptop.emulateMedia({ media: "screen" });
+await laptop.locator("#finance .print").click();
+await laptop.emulateMedia({ media: "print" });
+check(await laptop.evaluate(() => window.printed === true), "the button does not print");
+check((await shownPages()).join() === "finance", `printed alone: ${await shownPages()}`);
+await laptop.evaluate(() => window.dispatchEvent(new Event("afterprint")));
+check(every.length === 4 && (await shownPages()).join() === every.join(), "pages stay hidden after one was printed");
+await laptop.emulateMedia({ media: "screen" });
+
 // Dark, phone, print.
 const dark = await open({ viewport: { width: 1280, height: 800 }, colorScheme: "dark" });
 await audit(dark, "dark");
@@ -146,4 +160,4 @@ if (failures.length > 0) {
   console.error(failures.map((f) => `- ${f}`).join("\n"));
   process.exit(1);
 }
-console.log("browser: controls, read-outs, command line's figures, accessibility, phone, dark and print hold");
+console.log("browser: controls, read-outs, command line's figures, one page printed alone, accessibility, phone, dark and print hold");

@@ -12,6 +12,7 @@ use crate::observation::Clock;
 use crate::seal::Seal;
 use crate::timeline::Timeline;
 use crate::words::Outcome;
+use jiff::civil::Date;
 use std::collections::BTreeMap;
 
 /// What was seen of the seals of one group at one site. Times are in units of the clock.
@@ -95,6 +96,19 @@ pub fn practice(
     by: &[String],
     clock: Clock,
 ) -> Result<Vec<GroupPractice>, Error> {
+    practice_since(records, by, clock, None)
+}
+
+/// The same from one day on; what was before it counts for nothing.
+///
+/// # Errors
+/// As [`practice`].
+pub fn practice_since(
+    records: &Records,
+    by: &[String],
+    clock: Clock,
+    since: Option<Date>,
+) -> Result<Vec<GroupPractice>, Error> {
     if let Some(refusal) = &records.refusal {
         return Err(refusal.clone());
     }
@@ -102,7 +116,7 @@ pub fn practice(
     let parts: Vec<Option<Part>> = records
         .seals
         .iter()
-        .map(|seal| part(records, seal, &looks, clock))
+        .map(|seal| part(records, seal, &looks, (clock, since)))
         .collect();
     let mut remarks = Remarks::default();
     let factors = by
@@ -134,10 +148,16 @@ fn site<'a>(records: &'a Records, seal: &Seal) -> Option<&'a str> {
     asset.site.as_deref()
 }
 
-fn part(records: &Records, seal: &Seal, looks: &Looks<'_>, clock: Clock) -> Option<Part> {
+fn part(
+    records: &Records,
+    seal: &Seal,
+    looks: &Looks<'_>,
+    (clock, since): (Clock, Option<Date>),
+) -> Option<Part> {
     let of = looks.of(seal);
     let line = Timeline::new(seal, &of, clock, reading_now(records, seal, looks)).ok()?;
     let entry = ages::entry(seal, clock).ok()?;
+    let entry = since.map_or(entry, |day| entry.max(line.day(day)));
     let end = match &seal.removed {
         Some(removed) => line.span(removed, seal.watched_to).1,
         None => line.day(seal.watched_to),

@@ -82,6 +82,15 @@ impl Axis {
         self
     }
 
+    /// What a tick of its own calls a value, where it is no number.
+    #[must_use]
+    pub fn name_of(&self, value: f64) -> Option<&str> {
+        let ticks = self.ticks.as_deref().unwrap_or_default();
+        let here = ticks.iter().find(|t| t.at == value)?;
+        let number = here.text.replace(',', "").parse::<f64>().is_ok();
+        (!number && !here.text.is_empty()).then_some(here.text.as_str())
+    }
+
     /// Label and unit as written beside the axis: "age (days)".
     #[must_use]
     pub fn caption(&self) -> String {

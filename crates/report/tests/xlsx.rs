@@ -41,6 +41,10 @@ fn document(place: &str) -> MoneyDocument {
             saving_upper: None,
             interval_reason: None,
         }],
+        last_year: None,
+        last_year_reason: Some("no last day"),
+        first_year_lower: None,
+        first_year_upper: None,
         by_month: vec![MoneyMonth {
             begins: Some("2024-12-31".to_owned()),
             begins_reason: None,

@@ -47,7 +47,7 @@ pub struct Intervals {
     #[command(flatten)]
     pub question: QuestionArgs,
     /// Share of seals that may fail within the interval
-    #[arg(long, default_value = "0.05", value_parser = share, value_name = "SHARE")]
+    #[arg(long, default_value = "0.1", value_parser = share, value_name = "SHARE")]
     pub share: f64,
     /// One-sided confidence that no more do
     #[arg(long, default_value = "0.95", value_parser = assurance, value_name = "SHARE")]

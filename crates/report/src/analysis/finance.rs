@@ -1,9 +1,10 @@
 //! The money of the whole study, on the plans and stocks already found.
 
+use super::detections;
 use super::endings::Aim;
 use super::futures::{PartFuture, futures};
 use super::lives::GroupLife;
-use super::money::{Question, document};
+use super::money::{Question, counted_in_all, document};
 use super::money_prices::{counted, pair};
 use super::own_ages;
 use super::plans::part_looks;
@@ -11,13 +12,16 @@ use super::{demand::Outlook, prices};
 use crate::wire::care::GroupCare;
 use crate::wire::money::MoneyDocument;
 use crate::wire::stock::StockDocument;
+use jiff::ToSpan;
 use sealspan_care::costs::Costs;
 use sealspan_care::plan::Choice;
 use sealspan_care::terms::Terms;
 use sealspan_life::family::Family;
-use sealspan_records::practice::practice;
+use sealspan_records::practice::{practice, practice_since};
 use sealspan_records::{Clock, Error, Form, Question as Asked, Records};
 
+/// Days of the last year counted.
+const DAYS_OF_A_YEAR: i64 = 365;
 /// Months of the saving, unless told.
 pub const MONTHS: usize = 24;
 
@@ -97,13 +101,28 @@ pub fn money(
     let stock = stock.map_err(Clone::clone);
     let mut answer =
         document(study, &parts, left_out, &habits, stock, &question).map_err(|e| e.to_string())?;
+    let since = records
+        .cut_off
+        .and_then(|day| day.checked_sub(DAYS_OF_A_YEAR.days()).ok());
+    answer.last_year_reason = since.is_none().then_some("the records have no last day");
+    if since.is_some() {
+        let recent = practice_since(records, &asked.by, Clock::Days, since).map_err(words)?;
+        let stated = counted(&study.costs, &options.left_out);
+        answer.last_year = Some(counted_in_all(&recent, &stated));
+    }
     let handling = prices::handling(study);
     let terms = Terms::new(found.costs, &handling).map_err(|e| e.to_string())?;
+    let odd = detections::odd(found.plans, options.confidence);
     let looks = found.lives.iter().map(|group| {
         let mine = found.plans.iter().find(|p| p.group == group.key);
         let plan = mine.and_then(|p| p.block.as_ref()?.plan.as_ref());
         let worlds = plan.map(|p| &p.worlds);
         let worlds = worlds.ok_or_else(|| "it has no plan that could be weighed".to_owned());
+        let doubted = odd
+            .iter()
+            .find(|o| o.is(&group.key))
+            .map(detections::Odd::reason);
+        let worlds = doubted.map_or(worlds, Err);
         part_looks(group, worlds, &terms, options.confidence)
     });
     answer.looks = looks.collect();

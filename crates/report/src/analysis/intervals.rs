@@ -2,6 +2,7 @@
 //! down, with how far they were tested.
 
 use super::intervals_defects::{Unhindered, unhindered};
+use super::intervals_failed::as_failed;
 use super::prices;
 use crate::cautions;
 use crate::number;
@@ -119,9 +120,15 @@ pub fn sheet(
                     let sample = &answer.groups.get(at)?.sample;
                     let clock = answer.clock;
                     let read = on_clock(fits.groups.get(at)?, sample, clock, question);
-                    let free = free.iter().find(|(key, _)| key.0 == group.key);
-                    Some(match free {
-                        Some((_, free)) => with_defects(read, free, clock, question.calendar),
+                    let found = free.iter().find(|(key, _)| key.0 == group.key);
+                    Some(match found {
+                        Some((_, Ok(free))) => with_defects(read, free, clock, question.calendar),
+                        Some((_, Err(why))) => {
+                            let mut samples = as_failed(records, by, answer).into_iter();
+                            let failed = samples.nth(at).flatten();
+                            let options = options(question, answer);
+                            worn_as_failed(read, failed, why, (clock, question, &options))
+                        }
                         None => read,
                     })
                 })
@@ -240,22 +247,45 @@ fn on_clock(
     }
 }
 
+/// The same with removals of worn seals as failures, since the log cannot tell defects and `why`.
+fn worn_as_failed(
+    read: ClockIntervals,
+    failed: Option<Sample>,
+    why: &str,
+    (clock, question, options): (Clock, &SheetQuestion, &FitOptions),
+) -> ClockIntervals {
+    let reason = Some(why.to_owned());
+    let Some(sample) = failed.filter(|_| read.at_most_share.age.is_some()) else {
+        return ClockIntervals {
+            basis_reason: reason,
+            ..read
+        };
+    };
+    let fit = crate::wire::fit::group(crate::wire::GroupKey::default(), &sample, options);
+    let short = on_clock(&fit, &sample, clock, question);
+    let (state, state_reason) = lesser(&short.at_most_share, &read.least_cost);
+    ClockIntervals {
+        at_most_share: short.at_most_share,
+        age_of_share: short.age_of_share,
+        warnings: short.warnings,
+        basis: FAILED,
+        basis_reason: reason,
+        state,
+        state_reason,
+        ..read
+    }
+}
+
+/// Removals of worn seals are read as failures.
+pub const FAILED: &str = "failed_when_removed";
+
 /// The same by the defect model, where it could read the group and something is stated.
 fn with_defects(
     read: ClockIntervals,
-    free: &Result<Unhindered, String>,
+    free: &Unhindered,
     clock: Clock,
     calendar: Calendar,
 ) -> ClockIntervals {
-    let free = match free {
-        Ok(free) => free,
-        Err(why) => {
-            return ClockIntervals {
-                basis_reason: Some(why.clone()),
-                ..read
-            };
-        }
-    };
     if read.at_most_share.age.is_none() {
         return read;
     }
@@ -468,6 +498,7 @@ pub fn words(r: &Rounded) -> String {
 pub fn words_of_basis(clock: &ClockIntervals) -> &'static str {
     match clock.basis {
         "defects" => "defects",
+        FAILED => "failed that day",
         _ => "sound till then",
     }
 }
@@ -481,18 +512,19 @@ fn worn(records: &Records) -> usize {
 fn notes(question: &SheetQuestion, worn: usize) -> Vec<String> {
     let share = number::percent(question.share);
     let mut out = vec![
+        "The share is one of all seals of a group, as these records mix sites and duties: not of every customer's.".to_owned(),
         format!(
             "At most {share} fail within the first interval with {} confidence (a one-sided bound); the second costs least at the prices stated. The lesser of the two is what to state.",
             number::level(question.confidence)
         ),
-        format!("With fewer than {LEAST_FAILURES} failures nothing is stated: wait for more, or join like groups; bounds for a shape known from like seals stand beside."),
+        format!("With fewer than {LEAST_FAILURES} failures nothing is stated: wait for more, or join like groups."),
         "Every interval is rounded down, to a finer step of the calendar where it is shorter than the one asked for. Where two clocks are read, whichever comes first ends a seal's time, so the share holds for both together too.".to_owned(),
         "Least cost is of a replacement age by itself at the estimates, rounded down; a plan weighed over what the estimates leave open, with looks and turns in it, may take the next step of the calendar: it is for who runs the equipment, this sheet for who states an interval.".to_owned(),
         "They hold for the conditions of these records; heat, medium or duty beyond them need records or tests of their own. The maker's limit or a defect found comes first.".to_owned(),
     ];
     if worn > 0 {
         out.push(format!(
-            "{} seals were taken off worn, before they failed. Where the log tells defects from failures they are read as defects: those intervals are of seals that nobody takes off, by the defect model. Elsewhere they are read as sound till then: looks take off the seals that were about to fail, so those intervals lean towards too long.",
+            "{} seals were taken off worn, before they failed. Where the log tells defects from failures they are read as defects: those intervals are of seals that nobody takes off, by the defect model. Where it cannot, the interval for a share reads them as failed the day they were taken off, and leans towards too short; least cost reads them as sound till then, as do groups with few of them.",
             number::count(worn as u64)
         ));
     }

@@ -22,6 +22,8 @@ use sealspan_records::practice::GroupPractice;
 use sealspan_records::study::Costs;
 use sealspan_records::words::Outcome;
 
+/// Months of a year.
+const YEAR: usize = 12;
 /// Why a figure has no interval.
 pub(super) const NO_DRAWS: &str = "a fit gives no draws, so its error is not known";
 
@@ -186,6 +188,10 @@ pub fn document(
     let whole = drawn(&both, &costs, |prices, _, plan| {
         prices.money(&at(plan, months))
     });
+    let first = drawn(&both, &costs, |prices, _, plan| {
+        let year = (0..YEAR.min(months)).map(|i| prices.money(&at(plan, i)));
+        year.fold((0.0, 0.0), |sum, m| (sum.0 + m.0, sum.1 + m.1))
+    });
     let held = stock.as_ref().map_or(&[][..], |s| *s);
     Ok(MoneyDocument {
         schema: "sealspan.money.v1",
@@ -201,6 +207,10 @@ pub fn document(
         },
         parts: parts(futures, &both, practice, months, &costs),
         places: places(&both, months, side, &costs),
+        last_year: None,
+        last_year_reason: None,
+        first_year_lower: quantile(&first, side).map(|x| x.max(0.0)),
+        first_year_upper: quantile(&first, 1.0 - side),
         plan_cost: by_month.iter().map(|m| m.plan.cost).sum(),
         plan_cost_lower: quantile(&whole, side).map(|x| x.max(0.0)),
         plan_cost_upper: quantile(&whole, 1.0 - side),
@@ -365,6 +375,25 @@ fn parts(
         }
     };
     futures.iter().zip(both).map(of).collect()
+}
+
+/// What a year of the records counted in all, at these prices.
+pub(super) fn counted_in_all(practice: &[GroupPractice], costs: &Costs) -> Year {
+    let of = |group: &GroupPractice| {
+        let count = |of: &dyn Fn(&sealspan_records::practice::Practice) -> u64| {
+            group.sites.iter().map(of).sum::<u64>() as f64
+        };
+        let failures = count(&|s| s.ended_so(Outcome::Failed));
+        let ended = count(&sealspan_records::practice::Practice::removed);
+        let work = [
+            count(&|s| s.openings),
+            count(&|s| s.looks),
+            count(&|s| s.turns),
+        ];
+        let key = GroupKey(group.key.clone());
+        priced([failures, ended - failures], work, ended, &key, costs)
+    };
+    practice.iter().map(of).sum()
 }
 
 /// What the records counted, per position and year, for the positions of today.

@@ -48,20 +48,49 @@ pub(super) fn planned(
     let question = question_of(study, costs, request, (confidence, seed));
     let facts = Facts::of(study);
     let evidence = Evidence::read(records, &asked.by, asked.clock, &facts);
-    let answer = |group: &GroupLife| {
-        let own = costs.dearer(prices::dearer(&study.costs, &group.key));
-        let question = PlanQuestion {
-            costs: &own,
-            ..question.clone()
-        };
-        let result = whole(group, &evidence, &facts, &question);
-        GroupCare {
-            group: group.key.clone(),
-            reason: result.as_ref().err().map(ToString::to_string),
-            block: result.ok(),
-        }
-    };
+    let answer = |group: &GroupLife| one(group, study, &evidence, &facts, &question);
     Ok(lives.par_iter().map(answer).collect())
+}
+
+/// The plan of one group with a detection stated.
+pub(super) fn replanned(
+    records: &Records,
+    asked: &Question,
+    group: &GroupLife,
+    costs: &Costs,
+    ask: (f64, u64),
+    detection: f64,
+) -> GroupCare {
+    let facts = Facts {
+        detection: Some(detection),
+        ..Facts::of(&records.study)
+    };
+    let evidence = Evidence::read(records, &asked.by, asked.clock, &facts);
+    let question = question_of(&records.study, costs, Request::default(), ask);
+    one(group, &records.study, &evidence, &facts, &question)
+}
+
+/// The plan of one group at the price of its own seal, or why it has none.
+fn one(
+    group: &GroupLife,
+    study: &Study,
+    evidence: &Evidence,
+    facts: &Facts,
+    question: &PlanQuestion,
+) -> GroupCare {
+    let own = question
+        .costs
+        .dearer(prices::dearer(&study.costs, &group.key));
+    let question = PlanQuestion {
+        costs: &own,
+        ..question.clone()
+    };
+    let result = whole(group, evidence, facts, &question);
+    GroupCare {
+        group: group.key.clone(),
+        reason: result.as_ref().err().map(ToString::to_string),
+        block: result.ok(),
+    }
 }
 
 /// The answers that rest on a whole plan, by group, for the lives of a study.

@@ -3,6 +3,8 @@
 use super::ageing::Ageing;
 use super::back_test::back_test;
 use super::condition::Condition;
+use super::detections::{DetectionDoubt, doubts};
+use super::duties::by_duty;
 use super::extras;
 use super::finance;
 use super::heat::{Heat, heat};
@@ -130,6 +132,9 @@ pub struct Results {
     pub care: Part<CareDocument>,
     /// The whole plan by group: looks, turns and replacement age together.
     pub plans: Part<Vec<GroupCare>>,
+    /// Groups whose looks are put at finding far fewer defects than those of the others.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub detections: Vec<DetectionDoubt>,
     /// Today's stated replacement age against the best, by group.
     pub practice: Vec<Practice>,
     /// Spare seals.
@@ -144,6 +149,9 @@ pub struct Results {
     pub totals: Vec<Total>,
     /// What to state as an interval, by group.
     pub intervals: IntervalsDocument,
+    /// The same by what seals meet; `None` where the records do not say.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub intervals_by_duty: Option<IntervalsDocument>,
     /// The regression that the screen ends with, for figures.
     #[serde(skip)]
     pub explained: Option<Explained>,
@@ -258,6 +266,13 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         options.seed,
         (question.clock, &study.costs),
     );
+    let detections = costs.as_ref().map_or_else(
+        |_| vec![],
+        |costs| {
+            let known = (whole_plans.as_slice(), lives.as_slice());
+            doubts(records, &question, known, costs, (confidence, options.seed))
+        },
+    );
     let asked = (records, &question);
     let stock = stocked(asked, &lives, (costs.as_ref(), study), &whole_plans);
     let money = costs.as_ref().map_err(Clone::clone).and_then(|costs| {
@@ -313,6 +328,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         paths,
         ovens,
         intervals: intervals::sheet(records, &clocks, one_clock, (&question.by, &stated)),
+        intervals_by_duty: by_duty(records, &question, &stated),
         explained,
         care: Part::of(care.map(|care| led_by(care, &whole_plans))),
         practice: costs
@@ -328,6 +344,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
             (confidence, options.seed),
         )),
         plans: Part::of(plans),
+        detections,
         forecast: Part::of(foreseen(
             &lives,
             &all,

@@ -195,6 +195,7 @@ fn data_of(chart: &Chart) -> Table {
                 let edges = [("lower edge", lower), ("upper edge", upper)];
                 for (edge, points) in edges {
                     push(
+                        chart,
                         &mut rows,
                         &format!("{name}, {edge}"),
                         &inside(chart, points),
@@ -207,15 +208,19 @@ fn data_of(chart: &Chart) -> Table {
                     let counts = rose.counts.iter().zip(1..);
                     let points: Vec<_> =
                         counts.map(|(c, j)| (f64::from(j), f64::from(*c))).collect();
-                    push(&mut rows, &rose.title, &points);
+                    push(chart, &mut rows, &rose.title, &points);
                 }
                 continue;
             }
             Layer::ZoneX { .. } | Layer::VLine { .. } | Layer::HLine { .. } => continue,
         };
-        push(&mut rows, &name, &inside(chart, &points));
+        push(chart, &mut rows, &name, &inside(chart, &points));
     }
-    let heads = ["series".to_owned(), chart.x.caption(), chart.y.caption()];
+    let head = |axis: &Axis| match axis.caption() {
+        caption if caption.is_empty() => "of what".to_owned(),
+        caption => caption,
+    };
+    let heads = ["series".to_owned(), head(&chart.x), head(&chart.y)];
     let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
     Table::new(format!("Numbers behind: {}", chart.title), &heads, rows)
 }
@@ -227,13 +232,18 @@ fn inside(chart: &Chart, points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     points.iter().filter(both).copied().collect()
 }
 
-fn push(rows: &mut Vec<Vec<String>>, name: &str, points: &[(f64, f64)]) {
+/// A series; values that an axis has a name for stand by it.
+fn push(chart: &Chart, rows: &mut Vec<Vec<String>>, name: &str, points: &[(f64, f64)]) {
     let step = points.len().div_ceil(FIGURE_ROWS).max(1);
+    let written = |axis: &Axis, value: f64| {
+        let own = axis.name_of(value).map(str::to_owned);
+        own.unwrap_or_else(|| number::significant(value, 4))
+    };
     for (x, y) in points.iter().step_by(step) {
         rows.push(vec![
             name.to_owned(),
-            number::significant(*x, 4),
-            number::significant(*y, 4),
+            written(&chart.x, *x),
+            written(&chart.y, *y),
         ]);
     }
 }

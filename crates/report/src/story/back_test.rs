@@ -71,7 +71,7 @@ pub(super) fn latest(test: &BackTest, minded: f64) -> Option<[String; 2]> {
     };
     Some([
         format!(
-            ", those of the latest {half} days of {} {} too {way} ({} forecast, {came} came)",
+            "; the latest {half} of the {} were {} too {way} ({} forecast, {came} came)",
             days.len(),
             number::percent(off.abs()),
             number::significant(forecast, 3)

@@ -164,8 +164,11 @@ fn doubts(heat: &Heat) -> Vec<String> {
             number::significant(*width, 2)
         ));
     }
+    let bends = heat.bend_p_value.is_some_and(|p| p < BENT);
     let blurred = heat.blurred.as_ref().is_some_and(|b| b.0 >= BLURRED);
-    out.push(if blurred {
+    out.push(if bends {
+        "Take no activation energy from these records, then: read the points, each temperature by itself. Other regressions (sealspan compare, sealspan materials) hold other columns constant, and their energies are no better.".to_owned()
+    } else if blurred {
         "Regressions that hold other columns constant (sealspan compare, sealspan materials) have other energies: each says what it holds.".to_owned()
     } else {
         "This is the one to go by: other regressions (sealspan compare, sealspan materials) hold other columns constant, some of which go with temperature here, and their energies say so.".to_owned()

@@ -63,7 +63,7 @@ fn habits(results: &Results, blocks: &mut Vec<Block>) {
     blocks.extend(sentences.iter().cloned().map(Block::Text));
     if !plans::all(results).is_empty() {
         blocks.push(Block::Text(
-            "Ages named here are for seals as they last at that site, with its looks and what they find going on. The plan further up has one age for all sites of a part, by laws of defects and failures together: where the two differ, change a site to the plan only after asking for its own, `sealspan care STUDY --by material,site`.".into(),
+            "Ages named here rest on the failures of that site alone, looks or no looks going on as they are there; its money is against that. The plan rests on laws of defects and failures of all sites together, and the ages of sites' own, where they are told, on these laws at each site's own rate: where they differ, the site has too few failures for its own law, and the ages of the plan and of sites' own are the ones to go by.".into(),
         ));
     }
 }

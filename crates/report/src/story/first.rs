@@ -4,6 +4,7 @@ use super::words::capital;
 use crate::analysis::run::{Part, Results};
 use crate::column::spoken;
 use crate::number;
+use crate::wire::condition::RunningSeal;
 
 /// Chance of being past the limit from which a seal is named.
 const PROBABLY: f64 = 0.5;
@@ -31,28 +32,50 @@ fn list(mut names: Vec<String>) -> String {
     names.join(", ")
 }
 
-fn past_limit(results: &Results) -> Option<String> {
+fn past_limit(results: &Results) -> Vec<String> {
     let Some(Part::Found(document)) = &results.condition else {
-        return None;
+        return vec![];
     };
-    let mut seals: Vec<_> = document
+    let measure = spoken(&document.measure);
+    let running: Vec<&RunningSeal> = document.groups.iter().flat_map(|g| &g.running).collect();
+    let later = |s: &RunningSeal| s.past_at_next_look.filter(|_| s.past_now < PROBABLY);
+    let now = |s: &RunningSeal| Some(s.past_now);
+    let days = document
         .groups
         .iter()
-        .flat_map(|g| &g.running)
-        .filter(|s| s.past_now >= PROBABLY)
-        .collect();
-    seals.sort_by(|a, b| b.past_now.total_cmp(&a.past_now).then(a.seal.cmp(&b.seal)));
-    let names = seals
-        .iter()
-        .map(|s| format!("{} ({})", s.seal, number::percent(s.past_now)));
-    let names: Vec<String> = names.collect();
-    (!names.is_empty()).then(|| {
+        .find_map(|g| Some(g.by_next_look.as_ref()?.after));
+    let soon = days.map_or_else(String::new, |days| {
         format!(
-            "seals probably past the limit of their {} ({})",
-            spoken(&document.measure),
-            list(names)
+            "seals probably past it within {} {} (",
+            number::significant(days, 2),
+            results.unit
         )
-    })
+    });
+    [
+        (
+            format!("seals probably past the limit of their {measure} ("),
+            probable(&running, now),
+        ),
+        (soon, probable(&running, later)),
+    ]
+    .into_iter()
+    .filter(|(_, names)| !names.is_empty())
+    .map(|(words, names)| format!("{words}{})", list(names)))
+    .collect()
+}
+
+/// Seals with an even chance or more, the likeliest first.
+fn probable(running: &[&RunningSeal], chance: impl Fn(&RunningSeal) -> Option<f64>) -> Vec<String> {
+    let mut seals: Vec<(&str, f64)> = running
+        .iter()
+        .filter_map(|s| Some((s.seal.as_str(), chance(s)?)))
+        .filter(|s| s.1 >= PROBABLY)
+        .collect();
+    seals.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(b.0)));
+    let names = seals.iter();
+    names
+        .map(|(seal, chance)| format!("{seal} ({})", number::percent(*chance)))
+        .collect()
 }
 
 fn doors(results: &Results) -> Option<String> {

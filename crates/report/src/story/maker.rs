@@ -1,9 +1,11 @@
 //! The maker's page: the interval sheet, with its confidence and its limits.
 
-use crate::analysis::intervals::{words, words_of_basis};
+use crate::analysis::duties::shorter;
+use crate::analysis::intervals::{FAILED, words, words_of_basis};
 use crate::analysis::lives::GroupLife;
 use crate::analysis::run::Results;
 use crate::cautions;
+use crate::column::spoken;
 use crate::document::{Block, Page, Table};
 use crate::number;
 use crate::wire::intervals::{GroupIntervals, Interval, IntervalsDocument};
@@ -17,18 +19,15 @@ pub fn page(results: &Results) -> Page {
         Block::Answer(answer(sheet)),
     ];
     blocks.extend(early_failures(results).map(Block::Text));
+    blocks.extend(by_duty(results).map(Block::Answer));
     blocks.push(Block::Table(table(sheet)));
+    blocks.extend(duty_table(results).map(Block::Table));
     let doubts = doubts(sheet);
     if !doubts.is_empty() {
         blocks.push(Block::List(doubts));
     }
     blocks.extend(sheet.notes.iter().cloned().map(Block::Text));
-    blocks.push(Block::Text(
-        format!(
-            "Counted here is the age in service. `sealspan intervals STUDY --share {} --confidence {}` makes this sheet alone; another share, confidence or calendar can be asked for.",
-            sheet.share, sheet.confidence
-        ),
-    ));
+    blocks.push(Block::Text(command(sheet)));
     blocks.push(Block::Text(
         "Seals that come back from batches shipped, the reserve for them with its prediction interval, and how many to lay into a service kit, hang on what was shipped when: `sealspan returns STUDY --help` says how to state that.".into(),
     ));
@@ -39,6 +38,14 @@ pub fn page(results: &Results) -> Page {
         reader: "Intervals to recommend, how sure they are, and how far they were tested.".into(),
         blocks,
     }
+}
+
+/// What makes the sheet alone.
+pub(super) fn command(sheet: &IntervalsDocument) -> String {
+    format!(
+        "Counted here is the age in service. `sealspan intervals STUDY --share {} --confidence {}` makes this sheet alone; another share, confidence or calendar can be asked for, and duties by `--by`.",
+        sheet.share, sheet.confidence
+    )
 }
 
 /// The group of the longest interval, on the clock asked for.
@@ -62,6 +69,47 @@ fn early_failures(results: &Results) -> Option<String> {
             lasting.key.words(),
             stated.group.words()
         )
+    })
+}
+
+/// Duties that need a shorter interval than their group's; `None` where the records name none.
+pub(super) fn by_duty(results: &Results) -> Option<String> {
+    let duties = results.intervals_by_duty.as_ref()?;
+    let all = shorter(duties, &results.intervals);
+    let column = spoken(duties.groups.first()?.group.0.last()?.0.as_str());
+    if all.is_empty() {
+        return Some(format!(
+            "By {column}, no duty that these records can tell needs a shorter interval than its group's."
+        ));
+    }
+    let told: Vec<String> = all
+        .iter()
+        .map(|g| {
+            let words = g.state.as_deref().unwrap_or_default();
+            format!(
+                "{} {}",
+                g.group.words(),
+                words.replace(", whichever comes first", "")
+            )
+        })
+        .collect();
+    Some(format!(
+        "By {column}, shorter ones hold for: {}. State those where it is met: a group's interval is for the mix of duties in these records.",
+        told.join("; ")
+    ))
+}
+
+/// The intervals of those duties.
+fn duty_table(results: &Results) -> Option<Table> {
+    let duties = results.intervals_by_duty.as_ref()?;
+    let all = shorter(duties, &results.intervals);
+    let only = IntervalsDocument {
+        groups: all.into_iter().cloned().collect(),
+        ..duties.clone()
+    };
+    (!only.groups.is_empty()).then(|| Table {
+        caption: "Duties that need a shorter interval than their group".to_owned(),
+        ..table(&only)
     })
 }
 
@@ -169,8 +217,16 @@ pub(super) fn doubts(sheet: &IntervalsDocument) -> Vec<String> {
                 .as_ref()
                 .filter(|_| clock.state.is_some())
             {
+                let read = match clock.basis {
+                    FAILED => {
+                        "failed that day, which makes the interval too short rather than too long"
+                    }
+                    _ => {
+                        "sound until then, which makes the interval too long rather than too short"
+                    }
+                };
                 out.push(format!(
-                    "{name}, {}: seals taken off worn are read as sound until then, which makes the interval too long rather than too short: {why}",
+                    "{name}, {}: seals taken off worn are read as {read}: {why}",
                     clock.unit
                 ));
             }

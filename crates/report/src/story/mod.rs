@@ -2,6 +2,7 @@
 //! evidence behind them.
 
 pub mod ageing;
+mod ages;
 pub mod back_test;
 pub mod bought;
 mod compare;
@@ -87,7 +88,10 @@ pub fn lead(results: &Results) -> Vec<Lead> {
         ("What it saves", saved::in_all(results)),
         (
             "What to doubt",
-            both(months::trust(results), plan_words::laws_in_doubt(results)),
+            both(
+                both(months::trust(results), plan_words::laws_in_doubt(results)),
+                plan_words::looks_out_of_line(results),
+            ),
         ),
         ("Sites", words::habits(results)),
         ("Failures, spares", words::what_it_takes(results)),

@@ -7,11 +7,13 @@ use crate::chart::{Axis, Bar, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::document::{Block, Table};
 use crate::number::{self, NBSP};
 use crate::scale::Tick;
-use crate::wire::money::{MoneyDocument, MoneyMonth};
+use crate::wire::money::{MoneyDocument, MoneyMonth, PartMoney};
 use jiff::civil::Date;
 
 /// Forecasts off by a greater share than this are to be minded.
 const MINDED: f64 = 0.15;
+/// Costs that differ by a greater share are told.
+const DIFFERS: f64 = 0.1;
 /// Months of the first year, which the figure shows.
 const YEAR: usize = 12;
 /// Months in the table; the file holds all.
@@ -117,8 +119,17 @@ pub(super) fn need(d: &MoneyDocument) -> String {
         )
     };
     let joint = if looked_at(d) { "," } else { "" };
+    let first = match (d.first_year_lower, d.first_year_upper) {
+        (Some(low), Some(high)) => format!(
+            " ({} prediction interval {} to {})",
+            number::level(d.confidence),
+            m(low),
+            m(high)
+        ),
+        _ => String::new(),
+    };
     format!(
-        "The first {} months need {}: {} for planned changes{joint} {looks}. All {} months need {}{whole}.{}",
+        "The first {} months need {}{first}: {} for planned changes{joint} {looks}. All {} months need {}{whole}.{}",
         year.len(),
         m(failed + planned + handled),
         m(planned),
@@ -141,20 +152,57 @@ fn looked_at(d: &MoneyDocument) -> bool {
 
 /// What stocks cost besides.
 fn on_top(d: &MoneyDocument) -> String {
-    if d.stock.is_empty() {
-        return String::new();
+    let mut out = String::new();
+    if !d.stock.is_empty() {
+        let cost: f64 = d.stock.iter().map(|s| s.cost_per_year).sum();
+        out.push_str(&format!(
+            " Holding spares, ordering and running short of them come on top: {} a year.",
+            money(cost, &d.currency)
+        ));
     }
-    let cost: f64 = d.stock.iter().map(|s| s.cost_per_year).sum();
-    format!(
-        " Holding spares, ordering and running short of them come on top: {} a year.",
-        money(cost, &d.currency)
-    )
+    if !looked_at(d) {
+        out.push_str(" Not in it: looks that stay (statutory, a door, a batch, a measured limit), and mending doors.");
+    }
+    out
 }
 
 /// How far off such forecasts were in the records' own past, where that is to be minded.
 pub(super) fn trust(results: &Results) -> Option<String> {
     let [figures, meaning] = trusted(results)?;
-    Some(format!("{figures}{meaning}."))
+    let year = results.money.found().and_then(last_year);
+    let year = year.map_or_else(String::new, |words| format!(" {words}"));
+    Some(format!("{figures}{meaning}.{year}"))
+}
+
+/// The last year of the records beside today's practice as it is put here, where they differ.
+pub(super) fn last_year(d: &MoneyDocument) -> Option<String> {
+    let counted = d.last_year.as_ref()?;
+    let sum = |of: fn(&PartMoney) -> f64| d.parts.iter().map(of).sum::<f64>();
+    let (failures, today, plan) = (
+        sum(|p| p.today.failures),
+        sum(|p| p.today.cost),
+        sum(|p| p.plan.cost),
+    );
+    if (counted.cost / today - 1.0).abs() < DIFFERS {
+        return None;
+    }
+    let m = |x: f64| number::money_to(x, 0.1 * today, &d.currency);
+    let gain = counted.cost - plan;
+    let gain = if gain > 0.0 {
+        format!("the plan, by its own forecast, saves {} a year", m(gain))
+    } else {
+        format!(
+            "the plan, by its own forecast, costs {} a year more",
+            m(-gain)
+        )
+    };
+    Some(format!(
+        "The last 12 months of the records counted {} failures and come to {} at these prices; today's practice is put at {} failures and {} a year. Should it stay so, {gain}.",
+        number::fixed(counted.failures, 0),
+        m(counted.cost),
+        number::fixed(failures, 0),
+        m(today)
+    ))
 }
 
 /// The figures of it, and what they mean.

@@ -3,7 +3,9 @@
 use super::place_money;
 use super::plans::{all, busiest, pen, positions};
 use super::saved::{Saved, saved};
+use crate::analysis::detections::DetectionDoubt;
 use crate::analysis::run::Results;
+use crate::column::spoken;
 use crate::number;
 use crate::wire::care::GroupCare;
 use crate::wire::plan::WholePlan;
@@ -25,9 +27,12 @@ pub(super) fn what_to_do(results: &Results) -> Option<String> {
         .iter()
         .take(NAMED)
         .map(|(group, plan)| {
+            let name = group.group.words();
+            if plan.beyond_records.is_some() {
+                return format!("{name}: no advice, its records end too early");
+            }
             format!(
-                "{}: {}, {} fail",
-                group.group.words(),
+                "{name}: {}, {} fail before",
                 pen(results, plan).policy(&plan.weighed.plan),
                 number::percent(plan.weighed.failed)
             )
@@ -36,7 +41,10 @@ pub(super) fn what_to_do(results: &Results) -> Option<String> {
     if rest > 0 {
         told.push(format!("{rest} more groups in the table of plans"));
     }
-    Some(format!("{}.", told.join("; ")))
+    Some(format!(
+        "{}. Shares that fail are averages over all sites.",
+        told.join("; ")
+    ))
 }
 
 /// The plan of the largest group in a sentence.
@@ -98,6 +106,40 @@ pub(super) fn laws_in_doubt(results: &Results) -> Option<String> {
     ))
 }
 
+/// Groups whose looks are put at finding far fewer defects than those of the others, and their plan were it not so.
+pub(super) fn looks_out_of_line(results: &Results) -> Option<String> {
+    let one = |d: &DetectionDoubt| {
+        let others: Vec<String> = d
+            .others
+            .iter()
+            .map(|(name, value)| format!("{} in {name}", number::percent(*value)))
+            .collect();
+        let m = |x: f64| number::money(x, &results.currency);
+        let unit = results.unit.strip_suffix('s').unwrap_or(results.unit);
+        let plan = match (&d.plan_words, &d.then, &d.saving) {
+            (Some(words), Some(then), Some(saving)) => format!(
+                "With {} there too, its plan would be: {words}, {} per {unit}, {} less than today's practice ({} to {})",
+                number::percent(d.elsewhere),
+                m(then.mean),
+                m(saving.mean),
+                m(saving.lower),
+                m(saving.upper)
+            ),
+            _ => d.plan_reason.clone().unwrap_or_default(),
+        };
+        format!(
+            "{}: a look is put at finding {} of the defects ({} to {}), but {}, by the same eyes. {plan}.",
+            d.group.words(),
+            number::percent(d.detection),
+            number::percent(d.detection_lower),
+            number::percent(d.detection_upper),
+            others.join(" and ")
+        )
+    };
+    let told: Vec<String> = results.detections.iter().map(one).collect();
+    (!told.is_empty()).then(|| told.join(" "))
+}
+
 /// Doubts that bear on a plan.
 const BEAR: [&str; 4] = ["misfit", "doubtful_fit", "detection_unclear", "confounded"];
 
@@ -132,15 +174,30 @@ pub(super) fn looks_stop(list: &[Saved]) -> String {
     )
 }
 
+/// Groups for which replacing at a measured reading costs less than any age by the paths of that property alone.
+fn by_reading(results: &Results) -> Option<String> {
+    let found = all(results).into_iter().filter_map(|(group, _)| {
+        let limit = group.block.as_ref()?.measured_limit.as_ref()?;
+        let gains = limit.saving.lower > 0.0;
+        gains.then(|| (spoken(&limit.measure), group.group.words()))
+    });
+    let found: Vec<(String, String)> = found.collect();
+    let (measure, _) = found.first()?;
+    let names: Vec<&str> = found.iter().map(|f| f.1.as_str()).collect();
+    Some(format!(
+        " By measurements of {measure} alone, looking and replacing at a reading would cost less than any age for {}; that leaves out what else fails, so it is not in the plan: try it at one site.",
+        names.join(", ")
+    ))
+}
+
+/// Looks that a plan without looks does not do away with.
+pub(super) const STAY: &str = "Statutory looks, and looks for what no age tells (a door out of line, a bad batch, a measured limit), stay.";
+
 /// What the plan leaves out, what stays beside it, looks for what no age tells, and a site's own plan.
 pub(super) fn besides(results: &Results) -> Option<String> {
     let list = saved(results);
     let stop = looks_stop(&list);
-    let stay = if stop.is_empty() {
-        ""
-    } else {
-        " Statutory looks, and looks for what no age tells (a door out of line, a bad batch, a measured limit), stay."
-    };
+    let stay = if stop.is_empty() { "" } else { STAY };
     let own = results
         .money
         .found()
@@ -151,6 +208,7 @@ pub(super) fn besides(results: &Results) -> Option<String> {
         None if sites => " Each part has one age for all its sites; a site's own is asked for by `sealspan care STUDY --by material,site`, where its records bear one.".to_owned(),
         None => String::new(),
     };
-    let all = format!("{stop}{stay}{own}");
+    let measured = by_reading(results).unwrap_or_default();
+    let all = format!("{stop} {stay}{own}{measured}");
     (!all.is_empty()).then(|| all.trim_start().to_owned())
 }

@@ -1,6 +1,6 @@
 //! The whole plan on the pages: what it is, what it saves, how sure it is, and its two figures.
 
-use super::plan_words::{besides, doubted};
+use super::plan_words::{besides, doubted, looks_out_of_line};
 use super::saved::{saved, saved_in_all};
 use super::tornado::{Frame, Input, draw};
 use super::words::{money, per_year};
@@ -87,6 +87,7 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
     blocks.extend(rest.map(|s| Block::Text(s.clone())));
     blocks.extend(measured(group).map(|s| Block::Text(s.clone())));
     blocks.extend(doubted(&list, group).map(Block::Text));
+    blocks.extend(looks_out_of_line(results).map(Block::Text));
     blocks.extend(chances(results).map(|c| Block::Figure(Box::new(c))));
     blocks.extend(tornado(results).map(|c| Block::Figure(Box::new(c))));
     let rows = list.iter().map(|(group, plan)| {
@@ -108,8 +109,9 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
         &["group", "plan", "rests on", "fail", "chance of being wrong"],
         rows.collect(),
     )));
+    blocks.extend(super::ages::table(results).map(Block::Table));
     blocks.push(Block::Text(
-        "The ages further up are the best by age alone, at the estimates and without a calendar, from the same laws as this plan; the plan takes whole steps of the calendar and is least on average over what the estimates leave open. Groups without a plan here rest on the life to failure, with seals taken off worn read as sound until then.".into(),
+        "The ages further up are the best by age alone, at the estimates and without a calendar, from the same laws as this plan; the plan takes whole steps of the calendar and is least on average over what the estimates leave open. A maker's interval also keeps the share that fails below its limit with its confidence. Groups without a plan here rest on the life to failure, with seals taken off worn read as sound until then.".into(),
     ));
     own_ages(results, blocks);
 }

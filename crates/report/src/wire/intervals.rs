@@ -67,9 +67,10 @@ pub struct ClockIntervals {
     /// The age of least cost, replaced at an age alone.
     pub least_cost: Interval,
     /// What the two rest on: `sound_until_removed` reads seals taken off worn as sound until then, `defects` reads what
-    /// looks found as defects on their way to failure.
+    /// looks found as defects on their way to failure, `failed_when_removed` reads them as failed that day for the share
+    /// (too short rather than too long) and as sound until then for least cost.
     pub basis: &'static str,
-    /// Why removals are read as sound although looks took worn seals off.
+    /// Why the log does not tell defects although looks took worn seals off.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub basis_reason: Option<String>,
     /// What to state on this clock: the lesser of the two, rounded down.

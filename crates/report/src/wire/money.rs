@@ -27,6 +27,15 @@ pub struct MoneyDocument {
     pub parts: Vec<PartMoney>,
     /// Place by place, averages a year over the months.
     pub places: Vec<PlaceMoney>,
+    /// What the last year of the records counted, all of it, at these prices; `null` where they have no last day.
+    pub last_year: Option<Year>,
+    /// Why there is no such year.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub last_year_reason: Option<&'static str>,
+    /// Ends of the prediction interval of the plan's money over the first year, where there is one.
+    pub first_year_lower: Option<f64>,
+    /// Upper end.
+    pub first_year_upper: Option<f64>,
     /// Month by month.
     pub by_month: Vec<MoneyMonth>,
     /// Money of the plan over all months, not discounted.

@@ -307,7 +307,7 @@ fn sentences(
     let dearer = p.saving.mean < 0.0;
     vec![
         format!(
-            "Measured limit: look every {}, replace when {} reads {reading} or {} (function is lost at {}), and at {} whatever it reads: {}; {} of seals fail, {} are taken off at the limit.",
+            "Measured limit: look every {}, replace when {} reads {reading} or {} (function is lost at {}), and at the latest at {}, where its records end: {}; {} of seals fail, {} are taken off at the limit.",
             pen.age(p.inspect_every),
             p.measure,
             if p.rising { "more" } else { "less" },
@@ -329,7 +329,7 @@ fn sentences(
             pen.measure(p.saving.mean.abs()),
             pen.signed(p.saving.lower),
             pen.signed(p.saving.upper),
-            number::percent(p.chance_dearer),
+            number::chance(p.chance_dearer, p.draws),
             p.draws,
         ),
         format!(

@@ -150,8 +150,12 @@ pub(super) fn sentences(
         calendar: plan.weighed.calendar,
     };
     let level = number::level(question.confidence);
+    if let Some(no_advice) = beyond(plan, &pen, oldest) {
+        let alone = format!("By the law alone: {}", answer(plan, &pen, &level));
+        let stages = words_basis::stages(plan);
+        return [no_advice, alone].into_iter().chain(stages).collect();
+    }
     let mut out = vec![answer(plan, &pen, &level)];
-    out.extend(beyond(plan, &pen, oldest));
     out.extend(money(plan, &pen, &level, question));
     // A policy that was stated in full is no choice to be sure of.
     let chosen = plan.weighed.policies > 1;

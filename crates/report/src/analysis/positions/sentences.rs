@@ -147,7 +147,7 @@ fn overview(d: &PositionsDocument, found: usize) -> String {
             .to_owned();
     }
     let tested = format!(
-        "{} of {} positions have the three failures with a known place that a test takes",
+        "{} of {} positions have the three failed or worn seals with a known place that a test takes",
         w.tested, d.watched
     );
     match found {
@@ -174,7 +174,7 @@ fn out_of_line(d: &PositionsDocument, door: &PositionResult) -> String {
         })
     };
     let mut text = format!(
-        "{}: {most} of {n} failures with a known place were at sector {sector} of the door frame ({}{}): the yoke is likely out of line there.",
+        "{}: {most} of {n} failed or worn seals with a known place gave way at sector {sector} of the door frame ({}{}): the yoke is likely out of line there.",
         name(door),
         number::p_value(door.uneven_p_value.unwrap_or(1.0)),
         door.uneven_adjusted_p_value

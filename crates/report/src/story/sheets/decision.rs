@@ -95,7 +95,11 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Table(table));
     let stop = plan_words::looks_stop(&list);
     if !stop.is_empty() {
-        blocks.push(Block::Text(stop.trim_start().to_owned()));
+        blocks.push(Block::Text(format!(
+            "{} {}",
+            stop.trim_start(),
+            plan_words::STAY
+        )));
     }
     blocks.extend(saving.map(Block::Text));
 }
@@ -103,8 +107,8 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
 fn budget(results: &Results, d: &MoneyDocument, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("What to budget".into()));
     blocks.push(Block::Text(months::need(d)));
-    let trusted = months::trusted(results);
-    blocks.extend(trusted.map(|[figures, _]| Block::Text(format!("{figures}."))));
+    blocks.extend(months::trust(results).map(Block::Text));
+    blocks.extend(plan_words::laws_in_doubt(results).map(Block::Text));
     blocks.push(Block::Text(months::priced(d)));
     blocks.extend(by_month(d).map(Block::Table));
     blocks.extend(months::chart(d).map(|c| Block::Figure(Box::new(c))));

@@ -47,7 +47,9 @@ pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document
     if let Some(range) = table.columns.last_mut() {
         range.1 = false;
     }
-    let mut blocks = vec![Block::Answer(maker::answer(found)), Block::Table(table)];
+    let mut blocks = vec![Block::Answer(maker::answer(found))];
+    blocks.extend(maker::by_duty(results).map(Block::Text));
+    blocks.push(Block::Table(table));
     let doubts = together(maker::doubts(found));
     if !doubts.is_empty() {
         blocks.push(Block::Heading("What to doubt".into()));
@@ -55,6 +57,7 @@ pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document
     }
     blocks.push(Block::Heading("How to read it".into()));
     blocks.push(Block::List(found.notes.clone()));
+    blocks.push(Block::Text(maker::command(found)));
     blocks.push(Block::Cautions(cautions(&[
         "precedence",
         "lockout",

@@ -1,0 +1,60 @@
+//! Intervals by duty: what a seal meets splits every group, and the duties that need a shorter interval are found.
+
+use super::intervals::{SheetQuestion, clocks, sheet};
+use crate::wire::intervals::{ClockIntervals, GroupIntervals, IntervalsDocument};
+use sealspan_records::{Question, Records, ask};
+
+/// Columns that say what a seal meets; the first that the records have is taken.
+const DUTIES: [&str; 2] = ["product", "cleaning"];
+
+/// The sheet by group and duty; `None` where the records name no duty or all seals have one.
+pub(super) fn by_duty(
+    records: &Records,
+    question: &Question,
+    stated: &SheetQuestion,
+) -> Option<IntervalsDocument> {
+    let new = |c: &&&str| !question.by.iter().any(|by| by == **c);
+    let split = DUTIES.iter().filter(new).find_map(|column| {
+        let by: Vec<String> = question
+            .by
+            .iter()
+            .cloned()
+            .chain([(*column).to_owned()])
+            .collect();
+        let finer = Question {
+            by,
+            ..question.clone()
+        };
+        let answer = ask(records, &finer).ok()?;
+        let values: std::collections::BTreeSet<&str> = answer
+            .groups
+            .iter()
+            .filter_map(|g| Some(g.key.last()?.1.as_str()))
+            .collect();
+        (values.len() > 1).then_some((finer, answer))
+    });
+    let (finer, answer) = split?;
+    let (clocks, one) = clocks(records, &finer, &answer);
+    Some(sheet(records, &clocks, one, (&finer.by, stated)))
+}
+
+/// Groups by duty whose interval is shorter than that of the group they are of, on either clock.
+#[must_use]
+pub fn shorter<'a>(
+    duties: &'a IntervalsDocument,
+    groups: &IntervalsDocument,
+) -> Vec<&'a GroupIntervals> {
+    let of = |duty: &GroupIntervals| {
+        let (_, rest) = duty.group.0.split_last()?;
+        groups.groups.iter().find(|g| g.group.0 == rest)
+    };
+    let less = |duty: &&GroupIntervals| {
+        let Some(group) = of(duty) else { return false };
+        let age = |c: &ClockIntervals| Some(c.state?.age);
+        duty.clocks.iter().any(|c| {
+            let whole = group.clocks.iter().find(|w| w.unit == c.unit);
+            age(c).zip(whole.and_then(age)).is_some_and(|(a, b)| a < b)
+        })
+    };
+    duties.groups.iter().filter(less).collect()
+}

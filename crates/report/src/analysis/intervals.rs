@@ -503,6 +503,9 @@ pub fn words_of_basis(clock: &ClockIntervals) -> &'static str {
     }
 }
 
+/// How the note on least cost begins: a sheet of one page has no room for it.
+pub const LEAST_COST: &str = "Least cost is";
+
 /// Seals taken off worn.
 fn worn(records: &Records) -> usize {
     let worn = |s: &&Seal| s.outcome == Outcome::Worn;
@@ -518,13 +521,13 @@ fn notes(question: &SheetQuestion, worn: usize) -> Vec<String> {
             number::level(question.confidence)
         ),
         format!("With fewer than {LEAST_FAILURES} failures nothing is stated: wait for more, or join like groups."),
-        "Every interval is rounded down, to a finer step of the calendar where it is shorter than the one asked for. Where two clocks are read, whichever comes first ends a seal's time, so the share holds for both together too.".to_owned(),
-        "Least cost is of a replacement age by itself at the estimates, rounded down; a plan weighed over what the estimates leave open, with looks and turns in it, may take the next step of the calendar: it is for who runs the equipment, this sheet for who states an interval.".to_owned(),
+        "Every interval is rounded down, to a finer step of the calendar where it is shorter than that. Of two clocks, whichever comes first ends a seal's time, so the share holds for both together too.".to_owned(),
+        format!("{LEAST_COST} of a replacement age by itself at the estimates, rounded down; a plan weighed over what the estimates leave open, with looks and turns in it, may take the next step of the calendar: it is for who runs the equipment, this sheet for who states an interval."),
         "They hold for the conditions of these records; heat, medium or duty beyond them need records or tests of their own. The maker's limit or a defect found comes first.".to_owned(),
     ];
     if worn > 0 {
         out.push(format!(
-            "{} seals were taken off worn, before they failed. Where the log tells defects from failures they are read as defects: those intervals are of seals that nobody takes off, by the defect model. Where it cannot, the interval for a share reads them as failed the day they were taken off, and leans towards too short; least cost reads them as sound till then, as do groups with few of them.",
+            "{} seals were taken off worn. Where the log tells defects they are read so: those intervals are of seals that nobody takes off, by the defect model. Where it cannot, the interval for a share reads them as failed that day, and leans towards too short; least cost reads them as sound till then, as do groups with few of them.",
             number::count(worn as u64)
         ));
     }

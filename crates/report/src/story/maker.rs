@@ -86,15 +86,13 @@ pub(super) fn by_duty(results: &Results) -> Option<String> {
         .iter()
         .map(|g| {
             let words = g.state.as_deref().unwrap_or_default();
-            format!(
-                "{} {}",
-                g.group.words(),
-                words.replace(", whichever comes first", "")
-            )
+            let name: Vec<&str> = g.group.0.iter().map(|(_, v)| v.as_str()).collect();
+            let both = words.replace(", whichever comes first", "");
+            format!("{}, {both}", name.join(" "))
         })
         .collect();
     Some(format!(
-        "By {column}, shorter ones hold for: {}. State those where it is met: a group's interval is for the mix of duties in these records.",
+        "By {column}, shorter ones hold, to be stated where it is met: {}. A group's own interval is for the mix of duties in these records.",
         told.join("; ")
     ))
 }

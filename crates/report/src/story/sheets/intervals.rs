@@ -2,6 +2,7 @@
 
 use super::super::maker;
 use super::{cautions, sheet};
+use crate::analysis::intervals::LEAST_COST;
 use crate::analysis::run::Results;
 use crate::document::{Block, Document, Page};
 
@@ -56,8 +57,8 @@ pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document
         blocks.push(Block::List(doubts));
     }
     blocks.push(Block::Heading("How to read it".into()));
-    blocks.push(Block::List(found.notes.clone()));
-    blocks.push(Block::Text(maker::command(found)));
+    let notes = found.notes.iter().filter(|n| !n.starts_with(LEAST_COST));
+    blocks.push(Block::List(notes.cloned().collect()));
     blocks.push(Block::Cautions(cautions(&[
         "precedence",
         "lockout",

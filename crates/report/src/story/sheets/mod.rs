@@ -23,12 +23,28 @@ fn sheet(results: &Results, page: Page, stamp: &[(String, String)]) -> Document 
         about: about(results),
         invented: results.invented,
         pages: vec![page],
-        stamp: stamp
-            .iter()
-            .map(|(label, value)| (label.clone(), brief_hash(value)))
-            .collect(),
+        stamp: brief_stamp(stamp),
     };
     shortened(document, &names(results))
+}
+
+/// Lines of the stamp before the inputs, and inputs with the first of them, the study.
+const STAMPED: usize = 4;
+
+/// How it was made; of the inputs the first, for stamp.json has all.
+fn brief_stamp(stamp: &[(String, String)]) -> Vec<(String, String)> {
+    let kept = stamp.iter().take(STAMPED);
+    let mut out: Vec<(String, String)> = kept
+        .map(|(label, value)| (label.clone(), brief_hash(value)))
+        .collect();
+    if stamp.len() > STAMPED {
+        let more = stamp.len() - STAMPED;
+        out.push((
+            "inputs beside it".to_owned(),
+            format!("{more}, with their hashes in stamp.json"),
+        ));
+    }
+    out
 }
 
 /// Digits of a hash that tell files apart on a sheet; stamp.json has all.
@@ -66,7 +82,10 @@ fn cautions(ids: &[&str]) -> Vec<Caution> {
 
 /// Names from the data that are too long for a sheet.
 fn names(results: &Results) -> BTreeSet<String> {
+    let duties = results.intervals_by_duty.iter().flat_map(|d| &d.groups);
+    let duties = duties.flat_map(|g| &g.group.0);
     let groups = results.fit.groups.iter().flat_map(|g| &g.group.0);
+    let groups = groups.chain(duties);
     let groups = groups.flat_map(|(column, value)| [column.clone(), value.clone()]);
     let places = results.stock.found().map_or(&[][..], |s| &s.places);
     let places = places

@@ -29,7 +29,7 @@ fn cumulative_incidence_with_errors_of_greenwoods_type() {
         let mode = MODES.iter().position(|m| wanted["mode"] == *m).unwrap();
         modes::compare(&mut checks, &lives, &found, mode, wanted);
     }
-    checks.finish(30);
+    checks.finish(40);
 }
 
 #[test]

@@ -40,7 +40,12 @@ pub fn compare(checks: &mut Check, lives: &ByMode, found: &Incidence, mode: usiz
     checks.value(&what("share"), found.share(mode, t), share, ARITHMETIC);
     let step = last(found, mode, t);
     let error = step.map_or(0.0, |s| s.std_error);
-    checks.value(&what("error"), error, number(wanted, "std_error"), ARITHMETIC);
+    checks.value(
+        &what("error"),
+        error,
+        number(wanted, "std_error"),
+        ARITHMETIC,
+    );
     let error = step.map_or(0.0, |s| s.gray_std_error);
     let gray = number(wanted, "gray_std_error");
     checks.value(&what("Gray's error"), error, gray, ARITHMETIC);

@@ -90,7 +90,9 @@ pub enum NoTest {
     #[error("there are more than {0} groups; choose coarser ones")]
     TooMany(usize),
     /// Shares by mode cannot be followed on in a group.
-    #[error("a group had died out before others of it came under watch, so its share failed by a mode cannot be followed on")]
+    #[error(
+        "a group had died out before others of it came under watch, so its share failed by a mode cannot be followed on"
+    )]
     DiedOut,
 }
 

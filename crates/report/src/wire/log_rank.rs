@@ -9,7 +9,7 @@ use sealspan_records::observation::Sample;
 use std::collections::BTreeMap;
 
 /// A test as written out, or its name and why there is none.
-fn written(name: &'static str, test: Result<Test, NoTest>) -> TestResult {
+pub(super) fn written(name: &'static str, test: Result<Test, NoTest>) -> TestResult {
     match test {
         Ok(t) => TestResult {
             name: t.name,

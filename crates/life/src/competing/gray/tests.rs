@@ -102,7 +102,10 @@ fn the_p_value_is_that_of_shuffled_groups() {
     let shuffled = beyond.count() as f64 / f64::from(shuffles);
     // Three standard errors of the shuffling, and as much again for the chi-square's approximation.
     let error = (p_value * (1.0 - p_value) / f64::from(shuffles)).sqrt();
-    assert!((shuffled - p_value).abs() < 6.0 * error, "{shuffled} {p_value}");
+    assert!(
+        (shuffled - p_value).abs() < 6.0 * error,
+        "{shuffled} {p_value}"
+    );
 }
 
 /// Equal shares by mode 0, mode 1 three times as slow in one group: Gray's test stays at its level, and the

@@ -161,6 +161,7 @@ pub fn compared(
         confidence: options.confidence,
         tests,
         drawn_ages,
+        mode_test: None,
         regression_reason,
         regression_rows: None,
         regression,

@@ -129,7 +129,8 @@ fn split(lives: &ByMode, mode: usize) -> [Sample; 2] {
     let of = |own: bool| {
         let rows = lives.rows().iter();
         let rows = rows.filter(|r| (r.mode == Some(mode)) == own);
-        Sample::new(rows.map(|r| r.observation).collect())
+        // In one order: drawn ages must not hang on how the rows were listed.
+        Sample::new(rows.map(|r| r.observation).collect()).in_order()
     };
     [of(true), of(false)]
 }

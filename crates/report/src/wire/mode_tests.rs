@@ -168,7 +168,7 @@ fn one(name: &'static str, strata: &[Vec<ByMode>], seed: u64) -> (TestResult, Op
     let between = between_looks(rows().map(|r| &r.observation));
     let mut drawn_ages = None;
     let found = if between > 0.0 {
-        let copies = copies(rows().count());
+        let copies = copies(rows().map(|r| &r.observation));
         gray_drawn(strata, OWN, copies, seed).and_then(|drawn| {
             drawn_ages = Some(DrawnAges::from_shares(between, copies, seed, drawn.share));
             drawn.scores.test(name)

@@ -97,9 +97,9 @@ pub(super) fn tests(d: &FitDocument) -> String {
     }
     if rows.len() > 1 {
         out.push_str(&format!(
-            "  {} modes are tested: by chance alone one in {} such tables would hold a p-value below 0.05\n",
+            "  {} modes are tested: to be wrong about any of them at most once in 20 times, count only p-values below {}\n",
             rows.len(),
-            number::significant((1.0 / (1.0 - 0.95_f64.powi(rows.len() as i32))).round(), 3),
+            number::significant(0.05 / rows.len() as f64, 2),
         ));
     }
     for m in &d.mode_tests {

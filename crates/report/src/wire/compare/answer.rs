@@ -208,7 +208,7 @@ fn cross_check(
         source: fit.map(|regression| Source {
             regression,
             places: &asked.places,
-            copies: copies(groups.iter().map(|(_, s)| s.rows().len()).sum()),
+            copies: copies(groups.iter().flat_map(|(_, s)| s.rows())),
             seed: options.more.seed,
         }),
     };

@@ -423,3 +423,26 @@ fn grays_test_stands_where_groups_are_compared_by_mode() {
     assert!(by_mode.contains("all modes at work"), "{by_mode}");
     assert!(!compare(&[]).contains("Gray"));
 }
+
+/// Two modes of three and six failures: the shape of the first is nobody's to estimate.
+#[test]
+fn lives_of_modes_with_few_failures_are_medians_of_the_draws() {
+    let path = table(
+        "few-modes.csv",
+        "time,status,mode\n210,failed,cut\n215,failed,cut\n222,failed,cut\n\
+         120,failed,abraded\n150,failed,abraded\n190,failed,abraded\n230,failed,abraded\n\
+         260,failed,abraded\n300,failed,abraded\n250,running,\n310,running,\n320,running,\n",
+    );
+    let args = [path.as_str(), "--modes", "--confidence", "0.02"];
+    let modes = json(&args)["modes"][0].clone();
+    assert_eq!(modes["modes"][1]["life"]["withheld"], true);
+    let estimates = modes["estimates"].as_str().unwrap();
+    assert!(estimates.contains("medians"), "{estimates}");
+    let [age, lower, upper] = ["age", "lower", "upper"].map(|key| {
+        let ages = modes["all_modes"].as_array().unwrap();
+        ages[0][key].as_f64().unwrap()
+    });
+    assert!(lower <= age && age <= upper, "{lower} {age} {upper}");
+    assert!(upper / lower < 1.02, "{lower} {upper}");
+    assert!(text(&args).contains("medians of those draws"));
+}

@@ -75,7 +75,11 @@ pub fn run(args: &Fit) -> Answer {
             .and_then(|f| f.reason.clone());
         return Err(Failure::unanswerable(
             why.unwrap_or_else(|| "there is nothing to fit".to_owned()),
-            "see `sealspan check` for what was read and set aside",
+            if args.family.iter().all(|f| f == "weibull") {
+                "see `sealspan check` for what was read and set aside"
+            } else {
+                "ask for a simpler law (--family weibull); `sealspan check` says what was read and set aside"
+            },
         ));
     }
     drop(progress);

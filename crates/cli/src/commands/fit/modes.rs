@@ -38,7 +38,11 @@ pub(super) fn text(g: &GroupModes, d: &FitDocument) -> String {
                     )
                 },
             );
-            out.push_str(&format!("  intervals of these lives by {how}; {error}\n"));
+            let estimates = g.estimates.map(|e| format!("; the lives are {e}"));
+            out.push_str(&format!(
+                "  intervals of these lives by {how}; {error}{}\n",
+                estimates.unwrap_or_default()
+            ));
         }
         out.push_str(&format!("  {}\n", g.caution));
     }

@@ -445,4 +445,6 @@ fn lives_of_modes_with_few_failures_are_medians_of_the_draws() {
     assert!(lower <= age && age <= upper, "{lower} {age} {upper}");
     assert!(upper / lower < 1.02, "{lower} {upper}");
     assert!(text(&args).contains("medians of those draws"));
+    let text = text(&[&path, "--by", "mode", "--modes"]);
+    assert!(text.contains("only 3 failures by cut"), "{text}");
 }

@@ -4,6 +4,7 @@ use super::GroupKey;
 use super::compare::{TestResult, value};
 use super::drawn_ages::DrawnAges;
 use super::log_rank::written;
+use crate::number;
 use sealspan_life::competing::gray::{self, gray, gray_drawn};
 use sealspan_life::competing::rows::{ByMode, ModeRow};
 use sealspan_life::imputation::{between_looks, copies};
@@ -17,6 +18,8 @@ use std::collections::BTreeMap;
 pub struct ModeTest {
     /// The mode's word.
     pub mode: String,
+    /// Seals that ended by it.
+    pub failures: f64,
     /// `gray`; with columns held constant also `gray_stratified`, groups compared only within their combinations.
     pub tests: Vec<TestResult>,
     /// How failures between two looks came into them.
@@ -51,10 +54,12 @@ pub fn mode_tests(
     for mode in words {
         let own = asked(records, question, Some(&mode))?;
         let each = keyed(&plain, &own);
+        let failures = failures(&each);
         let groups = [each.into_iter().map(|(_, lives)| lives).collect()];
         let (test, drawn_ages) = one(gray::NAME, &groups, seed);
         out.push(ModeTest {
             mode,
+            failures,
             tests: vec![test],
             drawn_ages,
         });
@@ -102,9 +107,28 @@ pub fn mode_test(
     }
     Ok(Some(ModeTest {
         mode: mode.clone(),
+        failures: failures(&groups),
         tests,
         drawn_ages,
     }))
+}
+
+/// Failures by the mode below which a p-value is called rough (a rule of ours, that of fits: the chi-square law
+/// holds for many).
+const ROUGH: f64 = 10.0;
+
+impl ModeTest {
+    /// That few failures make the p-value rough, where they do.
+    #[must_use]
+    pub fn doubt(&self) -> Option<String> {
+        (self.failures < ROUGH && self.tests.iter().any(|t| t.p_value.is_some())).then(|| {
+            format!(
+                "only {} by {}: the p-value of Gray's test is rough",
+                number::counted(self.failures, "failure"),
+                self.mode
+            )
+        })
+    }
 }
 
 /// Numbers of the two kinds of failure.
@@ -117,6 +141,12 @@ fn asked(records: &Records, question: &Question, mode: Option<&str>) -> Result<A
         ..question.clone()
     };
     ask(records, &question)
+}
+
+fn failures(groups: &[Keyed]) -> f64 {
+    let rows = groups.iter().flat_map(|(_, lives)| lives.rows());
+    let own = rows.filter(|r| r.mode == Some(OWN));
+    own.map(|r| r.observation.count()).sum()
 }
 
 /// The groups' lives: what ends by the mode shows in its own answer, what ends by another in the plain one.

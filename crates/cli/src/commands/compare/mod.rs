@@ -188,6 +188,9 @@ fn tests(d: &CompareDocument) -> String {
     }
     if let Some(own) = &d.mode_test {
         out.push_str(&format!("  {ASKS}\n"));
+        if let Some(doubt) = own.doubt() {
+            out.push_str(&format!("  {doubt}\n"));
+        }
         if let Some(drawn) = &own.drawn_ages {
             out.push_str(&format!("  {}\n", drawn.words));
         }

@@ -107,6 +107,9 @@ pub(super) fn tests(d: &FitDocument) -> String {
         ));
     }
     for m in &d.mode_tests {
+        if let Some(doubt) = m.doubt() {
+            out.push_str(&format!("  {doubt}\n"));
+        }
         for reason in m.tests.iter().filter_map(|t| t.reason.as_ref()) {
             out.push_str(&format!("  no test of {}: {reason}\n", m.mode));
         }

@@ -93,8 +93,17 @@ impl<'a> Together<'a> {
     }
 
     fn number(&self, asked: impl Fn(&CompetingLife) -> f64 + Sync + Send) -> (Number, Ends) {
+        self.number_by(&asked, &asked)
+    }
+
+    /// From the life itself, and from its draws.
+    fn number_by(
+        &self,
+        asked: impl Fn(&CompetingLife) -> f64,
+        drawn: impl Fn(&CompetingLife) -> f64 + Sync + Send,
+    ) -> (Number, Ends) {
         let value = match &self.draws {
-            Some(draws) if self.few => draws.median(&asked),
+            Some(draws) if self.few => draws.median(&drawn),
             _ => asked(&self.life),
         };
         let estimate = value.is_finite().then_some(value);
@@ -106,7 +115,7 @@ impl<'a> Together<'a> {
             };
             return (number, Ends::of(&Bounds::none(NoEnd::NotFound)));
         };
-        let bounds = draws.interval(self.options.confidence, asked);
+        let bounds = draws.interval(self.options.confidence, drawn);
         let never = || "not finite: fewer seals ever fail".to_owned();
         let number = Number {
             estimate,
@@ -135,7 +144,10 @@ impl<'a> Together<'a> {
     }
 
     pub(super) fn mean(&self) -> MeanLife {
-        let (number, ends) = self.number(|l| l.mean().unwrap_or(f64::INFINITY));
+        let (number, ends) = self.number_by(
+            |l| l.mean().unwrap_or(f64::INFINITY),
+            |l| l.mean_roughly().unwrap_or(f64::INFINITY),
+        );
         MeanLife { number, ends }
     }
 

@@ -376,3 +376,75 @@ fn a_long_interval_curve_has_its_intervals() {
             .contains("windows")
     );
 }
+
+#[test]
+fn without_an_estimate_no_band_is_spoken_of() {
+    let rows = "time,status,count\n100,failed,1\n150,failed,1\n200,running,7\n";
+    let path = table("few.csv", rows);
+    let said = text(&[&path, "--at", "150"]);
+    assert!(said.contains("not shown"), "{said}");
+    assert!(!said.contains("at all ages at once"), "{said}");
+}
+
+#[test]
+fn a_family_that_stands_alone_is_set_against_the_others_all_the_same() {
+    let path = "datasets/published/channing-house/life.csv";
+    let said = text(&[path, "--family", "weibull,normal,gamma", "--bounds", "wald"]);
+    let sentence = said
+        .lines()
+        .find(|l| l.contains("best AICc, by more than 2"));
+    let sentence = sentence.unwrap_or_else(|| panic!("{said}"));
+    let fits = json(&[path, "--family", "weibull,normal,gamma", "--bounds", "wald"]);
+    let fits = fits["groups"][0]["fits"].clone();
+    let b10 = |at: usize| fits[at]["quantiles"][0]["estimate"].as_f64().unwrap();
+    let lives = [b10(0), b10(1), b10(2)];
+    let least = lives.into_iter().fold(f64::INFINITY, f64::min);
+    let greatest = lives.into_iter().fold(0.0, f64::max);
+    let range = format!("runs from {least:.0} to {greatest:.0} days");
+    assert!(sentence.contains(&range), "{sentence}: {range}");
+}
+
+#[test]
+fn grays_test_stands_where_groups_are_compared_by_mode() {
+    let path = "datasets/published/monoclonal-gammopathy/life.csv";
+    let said = text(&[path, "--by", "sex", "--modes", "--bounds", "wald"]);
+    let table = said.split("modes between the groups").nth(1).unwrap();
+    assert!(table.contains("1.19") && table.contains("11.65"), "{table}");
+    let compare = |more: &[&str]| {
+        let mut args = vec!["compare", path, "--by", "sex"];
+        args.extend(more);
+        let run = crate::sealspan(&args);
+        assert_eq!(run.status, 0, "{}", run.err);
+        run.out.replace('\u{a0}', " ")
+    };
+    let by_mode = compare(&["--mode", "death"]);
+    let line = by_mode.lines().find(|l| l.contains("Gray (share"));
+    assert!(line.is_some_and(|l| l.contains("11.65")), "{by_mode}");
+    assert!(by_mode.contains("all modes at work"), "{by_mode}");
+    assert!(!compare(&[]).contains("Gray"));
+}
+
+/// Two modes of three and six failures: the shape of the first is nobody's to estimate.
+#[test]
+fn lives_of_modes_with_few_failures_are_medians_of_the_draws() {
+    let path = table(
+        "few-modes.csv",
+        "time,status,mode\n210,failed,cut\n215,failed,cut\n222,failed,cut\n\
+         120,failed,abraded\n150,failed,abraded\n190,failed,abraded\n230,failed,abraded\n\
+         260,failed,abraded\n300,failed,abraded\n250,running,\n310,running,\n320,running,\n",
+    );
+    let args = [path.as_str(), "--modes", "--confidence", "0.02"];
+    let modes = json(&args)["modes"][0].clone();
+    assert_eq!(modes["modes"][1]["life"]["withheld"], true);
+    let estimates = modes["estimates"].as_str().unwrap();
+    assert!(estimates.contains("medians"), "{estimates}");
+    let [age, lower, upper] = ["age", "lower", "upper"].map(|key| {
+        let ages = modes["all_modes"].as_array().unwrap();
+        ages[0][key].as_f64().unwrap()
+    });
+    assert!(lower <= age && age <= upper, "{lower} {age} {upper}");
+    assert!(upper / lower < 1.02, "{lower} {upper}");
+    assert!(text(&args).contains("medians of those draws"));
+    let text = text(&[&path, "--by", "mode", "--modes"]);
+    assert!(text.contains("only 3 failures by cut"), "{text}");
+}

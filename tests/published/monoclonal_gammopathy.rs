@@ -2,13 +2,14 @@
 
 use crate::support::close::Check;
 use crate::support::expected::{number, read};
-use crate::support::tolerances::ESTIMATE;
+use crate::support::tolerances::{ESTIMATE, TEST};
 use crate::support::{data, fits, modes};
 use sealspan_life::competing::incidence::cumulative_incidence;
 use sealspan_life::competing::life::CompetingLife;
 use sealspan_life::fit::{Fit, fit};
 use sealspan_life::laws::by_name;
 use sealspan_records::{Question, ask};
+use sealspan_report::wire::mode_tests::mode_tests;
 
 const NAME: &str = "monoclonal-gammopathy";
 const MODES: [&str; 2] = ["progression", "death"];
@@ -29,7 +30,27 @@ fn cumulative_incidence_with_errors_of_greenwoods_type() {
         let mode = MODES.iter().position(|m| wanted["mode"] == *m).unwrap();
         modes::compare(&mut checks, &lives, &found, mode, wanted);
     }
-    checks.finish(30);
+    checks.finish(40);
+}
+
+/// Do as many women as men progress, and die before it? Values of an implementation of Gray's test not ours.
+#[test]
+fn grays_test_between_the_sexes() {
+    let wanted = &read(NAME)["gray_test_by_sex"];
+    let records = data::records(NAME, "life.csv");
+    let question = Question {
+        by: vec!["sex".to_owned()],
+        ..Question::default()
+    };
+    let mut checks = Check::new("monoclonal-gammopathy by sex");
+    for test in mode_tests(&records, &question, 1).unwrap() {
+        let (wanted, found) = (&wanted[&test.mode], &test.tests[0]);
+        let statistic = found.statistic.unwrap();
+        checks.value(&test.mode, statistic, number(wanted, "statistic"), TEST);
+        let p_value = found.p_value.unwrap();
+        checks.value(&test.mode, p_value, number(wanted, "p_value"), TEST);
+    }
+    checks.finish(4);
 }
 
 #[test]

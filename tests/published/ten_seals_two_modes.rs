@@ -30,5 +30,5 @@ fn cumulative_incidence_in_fractions() {
         let mode = wanted["mode"].as_u64().unwrap() as usize - 1;
         modes::compare(&mut checks, &lives, &found, mode, wanted);
     }
-    checks.finish(36);
+    checks.finish(48);
 }

@@ -101,7 +101,7 @@ impl Warning {
     pub fn message(&self) -> String {
         match self {
             Self::VeryFewFailures { failures } => format!(
-                "only {failures:.0} failure{}: the shape cannot be trusted by itself; use a stated shape (--shape), a prior on it (--bounds posterior), or pool with a like fleet",
+                "only {failures:.0} failure{}: the shape cannot be trusted by itself; use a stated Weibull shape (--shape), a prior on it (--bounds posterior), or pool with a like fleet",
                 if *failures > 1.0 { "s" } else { "" }
             ),
             Self::Indicative { failures } => {

@@ -298,9 +298,8 @@ impl Sample {
     /// ```
     #[must_use]
     pub fn reduce(&self) -> Sample {
-        let mut rows = self.rows.clone();
-        // Counts last: even a sum of fractions comes out the same however the rows were listed.
-        rows.par_sort_unstable_by(|a, b| order(a, b).then(a.count.total_cmp(&b.count)));
+        // Even a sum of fractions comes out the same however the rows were listed.
+        let Self { mut rows } = self.in_order();
         rows.dedup_by(|next, kept| {
             let same = order(next, kept).is_eq();
             if same {
@@ -308,6 +307,15 @@ impl Sample {
             }
             same
         });
+        Self { rows }
+    }
+
+    /// The rows in one order, however they were listed; equal ones stay apart.
+    #[must_use]
+    pub fn in_order(&self) -> Sample {
+        let mut rows = self.rows.clone();
+        // Counts last.
+        rows.par_sort_unstable_by(|a, b| order(a, b).then(a.count.total_cmp(&b.count)));
         Self { rows }
     }
 

@@ -21,6 +21,7 @@ use sealspan_report::wire::fit::{
     Detail, Ends, FamilyFit, FitDocument, FitOptions, GroupFit, Refitted, Remaining, by_mode,
     document, missing,
 };
+use sealspan_report::wire::mode_tests::mode_tests;
 
 pub fn run(args: &Fit) -> Answer {
     let families = input::families(&args.family)?;
@@ -60,6 +61,7 @@ pub fn run(args: &Fit) -> Answer {
         let family = options.families.first().copied();
         let family = family.map_or_else(|| input::family("weibull"), Ok)?;
         document.modes = by_mode(&records, &question, family, &options)?;
+        document.mode_tests = mode_tests(&records, &question, options.seed)?;
     }
     // Nothing estimated and nothing bounded anywhere: the data do not answer.
     let silent =
@@ -73,7 +75,11 @@ pub fn run(args: &Fit) -> Answer {
             .and_then(|f| f.reason.clone());
         return Err(Failure::unanswerable(
             why.unwrap_or_else(|| "there is nothing to fit".to_owned()),
-            "see `sealspan check` for what was read and set aside",
+            if args.family.iter().all(|f| f == "weibull") {
+                "see `sealspan check` for what was read and set aside"
+            } else {
+                "ask for a simpler law (--family weibull); `sealspan check` says what was read and set aside"
+            },
         ));
     }
     drop(progress);
@@ -130,6 +136,7 @@ fn text(d: &FitDocument, curve_rows: Option<usize>) -> String {
     for g in &d.modes {
         out.push_str(&format!("\n{}", modes::text(g, d)));
     }
+    out.push_str(&modes::tests(d));
     if curve_rows.is_none() {
         out.push_str("\nthe curve without a family: --curve; every number: --format json\n");
     }

@@ -11,12 +11,13 @@ mod resampled;
 #[cfg(test)]
 mod tests;
 
-use super::rows::ByMode;
+use super::rows::{ByMode, ModeRow};
 use crate::turnbull::problem::Problem;
 use crate::turnbull::solve::solve;
 use cells::{Cells, Row, cells};
 use resampled::{Errors, errors};
 use sealspan_numeric::special::{LN_SQRT_TWO_PI, normal_quantile};
+use sealspan_records::observation::Sample;
 use std::collections::BTreeMap;
 use thiserror::Error;
 
@@ -177,6 +178,28 @@ struct OwnMass {
     upper: f64,
     share: f64,
     incidence: f64,
+}
+
+/// Stretches (lower, upper] with the likeliest share in each, of the lives that ended by a mode and of those that
+/// ended by others, all groups together.
+pub(super) fn stretches(groups: &[[Sample; 2]]) -> [Vec<(f64, f64, f64)>; 2] {
+    let mut lives = vec![];
+    for group in groups {
+        for (kind, sample) in group.iter().enumerate() {
+            lives.extend(sample.rows().iter().map(|o| ModeRow {
+                observation: *o,
+                mode: o.ended().then_some(kind),
+            }));
+        }
+    }
+    let found = ByMode::new(lives, 2).ok();
+    let found = found.and_then(|lives| masses(&rows(&lives), 2));
+    let modes = found.map_or_else(|| vec![vec![]; 2], |f| f.modes);
+    let mut each = modes.into_iter().map(|own| {
+        let stretch = |m: OwnMass| (m.lower, m.upper, m.share);
+        own.into_iter().map(stretch).collect()
+    });
+    [(); 2].map(|()| each.next().unwrap_or_default())
 }
 
 /// Likeliest masses.

@@ -71,8 +71,7 @@ impl CompetingDraws {
         if !self.reaches(level) {
             return Bounds::none(NoEnd::BeyondDraws);
         }
-        let mut values: Vec<f64> = self.lives.par_iter().map(asked).collect();
-        values.sort_by(f64::total_cmp);
+        let values = self.sorted(asked);
         let side = 0.5 * (1.0 - level);
         let last = values.len().saturating_sub(1) as f64;
         let end = |share: f64| {
@@ -82,6 +81,22 @@ impl CompetingDraws {
             Some(a + x.fract() * (b - a)).filter(|v| v.is_finite())
         };
         Bounds::of([side, 1.0 - side].map(|share| end(share).ok_or(NoEnd::NoLimit)))
+    }
+
+    /// Median of a quantity; infinite values count as largest.
+    #[must_use]
+    pub fn median(&self, asked: impl Fn(&CompetingLife) -> f64 + Sync + Send) -> f64 {
+        let values = self.sorted(asked);
+        values
+            .get(values.len() / 2)
+            .copied()
+            .unwrap_or(f64::INFINITY)
+    }
+
+    fn sorted(&self, asked: impl Fn(&CompetingLife) -> f64 + Sync + Send) -> Vec<f64> {
+        let mut values: Vec<f64> = self.lives.par_iter().map(asked).collect();
+        values.sort_by(f64::total_cmp);
+        values
     }
 
     /// Monte-Carlo standard error of the confidence of each end; `None` where the draws do not reach it.

@@ -20,6 +20,8 @@ pub struct Step {
     pub incidence: f64,
     /// Standard error of that share, of Greenwood's type.
     pub std_error: f64,
+    /// The same by Gray's variance, larger in small samples.
+    pub gray_std_error: f64,
     /// Lower end of the pointwise interval on the log(−log) scale; `None` where the share is 1.
     pub lower: Option<f64>,
     /// Upper end.
@@ -53,7 +55,9 @@ impl Incidence {
 ///
 /// F(t) = Σ S(s−) d(s)/n(s). The variance carries the multinomial variance of the failures at each age
 /// through the product of transitions, as Greenwood's formula does for the survival (Andersen, Borgan, Gill
-/// & Keiding 1993, section IV.4, from memory). Gray's (1988) is another, larger in small samples.
+/// & Keiding 1993, section IV.4, from memory). Gray's (Gray 1988, Annals of Statistics 16:1141, from memory) is that of
+/// the failures as counts that come at a rate: larger in small samples, and the one of his test
+/// ([`super::gray`]). Failures at the same age leave (n − d)/(n − 1) of it.
 ///
 /// ```
 /// use sealspan_life::competing::incidence::cumulative_incidence;
@@ -118,6 +122,39 @@ impl State {
     }
 }
 
+/// Gray's variance: each failure at an age s moves the share by the mode at t by x = 1 − (F(t) − F(s))/S(s) where it
+/// is by the mode, and by x = −(F(t) − F(s))/S(s) else, in units of S(s−)/n.
+#[derive(Default)]
+struct Gray {
+    /// Σ x² over the failures so far, in those units.
+    variance: f64,
+    /// Σ x/S(s).
+    cross: f64,
+    /// Σ 1/S(s)².
+    square: f64,
+}
+
+impl Gray {
+    /// At one age, with the survival just before and after it: `own` of `all` failures among `n` are by the mode.
+    fn pass(&mut self, n: f64, all: f64, own: f64, survival: (f64, f64)) {
+        let (before, after) = survival;
+        let gained = before * own / n;
+        self.variance += gained * (gained * self.square - 2.0 * self.cross);
+        self.cross -= gained * self.square;
+        let unit = |d: f64| {
+            let alike = if d > 1.0 { (n - d) / (n - 1.0) } else { 1.0 };
+            before * before * d * alike / (n * n)
+        };
+        let (own, others) = (unit(own), unit(all - own));
+        self.variance += own;
+        // Where none survives nothing is to come.
+        if after > 0.0 {
+            self.cross += own / after;
+            self.square += (own + others) / (after * after);
+        }
+    }
+}
+
 fn steps(overall: &[product_limit::Step], own: &BTreeMap<u64, f64>, z: f64) -> Vec<Step> {
     let mut state = State {
         survival: 1.0,
@@ -126,10 +163,13 @@ fn steps(overall: &[product_limit::Step], own: &BTreeMap<u64, f64>, z: f64) -> V
         covariance: 0.0,
         variance: 0.0,
     };
+    let mut gray = Gray::default();
     let mut steps = Vec::with_capacity(own.len());
     for at in overall {
         let failed = own.get(&at.time.to_bits()).copied().unwrap_or(0.0);
+        let before = state.survival;
         state.pass(at.at_risk, at.failed, failed);
+        gray.pass(at.at_risk, at.failed, failed, (before, state.survival));
         // A failure by another mode moves neither the incidence nor its variance.
         if failed > 0.0 {
             let std_error = state.variance.max(0.0).sqrt();
@@ -140,6 +180,7 @@ fn steps(overall: &[product_limit::Step], own: &BTreeMap<u64, f64>, z: f64) -> V
                 failed,
                 incidence: state.incidence,
                 std_error,
+                gray_std_error: gray.variance.max(0.0).sqrt(),
                 lower: bounds.map(|b| b.0),
                 upper: bounds.map(|b| b.1),
             });

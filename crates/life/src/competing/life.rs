@@ -10,6 +10,9 @@ const TOLERANCE: f64 = 1e-12;
 const PIECE: f64 = 2.0;
 /// ln of how far below the median age nothing is left to add to a mean.
 const EARLY: f64 = 40.0;
+/// The same for means to about 6 digits.
+const ROUGH: f64 = 1e-7;
+const EARLY_ROUGH: f64 = 18.0;
 
 /// The life under several modes at once: survival is the product of theirs.
 ///
@@ -117,22 +120,32 @@ impl CompetingLife {
     /// never fail, or the tail is too heavy.
     #[must_use]
     pub fn mean(&self) -> Option<f64> {
+        self.mean_to(TOLERANCE, EARLY)
+    }
+
+    /// The same to about 6 digits in a fraction of the time: for draws, whose own noise is far larger.
+    #[must_use]
+    pub fn mean_roughly(&self) -> Option<f64> {
+        self.mean_to(ROUGH, EARLY_ROUGH)
+    }
+
+    fn mean_to(&self, tolerance: f64, early: f64) -> Option<f64> {
         let middle = self.quantile(0.5).ln();
         if !middle.is_finite() {
             return None;
         }
         let piece = |from: f64| {
             let density = |ln: f64| (self.ln_survival(ln.exp()) + ln - middle).exp();
-            integrate(density, from, from + PIECE, TOLERANCE).value
+            integrate(density, from, from + PIECE, tolerance).value
         };
-        let early = (1..=(EARLY / PIECE) as u32).map(|i| piece(middle - PIECE * f64::from(i)));
+        let early = (1..=(early / PIECE) as u32).map(|i| piece(middle - PIECE * f64::from(i)));
         let mut sum: f64 = early.sum();
         let mut from = middle;
         while from + PIECE < f64::MAX.ln() {
             let more = piece(from);
             sum += more;
             from += PIECE;
-            if more <= TOLERANCE * sum {
+            if more <= tolerance * sum {
                 return Some(sum * middle.exp());
             }
         }
@@ -173,6 +186,24 @@ mod tests {
             (life.quantile(0.0), life.quantile(1.0)),
             (0.0, f64::INFINITY)
         );
+    }
+
+    #[test]
+    fn rough_means_have_six_digits() {
+        let heavy = Life::named("loglogistic", &[("shape", 1.5), ("scale", 200.0)]).unwrap();
+        let steep = Life::weibull(12.0, 300.0).unwrap();
+        let early = Life::weibull(0.5, 900.0).unwrap();
+        for modes in [
+            vec![steep.clone(), heavy.clone()],
+            vec![early.clone(), heavy.clone()],
+            vec![early.clone(), steep],
+            vec![early],
+            vec![heavy],
+        ] {
+            let life = CompetingLife::new(modes).unwrap();
+            let (mean, rough) = (life.mean().unwrap(), life.mean_roughly().unwrap());
+            assert!((rough / mean - 1.0).abs() < 1e-6, "{rough} {mean}");
+        }
     }
 
     #[test]

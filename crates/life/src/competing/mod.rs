@@ -2,6 +2,7 @@
 
 pub mod between_looks;
 pub mod draws;
+pub mod gray;
 pub mod incidence;
 pub mod life;
 pub mod removals;

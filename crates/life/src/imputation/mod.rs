@@ -10,13 +10,16 @@ pub use within::{FromCurve, FromRegression, completed};
 
 use sealspan_records::observation::{Observation, Seen};
 
-/// How often ages are drawn, for this many rows: fewer times for large samples, whose answers move less.
+/// How often ages are drawn, for so many lives: fewer times for large samples, whose answers move less.
 #[must_use]
-pub fn copies(rows: usize) -> usize {
-    match rows {
-        0..=20_000 => 100,
-        20_001..=200_000 => 40,
-        _ => 20,
+pub fn copies<'a>(rows: impl IntoIterator<Item = &'a Observation>) -> usize {
+    let lives: f64 = rows.into_iter().map(Observation::count).sum();
+    if lives <= 20_000.0 {
+        100
+    } else if lives <= 200_000.0 {
+        40
+    } else {
+        20
     }
 }
 

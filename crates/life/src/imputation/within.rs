@@ -1,7 +1,7 @@
 //! Ages drawn within intervals, from a fitted regression or from the interval curve.
 
 use crate::regression::{Place, Regression};
-use crate::turnbull::{IntervalCurve, Mass};
+use crate::turnbull::IntervalCurve;
 use nalgebra::DVector;
 use sealspan_numeric::random::Stream;
 use sealspan_records::observation::{Observation, Seen};
@@ -39,7 +39,7 @@ pub fn completed(
 /// Draws from one law for all, as the interval curve of all lives has it: under the hypothesis of no
 /// difference. Within a stretch, whose inside the curve leaves open, evenly.
 pub struct FromCurve {
-    masses: Vec<Mass>,
+    masses: Vec<(f64, f64, f64)>,
     /// Share before each mass, and after the last.
     before: Vec<f64>,
     stream: Stream,
@@ -49,11 +49,17 @@ impl FromCurve {
     /// From a curve; `index` numbers the copy.
     #[must_use]
     pub fn new(curve: &IntervalCurve, seed: u64, index: u64) -> Self {
-        let masses: Vec<Mass> = curve.masses.clone();
+        let own = curve.masses.iter().map(|m| (m.lower, m.upper, m.share));
+        Self::of_masses(own.collect(), seed, index)
+    }
+
+    /// From stretches (lower, upper] in order of age, each with the share failing in it.
+    #[must_use]
+    pub fn of_masses(masses: Vec<(f64, f64, f64)>, seed: u64, index: u64) -> Self {
         let mut before = vec![0.0];
         let mut sum = 0.0;
-        for mass in &masses {
-            sum += mass.share;
+        for (.., share) in &masses {
+            sum += share;
             before.push(sum);
         }
         Self {
@@ -65,7 +71,7 @@ impl FromCurve {
 
     /// An age in (lower, upper].
     pub fn draw(&mut self, lower: f64, upper: f64) -> f64 {
-        let up_to = |age: f64| self.masses.partition_point(|m| m.upper <= age);
+        let up_to = |age: f64| self.masses.partition_point(|m| m.1 <= age);
         let (first, end) = (up_to(lower), up_to(upper));
         let sum = |at: usize| self.before.get(at).copied().unwrap_or(1.0);
         let (from, to) = (sum(first), sum(end));
@@ -76,8 +82,8 @@ impl FromCurve {
             .masses
             .get(at.clamp(first, end.saturating_sub(1).max(first)));
         match stretch.filter(|_| to > from) {
-            Some(m) if m.lower == m.upper => m.upper,
-            Some(m) => m.lower + place * (m.upper - m.lower),
+            Some((from, to, _)) if from == to => *to,
+            Some((from, to, _)) => from + place * (to - from),
             None => lower + place * (upper - lower),
         }
     }

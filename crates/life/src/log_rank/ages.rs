@@ -3,13 +3,13 @@
 use sealspan_records::observation::{Sample, Seen};
 
 /// At one failure age: at risk and failed, by group.
-pub(super) struct AtAge {
+pub(crate) struct AtAge {
     pub at_risk: Vec<f64>,
     pub failed: Vec<f64>,
 }
 
 /// At risk and failed at every failure age, in order; `None` for interval data.
-pub(super) fn ages(groups: &[Sample]) -> Option<Vec<AtAge>> {
+pub(crate) fn ages(groups: &[Sample]) -> Option<Vec<AtAge>> {
     let k = groups.len();
     let mut exits: Vec<(f64, bool, usize, f64)> = vec![];
     let mut entries: Vec<(f64, usize, f64)> = vec![];

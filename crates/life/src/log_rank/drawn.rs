@@ -34,7 +34,7 @@ pub fn drawn(
 ) -> Result<Vec<Drawn>, NoTest> {
     let k = strata.iter().map(Vec::len).max().unwrap_or(0);
     if k > MOST_GROUPS {
-        return Err(NoTest::TooMany);
+        return Err(NoTest::TooMany(MOST_GROUPS));
     }
     let copies = copies.max(2);
     let curves: Vec<Option<IntervalCurve>> = strata.iter().map(|s| together(s)).collect();
@@ -46,12 +46,7 @@ pub fn drawn(
         let each = one(strata, &curves, weightings, (k, seed, copy))?;
         for ((sum, squares), own) in sums.iter_mut().zip(each) {
             *squares += &own.score * own.score.transpose();
-            sum.score += own.score;
-            sum.variance += own.variance;
-            let pairs = sum.observed.iter_mut().zip(own.observed);
-            pairs.for_each(|(s, o)| *s += o);
-            let pairs = sum.expected.iter_mut().zip(own.expected);
-            pairs.for_each(|(s, e)| *s += e);
+            sum.take(own);
         }
     }
     let out: Vec<Drawn> = sums.into_iter().map(|s| averaged(s, copies)).collect();
@@ -99,7 +94,8 @@ fn one(
     Ok(out)
 }
 
-fn averaged((mut sum, squares): (Scores, DMatrix<f64>), copies: usize) -> Drawn {
+/// Mean scores of the copies, from their sums and the sum of their squares.
+pub(crate) fn averaged((mut sum, squares): (Scores, DMatrix<f64>), copies: usize) -> Drawn {
     let m = copies as f64;
     sum.score /= m;
     sum.variance /= m;

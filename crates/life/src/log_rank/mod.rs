@@ -6,11 +6,12 @@
     reason = "rows and columns run over the shape of the matrices and vectors made here, never over what was read"
 )]
 
-mod ages;
+pub(crate) mod ages;
 mod drawn;
 
 use crate::compare::Test;
 use ages::{AtAge, ages};
+pub(crate) use drawn::averaged;
 pub use drawn::{Drawn, drawn};
 use nalgebra::{DMatrix, DVector, SymmetricEigen};
 use sealspan_numeric::special::chi_square_survival;
@@ -85,9 +86,14 @@ pub enum NoTest {
     /// No failure happened with seals of two groups at risk.
     #[error("no failure happened while seals of two groups were under watch at the same age")]
     Apart,
-    /// Too many groups.
-    #[error("there are more than {MOST_GROUPS} groups; choose coarser ones")]
-    TooMany,
+    /// More groups than this.
+    #[error("there are more than {0} groups; choose coarser ones")]
+    TooMany(usize),
+    /// Shares by mode cannot be followed on in a group.
+    #[error(
+        "a group had died out before others of it came under watch, so its share failed by a mode cannot be followed on"
+    )]
+    DiedOut,
 }
 
 /// Observed less expected failures of each group, weighted, with their hypergeometric covariance.
@@ -110,7 +116,7 @@ pub struct Scores {
 pub fn scores(strata: &[Vec<Sample>], weighting: Weighting) -> Result<Scores, NoTest> {
     let k = strata.iter().map(Vec::len).max().unwrap_or(0);
     if k > MOST_GROUPS {
-        return Err(NoTest::TooMany);
+        return Err(NoTest::TooMany(MOST_GROUPS));
     }
     let mut sums = Scores::zero(k);
     for groups in strata {
@@ -160,13 +166,23 @@ impl Curve {
 }
 
 impl Scores {
-    fn zero(k: usize) -> Self {
+    pub(crate) fn zero(k: usize) -> Self {
         Self {
             observed: vec![0.0; k],
             expected: vec![0.0; k],
             score: DVector::zeros(k),
             variance: DMatrix::zeros(k, k),
         }
+    }
+
+    /// Adds the scores of another copy.
+    pub(crate) fn take(&mut self, own: Self) {
+        self.score += own.score;
+        self.variance += own.variance;
+        let pairs = self.observed.iter_mut().zip(own.observed);
+        pairs.for_each(|(s, o)| *s += o);
+        let pairs = self.expected.iter_mut().zip(own.expected);
+        pairs.for_each(|(s, e)| *s += e);
     }
 
     /// Adds a stratum.

@@ -27,7 +27,7 @@ fn says_why_there_is_none() {
     assert_eq!(test(&[plain(&[1.0, 2.0, 3.0]), late]), Err(NoTest::Apart));
     assert_eq!(test(&[plain(&[3.0]), plain(&[3.0])]), Err(NoTest::Apart));
     let many = vec![plain(&[1.0]); MOST_GROUPS + 1];
-    assert_eq!(test(&many), Err(NoTest::TooMany));
+    assert_eq!(test(&many), Err(NoTest::TooMany(MOST_GROUPS)));
 }
 
 #[test]

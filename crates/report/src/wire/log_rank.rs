@@ -9,7 +9,7 @@ use sealspan_records::observation::Sample;
 use std::collections::BTreeMap;
 
 /// A test as written out, or its name and why there is none.
-fn written(name: &'static str, test: Result<Test, NoTest>) -> TestResult {
+pub(super) fn written(name: &'static str, test: Result<Test, NoTest>) -> TestResult {
     match test {
         Ok(t) => TestResult {
             name: t.name,
@@ -45,7 +45,7 @@ pub fn rank_tests(
     let numbers = numbers.filter(|n| n.len() > 2 && n.iter().all(|x| x.is_finite()));
     let rows = || groups.iter().flat_map(|(_, sample)| sample.rows());
     let between = between_looks(rows());
-    let mut scores = Scored::new((between > 0.0).then(|| (copies(rows().count()), seed)));
+    let mut scores = Scored::new((between > 0.0).then(|| (copies(rows()), seed)));
     let mut out = vec![];
     for (weighting, found) in Weighting::ALL
         .into_iter()

@@ -22,6 +22,7 @@ pub mod log_rank;
 pub mod looks;
 pub mod materials;
 pub mod measured_limit;
+pub mod mode_tests;
 pub mod money;
 pub mod money_places;
 pub mod pairwise;

@@ -23,6 +23,7 @@ use sealspan_report::wire::GroupKey;
 use sealspan_report::wire::compare::{
     CompareDocument, CompareOptions, Keyed, compared, wrong_cell,
 };
+use sealspan_report::wire::mode_tests::{ASKS, mode_test};
 use std::collections::BTreeSet;
 use std::ffi::OsString;
 
@@ -56,6 +57,9 @@ pub fn run(raw: &[OsString], args: &Compare) -> Answer {
     options.more.seals_on_assets = on_assets(&records);
     let mut compared = compared(question.clock.unit(), &groups, &options)
         .map_err(|why| wrong(why, &records, &groups, &options))?;
+    if let Some(by) = &args.by {
+        compared.document.mode_test = mode_test(&records, &question, by, &args.given, args.seed)?;
+    }
     compared.document.regression_rows = records.rows_holding(&compared.in_the_way);
     if let Some(out) = &args.out {
         progress.now("drawing the figures");
@@ -163,9 +167,9 @@ fn text(d: &CompareDocument) -> String {
 /// The tests with an answer, how drawn ages came in, and a line for each reason why others have none.
 fn tests(d: &CompareDocument) -> String {
     let mut out = String::new();
-    let rows: Vec<Vec<String>> = d
-        .tests
-        .iter()
+    let of_mode = d.mode_test.iter().flat_map(|m| &m.tests);
+    let all = || d.tests.iter().chain(of_mode.clone());
+    let rows: Vec<Vec<String>> = all()
         .filter_map(|t| {
             Some(vec![
                 words(t.name).to_owned(),
@@ -182,8 +186,17 @@ fn tests(d: &CompareDocument) -> String {
     if let Some(drawn) = &d.drawn_ages {
         out.push_str(&format!("  {}\n", drawn.words));
     }
+    if let Some(own) = &d.mode_test {
+        out.push_str(&format!("  {ASKS}\n"));
+        if let Some(doubt) = own.doubt() {
+            out.push_str(&format!("  {doubt}\n"));
+        }
+        if let Some(drawn) = &own.drawn_ages {
+            out.push_str(&format!("  {}\n", drawn.words));
+        }
+    }
     let mut missing: Vec<(&str, Vec<&str>)> = vec![];
-    for t in &d.tests {
+    for t in all() {
         if let Some(reason) = t.reason.as_deref() {
             match missing.iter_mut().find(|(r, _)| *r == reason) {
                 Some((_, names)) => names.push(words(t.name)),
@@ -209,6 +222,8 @@ fn words(name: &str) -> &str {
         "fleming_harrington" => "Fleming-Harrington (by the product-limit curve)",
         "peto_modified" => "Peto, modified",
         "log_rank_stratified" => "log-rank, other columns held",
+        "gray" => "Gray (share failed by the mode)",
+        "gray_stratified" => "Gray, other columns held",
         "log_rank_trend" => "log-rank for a trend",
         "common_shape" => "same shape (likelihood ratio)",
         "common_life" => "same life (likelihood ratio)",

@@ -22,7 +22,8 @@ pub(super) fn text(fit: &FamilyFit, unit: &str) -> String {
     if let Some(why) = without_end(fit) {
         say(why);
     }
-    if let Some(bands) = bands(fit, unit) {
+    // Without an estimate there is no band either, and that is said.
+    if let Some(bands) = bands(fit, unit).filter(|_| fit.bounds.is_some()) {
         say(bands);
     }
     if let Some(priors) = &fit.priors {

@@ -7,6 +7,7 @@ use sealspan_report::wire::Number;
 use sealspan_report::wire::fit::{
     AgeAt, Ends, FitDocument, GroupModes, MeanLife, ModeResult, SurvivalAt,
 };
+use sealspan_report::wire::mode_tests::ASKS_ALONE;
 
 pub(super) fn text(g: &GroupModes, d: &FitDocument) -> String {
     let mut out = format!("{}: failure modes\n", g.group.words());
@@ -37,7 +38,11 @@ pub(super) fn text(g: &GroupModes, d: &FitDocument) -> String {
                     )
                 },
             );
-            out.push_str(&format!("  intervals of these lives by {how}; {error}\n"));
+            let estimates = g.estimates.map(|e| format!("; the lives are {e}"));
+            out.push_str(&format!(
+                "  intervals of these lives by {how}; {error}{}\n",
+                estimates.unwrap_or_default()
+            ));
         }
         out.push_str(&format!("  {}\n", g.caution));
     }
@@ -70,6 +75,47 @@ pub(super) fn text(g: &GroupModes, d: &FitDocument) -> String {
                 out.push_str(&format!("  no age {reading}: {why}\n"));
             }
         }
+    }
+    out
+}
+
+/// Whether equal shares fail by each mode in all groups.
+pub(super) fn tests(d: &FitDocument) -> String {
+    if d.mode_tests.is_empty() {
+        return String::new();
+    }
+    let rows: Vec<Vec<String>> = d
+        .mode_tests
+        .iter()
+        .flat_map(|m| m.tests.iter().map(|t| (m.mode.clone(), t)))
+        .filter_map(|(mode, t)| {
+            let statistic = number::fixed(t.statistic?, 2);
+            let df = format!("{:.0}", t.df?);
+            Some(vec![mode, statistic, df, number::p_value(t.p_value?)])
+        })
+        .collect();
+    let mut out = format!("\nmodes between the groups\n  {ASKS_ALONE}\n");
+    if !rows.is_empty() {
+        let head = ["mode", "chi-square", "df", "p-value"];
+        out.push_str(&format!("{}\n", table(&head, &rows)));
+    }
+    if rows.len() > 1 {
+        out.push_str(&format!(
+            "  {} modes are tested: to be wrong about any of them at most once in 20 times, count only p-values below {}\n",
+            rows.len(),
+            number::significant(0.05 / rows.len() as f64, 2),
+        ));
+    }
+    for m in &d.mode_tests {
+        if let Some(doubt) = m.doubt() {
+            out.push_str(&format!("  {doubt}\n"));
+        }
+        for reason in m.tests.iter().filter_map(|t| t.reason.as_ref()) {
+            out.push_str(&format!("  no test of {}: {reason}\n", m.mode));
+        }
+    }
+    if let Some(drawn) = d.mode_tests.iter().find_map(|m| m.drawn_ages.as_ref()) {
+        out.push_str(&format!("  {}\n", drawn.words));
     }
     out
 }

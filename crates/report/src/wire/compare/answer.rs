@@ -161,6 +161,7 @@ pub fn compared(
         confidence: options.confidence,
         tests,
         drawn_ages,
+        mode_test: None,
         regression_reason,
         regression_rows: None,
         regression,
@@ -207,7 +208,7 @@ fn cross_check(
         source: fit.map(|regression| Source {
             regression,
             places: &asked.places,
-            copies: copies(groups.iter().map(|(_, s)| s.rows().len()).sum()),
+            copies: copies(groups.iter().flat_map(|(_, s)| s.rows())),
             seed: options.more.seed,
         }),
     };

@@ -140,6 +140,7 @@ pub fn compare(
         confidence: options.confidence,
         tests,
         drawn_ages: None,
+        mode_test: None,
         regression: fitted
             .ok()
             .map(|found| told(&asked, &found, names, column, words, options)),

@@ -39,6 +39,7 @@ use super::drawn_ages::DrawnAges;
 use super::frailty::FrailtyResult;
 use super::hazards::{LnLife, ProportionalHazards};
 use super::log_rank::rank_tests;
+use super::mode_tests::ModeTest;
 use super::pairwise::{Pairwise, pairwise};
 use crate::number;
 use asked::Asked;
@@ -63,6 +64,9 @@ pub struct CompareDocument {
     /// How failures between two looks came into those that need exact ages.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub drawn_ages: Option<DrawnAges>,
+    /// Whether equal shares fail by the mode of the question, the others at work too.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mode_test: Option<ModeTest>,
     /// Accelerated life regression.
     pub regression: Option<RegressionResult>,
     /// Why there is none.

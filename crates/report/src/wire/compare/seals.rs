@@ -21,7 +21,8 @@ pub fn complete(groups: &[Keyed], options: &CompareOptions) -> (Vec<Keyed>, Vec<
         });
         match empty {
             Some(column) => *lacking.entry(column).or_default() += sample.tally().total(),
-            None => kept.push((key.clone(), sample.clone())),
+            // In one order: ages drawn between looks must not hang on how the rows were listed.
+            None => kept.push((key.clone(), sample.in_order())),
         }
     }
     let remarks = lacking.into_iter().map(|(column, seals)| {

@@ -90,7 +90,7 @@ pub(super) fn choice(
         })
         .collect();
     Some(Choice {
-        sentence: sentence(&kept, best_aicc, unit),
+        sentence: sentence(&kept, &weights, best_aicc, unit),
         weights,
         averaged_quantiles,
     })
@@ -229,7 +229,25 @@ fn averaged(kept: &[(&FamilyFit, &Kept)], weights: &[Weight], p: f64) -> Option<
     bracketed(failed, low, high, 1e-10).map(f64::exp)
 }
 
-fn sentence(kept: &[(&FamilyFit, &Kept)], best: f64, unit: &str) -> String {
+/// A family of at least this AICc weight is not ruled out (a rule of ours).
+const NOT_RULED_OUT: f64 = 0.01;
+
+/// Ages by which 10 % have failed, least and greatest, under the families that are not ruled out; `None` for one.
+fn spread(kept: &[(&FamilyFit, &Kept)], weights: &[Weight]) -> Option<(f64, f64)> {
+    let lives: Vec<f64> = kept
+        .iter()
+        .zip(weights)
+        .filter(|(_, w)| w.aicc.is_some_and(|w| w >= NOT_RULED_OUT))
+        .map(|((_, k), _)| k.0.estimate(Quantity::Quantile(0.1)))
+        .filter(|life| life.is_finite())
+        .collect();
+    (lives.len() > 1).then(|| {
+        let least = lives.iter().copied().fold(f64::INFINITY, f64::min);
+        (least, lives.iter().copied().fold(0.0, f64::max))
+    })
+}
+
+fn sentence(kept: &[(&FamilyFit, &Kept)], weights: &[Weight], best: f64, unit: &str) -> String {
     let b10 = |k: &Kept| k.0.estimate(Quantity::Quantile(0.1));
     let near: Vec<_> = kept
         .iter()
@@ -244,10 +262,20 @@ fn sentence(kept: &[(&FamilyFit, &Kept)], best: f64, unit: &str) -> String {
     };
     let title = |f: &FamilyFit| f.fit.as_ref().map_or(f.family, |k| k.0.family.title());
     if rest.is_empty() {
+        let own = number::significant(low, 3);
+        let others = spread(kept, weights).map_or_else(
+            || "the other families have less than 1 % of the weight".to_owned(),
+            |(least, greatest)| {
+                format!(
+                    "among the families with 1 % of the weight or more it runs from {} to {} {unit}",
+                    number::significant(least, 3),
+                    number::significant(greatest, 3)
+                )
+            },
+        );
         return format!(
-            "by AICc the {} family stands alone; its age by which 10 % have failed is {} {unit}",
+            "the {} family has the best AICc, by more than 2; its age by which 10 % have failed is {own} {unit}; {others}",
             title(first.0),
-            number::significant(low, 3)
         );
     }
     let others: Vec<&str> = rest.iter().map(|(f, _)| title(f)).collect();

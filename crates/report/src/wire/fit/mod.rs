@@ -28,6 +28,7 @@ pub use shares::IncidencePoint;
 pub use together::{AgeAt, MeanLife, SurvivalAt};
 pub use values::{AtShare, AtTime, ParameterFit, Remaining};
 
+use super::mode_tests::ModeTest;
 use super::{GroupKey, Number};
 use rayon::prelude::*;
 use sealspan_life::bounds::Method;
@@ -115,6 +116,9 @@ pub struct FitDocument {
     /// Failure modes by group, when asked for.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub modes: Vec<GroupModes>,
+    /// Whether equal shares fail by each mode in all groups, when modes are asked for and there are groups.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub mode_tests: Vec<ModeTest>,
 }
 
 /// One group.
@@ -352,6 +356,7 @@ pub fn document(records: &Records, answer: &Answer, options: &FitOptions) -> Fit
             .map(|g| group_with(GroupKey(g.key.clone()), &g.sample, options, pooled))
             .collect(),
         modes: vec![],
+        mode_tests: vec![],
     }
 }
 

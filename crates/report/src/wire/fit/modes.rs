@@ -3,7 +3,7 @@
 
 use super::few::TRUSTED_FAILURES;
 use super::shares::{IncidencePoint, Shares, shares};
-use super::together::{AgeAt, BY_DRAWS, MeanLife, SurvivalAt, Together};
+use super::together::{AgeAt, BY_DRAWS, MEDIANS, MeanLife, SurvivalAt, Together};
 use super::{FamilyFit, FitOptions};
 use crate::wire::{GroupKey, Number};
 use sealspan_life::competing::INDEPENDENCE;
@@ -32,6 +32,9 @@ pub struct GroupModes {
     /// How the intervals of lives under several modes are made.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub bounds: Option<&'static str>,
+    /// What the estimates of those lives are, where not from the modes' greatest likelihoods.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub estimates: Option<&'static str>,
     /// Monte-Carlo standard error of the confidence of each of their ends.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub simulation_error: Option<f64>,
@@ -177,6 +180,7 @@ fn one(
         all_modes_mean: MeanLife::default(),
         all_modes_survival: vec![],
         bounds: None,
+        estimates: None,
         simulation_error: None,
         incidence_method: None,
         incidence_bounds: None,
@@ -236,6 +240,7 @@ fn one(
         out.all_modes_mean = together.mean();
         out.all_modes_survival = together.survival();
         out.bounds = together.draws.is_some().then_some(BY_DRAWS);
+        out.estimates = out.bounds.filter(|_| together.few).map(|_| MEDIANS);
         out.simulation_error = together
             .draws
             .as_ref()

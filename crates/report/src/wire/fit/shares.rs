@@ -18,6 +18,9 @@ pub struct IncidencePoint {
     pub incidence: f64,
     /// Standard error: Greenwood's kind, or by seals drawn anew.
     pub std_error: Option<f64>,
+    /// The same by Gray's variance (1988; exact ages only): larger in small samples, and what his test rests on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub gray_std_error: Option<f64>,
     /// Lower end of the pointwise interval.
     pub lower: Option<f64>,
     /// Upper end.
@@ -65,6 +68,7 @@ fn of_exact(step: &Step) -> IncidencePoint {
         from: None,
         incidence: step.incidence,
         std_error: Some(step.std_error),
+        gray_std_error: Some(step.gray_std_error),
         lower: step.lower,
         upper: step.upper,
         reason: step.lower.is_none().then_some(ALL),
@@ -82,6 +86,7 @@ fn of_looks(looks: &LooksIncidence) -> Shares {
         from: Some(s.lower),
         incidence: s.incidence,
         std_error: s.std_error,
+        gray_std_error: None,
         lower: s.lower_bound,
         upper: s.upper_bound,
         reason: s.lower_bound.is_none().then_some(missing),

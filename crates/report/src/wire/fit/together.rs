@@ -56,10 +56,15 @@ const DRAWS: usize = 1000;
 pub(super) const BY_DRAWS: &str =
     "draws of each mode's law from its posterior under weak priors, put together";
 
+pub(super) const MEDIANS: &str =
+    "medians of those draws, since a mode has too few failures for a shape of its own";
+
 /// The life under several modes, with draws of it.
 pub(super) struct Together<'a> {
     life: CompetingLife,
     pub(super) draws: Option<CompetingDraws>,
+    /// Whether a mode has too few failures for its greatest likelihood to be used.
+    pub(super) few: bool,
     options: &'a FitOptions,
 }
 
@@ -73,6 +78,7 @@ impl<'a> Together<'a> {
         Some(Self {
             life: CompetingLife::new(own.iter().map(|f| f.life()).collect())?,
             draws: CompetingDraws::new(&own, DRAWS, options.seed),
+            few: fits.iter().any(|f| f.withheld),
             options,
         })
     }
@@ -81,12 +87,25 @@ impl<'a> Together<'a> {
         Some(Self {
             life: self.life.without(mode)?,
             draws: self.draws.as_ref().and_then(|d| d.without(mode)),
+            few: self.few,
             options: self.options,
         })
     }
 
     fn number(&self, asked: impl Fn(&CompetingLife) -> f64 + Sync + Send) -> (Number, Ends) {
-        let value = asked(&self.life);
+        self.number_by(&asked, &asked)
+    }
+
+    /// From the life itself, and from its draws.
+    fn number_by(
+        &self,
+        asked: impl Fn(&CompetingLife) -> f64,
+        drawn: impl Fn(&CompetingLife) -> f64 + Sync + Send,
+    ) -> (Number, Ends) {
+        let value = match &self.draws {
+            Some(draws) if self.few => draws.median(&drawn),
+            _ => asked(&self.life),
+        };
         let estimate = value.is_finite().then_some(value);
         let Some(draws) = &self.draws else {
             let number = Number {
@@ -96,7 +115,7 @@ impl<'a> Together<'a> {
             };
             return (number, Ends::of(&Bounds::none(NoEnd::NotFound)));
         };
-        let bounds = draws.interval(self.options.confidence, asked);
+        let bounds = draws.interval(self.options.confidence, drawn);
         let never = || "not finite: fewer seals ever fail".to_owned();
         let number = Number {
             estimate,
@@ -125,7 +144,10 @@ impl<'a> Together<'a> {
     }
 
     pub(super) fn mean(&self) -> MeanLife {
-        let (number, ends) = self.number(|l| l.mean().unwrap_or(f64::INFINITY));
+        let (number, ends) = self.number_by(
+            |l| l.mean().unwrap_or(f64::INFINITY),
+            |l| l.mean_roughly().unwrap_or(f64::INFINITY),
+        );
         MeanLife { number, ends }
     }
 

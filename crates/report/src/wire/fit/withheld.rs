@@ -7,7 +7,7 @@ use crate::wire::Number;
 /// Why the numbers of a withheld fit are not given.
 pub(super) fn reason() -> String {
     format!(
-        "not shown: fewer than {TRUSTED_FAILURES:.0} failures fix no shape by themselves; see the lower bounds for shapes taken as known, or ask for --shape or --bounds posterior"
+        "not shown: fewer than {TRUSTED_FAILURES:.0} failures fix no shape by themselves; see the lower bounds for shapes taken as known, or ask for --shape (a stated Weibull shape) or --bounds posterior"
     )
 }
 

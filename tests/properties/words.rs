@@ -2,7 +2,7 @@
 
 use super::drawn;
 use proptest::prelude::*;
-use sealspan_report::document::{Block, DataTable, Document, Page, Table};
+use sealspan_report::document::{Lead, Block, DataTable, Document, Page, Table};
 use sealspan_report::render::csv::csv;
 use sealspan_report::render::html::html;
 use sealspan_report::visible::{acts, visible};
@@ -45,7 +45,7 @@ fn page(text: &str) -> Document {
     let table = Table::new(words(), &["a", "b"], vec![vec![words(), words()]]);
     Document {
         title: words(),
-        lead: vec![words()],
+        lead: vec![Lead::new(&words(), words())],
         about: words(),
         invented: true,
         pages: vec![Page {

@@ -41,7 +41,7 @@ impl Weights {
 
     /// g(∞): replacing on failure only.
     #[must_use]
-    pub fn rate_to_failure(&self, mean_life: f64) -> f64 {
+    pub(crate) fn rate_to_failure(&self, mean_life: f64) -> f64 {
         self.failed / (mean_life + self.failed_time)
     }
 

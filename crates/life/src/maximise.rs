@@ -115,7 +115,7 @@ pub(crate) fn refit(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maxim
 ///
 /// # Errors
 /// As for [`maximise`].
-pub fn climb(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
+pub(crate) fn climb(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
     at_maximum(problem, polish(problem, start.to_vec(), STILL, FAR)?)
 }
 

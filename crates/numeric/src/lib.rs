@@ -5,7 +5,7 @@
 
 pub mod double_exponential;
 pub mod jet;
-pub mod log_gamma;
+mod log_gamma;
 pub mod optimise;
 pub mod quadrature;
 pub mod random;

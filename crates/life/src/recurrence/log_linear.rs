@@ -64,6 +64,14 @@ fn sums(ends: &[f64], g: f64) -> (f64, f64, f64, f64) {
 
 /// Fits the law by maximum likelihood over several systems. `None` without events, or when all lie at
 /// one end.
+///
+/// ```
+/// use sealspan_life::recurrence::{log_linear::log_linear, system::History};
+/// let systems = [History::new(0.0, 100.0, vec![25.0, 75.0]).unwrap()];
+/// let law = log_linear(&systems).unwrap();
+/// // As many early as late: two events in 100, without a trend.
+/// assert!(law.slope.abs() < 1e-9 && (law.intercept.exp() - 0.02).abs() < 1e-9);
+/// ```
 #[must_use]
 pub fn log_linear(systems: &[History]) -> Option<LogLinear> {
     let ends: Vec<f64> = systems.iter().map(History::span).collect();

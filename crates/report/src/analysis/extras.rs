@@ -165,7 +165,7 @@ fn asset(records: &Records, positions: Option<&PositionsDocument>) -> Option<Str
 
 /// Measured condition, where the study names a property and its limit.
 #[must_use]
-pub fn measured_condition(
+pub(crate) fn measured_condition(
     records: &Records,
     question: &Question,
     confidence: f64,

@@ -245,7 +245,7 @@ impl Plan {
     }
 
     /// The term that a coefficient belongs to; `None` for the intercept and for products of terms.
-    pub fn term_of(&self, at: usize) -> Option<&Term> {
+    pub(crate) fn term_of(&self, at: usize) -> Option<&Term> {
         let own = |t: &&Term| (t.first..t.first + t.coefficients.len()).contains(&at);
         self.terms.iter().find(own)
     }

@@ -146,7 +146,7 @@ impl Estimate {
 
     /// Nothing can be said, for the given reason.
     #[must_use]
-    pub(crate) fn not_estimable(reason: impl Into<String>, unit: Unit) -> Self {
+    pub fn not_estimable(reason: impl Into<String>, unit: Unit) -> Self {
         Self {
             value: None,
             range: Range::Missing(reason.into()),

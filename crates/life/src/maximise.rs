@@ -24,7 +24,7 @@ pub trait LogLikelihood: Sync {
 /// A maximum, with the inverse of the observed information there.
 #[derive(Debug, Clone)]
 pub struct Maximum {
-    /// Where.
+    /// Where: the parameters on their unbounded scales.
     pub x: Vec<f64>,
     /// Log-likelihood there.
     pub value: f64,

@@ -1,5 +1,7 @@
 //! Numerical tools without domain words: second derivatives carried along with values, special
 //! functions, adaptive quadrature, bracketed roots, minimisation, seeded random streams and sums in a fixed order.
+//!
+//! All numbers are without units; angles are in radians, logarithms natural.
 
 #![warn(clippy::indexing_slicing, clippy::string_slice)]
 

@@ -104,9 +104,9 @@ pub struct Line {
 pub struct Prediction {
     /// ln hours.
     pub ln_hours: f64,
-    /// Confidence interval of the line.
+    /// Confidence interval of the line, ln hours.
     pub confidence: Option<(f64, f64)>,
-    /// Prediction interval of one more oven (or one more part in service, if it scatters alike).
+    /// Prediction interval of one more oven, ln hours (or one more part in service, if it scatters alike).
     pub prediction: Option<(f64, f64)>,
 }
 

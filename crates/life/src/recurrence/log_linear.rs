@@ -11,7 +11,7 @@ pub struct LogLinear {
     pub intercept: f64,
     /// g₁ per unit of time.
     pub slope: f64,
-    /// Standard error of the slope from the observed information.
+    /// Standard error of the slope, per unit of time, from the observed information.
     pub slope_error: f64,
     /// Log-likelihood, densities per unit of time.
     pub log_likelihood: f64,

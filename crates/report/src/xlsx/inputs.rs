@@ -185,6 +185,9 @@ impl Inputs {
     }
 
     /// Writes the sheet.
+    ///
+    /// # Errors
+    /// When the workbook cannot hold a cell.
     pub fn write(&self, sheet: &mut Worksheet, looks: &Looks) -> Result<(), XlsxError> {
         sheet.set_name(SHEET)?;
         sheet

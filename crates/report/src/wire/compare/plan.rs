@@ -48,6 +48,9 @@ pub struct Plan {
 
 impl Plan {
     /// Lays the design out.
+    ///
+    /// # Errors
+    /// In words, naming the column that cannot stand in the design as asked.
     pub fn new(unit: &str, groups: &[Keyed], options: &CompareOptions) -> Result<Self, String> {
         let terms = term::terms(groups, options)?;
         let mut plan = Self {
@@ -167,6 +170,9 @@ impl Plan {
     }
 
     /// Design row, offset and stratum of a key.
+    ///
+    /// # Errors
+    /// In words, where a column has no value, or one that the design does not know.
     pub fn place(&self, find: Lookup<'_>) -> Result<Place, String> {
         let mut row = vec![(0, 1.0)];
         for term in &self.terms {

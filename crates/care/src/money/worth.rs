@@ -53,7 +53,7 @@ impl Terms {
     /// use sealspan_care::money::worth::Terms;
     /// let terms = Terms { period_days: 365.25, discount_rate: 0.0, at_start: 100.0 };
     /// let worth = terms.worth(&[80.0, 80.0]);
-    /// assert_eq!((worth.present_value, worth.cumulative), (60.0, vec![-100.0, -20.0, 60.0]));
+    /// assert_eq!((worth.present_value, &worth.cumulative), (60.0, &vec![-20.0, 60.0]));
     /// // A quarter of the way through the second year.
     /// assert!((worth.payback_days.unwrap() - 1.25 * 365.25).abs() < 1e-9);
     /// ```

@@ -45,7 +45,7 @@ impl Paths {
     /// When the limit has no place on the scale, new seals are past it on average, or a spread is out of range.
     ///
     /// ```
-    /// use sealspan_care::seal::paths::Paths;
+    /// use sealspan_care::seal::Paths;
     /// use sealspan_life::degradation::{Limit, Scale};
     /// // A property that falls from 20 by 0.01 a day to the limit of 10.
     /// let limit = Limit { value: 10.0, rising: false };

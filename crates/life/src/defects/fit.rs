@@ -130,7 +130,7 @@ impl LogLikelihood for Problem<'_> {
 ///     every: 60.0, jitter: 20.0, skipped: 0.0, until: (600.0, 1200.0), entry: 0.0, detection: 0.7,
 /// };
 /// let mut stream = Stream::new(1, 0);
-/// let seals = (0..400).map(|_| simulate(&defect, &delay, &plan, &mut stream).unwrap()).collect();
+/// let seals = (0..2_000).map(|_| simulate(&defect, &delay, &plan, &mut stream).unwrap()).collect();
 /// let model = Model { defect: StageLaw::Weibull, delay: StageLaw::Weibull, detection: None };
 /// let found = fit(model, seals).unwrap();
 /// assert!((found.detection() - 0.7).abs() < 0.15);

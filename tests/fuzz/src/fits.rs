@@ -49,7 +49,7 @@ pub fn fit(bytes: &[u8]) {
         // A law of which a share never fails, or not within the range of numbers, has no such age.
         let never = family.ln_survival(&fitted.theta, 1e300) >= (-p).ln_1p();
         assert!(
-            (never || value.is_finite()) && !(value < 0.0) || family.name() == "normal",
+            never || value.is_finite() && (value >= 0.0 || family.name() == "normal"),
             "{}: {p}: {value}",
             family.name()
         );

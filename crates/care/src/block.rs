@@ -166,6 +166,9 @@ pub fn best_block(life: &Life, costs: &Costs) -> Result<BlockAnswer> {
 }
 
 /// Local minima of B(T) inside the range, cheapest first, at the root of T m(T) − M(T) = c_p/c_f.
+///
+/// # Errors
+/// When the life has no finite mean.
 pub fn local_blocks(life: &Life, planned: f64, failed: f64) -> Result<Vec<(f64, f64)>> {
     let renewals = Renewals::new(life, MOST_LIVES * life.mean())?;
     let found = local_best(&renewals, planned, failed);

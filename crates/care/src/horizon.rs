@@ -54,6 +54,18 @@ pub fn expected_cost(life: &Life, costs: &Costs, age: Option<f64>, horizon: f64)
 ///
 /// # Errors
 /// As [`expected_cost`].
+///
+/// ```
+/// use sealspan_care::{costs::{Costs, Prices}, horizon::best_over};
+/// use sealspan_life::life::Life;
+/// use sealspan_records::observation::Clock;
+/// let prices = Prices { planned_cost: 1.0, failure_cost: 5.0, ..Prices::default() };
+/// let costs = Costs::new(prices, Clock::Days)?;
+/// // Lives without memory: nothing is gained by age, and failures come at one a mean life.
+/// let best = best_over(&Life::exponential(100.0).unwrap(), &costs, 400.0)?;
+/// assert!(best.age.is_none() && (best.on_failure_only - 20.0).abs() < 0.01);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 pub fn best_over(life: &Life, costs: &Costs, horizon: f64) -> Result<HorizonAnswer> {
     let on_failure_only = expected_cost(life, costs, None, horizon)?;
     let along = |age: f64| value(life, costs, Some(age), horizon, SEARCH_STEPS);

@@ -84,7 +84,7 @@ impl Ladder {
 
     /// The rungs, youngest first.
     #[must_use]
-    pub fn rungs(&self) -> &[Cut] {
+    pub(crate) fn rungs(&self) -> &[Cut] {
         &self.rungs
     }
 

@@ -2,6 +2,16 @@
 //! spare stock, and the forecast of the seals now running.
 //!
 //! Everything is a pure function over values: no files, no clock, no terminal.
+//!
+//! # Units
+//!
+//! Unless an item says otherwise: ages, times between looks, turns and openings are in the unit of the life's clock;
+//! money is in the currency of the prices, cost rates are money per unit of that clock, and time down is in its units
+//! where the name does not say hours; stocks go by days ([`stock`], [`spares`]). Shares, chances and availabilities lie
+//! between 0 and 1; demands and stocks count seals. Intervals have the unit of what they are about.
+//!
+//! Formulas stand at the items, with the publication they come from, or with the words "from memory", "a rule of
+//! ours" or "common practice, no source".
 
 #![warn(clippy::indexing_slicing, clippy::string_slice)]
 

@@ -41,7 +41,7 @@ impl Weights {
 
     /// g(∞): replacing on failure only.
     #[must_use]
-    pub fn rate_to_failure(&self, mean_life: f64) -> f64 {
+    pub(crate) fn rate_to_failure(&self, mean_life: f64) -> f64 {
         self.failed / (mean_life + self.failed_time)
     }
 
@@ -81,6 +81,17 @@ impl Weights {
     }
 
     /// The deepest valley, if there is one.
+    ///
+    /// ```
+    /// use sealspan_care::{ladder::Ladder, rate::Weights};
+    /// use sealspan_life::life::Life;
+    /// let weights = Weights { planned: 1.0, failed: 5.0, planned_time: 0.0, failed_time: 0.0 };
+    /// let ladder = Ladder::new(&Life::weibull(2.0, 1000.0).unwrap())?;
+    /// let cut = weights.best(&ladder).unwrap();
+    /// // g(T) = c_f F / ∫R + c_p R / ∫R equals the marginal rate (c_f − c_p) h(T) there.
+    /// assert!((weights.rate(&cut) - 4.0 * 2.0 * cut.age / 1000.0_f64.powi(2)).abs() < 1e-9);
+    /// # Ok::<(), sealspan_care::error::Error>(())
+    /// ```
     #[must_use]
     pub fn best(&self, ladder: &Ladder) -> Option<Cut> {
         self.valleys(ladder)

@@ -190,6 +190,16 @@ pub struct Kit {
 ///
 /// # Errors
 /// When a number is out of its range.
+///
+/// ```
+/// use sealspan_care::returns::kit;
+/// use sealspan_life::life::Life;
+/// // Ten positions of which half fail between services: P(X ≤ 7) = 0.945, P(X ≤ 8) = 0.989.
+/// let life = Life::exponential(100.0).unwrap();
+/// let kit = kit(&life, &[], 10, 100.0 * 2.0_f64.ln(), 0.95)?;
+/// assert!(kit.quantity == 8 && (kit.expected - 5.0).abs() < 1e-9);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 pub fn kit(life: &Life, draws: &[Life], positions: usize, every: f64, target: f64) -> Result<Kit> {
     positive("the time between services", every)?;
     share("the chance that the kit is enough", target)?;

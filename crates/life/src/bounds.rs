@@ -113,6 +113,21 @@ impl Bounds {
 /// Bounds of `quantity` at two-sided confidence `level` (0.9 for 90 %), in the quantity's own unit.
 /// A stated parameter has no bounds. Methods that need refits or a posterior are made by
 /// [`crate::intervals::Intervals`]; here they fall to the profile likelihood.
+///
+/// ```
+/// use sealspan_life::bounds::{Method, bounds};
+/// use sealspan_life::{fit::fit, laws::by_name, quantity::Quantity};
+/// use sealspan_records::{Observation, Sample};
+/// let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+/// let fit = fit(by_name("exponential").unwrap(), &Sample::new(ages.into())).unwrap();
+/// // ln of an exponential mean has the standard error 1/√n.
+/// let wald = bounds(&fit, Quantity::Mean, Method::Wald, 0.9);
+/// assert!((wald.upper.unwrap() - 100.0 * (1.644853627_f64 / 2.0).exp()).abs() < 1e-4);
+/// // The profile's ends lie where n (m/μ − 1 − ln(m/μ)) = z²/2.
+/// let profile = bounds(&fit, Quantity::Mean, Method::Profile, 0.9);
+/// let ratio = 100.0 / profile.lower.unwrap();
+/// assert!((4.0 * (ratio - 1.0 - ratio.ln()) - 1.644853627_f64.powi(2) / 2.0).abs() < 1e-5);
+/// ```
 #[must_use]
 pub fn bounds(fit: &Fit, quantity: Quantity, method: Method, level: f64) -> Bounds {
     let own = Own::of(fit);

@@ -49,7 +49,7 @@ pub fn factor_names(column: &str, levels: &[String]) -> Vec<String> {
 
 /// Design row of level number `level` of `count`.
 #[must_use]
-pub fn factor_row(level: usize, count: usize) -> Vec<f64> {
+pub(crate) fn factor_row(level: usize, count: usize) -> Vec<f64> {
     (0..count)
         .map(|j| f64::from(u8::from(j == 0 || j == level)))
         .collect()
@@ -60,6 +60,18 @@ pub fn factor_row(level: usize, count: usize) -> Vec<f64> {
 /// # Errors
 /// [`NoFit`] where the pooled or the common-shape fit does not exist (for example a group without
 /// failures).
+///
+/// ```
+/// use sealspan_life::{compare::{by_law, factor_names}, laws::by_name};
+/// use sealspan_records::{Observation, Sample};
+/// let of = |ages: [f64; 3]| Sample::new(ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap()).into());
+/// let names = factor_names("material", &["nitrile".into(), "silicone".into()]);
+/// // The second group lives three times as long, with the same spread.
+/// let groups = [of([100.0, 140.0, 200.0]), of([300.0, 420.0, 600.0])];
+/// let found = by_law(by_name("weibull").unwrap(), &names, &groups).unwrap();
+/// assert!((found.regression.x[1] - 3.0_f64.ln()).abs() < 1e-6);
+/// assert!(found.common_shape.unwrap().statistic < 1e-6 && found.common_life.p_value < 0.01);
+/// ```
 pub fn by_law(
     family: &'static dyn Family,
     names: &[String],

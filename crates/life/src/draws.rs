@@ -10,6 +10,16 @@ use sealspan_numeric::random::Stream;
 /// stay as stated.
 ///
 /// The normal law is an approximation that runs narrow with few failures; the fit's warnings say when.
+///
+/// ```
+/// use sealspan_life::{draws::lives, fit::fit, laws::by_name};
+/// use sealspan_records::{Observation, Sample};
+/// let ages = [150.0, 190.0, 240.0, 250.0, 310.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+/// let fit = fit(by_name("weibull").unwrap(), &Sample::new(ages.into())).unwrap();
+/// let drawn = lives(&fit, 1_000, 1);
+/// let below = drawn.iter().filter(|l| l.survival(240.0) < fit.life().survival(240.0));
+/// assert!((400..600).contains(&below.count()));
+/// ```
 #[must_use]
 pub fn lives(fit: &Fit, count: usize, seed: u64) -> Vec<Life> {
     let n = fit.free.len();

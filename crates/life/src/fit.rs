@@ -328,7 +328,8 @@ impl LogLikelihood for Problem<'_> {
 }
 
 impl Fit {
-    /// Estimate of a quantity, in its own unit.
+    /// Estimate of a quantity, in its own unit: an age or a time in that of the observations, a survival as a share.
+    /// Not a number where there is none: the age by which more fail than ever do under the law.
     #[must_use]
     pub fn estimate(&self, quantity: Quantity) -> f64 {
         self.family

@@ -37,6 +37,16 @@ pub struct Goodness {
 }
 
 /// Statistics of a sample against a law. `None` without failures.
+///
+/// ```
+/// use sealspan_life::{goodness::statistics, laws::by_name, terms::Terms};
+/// use sealspan_records::{Observation, Sample};
+/// // Two lives where the law has a quarter and three quarters failed: W² = 1/(12 n) = 1/24.
+/// let ages = [0.25_f64, 0.75].map(|u| Observation::exact(-(-u).ln_1p(), 0.0, 1.0).unwrap());
+/// let exponential = by_name("exponential").unwrap();
+/// let found = statistics(exponential, &[0.0], &Terms::new(&Sample::new(ages.into()))).unwrap();
+/// assert!((found.cramer_von_mises - 1.0 / 24.0).abs() < 1e-12);
+/// ```
 #[must_use]
 pub fn statistics(family: &dyn Family, theta: &[f64], terms: &Terms) -> Option<Statistics> {
     // (u, weight of failures, weight leaving in all, weight entering).

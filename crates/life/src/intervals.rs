@@ -2,7 +2,8 @@
 
 mod interval;
 
-pub use interval::{Instead, Interval, draws_reach};
+pub(crate) use interval::draws_reach;
+pub use interval::{Instead, Interval};
 
 use crate::bounds::{Bounds, Method, NoEnd, Place, ends, place, wald};
 use crate::calibrate::{Depths, calibrate};
@@ -123,6 +124,21 @@ pub struct Intervals<'a> {
 
 impl<'a> Intervals<'a> {
     /// Prepares intervals of a fit to `sample` at two-sided confidence `level`.
+    ///
+    /// ```
+    /// use sealspan_life::intervals::Intervals;
+    /// use sealspan_life::{bounds::Method, fit::fit, laws::by_name, quantity::Quantity};
+    /// use sealspan_records::{Observation, Sample};
+    /// let ages = [150.0, 190.0, 240.0, 250.0, 310.0, 420.0];
+    /// let seals = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+    /// let sample = Sample::new(seals.into());
+    /// let fit = fit(by_name("weibull").unwrap(), &sample).unwrap();
+    /// let intervals = Intervals::new(&fit, &sample, Method::Calibrated, 0.9, 1);
+    /// let median = intervals.of(Quantity::Quantile(0.5));
+    /// assert_eq!(median.method, Method::Calibrated);
+    /// let estimate = fit.estimate(Quantity::Quantile(0.5));
+    /// assert!(median.bounds.lower.unwrap() < estimate && estimate < median.bounds.upper.unwrap());
+    /// ```
     #[must_use]
     pub fn new(fit: &'a Fit, sample: &Sample, method: Method, level: f64, seed: u64) -> Self {
         let mut out = Self {
@@ -414,6 +430,12 @@ impl<'a> Intervals<'a> {
 
 /// Depth of the signed root at which a band over all ages at once holds with confidence `level`: the
 /// likelihood region of all `parameters` together (Scheffé's way; Cheng & Iles 1983, from memory).
+///
+/// ```
+/// use sealspan_life::intervals::simultaneous_depth;
+/// // Two parameters: √χ²(0.95; 2) = √(2 ln 20).
+/// assert!((simultaneous_depth(2, 0.95) - (2.0 * 20.0_f64.ln()).sqrt()).abs() < 1e-9);
+/// ```
 #[must_use]
 pub fn simultaneous_depth(parameters: usize, level: f64) -> f64 {
     sealspan_numeric::special::chi_square_quantile(level, parameters as f64).sqrt()

@@ -1,5 +1,17 @@
 //! Life models for consumable seals: laws, one likelihood for every kind of observation, fits, bounds,
 //! curves without a family, and comparison of groups.
+//!
+//! # Units
+//!
+//! Unless an item says otherwise: ages, times and lives are in the unit of the observations, whichever it is, and so
+//! are their ends and errors; rates and hazards are per that unit; a quantity's interval has the quantity's unit;
+//! errors and covariances of θ are on its unbounded scale ([`law::Link`]), where ln of a time has no unit.
+//! Probabilities, shares and confidence lie between 0 and 1 (`level` 0.9 is a two-sided 90 %). Counts are of seals,
+//! and may be fractions. Log-likelihoods are natural logarithms, with densities per unit of age. Temperatures are in
+//! °C, and a measured property is in its own unit.
+//!
+//! Formulas stand at the items, with the publication they come from, or with the words "from memory" or "a rule of
+//! ours".
 
 #![warn(clippy::indexing_slicing, clippy::string_slice)]
 

@@ -24,7 +24,7 @@ pub trait LogLikelihood: Sync {
 /// A maximum, with the inverse of the observed information there.
 #[derive(Debug, Clone)]
 pub struct Maximum {
-    /// Where.
+    /// Where: the parameters on their unbounded scales.
     pub x: Vec<f64>,
     /// Log-likelihood there.
     pub value: f64,
@@ -115,7 +115,7 @@ pub(crate) fn refit(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maxim
 ///
 /// # Errors
 /// As for [`maximise`].
-pub fn climb(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
+pub(crate) fn climb(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
     at_maximum(problem, polish(problem, start.to_vec(), STILL, FAR)?)
 }
 

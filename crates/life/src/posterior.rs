@@ -99,6 +99,19 @@ impl Posterior {
     ///
     /// # Errors
     /// [`NoFit`] when the posterior has no mode that could be reached, or there are no seals.
+    ///
+    /// ```
+    /// use sealspan_life::{fit::fit, laws::by_name, posterior::Posterior, quantity::Quantity, terms::Terms};
+    /// use sealspan_records::{Observation, Sample};
+    /// let ages = [150.0, 190.0, 240.0, 250.0, 310.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+    /// let sample = Sample::new(ages.into());
+    /// let fit = fit(by_name("weibull").unwrap(), &sample).unwrap();
+    /// let posterior =
+    ///     Posterior::new(fit.family, &Terms::new(&sample), &fit.theta, &fit.free, 1).unwrap();
+    /// let median = Quantity::Quantile(0.5);
+    /// let half = posterior.quantiles(median, &[0.5])[0].unwrap();
+    /// assert!((posterior.share_below(median, half) - 0.5).abs() < 0.01);
+    /// ```
     pub fn new(
         family: &'static dyn Family,
         terms: &Terms,

@@ -22,6 +22,18 @@ pub struct Ranked {
 /// Adjusted ranks of exact failures among suspensions (IEC 61649; each suspension lets later failures
 /// share its place: the step grows to (n + 1 − rank before) / (1 + seals left)). Failures come before
 /// suspensions at the same age. `None` with intervals, delayed entries or counts that are not whole.
+///
+/// ```
+/// use sealspan_life::ranks::adjusted_ranks;
+/// use sealspan_records::{Observation, Sample};
+/// let seals = vec![
+///     Observation::exact(10.0, 0.0, 1.0).unwrap(),
+///     Observation::right(20.0, 0.0, 1.0).unwrap(),
+///     Observation::exact(30.0, 0.0, 1.0).unwrap(),
+/// ];
+/// let ranks = adjusted_ranks(&Sample::new(seals)).unwrap();
+/// assert_eq!(ranks.iter().map(|r| r.rank).collect::<Vec<_>>(), [1.0, 2.5]);
+/// ```
 #[must_use]
 pub fn adjusted_ranks(sample: &Sample) -> Option<Vec<Ranked>> {
     let mut seals = vec![];

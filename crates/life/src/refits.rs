@@ -50,6 +50,16 @@ const FEWEST: usize = 100;
 impl Refits {
     /// Draws `count` samples from the law fitted to `sample` in its pattern and refits each. `None` when there are too
     /// many failures to draw, or hardly any has an estimate.
+    ///
+    /// ```
+    /// use sealspan_life::{fit::fit, laws::by_name, refits::Refits};
+    /// use sealspan_records::{Observation, Sample};
+    /// let ages = [150.0, 190.0, 240.0, 250.0, 310.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+    /// let sample = Sample::new(ages.into());
+    /// let fit = fit(by_name("weibull").unwrap(), &sample).unwrap();
+    /// let refits = Refits::new(&fit, &sample, 100, 1).unwrap();
+    /// assert_eq!((refits.drawn, refits.without_estimate()), (100, 0.0));
+    /// ```
     #[must_use]
     pub fn new(fit: &Fit, sample: &Sample, count: usize, seed: u64) -> Option<Self> {
         let own = Own::of(fit);

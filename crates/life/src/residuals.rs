@@ -25,6 +25,14 @@ pub fn residuals(fit: &Fit, sample: &Sample) -> Vec<Residual> {
 }
 
 /// The same for a law at θ, as a regression gives it for each design row.
+///
+/// ```
+/// use sealspan_life::{laws::by_name, residuals::residuals_at};
+/// use sealspan_records::{Observation, Sample};
+/// let sample = Sample::new(vec![Observation::exact(250.0, 50.0, 1.0).unwrap()]);
+/// let found = residuals_at(by_name("exponential").unwrap(), &[100.0_f64.ln()], &sample);
+/// assert!((found[0].cox_snell - 2.0).abs() < 1e-12 && found[0].deviance < 0.0);
+/// ```
 #[must_use]
 pub fn residuals_at(family: &dyn Family, theta: &[f64], sample: &Sample) -> Vec<Residual> {
     let hazard = |t: f64| -family.ln_survival(theta, t);

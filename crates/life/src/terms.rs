@@ -178,6 +178,15 @@ impl Terms {
 
     /// Takes a sample apart, equal rows as one, so that neither their order nor their grouping changes a bit of what
     /// follows. Large sets of points are compressed without loss (see [`compress`]).
+    ///
+    /// ```
+    /// use sealspan_life::terms::Terms;
+    /// use sealspan_records::{Observation, Sample};
+    /// // A failure watched from an age on adds a density and takes the survival of that age away.
+    /// let terms = Terms::new(&Sample::new(vec![Observation::exact(90.0, 30.0, 2.0).unwrap()]));
+    /// assert_eq!((terms.density[0].age.t, terms.density[0].weight), (90.0, 2.0));
+    /// assert_eq!((terms.survival[0].age.t, terms.survival[0].weight), (30.0, -2.0));
+    /// ```
     #[must_use]
     pub fn new(sample: &Sample) -> Self {
         let sample = &sample.reduce();
@@ -219,7 +228,7 @@ impl Terms {
 
     /// ln of (time watched / failures): the exponential's mean, with intervals taken at their middle.
     #[must_use]
-    pub fn ln_mean_exponential(&self) -> f64 {
+    pub(crate) fn ln_mean_exponential(&self) -> f64 {
         let points = self
             .density
             .iter()
@@ -235,7 +244,7 @@ impl Terms {
     /// Means of ln life of the earliest `share` of the failures and of the others, intervals taken at
     /// their middle. `None` unless both hold some.
     #[must_use]
-    pub fn ln_failure_halves(&self, share: f64) -> Option<(f64, f64)> {
+    pub(crate) fn ln_failure_halves(&self, share: f64) -> Option<(f64, f64)> {
         let points = self.density.iter().map(|p| (p.age.ln, p.weight));
         let stretches = self.interval.iter().map(|s| (middle(s).ln(), s.weight));
         let mut failures: Vec<(f64, f64)> = points.chain(stretches).collect();
@@ -254,14 +263,14 @@ impl Terms {
 
     /// Standard deviation of ln life among the failures, intervals taken at their middle.
     #[must_use]
-    pub fn ln_spread(&self) -> f64 {
+    pub(crate) fn ln_spread(&self) -> f64 {
         self.ln_moments(0.0).map_or(1.0, |(_, spread)| spread)
     }
 
     /// Mean and standard deviation of ln life among failures that lie so close together that other starts are too
     /// wide for them.
     #[must_use]
-    pub fn close_together(&self) -> Option<(f64, f64)> {
+    pub(crate) fn close_together(&self) -> Option<(f64, f64)> {
         let close = |(_, spread): &(f64, f64)| *spread > 0.0 && *spread < CLOSE;
         self.ln_moments(0.0).filter(close)
     }

@@ -46,7 +46,7 @@ impl Warning {
     /// The doubts a fit raises by itself. Limits: under 5 and 10 failures are rules of ours; the
     /// second leans on Jeng & Meeker, preprint 97-39 (coverage of likelihood-ratio intervals).
     #[must_use]
-    pub fn of_fit(fit: &Fit) -> Vec<Self> {
+    pub(crate) fn of_fit(fit: &Fit) -> Vec<Self> {
         let e = &fit.terms.extent;
         let failures = e.failures;
         let mut out = vec![];

@@ -41,14 +41,18 @@ pub fn bracketed(f: impl Fn(f64) -> f64, a: f64, b: f64, tol: f64) -> Option<f64
 }
 
 /// Widens (a, b) upwards or downwards by doubling the step from `start` until `f` changes sign.
-/// Returns the bracket, or `None` when `limit` steps do not reach a change.
+/// Returns the bracket (the start alone where it is a root), or `None` when `limit` steps do not reach a change.
 pub fn bracket_from(
     f: impl Fn(f64) -> f64,
     start: f64,
     step: f64,
     limit: usize,
 ) -> Option<(f64, f64)> {
-    let sign = f(start).signum();
+    let at_start = f(start);
+    if at_start == 0.0 {
+        return Some((start, start));
+    }
+    let sign = at_start.signum();
     let mut here = start;
     let mut stride = step;
     for _ in 0..limit {
@@ -77,5 +81,7 @@ mod tests {
         assert!(bracketed(|x| x * x + 1.0, -1.0, 1.0, 1e-9).is_none());
         assert!(bracketed(|_| f64::NAN, -1.0, 1.0, 1e-9).is_none());
         assert_eq!(bracket_from(|x| x - 6.0, 0.0, 1.0, 50), Some((3.0, 7.0)));
+        // A root at the start is found, whichever way the step goes.
+        assert_eq!(bracket_from(|x| -x, 0.0, -1.0, 50), Some((0.0, 0.0)));
     }
 }

@@ -52,7 +52,7 @@ pub fn normal_survival(z: f64) -> f64 {
 
 /// Hazard λ(z) = φ(z) / (1 − Φ(z)) of the standard normal law and its derivative λ(λ − z).
 #[must_use]
-pub fn normal_hazard(z: f64) -> (f64, f64) {
+pub(crate) fn normal_hazard(z: f64) -> (f64, f64) {
     if z < NORMAL_TAIL {
         let hazard = (-0.5 * z * z - LN_SQRT_TWO_PI - ln_normal_survival(z)).exp();
         (hazard, hazard * (hazard - z))

@@ -46,7 +46,7 @@ pub struct LabRow {
     pub celsius: f64,
     /// Time in the oven, hours.
     pub hours: f64,
-    /// The property.
+    /// The property, in the unit of the table.
     pub value: f64,
     /// The specimen, where named.
     pub specimen: Option<String>,

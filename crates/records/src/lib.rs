@@ -4,6 +4,12 @@
 //! [`Question`] into an [`Answer`] of observations by group. What is wrong with single rows is
 //! collected as [`Finding`]s, what was assumed as [`Decision`]s; rows read are always rows used
 //! plus rows set aside.
+//!
+//! # Units
+//!
+//! Unless an item says otherwise, ages and times are in the unit of the clock that the question asks for (days on the
+//! calendar, else the records' own unit of usage), days of the calendar are dates, money is in the study's currency,
+//! temperatures are in °C, counts are of seals, and shares and confidence lie between 0 and 1.
 
 #![warn(clippy::indexing_slicing, clippy::string_slice)]
 

@@ -205,9 +205,9 @@ impl Observation {
 pub struct Tally {
     /// Ended at a known age.
     pub exact: f64,
-    /// Still running or taken off for another reason.
+    /// Seals still running or taken off for another reason.
     pub right: f64,
-    /// Ended before the first look.
+    /// Seals that ended before the first look.
     pub left: f64,
     /// Ended between two known ages.
     pub interval: f64,

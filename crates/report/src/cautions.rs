@@ -133,7 +133,7 @@ pub fn always() -> Vec<String> {
 
 /// The cautions that hold for a seal in the given service, the most general first.
 #[must_use]
-pub fn for_service(service: &[Service]) -> Vec<Caution> {
+pub(crate) fn for_service(service: &[Service]) -> Vec<Caution> {
     let holds = |c: &&Caution| c.when.is_empty() || c.when.iter().any(|w| service.contains(w));
     ALL.iter().filter(holds).copied().collect()
 }

@@ -407,7 +407,7 @@ impl Layer {
 impl Chart {
     /// True for a chart of roses, which has no axes.
     #[must_use]
-    pub fn has_no_axes(&self) -> bool {
+    pub(crate) fn has_no_axes(&self) -> bool {
         self.layers.iter().any(|l| matches!(l, Layer::Roses { .. }))
     }
 }

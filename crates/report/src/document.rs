@@ -118,7 +118,7 @@ pub struct DataTable {
 impl DataTable {
     /// Whether a column, counted from 0, holds numbers and no words.
     #[must_use]
-    pub fn holds_numbers(&self, at: usize) -> bool {
+    pub(crate) fn holds_numbers(&self, at: usize) -> bool {
         let number = |row: &Vec<Cell>| matches!(row.get(at), Some(Cell::Number(_)));
         self.rows.iter().all(number)
     }

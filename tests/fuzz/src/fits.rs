@@ -10,6 +10,9 @@ use sealspan_records::{Observation, Sample};
 const ROW: usize = 6;
 /// Rows taken at most: the promise is about any sample, and small ones are the hard ones.
 const MOST: usize = 24;
+/// The laws by the first byte; those of one shape and scale, of which a hundred fits cost what one of the others
+/// does, come up twice as often.
+const BY_BYTE: [usize; 16] = [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 0, 1, 2, 3, 4, 5];
 
 /// The first byte names the law; then six bytes a row: kind and count, unit, three ages in that unit, and
 /// whether the last is an entry.
@@ -20,7 +23,7 @@ pub fn fit(bytes: &[u8]) {
     let rows = rest.chunks_exact(ROW).take(MOST).filter_map(row).collect();
     let sample = Sample::new(rows);
     let all = laws::all();
-    let family = all[usize::from(*law) % all.len()];
+    let family = all[BY_BYTE[usize::from(*law) % BY_BYTE.len()]];
     let fitted = match fit_law(family, &sample) {
         Ok(fitted) => fitted,
         Err(why) => return assert!(!why.to_string().is_empty()),
@@ -43,8 +46,10 @@ pub fn fit(bytes: &[u8]) {
     for p in [0.01, 0.1, 0.5, 0.9] {
         let quantity = Quantity::Quantile(p);
         let value = fitted.estimate(quantity);
+        // A law of which a share never fails, or not within the range of numbers, has no such age.
+        let never = family.ln_survival(&fitted.theta, 1e300) >= (-p).ln_1p();
         assert!(
-            !value.is_nan() && value >= 0.0 || family.name() == "normal",
+            never || value.is_finite() && (value >= 0.0 || family.name() == "normal"),
             "{}: {p}: {value}",
             family.name()
         );

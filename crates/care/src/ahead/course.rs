@@ -15,11 +15,11 @@ use serde::Serialize;
 /// Openings and what is done at them.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Work {
-    /// Openings of the equipment, each for a look, a turn or both.
+    /// Openings of the equipment (how many), each for a look, a turn or both.
     pub openings: f64,
-    /// Looks.
+    /// How many looks.
     pub looks: f64,
-    /// Turns.
+    /// How many turns.
     pub turns: f64,
 }
 

@@ -162,6 +162,17 @@ impl Ending {
     /// The age of planned replacement with the least cost among multiples of `step`, other removals going on as they
     /// are; `None` when replacing at an age saves less than a thousandth. By renewal reward, the time in place by
     /// the trapezoid rule.
+    ///
+    /// ```
+    /// use sealspan_care::ahead::ending::Ending;
+    /// use sealspan_life::life::Life;
+    /// // As in Barlow and Hunter's rule for a Weibull life: a failure costs five planned replacements.
+    /// let wearing = Ending::new(&Life::weibull(2.0, 1000.0).unwrap(), None)?;
+    /// assert!((wearing.best_age(10.0, 5.0, 1.0).unwrap() - 510.655).abs() < 10.0);
+    /// let lasting = Ending::new(&Life::exponential(1000.0).unwrap(), None)?;
+    /// assert_eq!(lasting.best_age(10.0, 5.0, 1.0), None);
+    /// # Ok::<(), sealspan_care::error::Error>(())
+    /// ```
     #[must_use]
     pub fn best_age(&self, step: f64, failed: f64, planned: f64) -> Option<f64> {
         let open = Self {

@@ -50,7 +50,7 @@ pub struct Number {
 pub struct Month {
     /// Start, units of the clock from now.
     pub from: f64,
-    /// End.
+    /// End, in the unit of the clock.
     pub until: f64,
     /// Failures.
     pub unplanned: Number,

@@ -38,6 +38,14 @@ const FEWEST: f64 = 0.5;
 const MOST: f64 = 100.0;
 
 /// The factors, with `draws` draws from their posterior. One place alone has nothing to differ from.
+///
+/// ```
+/// use sealspan_care::ahead::places::{Seen, factors};
+/// let place = |happened, expected| Seen { happened, expected };
+/// let found = factors(&[place(30.0, 10.0), place(9.0, 10.0), place(11.0, 10.0)], 50, 1);
+/// // A place with thrice the failures is drawn towards the others, and keeps most of its own rate.
+/// assert!(found.centre[0] > 1.5 && found.centre[0] < 3.0 && found.centre[1] < found.centre[2]);
+/// ```
 #[must_use]
 pub fn factors(seen: &[Seen], draws: usize, seed: u64) -> Factors {
     if seen.len() < 2 {

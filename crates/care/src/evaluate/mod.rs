@@ -156,7 +156,7 @@ impl Prepared {
 
     /// Age by which the share `p` has had its onset, never turned.
     #[must_use]
-    pub fn onset_quantile(&self, p: f64) -> f64 {
+    pub(crate) fn onset_quantile(&self, p: f64) -> f64 {
         self.law.quantile(p)
     }
 
@@ -174,7 +174,7 @@ impl Prepared {
 
     /// The same seal handled without harm, its failure showing at once.
     #[must_use]
-    pub fn evident_and_unharmed(&self) -> Self {
+    pub(crate) fn evident_and_unharmed(&self) -> Self {
         let mut model = self.clone();
         model.hidden = false;
         model.seal.failure = FailureSign::Evident;

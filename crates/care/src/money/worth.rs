@@ -48,6 +48,15 @@ impl Terms {
 
     /// The worth of savings, one a period. Payback is the first time from which the discounted sum stays at zero or
     /// above, within a period in proportion.
+    ///
+    /// ```
+    /// use sealspan_care::money::worth::Terms;
+    /// let terms = Terms { period_days: 365.25, discount_rate: 0.0, at_start: 100.0 };
+    /// let worth = terms.worth(&[80.0, 80.0]);
+    /// assert_eq!((worth.present_value, &worth.cumulative), (60.0, &vec![-20.0, 60.0]));
+    /// // A quarter of the way through the second year.
+    /// assert!((worth.payback_days.unwrap() - 1.25 * 365.25).abs() < 1e-9);
+    /// ```
     #[must_use]
     pub fn worth(&self, savings: &[f64]) -> Worth {
         let mut sum = -self.at_start;

@@ -174,7 +174,7 @@ impl CarePolicy {
 
     /// Whether a seal of this age is replaced when the asset is open anyway.
     #[must_use]
-    pub fn takes_opportunity(&self, age: f64) -> bool {
+    pub(crate) fn takes_opportunity(&self, age: f64) -> bool {
         self.opportunity_from.is_some_and(|from| age >= from)
     }
 }

@@ -56,6 +56,15 @@ impl Looks {
     /// the seal ages, 1 looks evenly. A family of two numbers in place of a list of ages (our own; for
     /// a Weibull defect age of shape β, looks in proportion to the root of the hazard have the bend
     /// 2/(β + 1), after Keller 1974, from memory).
+    ///
+    /// ```
+    /// use sealspan_care::policy::Looks;
+    /// let even = Looks::bent(30.0, 1.0, 100.0);
+    /// assert_eq!((even.after(0.0), even.after(60.0)), (Some(30.0), Some(90.0)));
+    /// // Looks that come closer together with age: 30, 30 √2, ...
+    /// let closer = Looks::bent(30.0, 0.5, 100.0);
+    /// assert!((closer.after(30.0).unwrap() - 30.0 * 2.0_f64.sqrt()).abs() < 1e-9);
+    /// ```
     #[must_use]
     pub fn bent(first: f64, bend: f64, oldest: f64) -> Self {
         const MOST: usize = 10_000;

@@ -43,6 +43,18 @@ impl Paths {
     ///
     /// # Errors
     /// When the limit has no place on the scale, new seals are past it on average, or a spread is out of range.
+    ///
+    /// ```
+    /// use sealspan_care::seal::Paths;
+    /// use sealspan_life::degradation::{Limit, Scale};
+    /// // A property that falls from 20 by 0.01 a day to the limit of 10.
+    /// let limit = Limit { value: 10.0, rising: false };
+    /// let paths = Paths::new(limit, Scale::Plain, (20.0, -0.01), (0.04, 0.0, 1e-6), 0.1)?;
+    /// assert!((paths.new_distance() - 10.0).abs() < 1e-12);
+    /// assert!((paths.value_at(2.5) - 12.5).abs() < 1e-12);
+    /// assert!((paths.past_by(1000.0) - 0.5).abs() < 1e-9);
+    /// # Ok::<(), sealspan_care::error::Error>(())
+    /// ```
     pub fn new(
         limit: Limit,
         scale: Scale,

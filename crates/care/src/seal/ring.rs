@@ -90,7 +90,7 @@ impl Ring {
 
     /// Weibull scale η_s of one sector's damage age.
     #[must_use]
-    pub fn sector_scale(&self) -> f64 {
+    pub(crate) fn sector_scale(&self) -> f64 {
         self.sector_scale
     }
 
@@ -122,7 +122,7 @@ impl Ring {
     ///
     /// # Errors
     /// When the scale is out of the range of numbers.
-    pub fn even_frame(&self) -> Result<Life> {
+    pub(crate) fn even_frame(&self) -> Result<Life> {
         let k = self.sectors() as f64;
         self.life_of_scale(self.sector_scale * k.powf(-1.0 / self.shape))
     }

@@ -89,7 +89,7 @@ impl Materials {
 
     /// The same if both lived equally long: the geometric mean of the two lives.
     #[must_use]
-    pub fn variance_if_equal(&self) -> f64 {
+    pub(crate) fn variance_if_equal(&self) -> f64 {
         let [first, second] = self.ends();
         let middle = if first.is_finite() {
             0.5 * (first + second)

@@ -104,9 +104,9 @@ pub struct Line {
 pub struct Prediction {
     /// ln hours.
     pub ln_hours: f64,
-    /// Confidence interval of the line.
+    /// Confidence interval of the line, ln hours.
     pub confidence: Option<(f64, f64)>,
-    /// Prediction interval of one more oven (or one more part in service, if it scatters alike).
+    /// Prediction interval of one more oven, ln hours (or one more part in service, if it scatters alike).
     pub prediction: Option<(f64, f64)>,
 }
 
@@ -119,6 +119,19 @@ pub struct Prediction {
 ///
 /// # Errors
 /// [`NoLine`], saying what is missing.
+///
+/// ```
+/// use sealspan_life::ageing::line::{Point, fit};
+/// use sealspan_life::ageing::reach::{At, Reach};
+/// let oven = |celsius, hours: f64| Point {
+///     celsius,
+///     reach: Reach::At(At { ln_hours: hours.ln(), std_error: None, freedom: 0.0, interval: None }),
+/// };
+/// let line = fit(&[oven(80.0, 1000.0), oven(100.0, 250.0)], false).unwrap();
+/// assert!((line.slope - 4.0_f64.ln() / (1.0 / 353.15 - 1.0 / 373.15)).abs() < 1e-6);
+/// assert!((line.at(80.0, 0.9).ln_hours - 1000.0_f64.ln()).abs() < 1e-9);
+/// assert!((line.temperature_for(250.0).unwrap() - 100.0).abs() < 1e-6);
+/// ```
 pub fn fit(points: &[Point], weighted: bool) -> Result<Line, NoLine> {
     let times: Vec<(f64, At)> = points
         .iter()

@@ -104,6 +104,16 @@ pub enum NoReach {
 ///
 /// # Errors
 /// [`NoReach`], when the curve cannot be drawn.
+///
+/// ```
+/// use sealspan_life::ageing::{curve::Curve, reach::{Limit, Reach, Reading, reach}};
+/// let readings = [(0.0, 100.0), (10.0, 60.0), (1000.0, 20.0)]
+///     .map(|(hours, value)| Reading { hours, value });
+/// let limit = Limit { value: 50.0, rising: false, start: None, end: None };
+/// let oven = reach(&readings, Curve::BetweenTime, &limit, 0.9).unwrap();
+/// // A quarter of the way from 10 h to 1000 h.
+/// assert!(matches!(oven.reach, Reach::At(at) if (at.ln_hours.exp() - 257.5).abs() < 1e-9));
+/// ```
 pub fn reach(
     readings: &[Reading],
     curve: Curve,

@@ -41,6 +41,14 @@ fn highest(stream: &mut Stream, expected: f64, k: f64) -> f64 {
 /// Chooses the limit such that all charts together, each expecting so many failures over the time watched,
 /// raise a stated number of false alarms a year. A chart alarms once. Many charts are played in fewer runs than
 /// asked: what counts is their number in all.
+///
+/// ```
+/// use sealspan_life::batches::limit;
+/// // Twenty charts that expect five failures each in two years, against a rate twice as high.
+/// let often = limit(&[5.0; 20], 2.0, 1.0, 2.0, 500, 1);
+/// let seldom = limit(&[5.0; 20], 2.0, 0.1, 2.0, 500, 1);
+/// assert!(seldom.limit > often.limit && seldom.false_alarms_per_year < 0.5);
+/// ```
 #[must_use]
 pub fn limit(
     expected: &[f64],

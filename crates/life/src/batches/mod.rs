@@ -35,6 +35,14 @@ pub struct Cell {
 /// Failures that a law expects of one life over the time it was watched: the cumulative hazard from entry
 /// to its end. A failure between two looks counts the hazard at its expected place between them, so that
 /// failures less expectations add up to about nothing under the law.
+///
+/// ```
+/// use sealspan_life::{batches::expected, laws::by_name};
+/// use sealspan_records::Observation;
+/// let seal = Observation::right(250.0, 50.0, 1.0).unwrap();
+/// let failures = expected(by_name("exponential").unwrap(), &[100.0_f64.ln()], &seal);
+/// assert!((failures - 2.0).abs() < 1e-12);
+/// ```
 #[must_use]
 pub fn expected(family: &'static dyn Family, theta: &[f64], o: &Observation) -> f64 {
     let hazard = |t: f64| {

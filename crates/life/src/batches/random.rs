@@ -315,6 +315,22 @@ impl Problem {
 ///
 /// # Errors
 /// [`NoFit`] of the first stratum that does not.
+///
+/// ```
+/// use sealspan_life::{batches::{Cell, levels}, laws::by_name};
+/// use sealspan_records::{Observation, Sample};
+/// let cell = |level, factor: f64| Cell {
+///     stratum: 0,
+///     level,
+///     sample: Sample::new(
+///         (1..=8).map(|i| Observation::exact(factor * f64::from(20 * i), 0.0, 1.0).unwrap()).collect(),
+///     ),
+/// };
+/// // One batch of five lives a quarter as long.
+/// let cells: Vec<Cell> = (0..5).map(|b| cell(b, if b == 4 { 0.25 } else { 1.0 })).collect();
+/// let found = levels(by_name("weibull").unwrap(), 1, 5, &cells, 0.9).unwrap();
+/// assert!(found.levels[4].upper < 1.0 && found.levels[0].lower < 1.0 && found.levels[0].upper > 1.0);
+/// ```
 pub fn levels(
     family: &'static dyn Family,
     strata: usize,

@@ -9,11 +9,11 @@ use thiserror::Error;
 pub struct Counts {
     /// Seals.
     pub seals: f64,
-    /// Failed.
+    /// Seals that failed.
     pub failed: f64,
-    /// Found defective before they failed.
+    /// Seals found defective before they failed.
     pub found: f64,
-    /// Neither.
+    /// Seals of which neither was seen.
     pub running: f64,
     /// Watched only from some age on.
     pub truncated: f64,

@@ -118,6 +118,24 @@ impl LogLikelihood for Problem<'_> {
 ///
 /// # Errors
 /// [`NoDefectFit`], saying what the log does not tell; [`NoDefectFit::cure`] names the record that would.
+///
+/// ```
+/// use sealspan_life::defects::simulate::{LookPlan, simulate};
+/// use sealspan_life::defects::{Model, StageLaw, fit};
+/// use sealspan_life::life::Life;
+/// use sealspan_numeric::random::Stream;
+/// // Invented seals: looks every 60 days find seven defects in ten; a defect fails after 150 days or so.
+/// let (defect, delay) = (Life::weibull(2.6, 900.0).unwrap(), Life::weibull(1.8, 150.0).unwrap());
+/// let plan = LookPlan {
+///     every: 60.0, jitter: 20.0, skipped: 0.0, until: (600.0, 1200.0), entry: 0.0, detection: 0.7,
+/// };
+/// let mut stream = Stream::new(1, 0);
+/// let seals = (0..2_000).map(|_| simulate(&defect, &delay, &plan, &mut stream).unwrap()).collect();
+/// let model = Model { defect: StageLaw::Weibull, delay: StageLaw::Weibull, detection: None };
+/// let found = fit(model, seals).unwrap();
+/// assert!((found.detection() - 0.7).abs() < 0.15);
+/// assert!((found.lives().unwrap().0.mean() / defect.mean() - 1.0).abs() < 0.1);
+/// ```
 pub fn fit(model: Model, histories: Vec<History>) -> Result<DefectFit, NoDefectFit> {
     let histories = Arc::new(History::reduce(histories));
     let counts = Counts::of(&histories);

@@ -66,7 +66,7 @@ impl StageLaw {
 
     /// Whether ln σ is estimated.
     #[must_use]
-    pub fn has_spread(self) -> bool {
+    pub(crate) fn has_spread(self) -> bool {
         self != Self::Exponential
     }
 

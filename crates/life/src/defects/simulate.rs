@@ -9,7 +9,7 @@ use sealspan_records::history::{Ended, History};
 pub struct LookPlan {
     /// Time between looks, and how far each may stray to either side.
     pub every: f64,
-    /// Largest stray.
+    /// Largest stray of a look, in the unit of the ages.
     pub jitter: f64,
     /// Probability that a planned look is not made.
     pub skipped: f64,

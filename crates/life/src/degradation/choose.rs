@@ -86,6 +86,20 @@ pub struct Choice {
 ///
 /// # Errors
 /// The candidates with their reasons, when none can be fitted.
+///
+/// ```
+/// use sealspan_life::degradation::{Limit, choose::{Kind, choose}};
+/// // Straight paths with a small error: the logarithm does not straighten them.
+/// let path = |rate: f64, error: f64| -> Vec<(f64, f64)> {
+///     (0..6).map(|i| (f64::from(i), 1.0 + rate * f64::from(i) + error * f64::from(i % 2))).collect()
+/// };
+/// let paths = [path(1.0, 0.1), path(2.0, -0.1), path(3.0, 0.1), path(2.5, -0.1)];
+/// let limit = Limit { value: 20.0, rising: true };
+/// let choice = choose(&paths, limit, &[Kind::Linear, Kind::LogLinear]).unwrap();
+/// assert_eq!((choice.kind, choice.candidates.len()), (Kind::Linear, 2));
+/// let half = choice.model.new_seal(limit).unwrap().age_at(0.5).unwrap();
+/// assert!((half - 19.0 / 2.125).abs() < 1.0);
+/// ```
 pub fn choose(
     paths: &[Vec<(f64, f64)>],
     limit: Limit,

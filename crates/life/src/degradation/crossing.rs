@@ -29,7 +29,7 @@ pub enum Part {
     Gamma {
         /// Age of the last measurement.
         from: f64,
-        /// Wear still allowed then.
+        /// Wear still allowed then, in the unit of the property.
         left: f64,
         /// Shape of the wear per unit of age.
         shape: f64,

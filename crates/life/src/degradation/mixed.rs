@@ -135,6 +135,16 @@ struct Found {
 ///
 /// # Errors
 /// [`NoPath`], saying why there is no model.
+///
+/// ```
+/// use sealspan_life::degradation::{Scale, mixed::fit};
+/// let path = |rate: f64, error: f64| -> Vec<(f64, f64)> {
+///     (0..6).map(|i| (f64::from(i), 1.0 + rate * f64::from(i) + error * f64::from(i % 2))).collect()
+/// };
+/// let found = fit(&[path(1.0, 0.1), path(2.0, -0.1), path(3.0, 0.1)], Scale::Plain).unwrap();
+/// // Balanced looks: the mean rate is the mean of the seals' own least-squares rates.
+/// assert!((found.mean[1] - (2.0 + 0.1 / 3.0 * 3.0 / 35.0)).abs() < 1e-6);
+/// ```
 pub fn fit(paths: &[Vec<(f64, f64)>], scale: Scale) -> Result<Mixed, NoPath> {
     fit_among(paths, scale, &STRUCTURES)
 }

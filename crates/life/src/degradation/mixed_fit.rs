@@ -94,7 +94,7 @@ impl Structure {
 
     /// The entries of L as numbers.
     #[must_use]
-    pub fn root_of(self, x: &[f64]) -> [f64; 3] {
+    pub(crate) fn root_of(self, x: &[f64]) -> [f64; 3] {
         self.root(x.get(3..).unwrap_or(&[]))
     }
 }
@@ -170,7 +170,7 @@ impl Problem<'_> {
     ///
     /// # Errors
     /// As [`maximise`].
-    pub fn solve_near(&self, x: &[f64]) -> Result<Maximum, NoFit> {
+    pub(crate) fn solve_near(&self, x: &[f64]) -> Result<Maximum, NoFit> {
         maximise(self, x)
             .or_else(|_| self.solve([0, 1, 2].map(|i| x.get(i).copied().unwrap_or(0.0))))
     }

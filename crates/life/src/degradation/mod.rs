@@ -9,7 +9,7 @@
 pub mod choose;
 pub mod crossing;
 pub mod mixed;
-pub mod mixed_draws;
+mod mixed_draws;
 pub mod mixed_fit;
 pub mod mixed_own;
 mod mixed_sums;

@@ -99,6 +99,17 @@ impl LogLikelihood for Increments {
 ///
 /// # Errors
 /// [`NoWear`], saying why there is none.
+///
+/// ```
+/// use sealspan_life::degradation::{Limit, wear::fit};
+/// let paths = [
+///     vec![(0.0, 0.0), (1.0, 1.0), (2.0, 3.0), (3.0, 4.0)],
+///     vec![(0.0, 0.0), (1.0, 2.0), (2.0, 3.0), (3.0, 5.0)],
+/// ];
+/// let wear = fit(&paths, Limit { value: 10.0, rising: true }).unwrap();
+/// // The mean wear is what was worn over the time: 9 in 6.
+/// assert!((wear.shape / wear.rate - 1.5).abs() < 1e-6);
+/// ```
 pub fn fit(paths: &[Vec<(f64, f64)>], limit: Limit) -> Result<Wear, NoWear> {
     let side = limit.side();
     let pairs: Vec<(f64, f64)> = paths

@@ -73,6 +73,22 @@ fn test(name: &'static str, statistic: f64, df: f64) -> Test {
 ///
 /// # Errors
 /// [`NoHazards`] where the maximum does not exist, naming the column.
+///
+/// ```
+/// use sealspan_life::hazards::{Prepared, Ties, WatchedLife, fit};
+/// use sealspan_records::Observation;
+/// let life = |age: f64, design| WatchedLife {
+///     observation: Observation::exact(age, 0.0, 1.0).unwrap(),
+///     design,
+///     stratum: 0,
+///     cluster: 0,
+/// };
+/// let lives = [life(1.0, 0), life(2.0, 1), life(3.0, 0)];
+/// let data = Prepared::new(&["group".to_owned()], &[vec![0.0], vec![1.0]], &lives).unwrap();
+/// // e^β / ((2 + e^β)(1 + e^β)) is greatest at e^β = √2.
+/// let found = fit(data, Ties::Efron).unwrap();
+/// assert!((found.estimates()[0] - 0.5 * 2.0_f64.ln()).abs() < 1e-8);
+/// ```
 pub fn fit(data: Prepared, ties: Ties) -> Result<HazardsFit, NoHazards> {
     let p = data.columns();
     if p == 0 {

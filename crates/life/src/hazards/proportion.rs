@@ -46,7 +46,6 @@ pub struct Proportionality {
 
 /// A failure age's Schoenfeld residual (sum over the failures there) and variance.
 struct Residual {
-    stratum: usize,
     age: f64,
     failed: f64,
     off: DVector<f64>,
@@ -59,7 +58,6 @@ impl HazardsFit {
         sweep(&self.data, &self.beta, &[], true, |set| {
             let order = Order::of(set, self.ties);
             out.push(Residual {
-                stratum: set.stratum,
                 age: set.age,
                 failed: set.failed,
                 off: set.x - order.means(set),
@@ -68,19 +66,6 @@ impl HazardsFit {
         });
         out.reverse();
         out
-    }
-
-    /// Scaled Schoenfeld residuals plus the coefficient, one row a failure age (stratum, age, values in
-    /// the columns as given): their trend over age is the drift of the coefficients.
-    #[must_use]
-    pub fn scaled_residuals(&self) -> Vec<(usize, f64, Vec<f64>)> {
-        let total = self.data.failures;
-        let row = |r: Residual| {
-            let scaled = &self.inverse * &r.off * (total / r.failed) + &self.beta;
-            let given = scaled.iter().zip(&self.data.spread).map(|(b, s)| b / s);
-            (r.stratum, r.age, given.collect())
-        };
-        self.residuals().into_iter().map(row).collect()
     }
 
     /// Tests that the coefficients do not drift with age. `None` where the failures lie at one age.

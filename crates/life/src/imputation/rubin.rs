@@ -30,6 +30,17 @@ pub struct Combined {
 }
 
 /// Combines estimates and their covariances (Rubin 1987, from memory). `None` with fewer than two copies.
+///
+/// ```
+/// use nalgebra::DMatrix;
+/// use sealspan_life::imputation::rubin::combine;
+/// let each: Vec<_> =
+///     [1.0, 2.0, 3.0].map(|x| (vec![x], DMatrix::from_element(1, 1, 1.0))).into();
+/// // Mean 2; variance 1 within and (1 + 1/3) times 1 between.
+/// let both = combine(&each).unwrap();
+/// assert!((both.estimates[0] - 2.0).abs() < 1e-12);
+/// assert!((both.covariance[(0, 0)] - 7.0 / 3.0).abs() < 1e-12);
+/// ```
 #[must_use]
 pub fn combine(each: &[(Vec<f64>, DMatrix<f64>)]) -> Option<Combined> {
     let m = each.len() as f64;
@@ -112,7 +123,7 @@ impl Combined {
 /// p-value (Li, Meng, Raghunathan & Rubin 1991, from memory): their mean, less what the drawing of ages adds
 /// to it. `None` with fewer than two.
 #[must_use]
-pub fn chi_squares(each: &[f64], k: f64) -> Option<(f64, f64)> {
+pub(crate) fn chi_squares(each: &[f64], k: f64) -> Option<(f64, f64)> {
     let m = each.len() as f64;
     if each.len() < 2 || k <= 0.0 {
         return None;

@@ -11,7 +11,7 @@ pub struct LogLinear {
     pub intercept: f64,
     /// g₁ per unit of time.
     pub slope: f64,
-    /// Standard error of the slope from the observed information.
+    /// Standard error of the slope, per unit of time, from the observed information.
     pub slope_error: f64,
     /// Log-likelihood, densities per unit of time.
     pub log_likelihood: f64,
@@ -64,6 +64,14 @@ fn sums(ends: &[f64], g: f64) -> (f64, f64, f64, f64) {
 
 /// Fits the law by maximum likelihood over several systems. `None` without events, or when all lie at
 /// one end.
+///
+/// ```
+/// use sealspan_life::recurrence::{log_linear::log_linear, system::History};
+/// let systems = [History::new(0.0, 100.0, vec![25.0, 75.0]).unwrap()];
+/// let law = log_linear(&systems).unwrap();
+/// // As many early as late: two events in 100, without a trend.
+/// assert!(law.slope.abs() < 1e-9 && (law.intercept.exp() - 0.02).abs() < 1e-9);
+/// ```
 #[must_use]
 pub fn log_linear(systems: &[History]) -> Option<LogLinear> {
     let ends: Vec<f64> = systems.iter().map(History::span).collect();

@@ -13,7 +13,7 @@ pub struct Piece {
     /// change or a gap. `None` where the records' seal only replaced one that had failed, which need not have failed
     /// at an ordinary place.
     pub placed: Option<f64>,
-    /// Its length.
+    /// Its length, in the unit of the ages.
     pub length: f64,
 }
 

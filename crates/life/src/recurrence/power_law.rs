@@ -12,7 +12,7 @@ use sealspan_numeric::special::{chi_square_quantile, chi_square_survival};
 /// A fitted power law.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PowerLaw {
-    /// Growth b.
+    /// Growth b, without a unit: above 1, events come ever faster.
     pub growth: f64,
     /// Factor a: mean number of events by time 1.
     pub factor: f64,

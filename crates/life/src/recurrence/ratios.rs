@@ -97,6 +97,15 @@ impl Gamma {
 }
 
 /// The spread by maximum likelihood; `None` without replacements.
+///
+/// ```
+/// use sealspan_life::recurrence::{hungry::Count, ratios::spread};
+/// let counts: Vec<Count> = [1.0, 2.0, 4.0, 9.0, 12.0].map(|seen| Count { seen, expected: 4.0 }).into();
+/// let fleet = spread(&counts).unwrap();
+/// // A place with thrice what was expected is drawn towards the others.
+/// let drawn = fleet.draw(counts[4], 0.9).unwrap();
+/// assert!(drawn.estimate < 3.0 && drawn.estimate > 1.5 && drawn.lower > 1.0);
+/// ```
 #[must_use]
 pub fn spread(counts: &[Count]) -> Option<Spread> {
     let (seen, expected) = counts

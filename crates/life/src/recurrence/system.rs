@@ -85,13 +85,13 @@ impl History {
         }
     }
 
-    /// Start of watching.
+    /// Start of watching, in the unit of the times.
     #[must_use]
     pub fn from(&self) -> f64 {
         self.from
     }
 
-    /// End of watching.
+    /// End of watching, in the unit of the times.
     #[must_use]
     pub fn to(&self) -> f64 {
         self.to

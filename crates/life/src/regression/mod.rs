@@ -77,6 +77,24 @@ pub struct Regression {
 /// # Errors
 /// [`NoFit`] as for a single fit; a level without failures has no finite coefficient and gives
 /// [`NoFit::NotReached`] or [`NoFit::Ridge`].
+///
+/// ```
+/// use sealspan_life::{laws::by_name, regression::{Cell, regress}, terms::Terms};
+/// use sealspan_records::{Observation, Sample};
+/// let cell = |number: f64, ages: [f64; 2]| Cell {
+///     row: vec![1.0, number],
+///     terms: Terms::new(&Sample::new(
+///         ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap()).into(),
+///     ))
+///     .into(),
+/// };
+/// // Two more steps of the number and lives are four times as long: ln 2 a step.
+/// let cells = [cell(0.0, [100.0, 200.0]), cell(2.0, [400.0, 800.0])];
+/// let names = ["intercept".to_owned(), "number".to_owned()];
+/// let found = regress(by_name("lognormal").unwrap(), &names, &cells).unwrap();
+/// let number = &found.coefficients(0.9)[1];
+/// assert!((number.estimate - 2.0_f64.ln()).abs() < 1e-6 && number.lower > 0.0);
+/// ```
 pub fn regress(
     family: &'static dyn Family,
     names: &[String],

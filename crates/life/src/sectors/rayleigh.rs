@@ -54,6 +54,13 @@ pub fn rayleigh(directions: &[(f64, f64)]) -> Option<Rayleigh> {
 }
 
 /// Tests counts by sector: each failure stands at the middle of its sector, sector 1 first from 0.
+///
+/// ```
+/// use sealspan_life::sectors::rayleigh::by_sector;
+/// assert!(by_sector(&[3, 3, 3, 3]).unwrap().length < 1e-12);
+/// let one = by_sector(&[0, 5, 0, 0]).unwrap();
+/// assert!((one.length - 1.0).abs() < 1e-12 && (one.p_limit - (-5.0_f64).exp()).abs() < 1e-12);
+/// ```
 #[must_use]
 pub fn by_sector(counts: &[u32]) -> Option<Rayleigh> {
     let k = counts.len() as f64;

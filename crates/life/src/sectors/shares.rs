@@ -37,6 +37,13 @@ fn probability(q: f64, ln_odds: f64) -> f64 {
 
 /// Shares of every door, and the estimated part q of doors out of line. Half a door out of line and half
 /// a door in line are added to the fleet, so that q stays inside (0, 1) however few doors there are.
+///
+/// ```
+/// use sealspan_life::sectors::shares::shares;
+/// let (part, doors) = shares(&[vec![3, 3, 2, 4], vec![12, 0, 1, 0]]);
+/// assert!(part > 0.0 && part < 1.0);
+/// assert!(doors[0].out_of_line < 0.5 && doors[1].out_of_line > 0.9);
+/// ```
 #[must_use]
 pub fn shares(doors: &[Vec<u32>]) -> (f64, Vec<Shares>) {
     let odds: Vec<f64> = doors.iter().map(|d| ln_odds(d)).collect();

@@ -20,7 +20,7 @@ pub fn notes() -> Vec<String> {
 }
 
 /// Doubts about single ovens.
-pub fn oven_notes(ovens: &[Seen]) -> Vec<String> {
+pub(crate) fn oven_notes(ovens: &[Seen]) -> Vec<String> {
     let mut notes = vec![];
     for seen in ovens {
         let at = format!("{} °C", plain(seen.celsius));
@@ -51,7 +51,7 @@ pub fn oven_notes(ovens: &[Seen]) -> Vec<String> {
 }
 
 /// Doubts about the line.
-pub fn line_notes(line: &Line) -> Vec<String> {
+pub(crate) fn line_notes(line: &Line) -> Vec<String> {
     let mut notes = vec![];
     if line.reached == 2 {
         notes.push("two ovens draw a line that fits them exactly: no interval, and no test of the line. Age at a third temperature.".to_owned());

@@ -17,7 +17,11 @@ const FEW_SEALS: usize = 10;
 const IDLE: f64 = 0.02;
 
 /// The model used, with its parameters.
-pub fn model_result(choice: &Choice, limit: Limit, question: &ConditionQuestion) -> ModelResult {
+pub(crate) fn model_result(
+    choice: &Choice,
+    limit: Limit,
+    question: &ConditionQuestion,
+) -> ModelResult {
     let (parameters, log_likelihood, more) = match &choice.model {
         Model::Mixed(m) => (
             mixed(m, question),

@@ -86,7 +86,7 @@ pub struct Aim {
 ///
 /// # Errors
 /// As [`ask`].
-pub fn part_laws(
+pub(crate) fn part_laws(
     records: &Records,
     by: &[String],
     family: &'static dyn Family,

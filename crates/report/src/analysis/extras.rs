@@ -165,7 +165,7 @@ fn asset(records: &Records, positions: Option<&PositionsDocument>) -> Option<Str
 
 /// Measured condition, where the study names a property and its limit.
 #[must_use]
-pub fn measured_condition(
+pub(crate) fn measured_condition(
     records: &Records,
     question: &Question,
     confidence: f64,
@@ -198,6 +198,9 @@ pub fn measured_condition(
 pub const OVEN_CURVE: Curve = Curve::BetweenLnTime;
 
 /// Laboratory ageing, where the study names the table and the limit.
+///
+/// # Errors
+/// Inside the answer: in words, where the table cannot be read or the ovens give no line.
 #[must_use]
 pub fn ovens(records: &Records, confidence: f64) -> Option<Result<Ageing, String>> {
     let study = &records.study;

@@ -301,7 +301,7 @@ fn words(
 
 /// The life of one material in words and numbers: a Weibull fit, or a lower bound while failures are few.
 #[must_use]
-pub fn field_of(group: &MaterialLives, level: f64) -> FieldLife {
+pub(crate) fn field_of(group: &MaterialLives, level: f64) -> FieldLife {
     let tally = group.sample.tally();
     let mut out = FieldLife {
         seals: tally.total(),

@@ -7,7 +7,7 @@ pub(crate) mod alike;
 pub mod back_test;
 pub mod celsius;
 pub mod condition;
-pub mod condition_model;
+mod condition_model;
 pub mod demand;
 pub mod detections;
 pub mod duties;

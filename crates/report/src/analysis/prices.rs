@@ -41,7 +41,7 @@ pub fn dearer(costs: &StudyCosts, group: &GroupKey) -> f64 {
 
 /// Terms of a stock question for a seal that costs `more` than the study's.
 #[must_use]
-pub fn stock_of(terms: &StockTerms, more: f64) -> StockTerms {
+pub(crate) fn stock_of(terms: &StockTerms, more: f64) -> StockTerms {
     let Some(price) = terms.unit_price.filter(|_| more != 0.0) else {
         return *terms;
     };

@@ -103,7 +103,7 @@ pub fn compact(out: &mut dyn Write, value: &impl Serialize) -> serde_json::Resul
 ///
 /// # Errors
 /// When the value cannot be written as JSON.
-pub fn pretty(value: &impl Serialize) -> Result<Vec<u8>> {
+pub(crate) fn pretty(value: &impl Serialize) -> Result<Vec<u8>> {
     let mut bytes = vec![];
     let formatter = Explained::new(PrettyFormatter::new());
     let mut serializer = Serializer::with_formatter(&mut bytes, formatter);

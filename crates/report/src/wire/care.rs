@@ -276,7 +276,7 @@ pub fn plan_block(
 ///
 /// # Errors
 /// As [`plan_block`].
-pub fn planned_block(
+pub(crate) fn planned_block(
     seal: &Seal,
     draws: &[Life],
     oldest: Option<f64>,

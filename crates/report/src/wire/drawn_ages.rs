@@ -29,7 +29,7 @@ pub struct DrawnAges {
 impl DrawnAges {
     /// For proportional hazards.
     #[must_use]
-    pub fn from_regression(
+    pub(crate) fn from_regression(
         failures: f64,
         source: Source<'_>,
         held: bool,
@@ -67,7 +67,7 @@ impl DrawnAges {
 
     /// For the log-rank family.
     #[must_use]
-    pub fn from_curve(failures: f64, copies: usize, seed: u64, largest_share: f64) -> Self {
+    pub(crate) fn from_curve(failures: f64, copies: usize, seed: u64, largest_share: f64) -> Self {
         Self {
             failures,
             copies,

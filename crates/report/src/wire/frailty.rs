@@ -127,7 +127,7 @@ fn variance(theta: f64, (lower, upper): (f64, Option<f64>), test: &Test) -> Vari
 
 /// Fits both, with the columns of the regression.
 #[must_use]
-pub fn shared_frailty(
+pub(crate) fn shared_frailty(
     groups: &[Keyed],
     names: &[String],
     rows: &[Vec<f64>],

@@ -32,7 +32,7 @@ pub(super) fn written(name: &'static str, test: Result<Test, NoTest>) -> TestRes
 /// combinations; with three or more levels that are all numbers, also for a trend. Where failures lie between
 /// two looks their ages are drawn, and it is told how.
 #[must_use]
-pub fn rank_tests(
+pub(crate) fn rank_tests(
     groups: &[Keyed],
     by: &str,
     given: &[String],

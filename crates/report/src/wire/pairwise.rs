@@ -94,7 +94,7 @@ impl From<Test> for PairTest {
 
 /// Holm's step-down p-values, in the order given.
 #[must_use]
-pub fn holm(p_values: &[f64]) -> Vec<f64> {
+pub(crate) fn holm(p_values: &[f64]) -> Vec<f64> {
     let mut order: Vec<usize> = (0..p_values.len()).collect();
     let at = |i: &usize| p_values.get(*i).copied().unwrap_or(1.0);
     order.sort_by(|a, b| at(a).total_cmp(&at(b)).then(a.cmp(b)));
@@ -170,7 +170,7 @@ pub fn pairwise(
 
 impl Pairwise {
     /// Adds the likelihood-ratio tests of each pair by itself.
-    pub fn test_pairs(&mut self, groups: &[Keyed], by: &str, family: &'static dyn Family) {
+    pub(crate) fn test_pairs(&mut self, groups: &[Keyed], by: &str, family: &'static dyn Family) {
         let levels = 1 + self
             .pairs
             .iter()

@@ -192,7 +192,7 @@ fn shape_without_failures(
 
 /// The first level of a factor none of whose seals failed, in words.
 #[must_use]
-pub fn level_without_failures(
+pub(crate) fn level_without_failures(
     groups: &[(GroupKey, Sample)],
     factors: &[&String],
 ) -> Option<InTheWay> {
@@ -219,7 +219,7 @@ pub fn level_without_failures(
 
 /// The first column that earlier columns determine, and that in words.
 #[must_use]
-pub fn determined_column(names: &[String], rows: &[Vec<f64>]) -> Option<(usize, String)> {
+pub(crate) fn determined_column(names: &[String], rows: &[Vec<f64>]) -> Option<(usize, String)> {
     let mut basis: Vec<(usize, DVector<f64>)> = vec![];
     for (j, name) in names.iter().enumerate() {
         let column: DVector<f64> = DVector::from_iterator(

@@ -170,7 +170,7 @@ impl Inputs {
     }
 
     /// Money for an urgent order above the price of a seal.
-    pub fn urgent_cost(&self) -> f64 {
+    pub(crate) fn urgent_cost(&self) -> f64 {
         self.value(16) - self.value(2) + self.value(15) * 24.0 * self.hour()
     }
 
@@ -185,6 +185,9 @@ impl Inputs {
     }
 
     /// Writes the sheet.
+    ///
+    /// # Errors
+    /// When the workbook cannot hold a cell.
     pub fn write(&self, sheet: &mut Worksheet, looks: &Looks) -> Result<(), XlsxError> {
         sheet.set_name(SHEET)?;
         sheet

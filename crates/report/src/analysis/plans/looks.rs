@@ -123,7 +123,7 @@ fn mean_step(practice: &[Practice]) -> Option<f64> {
 
 /// The looks of a part whose `worlds` are known.
 #[must_use]
-pub fn part_looks(
+pub(crate) fn part_looks(
     group: &GroupLife,
     worlds: Result<&Worlds, String>,
     terms: &Terms,

@@ -11,7 +11,8 @@ mod today;
 mod words;
 mod words_basis;
 
-pub use looks::{Worlds, part_looks, worlds};
+pub(crate) use looks::part_looks;
+pub use looks::{Worlds, worlds};
 pub use measured::{MeasuredGroup, measured_limit};
 pub use other_laws::OtherLaws;
 pub use severity::Arcs;

@@ -89,7 +89,7 @@ fn ours(records: &Records, column: &str) -> String {
 }
 
 /// The columns that may group seals, other than those in `taken`.
-pub fn groupings(records: &Records, taken: &[String]) -> Vec<String> {
+pub(crate) fn groupings(records: &Records, taken: &[String]) -> Vec<String> {
     let free = |c: &String| {
         let own = ours(records, c);
         !taken.contains(c) && !taken.contains(&own) && !NOT_GROUPINGS.contains(&own.as_str())
@@ -154,7 +154,7 @@ impl Frame {
     }
 
     /// Number of gatherings.
-    pub fn gatherings(&self) -> usize {
+    pub(crate) fn gatherings(&self) -> usize {
         self.samples.len()
     }
 

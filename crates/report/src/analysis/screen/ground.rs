@@ -41,7 +41,7 @@ impl Ground {
     }
 
     /// The same without the site, so that its temperature can speak.
-    pub fn without_site(frame: &Frame) -> Self {
+    pub(crate) fn without_site(frame: &Frame) -> Self {
         Self::of(frame, None)
     }
 

@@ -6,7 +6,8 @@ mod frame;
 mod ground;
 mod search;
 
-pub use frame::{Column, Frame, duties, groupings};
+pub(crate) use frame::groupings;
+pub use frame::{Column, Frame, duties};
 pub use ground::Ground;
 
 use sealspan_life::family::Family;

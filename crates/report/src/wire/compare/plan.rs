@@ -48,6 +48,9 @@ pub struct Plan {
 
 impl Plan {
     /// Lays the design out.
+    ///
+    /// # Errors
+    /// In words, naming the column that cannot stand in the design as asked.
     pub fn new(unit: &str, groups: &[Keyed], options: &CompareOptions) -> Result<Self, String> {
         let terms = term::terms(groups, options)?;
         let mut plan = Self {
@@ -167,6 +170,9 @@ impl Plan {
     }
 
     /// Design row, offset and stratum of a key.
+    ///
+    /// # Errors
+    /// In words, where a column has no value, or one that the design does not know.
     pub fn place(&self, find: Lookup<'_>) -> Result<Place, String> {
         let mut row = vec![(0, 1.0)];
         for term in &self.terms {
@@ -245,7 +251,7 @@ impl Plan {
     }
 
     /// The term that a coefficient belongs to; `None` for the intercept and for products of terms.
-    pub fn term_of(&self, at: usize) -> Option<&Term> {
+    pub(crate) fn term_of(&self, at: usize) -> Option<&Term> {
         let own = |t: &&Term| (t.first..t.first + t.coefficients.len()).contains(&at);
         self.terms.iter().find(own)
     }

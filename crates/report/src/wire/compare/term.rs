@@ -47,6 +47,9 @@ pub struct Term {
 pub type Lookup<'a> = &'a dyn Fn(&str) -> Option<&'a str>;
 
 /// A finite number in a column.
+///
+/// # Errors
+/// In words, where no value is given or it is no finite number.
 pub fn number(column: &str, find: Lookup<'_>) -> Result<f64, String> {
     let text = find(column).ok_or_else(|| format!("no value is given for `{column}`"))?;
     text.trim().parse::<f64>().ok().filter(|x| x.is_finite()).ok_or_else(|| {
@@ -55,6 +58,9 @@ pub fn number(column: &str, find: Lookup<'_>) -> Result<f64, String> {
 }
 
 /// Kelvin from a column in °C.
+///
+/// # Errors
+/// As [`number`], or where it lies below absolute zero.
 pub fn kelvin(column: &str, find: Lookup<'_>) -> Result<f64, String> {
     let celsius = number(column, find)?;
     if celsius <= -ZERO_CELSIUS {
@@ -67,6 +73,9 @@ pub fn kelvin(column: &str, find: Lookup<'_>) -> Result<f64, String> {
 
 impl Term {
     /// Its entries in a design row.
+    ///
+    /// # Errors
+    /// In words, where the column has no value, or one that the term does not know.
     pub fn entries(&self, find: Lookup<'_>) -> Result<Vec<(usize, f64)>, String> {
         let value = match &self.kind {
             Kind::Factor(levels) => {
@@ -108,6 +117,9 @@ impl Term {
 }
 
 /// The terms asked for, in the order of their coefficients; the intercept comes before them.
+///
+/// # Errors
+/// In words, naming the column that cannot be a term as asked.
 pub fn terms(groups: &[Keyed], options: &CompareOptions) -> Result<Vec<Term>, String> {
     let mut out: Vec<Term> = vec![];
     let mut next = 1;

@@ -23,10 +23,16 @@ pub enum Ended {
 }
 
 /// Runs tests one after the other; `out` takes what they print.
-pub fn run(binary: &Binary, tests: &[&str], with: (&str, &str), limit: f64, out: &Path) -> Outcome<(Ended, f64)> {
+pub fn run(
+    binary: &Binary,
+    tests: &[&str],
+    with: (&str, &str),
+    limit: f64,
+    out: &Path,
+) -> Outcome<(Ended, f64)> {
     let began = Instant::now();
     let mut child = Command::new("sh")
-        .args(["-c", &format!("ulimit -v {MEMORY}; exec nice -n 10 \"$0\" \"$@\"")])
+        .args(["-c", &format!("ulimit -v {MEMORY}; exec \"$0\" \"$@\"")])
         .arg(&binary.path)
         .args(["--exact", "--test-threads=1"])
         .args(tests)
@@ -55,8 +61,21 @@ pub fn run(binary: &Binary, tests: &[&str], with: (&str, &str), limit: f64, out:
         return Ok((Ended::Passed, seconds));
     }
     let said = String::from_utf8_lossy(&fs::read(out)?).into_owned();
-    let failed = said.lines().find_map(|l| l.strip_prefix("test ")?.strip_suffix(" ... FAILED").map(String::from));
+    let failed = said.lines().find_map(|l| {
+        l.strip_prefix("test ")?
+            .strip_suffix(" ... FAILED")
+            .map(String::from)
+    });
     // A program that was aborted names the test it was in last.
-    let last = || said.lines().rev().find_map(|l| l.strip_prefix("test ")?.split_once(" ... ").map(|t| t.0.to_string()));
-    Ok((Ended::Failed(failed.or_else(last).unwrap_or_else(|| "no test".into())), seconds))
+    let last = || {
+        said.lines().rev().find_map(|l| {
+            l.strip_prefix("test ")?
+                .split_once(" ... ")
+                .map(|t| t.0.to_string())
+        })
+    };
+    Ok((
+        Ended::Failed(failed.or_else(last).unwrap_or_else(|| "no test".into())),
+        seconds,
+    ))
 }

@@ -32,7 +32,11 @@ pub fn compile(places: &Places) -> Outcome<(Vec<Mutant>, Vec<Binary>)> {
     let mut dropped: BTreeSet<String> = held.lines().map(String::from).collect();
     loop {
         let made = copy(&places.top, &places.copy(), &dropped)?;
-        println!("{} mutants, {} left out; building", made.len(), dropped.len());
+        println!(
+            "{} mutants, {} left out; building",
+            made.len(),
+            dropped.len()
+        );
         let (errors, binaries) = build(places)?;
         if errors.is_empty() {
             return Ok((made, binaries));
@@ -42,7 +46,10 @@ pub fn compile(places: &Places) -> Outcome<(Vec<Mutant>, Vec<Binary>)> {
         for error in &errors {
             let found = blamed(&places.copy(), error, &keys)?;
             if found.is_empty() {
-                println!("no mutant in: {}", error["rendered"].as_str().unwrap_or_default());
+                println!(
+                    "no mutant in: {}",
+                    error["rendered"].as_str().unwrap_or_default()
+                );
             }
             dropped.extend(found.iter().map(|id| keys[id].to_string()));
         }
@@ -66,8 +73,14 @@ fn build(places: &Places) -> Outcome<(Vec<Value>, Vec<Binary>)> {
             }
         }
     }
-    let output = Command::new("nice")
-        .args(["-n", "5", "cargo", "test", "--workspace", "--no-run", "--message-format=json", "--lib"])
+    let output = Command::new("cargo")
+        .args([
+            "test",
+            "--workspace",
+            "--no-run",
+            "--message-format=json",
+            "--lib",
+        ])
         .args(names.iter().flat_map(|n| ["--test", n]))
         .current_dir(places.copy())
         .env("CARGO_TARGET_DIR", &places.target)
@@ -76,18 +89,29 @@ fn build(places: &Places) -> Outcome<(Vec<Value>, Vec<Binary>)> {
     let mut errors = vec![];
     let mut binaries = vec![];
     for line in String::from_utf8(output.stdout)?.lines() {
-        let Ok(message) = serde_json::from_str::<Value>(line) else { continue };
+        let Ok(message) = serde_json::from_str::<Value>(line) else {
+            continue;
+        };
         if message["message"]["level"] == "error" && message["message"]["spans"][0].is_object() {
             errors.push(message["message"].clone());
         }
-        if let (Some(path), Some(manifest)) = (message["executable"].as_str(), message["manifest_path"].as_str())
-            && message["profile"]["test"] == true
+        if let (Some(path), Some(manifest)) = (
+            message["executable"].as_str(),
+            message["manifest_path"].as_str(),
+        ) && message["profile"]["test"] == true
         {
             let folder = Path::new(manifest).parent().unwrap_or(Path::new("."));
-            let package = folder.file_name().and_then(|f| f.to_str()).unwrap_or_default();
+            let package = folder
+                .file_name()
+                .and_then(|f| f.to_str())
+                .unwrap_or_default();
             let target = message["target"]["name"].as_str().unwrap_or_default();
             let name = format!("{package}/{target}");
-            binaries.push(Binary { name, path: path.into(), folder: folder.into() });
+            binaries.push(Binary {
+                name,
+                path: path.into(),
+                folder: folder.into(),
+            });
         }
     }
     if errors.is_empty() && !output.status.success() {
@@ -108,8 +132,18 @@ fn blamed(copy: &Path, error: &Value, keys: &BTreeMap<u32, &str>) -> Outcome<BTr
         let text = fs::read_to_string(copy.join(file))?;
         let place = |name: &str| span[name].as_u64().unwrap_or(0) as usize;
         let (start, end) = (place("byte_start"), place("byte_end"));
-        let all = |text: &str| -> Vec<u32> { ids(text).into_iter().filter(|id| keys.contains_key(id)).collect() };
-        let inside: BTreeSet<u32> = text.get(start..end).map(all).unwrap_or_default().into_iter().collect();
+        let all = |text: &str| -> Vec<u32> {
+            ids(text)
+                .into_iter()
+                .filter(|id| keys.contains_key(id))
+                .collect()
+        };
+        let inside: BTreeSet<u32> = text
+            .get(start..end)
+            .map(all)
+            .unwrap_or_default()
+            .into_iter()
+            .collect();
         if inside.is_empty() || inside.len() > NAMED {
             found.extend(text.get(..start).map(all).unwrap_or_default().last());
         } else {
@@ -124,7 +158,10 @@ fn ids(text: &str) -> Vec<u32> {
     let words = text.split(|c: char| !c.is_ascii_alphanumeric() && c != '_');
     words
         .filter_map(|word| {
-            let digits = word.strip_prefix("ml").or(word.strip_prefix("mr")).or(word.strip_suffix("u32"))?;
+            let digits = word
+                .strip_prefix("ml")
+                .or(word.strip_prefix("mr"))
+                .or(word.strip_suffix("u32"))?;
             digits.parse().ok()
         })
         .collect()

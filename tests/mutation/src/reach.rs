@@ -29,14 +29,29 @@ pub fn record(places: &Places, binaries: &[Binary]) -> Outcome<Vec<Test>> {
     let mut wanted = vec![];
     for (index, binary) in binaries.iter().enumerate() {
         let list = |more: &[&str]| -> Outcome<BTreeSet<String>> {
-            let out = Command::new(&binary.path).args(["--list", "--format", "terse"]).args(more).output()?;
+            let out = Command::new(&binary.path)
+                .args(["--list", "--format", "terse"])
+                .args(more)
+                .output()?;
             let out = String::from_utf8(out.stdout)?;
-            Ok(out.lines().filter_map(|l| Some(l.strip_suffix(": test")?.to_string())).collect())
+            Ok(out
+                .lines()
+                .filter_map(|l| Some(l.strip_suffix(": test")?.to_string()))
+                .collect())
         };
         let ignored = list(&["--ignored"])?;
-        wanted.extend(list(&[])?.into_iter().filter(|t| !ignored.contains(t)).map(|t| (index, t)));
+        wanted.extend(
+            list(&[])?
+                .into_iter()
+                .filter(|t| !ignored.contains(t))
+                .map(|t| (index, t)),
+        );
     }
-    println!("{} tests in {} programs; running each once", wanted.len(), binaries.len());
+    println!(
+        "{} tests in {} programs; running each once",
+        wanted.len(),
+        binaries.len()
+    );
     let lines = workers(&wanted, |worker, (index, name)| {
         let binary = &binaries[*index];
         let note = places.scratch.join(format!("reached-{worker}"));
@@ -48,7 +63,10 @@ pub fn record(places: &Places, binaries: &[Binary]) -> Outcome<Vec<Test>> {
             println!("left out: {} {name}: {ended:?}", binary.name);
             return Ok(None);
         }
-        let ids = fs::read_to_string(&note)?.split_whitespace().collect::<Vec<_>>().join(" ");
+        let ids = fs::read_to_string(&note)?
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
         Ok(Some(format!("{}\t{name}\t{seconds}\t{ids}", binary.name)))
     })?;
     let lines: Vec<String> = lines.into_iter().flatten().collect();
@@ -58,14 +76,27 @@ pub fn record(places: &Places, binaries: &[Binary]) -> Outcome<Vec<Test>> {
 
 /// What [`record`] wrote.
 pub fn read(places: &Places, binaries: &[Binary]) -> Outcome<Vec<Test>> {
-    let by_name: BTreeMap<&str, usize> = binaries.iter().enumerate().map(|(i, b)| (b.name.as_str(), i)).collect();
+    let by_name: BTreeMap<&str, usize> = binaries
+        .iter()
+        .enumerate()
+        .map(|(i, b)| (b.name.as_str(), i))
+        .collect();
     let text = fs::read_to_string(places.scratch.join("reach.tsv"))?;
     let one = |line: &str| -> Option<Test> {
         let mut parts = line.split('\t');
         let binary = *by_name.get(parts.next()?)?;
         let (name, seconds) = (parts.next()?.to_string(), parts.next()?.parse().ok()?);
-        let reached = parts.next()?.split_whitespace().filter_map(|id| id.parse().ok()).collect();
-        Some(Test { binary, name, seconds, reached })
+        let reached = parts
+            .next()?
+            .split_whitespace()
+            .filter_map(|id| id.parse().ok())
+            .collect();
+        Some(Test {
+            binary,
+            name,
+            seconds,
+            reached,
+        })
     };
     Ok(text.lines().filter_map(one).collect())
 }

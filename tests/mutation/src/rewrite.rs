@@ -29,7 +29,12 @@ impl<'a> Rewriter<'a> {
     /// Leaves out the mutants whose keys are in `dropped`.
     pub fn new(dropped: &'a BTreeSet<String>) -> Self {
         let (file, made) = (String::new(), vec![]);
-        Self { file, dropped, next: 1, made }
+        Self {
+            file,
+            dropped,
+            next: 1,
+            made,
+        }
     }
 
     /// The text of a file with its mutants.
@@ -58,18 +63,24 @@ impl<'a> Rewriter<'a> {
             BinOp::And(_) => {
                 let id = self.mutant(span, "`&&` to `||`")?;
                 let l = name("ml", id);
-                Some(parse_quote!((match #left { #l => if #l != crate::switch::on(#id) { #right } else { #l } })))
+                Some(
+                    parse_quote!((match #left { #l => if #l != crate::switch::on(#id) { #right } else { #l } })),
+                )
             }
             BinOp::Or(_) => {
                 let id = self.mutant(span, "`||` to `&&`")?;
                 let l = name("ml", id);
-                Some(parse_quote!((match #left { #l => if #l == crate::switch::on(#id) { #right } else { #l } })))
+                Some(
+                    parse_quote!((match #left { #l => if #l == crate::switch::on(#id) { #right } else { #l } })),
+                )
             }
             _ if is_assignment(op) => {
                 let other = swaps(op).first().copied()?;
                 let id = self.mutant(span, &change(op, other))?;
                 let r = name("mr", id);
-                Some(parse_quote!((match #right { #r => if crate::switch::on(#id) { #left #other #r } else { #left #op #r } })))
+                Some(
+                    parse_quote!((match #right { #r => if crate::switch::on(#id) { #left #other #r } else { #left #op #r } })),
+                )
             }
             _ => self.value(op, span, left, right),
         }
@@ -77,10 +88,15 @@ impl<'a> Rewriter<'a> {
 
     /// Both operands worked out once; comparisons look at them by reference, as the operators do.
     fn value(&mut self, op: BinOp, span: Span, left: &Expr, right: &Expr) -> Option<Expr> {
-        let others: Vec<(BinOp, u32)> = swaps(op)
+        let mut others: Vec<(BinOp, u32)> = swaps(op)
             .iter()
             .filter_map(|other| Some((*other, self.mutant(span, &change(op, *other))?)))
             .collect();
+        // Derivatives are not divided by plain numbers.
+        if let (BinOp::Mul(_), []) = (op, others.as_slice()) {
+            let plus = parse_quote!(+);
+            others.extend(self.mutant(span, &change(op, plus)).map(|id| (plus, id)));
+        }
         let first = others.first()?.1;
         let (l, r) = (name("ml", first), name("mr", first));
         let mut body: Expr = parse_quote!(#l #op #r);
@@ -116,7 +132,12 @@ impl<'a> Rewriter<'a> {
         }
     }
 
-    fn body(&mut self, signature: &syn::Signature, attributes: &[syn::Attribute], block: &mut syn::Block) {
+    fn body(
+        &mut self,
+        signature: &syn::Signature,
+        attributes: &[syn::Attribute],
+        block: &mut syn::Block,
+    ) {
         if signature.constness.is_some() || is_test(attributes) || signature.ident == "fmt" {
             return;
         }
@@ -193,7 +214,11 @@ impl VisitMut for Rewriter<'_> {
     fn visit_attribute_mut(&mut self, _: &mut syn::Attribute) {}
     fn visit_macro_mut(&mut self, _: &mut syn::Macro) {}
     fn visit_generics_mut(&mut self, _: &mut syn::Generics) {}
-    fn visit_angle_bracketed_generic_arguments_mut(&mut self, _: &mut syn::AngleBracketedGenericArguments) {}
+    fn visit_angle_bracketed_generic_arguments_mut(
+        &mut self,
+        _: &mut syn::AngleBracketedGenericArguments,
+    ) {
+    }
 }
 
 fn name(side: &str, id: u32) -> syn::Ident {
@@ -209,7 +234,8 @@ fn change(from: BinOp, to: BinOp) -> String {
 pub fn is_test(attributes: &[syn::Attribute]) -> bool {
     attributes.iter().any(|a| {
         a.path().is_ident("test")
-            || a.path().is_ident("cfg") && matches!(&a.meta, syn::Meta::List(l) if l.tokens.to_string() == "test")
+            || a.path().is_ident("cfg")
+                && matches!(&a.meta, syn::Meta::List(l) if l.tokens.to_string() == "test")
     })
 }
 
@@ -233,7 +259,10 @@ fn is_comparison(op: BinOp) -> bool {
 
 fn is_assignment(op: BinOp) -> bool {
     use BinOp::{AddAssign, DivAssign, MulAssign, SubAssign};
-    matches!(op, AddAssign(_) | SubAssign(_) | MulAssign(_) | DivAssign(_))
+    matches!(
+        op,
+        AddAssign(_) | SubAssign(_) | MulAssign(_) | DivAssign(_)
+    )
 }
 
 /// What an operator is swapped for: the opposite one, and of an order also the end that it takes in.

@@ -46,16 +46,32 @@ pub fn verdicts(places: &Places) -> BTreeMap<String, Verdict> {
         let mut parts = line.split('\t');
         let (key, word) = (parts.next()?.to_string(), parts.next()?.to_string());
         let (run, reaching) = (parts.next()?.parse().ok()?, parts.next()?.parse().ok()?);
-        Some((key, Verdict { word, reaching, run }))
+        Some((
+            key,
+            Verdict {
+                word,
+                reaching,
+                run,
+            },
+        ))
     };
     text.lines().filter_map(one).collect()
 }
 
 /// Tries mutants in the order of the seed, two at a time.
-pub fn run(places: &Places, mutants: &[Mutant], binaries: &[Binary], tests: &[Test], plan: &Plan) -> Outcome<()> {
+pub fn run(
+    places: &Places,
+    mutants: &[Mutant],
+    binaries: &[Binary],
+    tests: &[Test],
+    plan: &Plan,
+) -> Outcome<()> {
     let began = Instant::now();
     let held = verdicts(places);
-    let mut order: Vec<&Mutant> = mutants.iter().filter(|m| m.key.contains(&plan.only)).collect();
+    let mut order: Vec<&Mutant> = mutants
+        .iter()
+        .filter(|m| m.key.contains(&plan.only))
+        .collect();
     order.retain(|m| match held.get(&m.key) {
         None => !plan.again,
         Some(verdict) => plan.again && verdict.word == "survived",
@@ -73,7 +89,10 @@ pub fn run(places: &Places, mutants: &[Mutant], binaries: &[Binary], tests: &[Te
     }
     order.retain(|m| reaching.contains_key(&m.id));
     println!("{} mutants to try", order.len());
-    let file = OpenOptions::new().append(true).create(true).open(places.scratch.join("verdicts.tsv"))?;
+    let file = OpenOptions::new()
+        .append(true)
+        .create(true)
+        .open(places.scratch.join("verdicts.tsv"))?;
     let file = Mutex::new(file);
     workers(&order, |worker, mutant| {
         if began.elapsed().as_secs_f64() > 60.0 * plan.minutes {
@@ -87,7 +106,13 @@ pub fn run(places: &Places, mutants: &[Mutant], binaries: &[Binary], tests: &[Te
             let names: Vec<&str> = group.iter().map(|t| t.name.as_str()).collect();
             let binary = &binaries[group[0].binary];
             let limit = 2.0 + 4.0 * group.iter().map(|t| t.seconds).sum::<f64>();
-            let (ended, _) = child::run(binary, &names, ("MUTANT", &mutant.id.to_string()), limit, &out)?;
+            let (ended, _) = child::run(
+                binary,
+                &names,
+                ("MUTANT", &mutant.id.to_string()),
+                limit,
+                &out,
+            )?;
             ran += group.len();
             (word, by) = match ended {
                 Ended::Passed => continue,
@@ -98,15 +123,25 @@ pub fn run(places: &Places, mutants: &[Mutant], binaries: &[Binary], tests: &[Te
         }
         let reaching = reaching[&mutant.id].len();
         let seconds = start.elapsed().as_secs_f64();
-        let line = format!("{}\t{word}\t{ran}\t{reaching}\t{seconds:.2}\t{by}\n", mutant.key);
-        file.lock().map_err(|_| "a worker stopped")?.write_all(line.as_bytes())?;
+        let line = format!(
+            "{}\t{word}\t{ran}\t{reaching}\t{seconds:.2}\t{by}\n",
+            mutant.key
+        );
+        file.lock()
+            .map_err(|_| "a worker stopped")?
+            .write_all(line.as_bytes())?;
         Ok(())
     })?;
     Ok(())
 }
 
 /// Tests in the order they are tried: those of the mutant's own module, then the quickest, as far as the budget goes.
-fn groups<'a>(key: &str, tests: &[&'a Test], binaries: &[Binary], budget: f64) -> Vec<Vec<&'a Test>> {
+fn groups<'a>(
+    key: &str,
+    tests: &[&'a Test],
+    binaries: &[Binary],
+    budget: f64,
+) -> Vec<Vec<&'a Test>> {
     let (package, module) = module(key);
     let near = |t: &Test| {
         let own = binaries[t.binary].name == format!("{package}/sealspan_{package}");
@@ -114,7 +149,11 @@ fn groups<'a>(key: &str, tests: &[&'a Test], binaries: &[Binary], budget: f64) -
     };
     let mut sorted = tests.to_vec();
     let place = |t: &Test| (!near(t), (t.seconds * 5.0) as u32, t.binary);
-    sorted.sort_by(|a, b| place(a).cmp(&place(b)).then(a.seconds.total_cmp(&b.seconds)));
+    sorted.sort_by(|a, b| {
+        place(a)
+            .cmp(&place(b))
+            .then(a.seconds.total_cmp(&b.seconds))
+    });
     let mut groups: Vec<Vec<&Test>> = vec![];
     let (mut spent, mut together) = (0.0, 0.0);
     for test in sorted {
@@ -145,6 +184,9 @@ fn module(key: &str) -> (String, String) {
     let file = key.split(".rs:").next().unwrap_or_default();
     let mut parts = file.split('/').skip(1);
     let package = parts.next().unwrap_or_default().to_string();
-    let inner: Vec<&str> = parts.skip(1).filter(|p| *p != "mod" && *p != "lib").collect();
+    let inner: Vec<&str> = parts
+        .skip(1)
+        .filter(|p| *p != "mod" && *p != "lib")
+        .collect();
     (package, inner.join("::"))
 }

@@ -29,9 +29,19 @@ impl Row {
     }
 
     fn line(&self, name: &str) -> String {
-        let Self { made, dropped, reached, tried, killed, timed_out, survived } = self;
+        let Self {
+            made,
+            dropped,
+            reached,
+            tried,
+            killed,
+            timed_out,
+            survived,
+        } = self;
         let compiled = made - dropped;
-        format!("| {name} | {made} | {compiled} | {reached} | {tried} | {killed} | {timed_out} | {survived} |\n")
+        format!(
+            "| {name} | {made} | {compiled} | {reached} | {tried} | {killed} | {timed_out} | {survived} |\n"
+        )
     }
 }
 
@@ -42,7 +52,10 @@ pub fn table(
     tests: &[Test],
     verdicts: &BTreeMap<String, Verdict>,
 ) -> (String, Vec<String>) {
-    let reached: BTreeSet<u32> = tests.iter().flat_map(|t| t.reached.iter().copied()).collect();
+    let reached: BTreeSet<u32> = tests
+        .iter()
+        .flat_map(|t| t.reached.iter().copied())
+        .collect();
     let mut rows: BTreeMap<String, Row> = BTreeMap::new();
     let mut survivors = vec![];
     for key in dropped {
@@ -54,21 +67,31 @@ pub fn table(
         let row = rows.entry(file(&mutant.key)).or_default();
         row.made += 1;
         row.reached += usize::from(reached.contains(&mutant.id));
-        let Some(verdict) = verdicts.get(&mutant.key) else { continue };
+        let Some(verdict) = verdicts.get(&mutant.key) else {
+            continue;
+        };
         row.tried += 1;
         match verdict.word.as_str() {
             "killed" => row.killed += 1,
             "timed out" => row.timed_out += 1,
             _ => {
                 row.survived += 1;
-                survivors.push(format!("{} ({} of {} tests)", mutant.key, verdict.run, verdict.reaching));
+                survivors.push(format!(
+                    "{} ({} of {} tests)",
+                    mutant.key, verdict.run, verdict.reaching
+                ));
             }
         }
     }
-    let mut text = String::from("| file | made | compiled | reached | tried | killed | timed out | survived |\n|---|---|---|---|---|---|---|---|\n");
+    let mut text = String::from(
+        "| file | made | compiled | reached | tried | killed | timed out | survived |\n|---|---|---|---|---|---|---|---|\n",
+    );
     for name in crate::copy::CRATES {
         let mut sum = Row::default();
-        for (_, row) in rows.iter().filter(|(f, _)| f.starts_with(&format!("{name}/"))) {
+        for (_, row) in rows
+            .iter()
+            .filter(|(f, _)| f.starts_with(&format!("{name}/")))
+        {
             sum.add(row);
         }
         let _ = write!(text, "{}", sum.line(&format!("**{name}**")));

@@ -11,6 +11,9 @@ use std::time::{Duration, Instant};
 /// Address space of a test in KiB: more is a failure.
 const MEMORY: u32 = 4_000_000;
 
+/// A program that waits is ended after so many times its limit by the clock.
+const STUCK: f64 = 30.0;
+
 /// How tests ended.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Ended {
@@ -22,6 +25,14 @@ pub enum Ended {
     TimedOut,
 }
 
+/// Seconds of processor that a running program has had, so that other work does not count (Linux: hundredths).
+fn processor(id: u32) -> Option<f64> {
+    let text = fs::read_to_string(format!("/proc/{id}/stat")).ok()?;
+    let mut fields = text.rsplit_once(')')?.1.split_whitespace().skip(11);
+    let mut next = || fields.next()?.parse::<f64>().ok();
+    Some((next()? + next()?) / 100.0)
+}
+
 /// Runs tests one after the other; `out` takes what they print.
 pub fn run(
     binary: &Binary,
@@ -31,6 +42,7 @@ pub fn run(
     out: &Path,
 ) -> Outcome<(Ended, f64)> {
     let began = Instant::now();
+    let mut spent = 0.0;
     let mut child = Command::new("sh")
         .args(["-c", &format!("ulimit -v {MEMORY}; exec \"$0\" \"$@\"")])
         .arg(&binary.path)
@@ -49,16 +61,16 @@ pub fn run(
         if let Some(status) = child.try_wait()? {
             break status;
         }
-        if began.elapsed().as_secs_f64() > limit {
+        spent = processor(child.id()).unwrap_or(spent);
+        if spent > limit || began.elapsed().as_secs_f64() > STUCK * limit {
             child.kill()?;
             child.wait()?;
-            return Ok((Ended::TimedOut, began.elapsed().as_secs_f64()));
+            return Ok((Ended::TimedOut, spent));
         }
         sleep(Duration::from_millis(3));
     };
-    let seconds = began.elapsed().as_secs_f64();
     if status.success() {
-        return Ok((Ended::Passed, seconds));
+        return Ok((Ended::Passed, spent));
     }
     let said = String::from_utf8_lossy(&fs::read(out)?).into_owned();
     let failed = said.lines().find_map(|l| {
@@ -74,8 +86,6 @@ pub fn run(
                 .map(|t| t.0.to_string())
         })
     };
-    Ok((
-        Ended::Failed(failed.or_else(last).unwrap_or_else(|| "no test".into())),
-        seconds,
-    ))
+    let failed = failed.or_else(last).unwrap_or_else(|| "no test".into());
+    Ok((Ended::Failed(failed), spent))
 }

@@ -110,6 +110,39 @@ fn flat_zone_and_break_even() {
     assert!(ages[1] - ages[0] < ages[0] && ages[3] - ages[2] < ages[1] - ages[0]);
 }
 
+/// At the ratio of failure to planned cost from which an age pays it saves 1 %; below it less, above it more. What
+/// never replacing costs is stated with the downtime of failures.
+#[test]
+fn an_age_pays_from_the_ratio_named() {
+    let ask = |ratio: f64| {
+        let prices = Prices {
+            planned_cost: 100.0,
+            failure_cost: 100.0 * ratio,
+            failure_hours: 48.0,
+            ..Prices::default()
+        };
+        Planner::new(
+            &two_stage(),
+            &costs(prices),
+            &Handling::default(),
+            Request::default(),
+        )
+        .unwrap()
+    };
+    let cheap = ask(1.0).replace_alone(None).unwrap();
+    let ratio = cheap.pays_from_ratio.unwrap();
+    assert!(cheap.age.is_none());
+    let run = ask(1.0).run_to_failure().unwrap();
+    assert!((cheap.mean_cycle - run.mean_life - 2.0).abs() < 1e-6);
+    for (factor, pays) in [(0.995, false), (1.005, true)] {
+        let dear = ask(ratio * factor).replace_alone(None).unwrap();
+        assert_eq!(dear.saving > 0.01, pays, "{ratio} {}", dear.saving);
+        assert!((dear.saving - 0.01).abs() < 1e-3);
+        // The ratio hangs on the life alone.
+        assert!((dear.pays_from_ratio.unwrap() / ratio - 1.0).abs() < 1e-3);
+    }
+}
+
 /// A hazard that does not rise, or a failure no dearer than a planned replacement: never replace.
 #[test]
 fn replacing_early_can_be_pointless() {

@@ -86,6 +86,6 @@ pub fn run(
                 .map(|t| t.0.to_string())
         })
     };
-    let failed = failed.or_else(last).unwrap_or_else(|| "no test".into());
+    let failed = failed.or_else(last).unwrap_or_else(|| status.to_string());
     Ok((Ended::Failed(failed), spent))
 }

@@ -1,6 +1,6 @@
 //! Mutation testing of the crates `life` and `care` with all mutants in one build.
 //!
-//! `prepare` copies the workspace, writes every mutant into the copy, builds its tests and notes which of them reach
+//! `build` copies the workspace, writes every mutant into the copy and builds its tests; `record` notes which tests reach
 //! which mutants; `run` tries the mutants; `table` prints what came out. See DEVELOPERS.md.
 
 mod child;
@@ -25,7 +25,7 @@ use std::thread;
 /// What may fail for any reason.
 pub type Outcome<T> = Result<T, Box<dyn Error + Send + Sync>>;
 
-const USAGE: &str = "mutation prepare|record|run|table SCRATCH [--minutes N] [--budget SECONDS] [--only TEXT] [--again]";
+const USAGE: &str = "mutation build|record|run|table SCRATCH [--minutes N] [--budget SECONDS] [--only TEXT] [--again]";
 /// Mutants tried at a time.
 const WORKERS: usize = 2;
 
@@ -57,6 +57,7 @@ fn main() -> Outcome<()> {
     let [command, scratch, ..] = words.as_slice() else {
         return Err(USAGE.into());
     };
+    let only = option("--only").cloned().unwrap_or_default();
     let top = PathBuf::from(env!("CARGO_MANIFEST_DIR"))
         .join("../..")
         .canonicalize()?;
@@ -68,14 +69,11 @@ fn main() -> Outcome<()> {
         target,
     };
     match command.as_str() {
-        "prepare" => {
+        "build" => {
             let (made, binaries) = compile::compile(&places)?;
             write_built(&places, &made, &binaries)?;
-            reach::record(&places, &binaries)?;
         }
-        "record" => {
-            reach::record(&places, &read_built(&places)?.1)?;
-        }
+        "record" => reach::record(&places, &read_built(&places)?.1, &only)?,
         "run" => {
             let (made, binaries) = read_built(&places)?;
             let tests = reach::read(&places, &binaries)?;
@@ -83,7 +81,7 @@ fn main() -> Outcome<()> {
             let plan = run::Plan {
                 minutes: number("--minutes", 60.0)?,
                 budget: number("--budget", 10.0)?,
-                only: option("--only").cloned().unwrap_or_default(),
+                only,
                 again: words.iter().any(|w| w == "--again"),
             };
             run::run(&places, &made, &binaries, &tests, &plan)?;

@@ -2,11 +2,12 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use sealspan_care::costs::{Costs, Prices};
+use sealspan_care::evaluate::Prepared;
 use sealspan_care::plan::{Choice, Limits, Plan, Planner, Request, StopGap};
 use sealspan_care::policy::{CarePolicy, Looks, Turn};
 use sealspan_care::replacement::Goal;
 use sealspan_care::seal::{FailureSign, Seal};
-use sealspan_care::terms::Handling;
+use sealspan_care::terms::{Handling, Terms};
 use sealspan_life::life::Life;
 use sealspan_records::observation::Clock;
 
@@ -138,9 +139,30 @@ fn an_age_pays_from_the_ratio_named() {
         let dear = ask(ratio * factor).replace_alone(None).unwrap();
         assert_eq!(dear.saving > 0.01, pays, "{ratio} {}", dear.saving);
         assert!((dear.saving - 0.01).abs() < 1e-3);
+        let off = |o: Option<sealspan_care::answer::OffBest>| o.unwrap().age / dear.age.unwrap();
+        assert!((off(dear.quarter_early) - 0.75).abs() < 1e-12);
+        assert!((off(dear.quarter_late) - 1.25).abs() < 1e-12);
         // The ratio hangs on the life alone.
         assert!((dear.pays_from_ratio.unwrap() / ratio - 1.0).abs() < 1e-3);
     }
+}
+
+/// The money of a plan for ever is that of the evaluator at the yearly rate of the prices; without a rate there is none.
+#[test]
+fn present_values_are_at_the_rate_of_the_prices() {
+    let prices = Prices {
+        discount_rate: 0.08,
+        ..PRICES
+    };
+    let planner =
+        Planner::new(&two_stage(), &costs(prices), &HANDLING, Request::default()).unwrap();
+    let policy = CarePolicy::inspect_every(60.0);
+    let terms = Terms::new(&costs(prices), &HANDLING).unwrap();
+    let model = Prepared::new(&two_stage()).unwrap();
+    let want = model.present_value(&policy, &terms, 0.08 / 365.25).unwrap();
+    assert!((planner.present_value(&policy).unwrap() / want - 1.0).abs() < 1e-12);
+    let free = ask(&two_stage(), Request::default());
+    assert!(free.present_value(&policy).is_err());
 }
 
 /// A hazard that does not rise, or a failure no dearer than a planned replacement: never replace.

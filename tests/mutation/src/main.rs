@@ -25,7 +25,7 @@ use std::thread;
 /// What may fail for any reason.
 pub type Outcome<T> = Result<T, Box<dyn Error + Send + Sync>>;
 
-const USAGE: &str = "mutation build|record|run|table SCRATCH [--minutes N] [--budget SECONDS] [--only TEXT] [--again]";
+const USAGE: &str = "mutation build|record|run|table SCRATCH [--minutes N] [--budget SECONDS] [--only TEXT] [--again] [--no-ends]";
 /// Mutants tried at a time.
 const WORKERS: usize = 2;
 
@@ -83,6 +83,7 @@ fn main() -> Outcome<()> {
                 budget: number("--budget", 10.0)?,
                 only,
                 again: words.iter().any(|w| w == "--again"),
+                no_ends: words.iter().any(|w| w == "--no-ends"),
             };
             run::run(&places, &made, &binaries, &tests, &plan)?;
         }

@@ -5,7 +5,7 @@ use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::evaluate::Prepared;
 use sealspan_care::plan::{Choice, Limits, Plan, Planner, Request, StopGap};
 use sealspan_care::policy::{CarePolicy, Looks, Turn};
-use sealspan_care::replacement::Goal;
+use sealspan_care::replacement::{Evaluator, Goal};
 use sealspan_care::seal::{FailureSign, Seal};
 use sealspan_care::terms::{Handling, Terms};
 use sealspan_life::life::Life;
@@ -135,15 +135,43 @@ fn an_age_pays_from_the_ratio_named() {
     assert!(cheap.age.is_none());
     let run = ask(1.0).run_to_failure().unwrap();
     assert!((cheap.mean_cycle - run.mean_life - 2.0).abs() < 1e-6);
-    for (factor, pays) in [(0.995, false), (1.005, true)] {
-        let dear = ask(ratio * factor).replace_alone(None).unwrap();
+    for (share, pays) in [(0.995, false), (1.005, true)] {
+        let dear = ask(ratio * share).replace_alone(None).unwrap();
         assert_eq!(dear.saving > 0.01, pays, "{ratio} {}", dear.saving);
         assert!((dear.saving - 0.01).abs() < 1e-3);
-        let off = |o: Option<sealspan_care::answer::OffBest>| o.unwrap().age / dear.age.unwrap();
-        assert!((off(dear.quarter_early) - 0.75).abs() < 1e-12);
-        assert!((off(dear.quarter_late) - 1.25).abs() < 1e-12);
+        for (other, factor) in [(dear.quarter_early, 0.75), (dear.quarter_late, 1.25)] {
+            let (other, age) = (other.unwrap(), factor * dear.age.unwrap());
+            let there = ask(ratio * share).evaluate(&CarePolicy::replace_at(age));
+            assert!((other.age / age - 1.0).abs() < 1e-12);
+            assert!((other.cost_rate / there.unwrap().cost_rate - 1.0).abs() < 1e-9);
+            assert!((other.cost_rate / dear.cost_rate - 1.0 - other.extra_share).abs() < 1e-9);
+        }
         // The ratio hangs on the life alone.
         assert!((dear.pays_from_ratio.unwrap() / ratio - 1.0).abs() < 1e-3);
+    }
+}
+
+/// At the best age the cost rate has no slope, with long downtimes of either kind too.
+#[test]
+fn the_rate_is_level_at_the_best_age() {
+    for (planned_hours, failure_hours) in [(0.0, 0.0), (200.0, 900.0), (600.0, 300.0)] {
+        let prices = Prices {
+            planned_hours,
+            failure_hours,
+            downtime_cost: 0.0,
+            ..PRICES
+        };
+        let costs = costs(prices);
+        let life = Life::weibull(3.0, 200.0).unwrap();
+        let evaluator = Evaluator::new(&life, &costs, Goal::Cost).unwrap();
+        let best = evaluator.best().unwrap();
+        let at = |factor: f64| {
+            let given = evaluator.given(best.age.unwrap() * factor);
+            given.unwrap().cost_rate / best.cost_rate - 1.0
+        };
+        let (sooner, later) = (at(1.0 / 1.05), at(1.05));
+        assert!(sooner > 1e-5 && later > 1e-5);
+        assert!((sooner / later - 1.0).abs() < 0.25, "{sooner} {later}");
     }
 }
 

@@ -163,6 +163,30 @@ fn opportunities_of_an_exponential_life() {
     }
 }
 
+/// A failure after two gamma stages, seen at once: what money is worth then is the product of what it is worth at the end
+/// of each, (1 + δθ)^(−shape).
+#[test]
+fn failures_after_an_onset_and_a_delay() {
+    let t = terms();
+    let gamma = |shape: f64, scale: f64| {
+        let life = Life::parse(&format!("gamma:shape={shape},scale={scale}")).unwrap();
+        (life, (1.0 + DELTA * scale).powf(-shape))
+    };
+    for (onset, delay) in [((1.0, 300.0), (2.0, 40.0)), ((2.5, 120.0), (3.0, 150.0))] {
+        let (onset, to_onset) = gamma(onset.0, onset.1);
+        let (delay, to_failure) = gamma(delay.0, delay.1);
+        let seal = Seal::two_stage(onset, delay);
+        let mut cycle = Cycle::default();
+        cycle.comes_off(to_onset * to_failure, t.failed, 0.0);
+        let model = Prepared::new(&seal).unwrap();
+        let policy = CarePolicy::run_to_failure();
+        close(
+            model.present_value(&policy, &t, DELTA).unwrap(),
+            cycle.for_ever(),
+        );
+    }
+}
+
 /// Money that comes once a cycle is worth the cost rate over the discount rate where that is small.
 #[test]
 fn a_patient_owner_pays_the_cost_rate() {

@@ -31,7 +31,11 @@ pub fn record(places: &Places, binaries: &[Binary], only: &str) -> Outcome<()> {
     let path = places.scratch.join("reach.tsv");
     let held = fs::read_to_string(&path).unwrap_or_default();
     let other = |line: &&str| !line.split('\t').next().is_some_and(|b| b.contains(only));
-    let kept: String = held.lines().filter(other).map(|l| format!("{l}\n")).collect();
+    let kept: String = held
+        .lines()
+        .filter(other)
+        .map(|l| format!("{l}\n"))
+        .collect();
     fs::write(&path, kept)?;
     let mut wanted = vec![];
     for (index, binary) in binaries.iter().enumerate() {
@@ -57,9 +61,7 @@ pub fn record(places: &Places, binaries: &[Binary], only: &str) -> Outcome<()> {
                 .map(|t| (index, t)),
         );
     }
-    println!(
-        "{} tests; running each once", wanted.len()
-    );
+    println!("{} tests; running each once", wanted.len());
     let file = Mutex::new(OpenOptions::new().append(true).open(&path)?);
     workers(&wanted, |worker, (index, name)| {
         let binary = &binaries[*index];

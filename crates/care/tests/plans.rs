@@ -151,6 +151,18 @@ fn an_age_pays_from_the_ratio_named() {
     }
 }
 
+/// The ends of the flat zone of replacement ages cost 2 % more than the best.
+#[test]
+fn the_flat_zone_of_ages_ends_at_two_in_a_hundred() {
+    let planner = ask(&two_stage(), Request::default());
+    let best = planner.replace_alone(None).unwrap();
+    let (low, high) = best.flat_zone.unwrap();
+    for age in [low, high.unwrap()] {
+        let there = planner.evaluate(&CarePolicy::replace_at(age)).unwrap();
+        assert!((there.cost_rate / best.cost_rate - 1.02).abs() < 1e-5);
+    }
+}
+
 /// At the best age the cost rate has no slope, with long downtimes of either kind too.
 #[test]
 fn the_rate_is_level_at_the_best_age() {

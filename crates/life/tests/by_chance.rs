@@ -4,6 +4,7 @@
 use sealspan_life::batches::{self, limit};
 use sealspan_life::defects::simulate::{LookPlan, simulate};
 use sealspan_life::imputation::FromRegression;
+use sealspan_life::intervals::draws_reach;
 use sealspan_life::laws;
 use sealspan_life::life::Life;
 use sealspan_life::regression::{Cell, Place, regress};
@@ -154,4 +155,12 @@ fn invented_seals_are_watched_as_planned() {
     let skipped = many(&plan(0.4, 10.0));
     let looks = |all: &[(f64, f64, f64)]| all.iter().map(|s| s.2).sum::<f64>();
     assert!((looks(&skipped) / looks(&all) - 0.6).abs() < 0.02);
+}
+
+#[test]
+fn ends_are_drawn_where_a_draw_is_expected_beyond_them() {
+    // n draws make n + 1 gaps of equal chance: 19 draws for five in a hundred, 39 for half as many.
+    for (level, enough) in [(0.9, 19.0), (0.95, 39.0), (0.5, 3.0)] {
+        assert!(draws_reach(enough + 0.5, level) && !draws_reach(enough - 0.5, level));
+    }
 }

@@ -4,11 +4,15 @@
 
 use sealspan_life::ageing::curve::Curve;
 use sealspan_life::ageing::reach::{At, Limit, Reach, Reading, reach};
+use sealspan_life::bounds::{Method, bounds};
 use sealspan_life::competing::incidence::cumulative_incidence;
 use sealspan_life::competing::life::CompetingLife;
 use sealspan_life::competing::rows::{ByMode, ModeRow};
+use sealspan_life::fit::fit;
+use sealspan_life::laws;
 use sealspan_life::life::Life;
 use sealspan_life::log_rank::{Weighting, drawn, scores};
+use sealspan_life::quantity::Quantity;
 use sealspan_life::recurrence::log_linear::log_linear;
 use sealspan_life::recurrence::mean_cumulative::{differences, mean_cumulative};
 use sealspan_life::recurrence::power_law::power_law;
@@ -25,8 +29,7 @@ fn systems() -> Vec<History> {
 }
 
 /// Times since the start of each watch, and the lengths of the watches.
-fn times_and_ends() -> (Vec<f64>, Vec<f64>) {
-    let systems = systems();
+fn times_and_ends(systems: &[History]) -> (Vec<f64>, Vec<f64>) {
     let times = systems
         .iter()
         .flat_map(|s| s.events().iter().map(|t| t - s.from()));
@@ -42,30 +45,35 @@ fn second_difference(f: impl Fn(f64) -> f64, x: f64, h: f64) -> f64 {
 
 #[test]
 fn a_log_linear_intensity_has_the_height_and_the_curvature_of_its_likelihood() {
-    let (times, ends) = times_and_ends();
-    let n = times.len() as f64;
-    // Σ ln rate − ∫ rate at the intercept that fits best, n/∫ exp(g t).
-    let value = |g: f64| {
-        let whole: f64 = ends.iter().map(|end| (g * end).exp_m1() / g).sum();
-        n * (n / whole).ln() + g * times.iter().sum::<f64>() - n
-    };
-    let law = log_linear(&systems()).unwrap();
-    assert!((law.log_likelihood - value(law.slope)).abs() < 1e-9);
-    let curvature = second_difference(value, law.slope, 1e-5);
-    assert!((law.slope_error * (-curvature).sqrt() - 1.0).abs() < 1e-4);
-    let slope = (value(law.slope + 1e-6) - value(law.slope - 1e-6)) / 2e-6;
-    assert!(slope.abs() * law.slope_error < 1e-5, "not the maximum");
-    // As many events are expected as there were.
-    let expected: f64 = ends
-        .iter()
-        .map(|end| law.intercept.exp() * (law.slope * end).exp_m1() / law.slope)
-        .sum();
-    assert!((expected - n).abs() < 1e-9);
+    // Also where the rate hardly moves: its mean time is a thousandth off the middle.
+    let even = History::new(0.0, 1000.0, vec![100.0, 300.0, 500.0, 700.0, 905.0]).unwrap();
+    for systems in [systems(), vec![even]] {
+        let (times, ends) = times_and_ends(&systems);
+        let n = times.len() as f64;
+        // Σ ln rate − ∫ rate at the intercept that fits best, n/∫ exp(g t).
+        let value = |g: f64| {
+            let whole: f64 = ends.iter().map(|end| (g * end).exp_m1() / g).sum();
+            n * (n / whole).ln() + g * times.iter().sum::<f64>() - n
+        };
+        let law = log_linear(&systems).unwrap();
+        assert!((law.log_likelihood - value(law.slope)).abs() < 1e-9);
+        let curvature = second_difference(value, law.slope, 0.05 * law.slope_error);
+        assert!((law.slope_error * (-curvature).sqrt() - 1.0).abs() < 1e-4);
+        let h = 1e-3 * law.slope_error;
+        let slope = (value(law.slope + h) - value(law.slope - h)) / (2.0 * h);
+        assert!(slope.abs() * law.slope_error < 1e-5, "not the maximum");
+        // As many events are expected as there were.
+        let expected: f64 = ends
+            .iter()
+            .map(|end| law.intercept.exp() * (law.slope * end).exp_m1() / law.slope)
+            .sum();
+        assert!((expected - n).abs() < 1e-9);
+    }
 }
 
 #[test]
 fn a_power_law_has_the_height_and_the_curvature_of_its_likelihood() {
-    let (times, ends) = times_and_ends();
+    let (times, ends) = times_and_ends(&systems());
     let n = times.len() as f64;
     // Σ ln rate − ∫ rate with the rate a b t^(b−1).
     let value = |a: f64, b: f64| {
@@ -269,4 +277,63 @@ fn a_share_reached_only_together_has_its_age() {
         assert!((life.failed(age) - p).abs() < 1e-9, "{p}: {age}");
     }
     assert_eq!(life.quantile(0.85), f64::INFINITY);
+}
+
+#[test]
+fn ends_of_one_free_parameter_lie_where_the_likelihood_has_fallen() {
+    let failed = [120.0, 340.0, 390.0, 610.0, 930.0];
+    let mut rows: Vec<Observation> = failed
+        .iter()
+        .map(|t| Observation::exact(*t, 0.0, 1.0).unwrap())
+        .collect();
+    rows.push(Observation::right(1000.0, 0.0, 7.0).unwrap());
+    let fit = fit(laws::by_name("exponential").unwrap(), &Sample::new(rows)).unwrap();
+    let time = failed.iter().sum::<f64>() + 7000.0;
+    let value = |mean: f64| -5.0 * mean.ln() - time / mean;
+    let at = |quantity| bounds(&fit, quantity, Method::Profile, 0.9);
+    let mean = at(Quantity::Parameter(1));
+    for end in [mean.lower.unwrap(), mean.upper.unwrap()] {
+        let fall = 2.0 * (value(time / 5.0) - value(end));
+        // The square of 1.644854, of normal tables.
+        assert!((fall - 2.705_543).abs() < 1e-5, "{end}: {fall}");
+    }
+    // Every other quantity goes with the mean.
+    let survival = at(Quantity::Survival(500.0));
+    for (of, mean) in [(survival.lower, mean.lower), (survival.upper, mean.upper)] {
+        let want = (-500.0 / mean.unwrap()).exp();
+        assert!((of.unwrap() / want - 1.0).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn no_interval_where_the_slope_is_not_told_from_none() {
+    let values = [(24.0, 9.0), (72.0, 5.0), (168.0, 9.5), (504.0, 6.0)];
+    let readings = values.map(|(hours, value)| Reading { hours, value });
+    let at = reached(&readings, Curve::LnTime);
+    assert!(at.std_error.is_some() && at.interval.is_none());
+}
+
+#[test]
+fn the_time_left_is_the_age_at_which_so_many_of_the_running_have_failed() {
+    let ages = [
+        41.0, 95.0, 130.0, 155.0, 170.0, 210.0, 240.0, 262.0, 330.0, 410.0,
+    ];
+    let rows = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+    let sample = Sample::new(rows.to_vec());
+    let mut seen = 0;
+    for family in laws::all() {
+        let Ok(fit) = fit(family, &sample) else {
+            continue;
+        };
+        for (age, p) in [(0.0, 0.3), (50.0, 0.1), (300.0, 0.5)] {
+            let asked = Quantity::Remaining { age, p };
+            let left = family.unscale(asked, family.quantity(&fit.theta, asked).value);
+            let ln_alive = |t: f64| family.ln_survival(&fit.theta, t);
+            let before = if age > 0.0 { ln_alive(age) } else { 0.0 };
+            let off = ln_alive(age + left) - before - (-p).ln_1p();
+            assert!(off.abs() < 1e-8, "{}: {age} {p} {left}", family.name());
+        }
+        seen += 1;
+    }
+    assert!(seen >= 7, "{seen}");
 }

@@ -1,10 +1,15 @@
-//! Figures of a run, a line a file.
+//! Figures of a run: by crate, by kind of change and by file.
 
+use crate::copy::CRATES;
 use crate::reach::Test;
 use crate::rewrite::Mutant;
 use crate::run::Verdict;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
+
+const HEAD: &str =
+    "made | compiled | reached | tried | killed | timed out | survived | of these, tests left\n";
+const RULE: &str = "|---|---|---|---|---|---|---|---|---|\n";
 
 #[derive(Default, Clone)]
 struct Row {
@@ -15,6 +20,7 @@ struct Row {
     killed: usize,
     timed_out: usize,
     survived: usize,
+    cut: usize,
 }
 
 impl Row {
@@ -26,26 +32,28 @@ impl Row {
         self.killed += other.killed;
         self.timed_out += other.timed_out;
         self.survived += other.survived;
+        self.cut += other.cut;
     }
 
     fn line(&self, name: &str) -> String {
         let Self {
             made,
-            dropped,
             reached,
             tried,
             killed,
             timed_out,
             survived,
+            cut,
+            ..
         } = self;
-        let compiled = made - dropped;
+        let compiled = made - self.dropped;
         format!(
-            "| {name} | {made} | {compiled} | {reached} | {tried} | {killed} | {timed_out} | {survived} |\n"
+            "| {name} | {made} | {compiled} | {reached} | {tried} | {killed} | {timed_out} | {survived} | {cut} |\n"
         )
     }
 }
 
-/// The table, and the keys of the survivors.
+/// The tables, and the survivors.
 pub fn table(
     mutants: &[Mutant],
     dropped: &BTreeSet<String>,
@@ -56,52 +64,72 @@ pub fn table(
         .iter()
         .flat_map(|t| t.reached.iter().copied())
         .collect();
-    let mut rows: BTreeMap<String, Row> = BTreeMap::new();
+    let mut each: Vec<(&str, Row)> = vec![];
     let mut survivors = vec![];
     for key in dropped {
-        let row = rows.entry(file(key)).or_default();
-        row.made += 1;
-        row.dropped += 1;
+        let row = Row {
+            made: 1,
+            dropped: 1,
+            ..Row::default()
+        };
+        each.push((key, row));
     }
     for mutant in mutants {
-        let row = rows.entry(file(&mutant.key)).or_default();
-        row.made += 1;
-        row.reached += usize::from(reached.contains(&mutant.id));
-        let Some(verdict) = verdicts.get(&mutant.key) else {
-            continue;
+        let mut row = Row {
+            made: 1,
+            reached: usize::from(reached.contains(&mutant.id)),
+            ..Row::default()
         };
-        row.tried += 1;
-        match verdict.word.as_str() {
-            "killed" => row.killed += 1,
-            "timed out" => row.timed_out += 1,
-            _ => {
-                row.survived += 1;
-                survivors.push(format!(
-                    "{} ({} of {} tests)",
-                    mutant.key, verdict.run, verdict.reaching
-                ));
+        if let Some(verdict) = verdicts.get(&mutant.key) {
+            row.tried = 1;
+            match verdict.word.as_str() {
+                "killed" => row.killed = 1,
+                "timed out" => row.timed_out = 1,
+                _ => {
+                    row.survived = 1;
+                    row.cut = usize::from(verdict.run < verdict.reaching);
+                    survivors.push(format!(
+                        "{} ({} of {} tests)",
+                        mutant.key, verdict.run, verdict.reaching
+                    ));
+                }
             }
         }
+        each.push((&mutant.key, row));
     }
-    let mut text = String::from(
-        "| file | made | compiled | reached | tried | killed | timed out | survived |\n|---|---|---|---|---|---|---|---|\n",
-    );
-    for name in crate::copy::CRATES {
-        let mut sum = Row::default();
-        for (_, row) in rows
-            .iter()
-            .filter(|(f, _)| f.starts_with(&format!("{name}/")))
-        {
-            sum.add(row);
-        }
-        let _ = write!(text, "{}", sum.line(&format!("**{name}**")));
+    let text = [
+        grouped("crate", &each, &|key| {
+            CRATES
+                .iter()
+                .find(|c| key.starts_with(*c))
+                .map_or("", |c| *c)
+                .into()
+        }),
+        grouped("change", &each, &kind),
+        grouped("file", &each, &|key| {
+            key.split(':').next().unwrap_or_default().into()
+        }),
+    ];
+    (text.join("\n"), survivors)
+}
+
+fn grouped(what: &str, each: &[(&str, Row)], of: &dyn Fn(&str) -> String) -> String {
+    let mut rows: BTreeMap<String, Row> = BTreeMap::new();
+    for (key, row) in each {
+        rows.entry(of(key)).or_default().add(row);
     }
+    let mut text = format!("| {what} | {HEAD}").replace("left\n", "left |\n") + RULE;
     for (name, row) in &rows {
         let _ = write!(text, "{}", row.line(name));
     }
-    (text, survivors)
+    text
 }
 
-fn file(key: &str) -> String {
-    key.split(':').next().unwrap_or_default().to_string()
+fn kind(key: &str) -> String {
+    let change = key.split_once(' ').map_or("", |k| k.1);
+    if change.contains("` gives ") {
+        "gives a plain value at once".into()
+    } else {
+        change.replace('|', "\\|")
+    }
 }

@@ -121,6 +121,48 @@ fn looks_at_an_exponential_chain_for_ever() {
     }
 }
 
+/// Perfect looks for ever: each starts the chain anew, so that a cycle is a geometric number of stretches.
+#[test]
+fn perfect_looks_without_an_end() {
+    let (onset, delay, every, t) = (1.0 / 300.0, 1.0 / 60.0, 40.0, terms());
+    let seal = Seal::two_stage(
+        Life::exponential(1.0 / onset).unwrap(),
+        Life::exponential(1.0 / delay).unwrap(),
+    );
+    let (model, policy) = (
+        Prepared::new(&seal).unwrap(),
+        CarePolicy::inspect_every(every),
+    );
+    let sound = (-onset * every).exp();
+    let worn = onset / (delay - onset) * (sound - (-delay * every).exp());
+    let spent = |delta: f64| {
+        let both = held(onset + delta, every) - held(delay + delta, every);
+        (held(onset + delta, every), onset / (delay - onset) * both)
+    };
+    let got = model.evaluate(&policy, &t).unwrap();
+    let (sound_time, worn_time) = spent(0.0);
+    let stretches = 1.0 / (1.0 - sound);
+    close(got.mean_service, stretches * (sound_time + worn_time));
+    close(got.failed, stretches * delay * worn_time);
+    close(got.found, stretches * worn);
+    close(got.inspections_per_cycle, stretches * (sound + worn));
+    close(got.openings_per_cycle, stretches * (sound + worn));
+    let (_, worn_time) = spent(DELTA);
+    let worth = (-DELTA * every).exp();
+    let mut cycle = Cycle::default();
+    cycle.comes_off(delay * worn_time, t.failed, 0.0);
+    cycle.comes_off(worth * worn, t.found, t.opening.down);
+    cycle.money += worth * (sound + worn) * (t.opening.money + t.look);
+    // What is sound at the look goes on, the opening later.
+    let on = 1.0 - sound * worth * (-DELTA * t.opening.down).exp();
+    cycle.money /= on;
+    cycle.end /= on;
+    close(
+        model.present_value(&policy, &t, DELTA).unwrap(),
+        cycle.for_ever(),
+    );
+}
+
 /// An evident failure at a constant rate, taken off from an age on whenever the equipment is open anyway.
 #[test]
 fn opportunities_of_an_exponential_life() {

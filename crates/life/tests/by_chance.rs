@@ -4,6 +4,7 @@
 use sealspan_life::batches::{self, limit};
 use sealspan_life::defects::simulate::{LookPlan, simulate};
 use sealspan_life::imputation::FromRegression;
+use sealspan_life::imputation::rubin::chi_squares;
 use sealspan_life::intervals::draws_reach;
 use sealspan_life::laws;
 use sealspan_life::life::Life;
@@ -163,4 +164,22 @@ fn ends_are_drawn_where_a_draw_is_expected_beyond_them() {
     for (level, enough) in [(0.9, 19.0), (0.95, 39.0), (0.5, 3.0)] {
         assert!(draws_reach(enough + 0.5, level) && !draws_reach(enough - 0.5, level));
     }
+}
+
+#[test]
+fn chi_squares_of_completed_samples_are_put_together() {
+    // The formula of Li, Meng, Raghunathan & Rubin (1991, from memory) and F tails by scipy 1.
+    let first = chi_squares(&[5.1, 6.3, 4.2, 7.7, 5.5], 2.0).unwrap();
+    let second = chi_squares(&[12.0, 9.5, 14.2], 3.0).unwrap();
+    for ((statistic, p), want) in [
+        (first, (5.041_421_992, 0.081_704_399_0)),
+        (second, (9.463_378_873, 0.036_492_029_1)),
+    ] {
+        assert!((statistic / want.0 - 1.0).abs() < 1e-8);
+        assert!((p / want.1 - 1.0).abs() < 1e-8, "{p}");
+    }
+    // Samples that agree are one sample: its statistic, and exp(−x/2) for two degrees of freedom.
+    let (statistic, p) = chi_squares(&[6.0; 4], 2.0).unwrap();
+    assert!((statistic - 6.0).abs() < 1e-6 && (p - (-3.0_f64).exp()).abs() < 1e-6);
+    assert!(chi_squares(&[6.0], 2.0).is_none());
 }

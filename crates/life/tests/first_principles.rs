@@ -325,15 +325,51 @@ fn the_time_left_is_the_age_at_which_so_many_of_the_running_have_failed() {
         let Ok(fit) = fit(family, &sample) else {
             continue;
         };
-        for (age, p) in [(0.0, 0.3), (50.0, 0.1), (300.0, 0.5)] {
+        for (age, p) in [(1.0, 0.3), (50.0, 0.1), (300.0, 0.5)] {
             let asked = Quantity::Remaining { age, p };
             let left = family.unscale(asked, family.quantity(&fit.theta, asked).value);
             let ln_alive = |t: f64| family.ln_survival(&fit.theta, t);
-            let before = if age > 0.0 { ln_alive(age) } else { 0.0 };
-            let off = ln_alive(age + left) - before - (-p).ln_1p();
+            let off = ln_alive(age + left) - ln_alive(age) - (-p).ln_1p();
             assert!(off.abs() < 1e-8, "{}: {age} {p} {left}", family.name());
         }
         seen += 1;
     }
     assert!(seen >= 7, "{seen}");
+}
+
+#[test]
+fn a_mixture_is_the_sum_of_its_parts_as_reported() {
+    let stated = [
+        ("share_1", 0.3),
+        ("shape_1", 1.4),
+        ("scale_1", 120.0),
+        ("shape_2", 4.0),
+        ("scale_2", 700.0),
+    ];
+    let life = Life::named("weibull_mixture", &stated).unwrap();
+    for ((name, value), (found, own)) in stated.iter().zip(life.parameters()) {
+        assert!(
+            *name == found && (own / value - 1.0).abs() < 1e-12,
+            "{found}: {own}"
+        );
+    }
+    let part = |t: f64, shape: f64, scale: f64| (-(t / scale).powf(shape)).exp();
+    for t in [1.0_f64, 60.0, 200.0, 650.0, 1100.0] {
+        let want = 0.3 * part(t, 1.4, 120.0) + 0.7 * part(t, 4.0, 700.0);
+        assert!((life.survival(t) / want - 1.0).abs() < 1e-10, "{t}");
+    }
+    let fit = fit(
+        laws::by_name("weibull_mixture").unwrap(),
+        &Sample::new(
+            (0..400)
+                .map(|i| Observation::exact(life.quantile((f64::from(i) + 0.5) / 400.0), 0.0, 1.0))
+                .map(Result::unwrap)
+                .collect(),
+        ),
+    )
+    .unwrap();
+    // Of even quantiles the estimate is near the law itself.
+    for ((name, value), (_, own)) in stated.iter().zip(fit.life().parameters()) {
+        assert!((own / value).ln().abs() < 0.1, "{name}: {own}");
+    }
 }

@@ -218,3 +218,31 @@ fn a_shelf_life_of_centuries_changes_nothing() {
         }
     }
 }
+
+/// Where orders are placed in batches and demands on an empty shelf go urgent, dearer orders make the best plan dearer,
+/// by no more than the orders it places now.
+#[test]
+fn dearer_orders_cost_what_they_are_placed_for() {
+    let best = |order_cost: f64| {
+        let terms = StockTerms {
+            shortage: Shortage::Urgent {
+                cost_per_order: 50.0,
+            },
+            order_cost,
+            ..TERMS
+        };
+        terms.answer().unwrap().best.unwrap()
+    };
+    let (before, after) = (best(5.0), best(8.0));
+    let more = after.level.cost_rate - before.level.cost_rate;
+    let placed = |quantity: Option<usize>| 0.2 / quantity.unwrap() as f64;
+    assert!(
+        more <= 3.0 * placed(before.order_quantity) + 1e-12,
+        "{more}"
+    );
+    let met = after.level.fill_rate;
+    assert!(
+        more >= 3.0 * met * placed(after.order_quantity) - 1e-12,
+        "{more}"
+    );
+}

@@ -274,6 +274,9 @@ fn flips_are_where_they_are_said_to_be() {
         .iter()
         .find(|s| s.input == Input::FailureCost)
         .unwrap();
+    // A stated price is taken to lie so far either way.
+    assert!((swing.low / swing.value - 0.75).abs() < 1e-12);
+    assert!((swing.high / swing.value - 1.25).abs() < 1e-12);
     let flip = swing.flips_below.or(swing.flips_above).expect("a flip");
     let at = |failure_cost: f64, policy: &CarePolicy| {
         let prices = Prices {

@@ -153,6 +153,15 @@ fn invented_seals_are_watched_as_planned() {
     // Even over 100 and over 300: four standard errors are 2.6 and 7.7.
     assert!((mean(&|s| s.0) - 50.0).abs() < 2.6);
     assert!((mean(&|s| s.1) - 350.0).abs() < 7.7);
+    // Looks that stray by up to 4 to either side come 6 to 14 apart, 10 on average.
+    let strayed = LookPlan {
+        jitter: 4.0,
+        ..plan(0.0, 10.0)
+    };
+    let seal = simulate(&never, &never, &strayed, &mut Stream::new(4, 0)).unwrap();
+    let gaps: Vec<f64> = seal.looks().windows(2).map(|w| w[1] - w[0]).collect();
+    assert!(gaps.iter().all(|gap| (6.0..=14.0).contains(gap)));
+    assert!(gaps.iter().any(|gap| *gap < 9.0) && gaps.iter().any(|gap| *gap > 11.0));
     let skipped = many(&plan(0.4, 10.0));
     let looks = |all: &[(f64, f64, f64)]| all.iter().map(|s| s.2).sum::<f64>();
     assert!((looks(&skipped) / looks(&all) - 0.6).abs() < 0.02);

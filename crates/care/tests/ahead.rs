@@ -393,3 +393,16 @@ fn nonsense_is_refused() {
     assert!(ask(question(&ending, &[], &gone, 30.0, 3)).contains("leave"));
     assert!(Ending::new(&weibull(2.0, 400.0), Some(0.0)).is_err());
 }
+
+/// Seals that live twice as long, seed by seed.
+#[test]
+fn a_stretch_is_a_longer_life() {
+    let running = [(50.0, 40), (160.0, 10)].map(|(age, count)| Running { age, count });
+    let played = |scale: f64, stretch: f64| {
+        let life = Life::weibull(3.0, scale).unwrap();
+        let ending = Ending::new(&life, Some(300.0)).unwrap().stretched(stretch);
+        play_fleet(&ending, &Fleet::of(&running), 30.0, 12, 200, 3).unwrap()
+    };
+    assert_eq!(played(100.0, 2.0), played(200.0, 1.0));
+    assert_ne!(played(100.0, 1.0), played(200.0, 1.0));
+}

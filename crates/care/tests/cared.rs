@@ -367,3 +367,43 @@ fn a_place_of_its_own_rate() {
         assert!((a.counts[0].mean - b.counts[0].mean).abs() < 1e-9);
     }
 }
+
+/// Positions that leave take their seals with them at random: a count of k is thinned, and its second factorial moment
+/// falls as the square of the share that stays.
+#[test]
+fn positions_that_leave_take_their_share_of_the_work() {
+    let (seal, care) = (two_stage(), policy(60.0, None, Some(300.0)));
+    let staying = fleet(&[20.0, 110.0, 230.0, 250.0, 280.0]);
+    let leaving = Fleet {
+        leaving: 0.002,
+        ..staying.clone()
+    };
+    let months = |fleet: &Fleet| {
+        question(&seal, &care, &care, fleet, 10)
+            .cases()
+            .unwrap()
+            .best
+    };
+    for (i, (all, kept)) in months(&staying)
+        .iter()
+        .zip(months(&leaving))
+        .take(10)
+        .enumerate()
+    {
+        let share = 0.998_f64.powf((i as f64 + 0.5) * MONTH);
+        assert!((kept.work.looks / all.work.looks / share - 1.0).abs() < 5e-3);
+        for (all, kept) in all.counts.iter().zip(&kept.counts) {
+            if all.mean < 1e-6 {
+                continue;
+            }
+            let own = kept.mean / all.mean;
+            assert!((own / share - 1.0).abs() < 5e-3, "{i}: {own} {share}");
+            let factorial = |mean: f64, variance: f64| variance - mean + mean * mean;
+            let (before, after) = (
+                factorial(all.mean, all.variance),
+                factorial(kept.mean, kept.variance),
+            );
+            assert!((after - own * own * before).abs() < 1e-9 * all.mean);
+        }
+    }
+}

@@ -2,11 +2,12 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use sealspan_care::costs::{Costs, Prices};
+use sealspan_care::evaluate::Prepared;
 use sealspan_care::plan::{Choice, Limits, Plan, Planner, Request, StopGap};
 use sealspan_care::policy::{CarePolicy, Looks, Turn};
-use sealspan_care::replacement::Goal;
+use sealspan_care::replacement::{Evaluator, Goal};
 use sealspan_care::seal::{FailureSign, Seal};
-use sealspan_care::terms::Handling;
+use sealspan_care::terms::{Handling, Terms};
 use sealspan_life::life::Life;
 use sealspan_records::observation::Clock;
 
@@ -108,6 +109,100 @@ fn flat_zone_and_break_even() {
     );
     assert!(rate < inspect.figures.cost_rate);
     assert!(ages[1] - ages[0] < ages[0] && ages[3] - ages[2] < ages[1] - ages[0]);
+}
+
+/// At the ratio of failure to planned cost from which an age pays it saves 1 %; below it less, above it more. What
+/// never replacing costs is stated with the downtime of failures.
+#[test]
+fn an_age_pays_from_the_ratio_named() {
+    let ask = |ratio: f64| {
+        let prices = Prices {
+            planned_cost: 100.0,
+            failure_cost: 100.0 * ratio,
+            failure_hours: 48.0,
+            ..Prices::default()
+        };
+        Planner::new(
+            &two_stage(),
+            &costs(prices),
+            &Handling::default(),
+            Request::default(),
+        )
+        .unwrap()
+    };
+    let cheap = ask(1.0).replace_alone(None).unwrap();
+    let ratio = cheap.pays_from_ratio.unwrap();
+    assert!(cheap.age.is_none());
+    let run = ask(1.0).run_to_failure().unwrap();
+    assert!((cheap.mean_cycle - run.mean_life - 2.0).abs() < 1e-6);
+    for (share, pays) in [(0.995, false), (1.005, true)] {
+        let dear = ask(ratio * share).replace_alone(None).unwrap();
+        assert_eq!(dear.saving > 0.01, pays, "{ratio} {}", dear.saving);
+        assert!((dear.saving - 0.01).abs() < 1e-3);
+        for (other, factor) in [(dear.quarter_early, 0.75), (dear.quarter_late, 1.25)] {
+            let (other, age) = (other.unwrap(), factor * dear.age.unwrap());
+            let there = ask(ratio * share).evaluate(&CarePolicy::replace_at(age));
+            assert!((other.age / age - 1.0).abs() < 1e-12);
+            assert!((other.cost_rate / there.unwrap().cost_rate - 1.0).abs() < 1e-9);
+            assert!((other.cost_rate / dear.cost_rate - 1.0 - other.extra_share).abs() < 1e-9);
+        }
+        // The ratio hangs on the life alone.
+        assert!((dear.pays_from_ratio.unwrap() / ratio - 1.0).abs() < 1e-3);
+    }
+}
+
+/// The ends of the flat zone of replacement ages cost 2 % more than the best.
+#[test]
+fn the_flat_zone_of_ages_ends_at_two_in_a_hundred() {
+    let planner = ask(&two_stage(), Request::default());
+    let best = planner.replace_alone(None).unwrap();
+    let (low, high) = best.flat_zone.unwrap();
+    for age in [low, high.unwrap()] {
+        let there = planner.evaluate(&CarePolicy::replace_at(age)).unwrap();
+        assert!((there.cost_rate / best.cost_rate - 1.02).abs() < 1e-5);
+    }
+}
+
+/// At the best age the cost rate has no slope, with long downtimes of either kind too.
+#[test]
+fn the_rate_is_level_at_the_best_age() {
+    for (planned_hours, failure_hours) in [(0.0, 0.0), (200.0, 900.0), (600.0, 300.0)] {
+        let prices = Prices {
+            planned_hours,
+            failure_hours,
+            downtime_cost: 0.0,
+            ..PRICES
+        };
+        let costs = costs(prices);
+        let life = Life::weibull(3.0, 200.0).unwrap();
+        let evaluator = Evaluator::new(&life, &costs, Goal::Cost).unwrap();
+        let best = evaluator.best().unwrap();
+        let at = |factor: f64| {
+            let given = evaluator.given(best.age.unwrap() * factor);
+            given.unwrap().cost_rate / best.cost_rate - 1.0
+        };
+        let (sooner, later) = (at(1.0 / 1.05), at(1.05));
+        assert!(sooner > 1e-5 && later > 1e-5);
+        assert!((sooner / later - 1.0).abs() < 0.25, "{sooner} {later}");
+    }
+}
+
+/// The money of a plan for ever is that of the evaluator at the yearly rate of the prices; without a rate there is none.
+#[test]
+fn present_values_are_at_the_rate_of_the_prices() {
+    let prices = Prices {
+        discount_rate: 0.08,
+        ..PRICES
+    };
+    let planner =
+        Planner::new(&two_stage(), &costs(prices), &HANDLING, Request::default()).unwrap();
+    let policy = CarePolicy::inspect_every(60.0);
+    let terms = Terms::new(&costs(prices), &HANDLING).unwrap();
+    let model = Prepared::new(&two_stage()).unwrap();
+    let want = model.present_value(&policy, &terms, 0.08 / 365.25).unwrap();
+    assert!((planner.present_value(&policy).unwrap() / want - 1.0).abs() < 1e-12);
+    let free = ask(&two_stage(), Request::default());
+    assert!(free.present_value(&policy).is_err());
 }
 
 /// A hazard that does not rise, or a failure no dearer than a planned replacement: never replace.

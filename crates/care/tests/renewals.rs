@@ -1,6 +1,7 @@
 //! Replacements of replacements: against Poisson counts, Erlang lives and a played fleet.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use sealspan_care::block::{Renewals, local_blocks};
 use sealspan_care::counts::Counts;
 use sealspan_care::fleet_stock::fleet_stock;
 use sealspan_care::forecast::{Outlook, Running};
@@ -166,4 +167,28 @@ fn nothing_to_size() {
             .unwrap()
             .contains("order cost")
     );
+}
+
+/// A life of two exponential stages has M(t) = t/(2θ) − (1 − e^(−2t/θ))/4 (Cox 1962, from memory), so that the best
+/// block solves (1 − (1 + x) e^(−x))/4 = c_p/c_f with x = 2t/θ.
+#[test]
+fn blocks_of_a_two_stage_erlang_life() {
+    let life = Life::parse("gamma:shape=2,scale=50").unwrap();
+    let renewals = Renewals::new(&life, 300.0).unwrap();
+    let mean = |t: f64| t / 100.0 - 0.25 * (1.0 - (-t / 25.0).exp());
+    for t in [0.7, 3.0, 21.0, 77.7, 150.0, 260.0, 299.9, 300.0] {
+        assert!((renewals.mean(t) - mean(t)).abs() < 1e-9, "{t}");
+    }
+    for ratio in [8.0, 20.0, 60.0] {
+        let blocks = local_blocks(&life, 1.0, ratio).unwrap();
+        let [(every, rate)] = blocks.as_slice() else {
+            panic!("{blocks:?}");
+        };
+        let x = every / 25.0;
+        let root = 0.25 * (1.0 - (1.0 + x) * (-x).exp());
+        assert!((root * ratio - 1.0).abs() < 1e-6, "{ratio}: {root}");
+        assert!((rate * every / (1.0 + ratio * mean(*every)) - 1.0).abs() < 1e-8);
+    }
+    // Up to a ratio of 4 no block is best.
+    assert!(local_blocks(&life, 1.0, 3.9).unwrap().is_empty());
 }

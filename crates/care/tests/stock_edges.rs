@@ -184,3 +184,65 @@ fn questions_without_an_answer_say_why() {
         assert!(bad.answer().unwrap_err().is_input());
     }
 }
+
+/// A part that keeps for centuries is stocked as one that keeps for ever, whatever an order costs; only then is nothing
+/// said of dates.
+#[test]
+fn a_shelf_life_of_centuries_changes_nothing() {
+    let urgent = Shortage::Urgent {
+        cost_per_order: 50.0,
+    };
+    for shortage in [TERMS.shortage, urgent] {
+        let plain = StockTerms {
+            shortage,
+            order_cost: 3.0,
+            unit_price: Some(20.0),
+            ..TERMS
+        };
+        let kept = StockTerms {
+            shelf_life: Some(1e5),
+            ..plain
+        };
+        let (plain, kept) = (plain.answer().unwrap(), kept.answer().unwrap());
+        let dated = |notes: &[String]| notes.iter().any(|n| n.contains("out of date"));
+        assert!(dated(&kept.notes) && !dated(&plain.notes));
+        for (a, b) in plain.levels.iter().zip(&kept.levels).take(8) {
+            assert_eq!(a.stock, b.stock);
+            assert!((a.fill_rate - b.fill_rate).abs() < 1e-6, "{a:?} {b:?}");
+            assert!((a.expected_on_hand - b.expected_on_hand).abs() < 1e-5);
+            assert!((a.urgent_share - b.urgent_share).abs() < 1e-6);
+            assert!(
+                (a.cost_rate / b.cost_rate - 1.0).abs() < 1e-5,
+                "{a:?} {b:?}"
+            );
+        }
+    }
+}
+
+/// Where orders are placed in batches and demands on an empty shelf go urgent, dearer orders make the best plan dearer,
+/// by no more than the orders it places now.
+#[test]
+fn dearer_orders_cost_what_they_are_placed_for() {
+    let best = |order_cost: f64| {
+        let terms = StockTerms {
+            shortage: Shortage::Urgent {
+                cost_per_order: 50.0,
+            },
+            order_cost,
+            ..TERMS
+        };
+        terms.answer().unwrap().best.unwrap()
+    };
+    let (before, after) = (best(5.0), best(8.0));
+    let more = after.level.cost_rate - before.level.cost_rate;
+    let placed = |quantity: Option<usize>| 0.2 / quantity.unwrap() as f64;
+    assert!(
+        more <= 3.0 * placed(before.order_quantity) + 1e-12,
+        "{more}"
+    );
+    let met = after.level.fill_rate;
+    assert!(
+        more >= 3.0 * met * placed(after.order_quantity) - 1e-12,
+        "{more}"
+    );
+}

@@ -172,11 +172,15 @@ fn today_is_priced_by_the_same_evaluator() {
         .map(|(share, policy)| Practice { share, policy });
     let weighed = ask(&draws, Request::default(), &today, None);
     let saved = weighed.today.unwrap();
-    let want: f64 = draws
+    let each: Vec<f64> = draws
         .iter()
         .map(|seal| parts.iter().map(|(s, p)| s * cost(seal, p)).sum::<f64>())
-        .sum::<f64>()
-        / draws.len() as f64;
+        .collect();
+    let want = each.iter().sum::<f64>() / each.len() as f64;
+    // Of 60 draws three lie beyond each end of a 90 % interval.
+    let beyond = |is: &dyn Fn(f64) -> bool| each.iter().filter(|x| is(**x)).count();
+    assert!((2..=4).contains(&beyond(&|x| x < saved.now.lower)));
+    assert!((2..=4).contains(&beyond(&|x| x > saved.now.upper)));
     assert!((saved.now.mean / want - 1.0).abs() < 1e-5);
     assert!((saved.now.mean - weighed.then.mean - saved.saving.mean).abs() < 1e-9);
     assert_eq!(saved.chance_dearer, 0.0);
@@ -270,6 +274,9 @@ fn flips_are_where_they_are_said_to_be() {
         .iter()
         .find(|s| s.input == Input::FailureCost)
         .unwrap();
+    // A stated price is taken to lie so far either way.
+    assert!((swing.low / swing.value - 0.75).abs() < 1e-12);
+    assert!((swing.high / swing.value - 1.25).abs() < 1e-12);
     let flip = swing.flips_below.or(swing.flips_above).expect("a flip");
     let at = |failure_cost: f64, policy: &CarePolicy| {
         let prices = Prices {

@@ -2,7 +2,7 @@
 
 mod interval;
 
-pub(crate) use interval::draws_reach;
+pub use interval::draws_reach;
 pub use interval::{Instead, Interval};
 
 use crate::bounds::{Bounds, Method, NoEnd, Place, ends, place, wald};

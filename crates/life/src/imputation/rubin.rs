@@ -123,7 +123,7 @@ impl Combined {
 /// p-value (Li, Meng, Raghunathan & Rubin 1991, from memory): their mean, less what the drawing of ages adds
 /// to it. `None` with fewer than two.
 #[must_use]
-pub(crate) fn chi_squares(each: &[f64], k: f64) -> Option<(f64, f64)> {
+pub fn chi_squares(each: &[f64], k: f64) -> Option<(f64, f64)> {
     let m = each.len() as f64;
     if each.len() < 2 || k <= 0.0 {
         return None;

@@ -5,7 +5,7 @@ use crate::bounds::{Bounds, Method};
 /// Whether one of so many draws at least is expected beyond each end of an interval at two-sided confidence `level`.
 /// With fewer the ends are not simulated, nor is their error.
 #[must_use]
-pub(crate) fn draws_reach(draws: f64, level: f64) -> bool {
+pub fn draws_reach(draws: f64, level: f64) -> bool {
     0.5 * (1.0 - level) * (draws + 1.0) >= 1.0
 }
 

@@ -156,10 +156,25 @@ fn a_given_reading_is_judged() {
 #[test]
 fn intervals_say_how_worn_removals_are_read() {
     let run = run(&format!("intervals {DEMO} --format json"));
-    let notes = run.json()["notes"].to_string();
+    let json = run.json();
+    let notes = json["notes"].to_string();
     assert!(
-        notes.contains("taken off worn") && notes.contains("towards too long"),
+        notes.contains("taken off worn") && notes.contains("towards too short"),
         "{notes}"
+    );
+    // Where the log tells no defects, removals count as failures: the bound is below that of reading them as sound.
+    let groups = json["groups"].as_array().unwrap();
+    let blind = groups.iter().find(|g| g["group"]["material"] == "VMQ");
+    let days = &blind.unwrap()["clocks"][0];
+    assert_eq!(days["basis"], "failed_when_removed");
+    let sound = super::sealspan(&["fit", DEMO, "--quantile", "0.1", "--format", "json"]).json();
+    let sound = sound["groups"].as_array().unwrap().iter();
+    let mut sound = sound.filter(|g| g["group"]["material"] == "VMQ");
+    let long = sound.next().unwrap()["fits"][0]["quantiles"][0]["lower"].as_f64();
+    let stated = days["at_most_share"]["age"].as_f64().unwrap();
+    assert!(
+        stated < 0.9 * long.unwrap() && stated > 20.0,
+        "{stated} {long:?}"
     );
 }
 

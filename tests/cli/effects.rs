@@ -283,7 +283,8 @@ fn intervals_of_very_many_groups_are_those_of_single_ones() {
         }
     }
     let path = file("very-many.csv", text.as_bytes());
-    let all = json(&["intervals", path.to_str().unwrap(), "--by", "level"]);
+    let many = path.to_str().unwrap();
+    let all = json(&["intervals", many, "--by", "level", "--share", "0.05"]);
     let groups = all["groups"].as_array().unwrap();
     assert_eq!(groups.len(), 501);
     assert!(

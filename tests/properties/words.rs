@@ -2,7 +2,7 @@
 
 use super::drawn;
 use proptest::prelude::*;
-use sealspan_report::document::{Lead, Block, DataTable, Document, Page, Table};
+use sealspan_report::document::{Block, DataTable, Document, Lead, Page, Table};
 use sealspan_report::render::csv::csv;
 use sealspan_report::render::html::html;
 use sealspan_report::visible::{acts, visible};

@@ -167,7 +167,17 @@ fn intervals_say_how_worn_removals_are_read() {
     let blind = groups.iter().find(|g| g["group"]["material"] == "VMQ");
     let days = &blind.unwrap()["clocks"][0];
     assert_eq!(days["basis"], "failed_when_removed");
-    let sound = super::sealspan(&["fit", DEMO, "--quantile", "0.1", "--format", "json"]).json();
+    let sound = super::sealspan(&[
+        "fit",
+        DEMO,
+        "--by",
+        "material",
+        "--quantile",
+        "0.1",
+        "--format",
+        "json",
+    ])
+    .json();
     let sound = sound["groups"].as_array().unwrap().iter();
     let mut sound = sound.filter(|g| g["group"]["material"] == "VMQ");
     let long = sound.next().unwrap()["fits"][0]["quantiles"][0]["lower"].as_f64();

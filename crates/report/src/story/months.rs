@@ -113,10 +113,7 @@ pub(super) fn need(d: &MoneyDocument) -> String {
             m(handled)
         )
     } else {
-        format!(
-            "and {} for failures; the plan has no looks and no turns",
-            m(failed)
-        )
+        format!("and {} for failures", m(failed))
     };
     let joint = if looked_at(d) { "," } else { "" };
     let first = match (d.first_year_lower, d.first_year_upper) {
@@ -174,6 +171,11 @@ pub(super) fn trust(results: &Results) -> Option<String> {
     Some(format!("{figures}{meaning}.{year}"))
 }
 
+/// The same for a page with little room: the last year where it differs, else the figures alone.
+pub(super) fn doubt_in_short(results: &Results, d: &MoneyDocument) -> Option<String> {
+    last_year(d).or_else(|| trusted(results).map(|[figures, _]| format!("{figures}.")))
+}
+
 /// The last year of the records beside today's practice as it is put here, where they differ.
 pub(super) fn last_year(d: &MoneyDocument) -> Option<String> {
     let counted = d.last_year.as_ref()?;
@@ -197,7 +199,7 @@ pub(super) fn last_year(d: &MoneyDocument) -> Option<String> {
         )
     };
     Some(format!(
-        "The last 12 months of the records counted {} failures and come to {} at these prices; today's practice is put at {} failures and {} a year. Should it stay so, {gain}.",
+        "The last 12 months of the records counted {} failures and {} at these prices, against {} and {} a year put here: should it stay so, {gain}.",
         number::fixed(counted.failures, 0),
         m(counted.cost),
         number::fixed(failures, 0),
@@ -246,12 +248,9 @@ fn basis(d: &MoneyDocument) -> Vec<String> {
 /// The rate at which later money counts for less.
 fn discounted(d: &MoneyDocument) -> String {
     if d.discount_rate == 0.0 {
-        return "later money counted in full".to_owned();
+        return "in full".to_owned();
     }
-    format!(
-        "discounted by {} a year, continuously",
-        number::percent(d.discount_rate)
-    )
+    format!("worth now at {} a year", number::percent(d.discount_rate))
 }
 
 /// The prices behind every figure.
@@ -277,7 +276,7 @@ pub(super) fn priced(d: &MoneyDocument) -> String {
         )
     };
     format!(
-        "Prices behind these figures: a failure {} ({} hours down), a planned change {} ({} hours), an opening for a look or a turn {} before labour.{own}",
+        "Prices: a failure {} ({} hours down), a planned change {} ({} hours), an opening {} before labour.{own}",
         m(d.build_up.failure),
         number::tidy(d.build_up.failure_hours),
         m(d.build_up.planned),
@@ -339,7 +338,7 @@ pub(super) fn saving(d: &MoneyDocument) -> String {
         None => "It does not pay back within these months".to_owned(),
     };
     format!(
-        "Over {} months the plan saves {} against today's practice, {}{interval}. {payback}.",
+        "Over {} months the plan saves {}, {}{interval}. {payback}.",
         d.by_month.len(),
         m(d.present_value),
         discounted(d)

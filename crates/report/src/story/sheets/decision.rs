@@ -10,7 +10,7 @@ use crate::wire::money::{MoneyDocument, MoneyMonth};
 use std::collections::BTreeMap;
 
 /// Inputs named among what would change the decision.
-const INPUTS: usize = 2;
+const INPUTS: usize = 1;
 
 /// The decision sheet of a study.
 #[must_use]
@@ -107,8 +107,7 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
 fn budget(results: &Results, d: &MoneyDocument, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("What to budget".into()));
     blocks.push(Block::Text(months::need(d)));
-    blocks.extend(months::trust(results).map(Block::Text));
-    blocks.extend(plan_words::laws_in_doubt(results).map(Block::Text));
+    blocks.extend(months::doubt_in_short(results, d).map(Block::Text));
     blocks.push(Block::Text(months::priced(d)));
     blocks.extend(by_month(d).map(Block::Table));
     blocks.extend(months::chart(d).map(|c| Block::Figure(Box::new(c))));

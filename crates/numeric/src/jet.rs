@@ -108,7 +108,7 @@ pub trait Scalar:
         let (f, first, second) = log_gamma::stirling_remainder(self.value());
         self.chain(f, first, second)
     }
-    /// ln density of the standardised log-gamma law ([`log_gamma`]) at `self` with parameter `q`.
+    /// ln density of the standardised log-gamma law (`log_gamma`) at `self` with parameter `q`.
     fn ln_log_gamma_density(self, q: Self) -> Self {
         let s = log_gamma::ln_density_derivatives(self.value(), q.value());
         self.chain2(q, s.value, s.first, s.second)

@@ -216,7 +216,7 @@ impl PartFuture {
 /// that cannot be followed are named with the reason.
 ///
 /// # Errors
-/// As [`part_laws`].
+/// As `part_laws`.
 pub fn futures(
     records: &Records,
     asked: &Question,

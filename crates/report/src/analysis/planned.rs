@@ -63,6 +63,8 @@ pub(super) fn replanned(
 ) -> GroupCare {
     let facts = Facts {
         detection: Some(detection),
+        // What is measured has nothing to do with what looks find.
+        measured: None,
         ..Facts::of(&records.study)
     };
     let evidence = Evidence::read(records, &asked.by, asked.clock, &facts);

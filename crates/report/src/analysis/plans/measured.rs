@@ -307,7 +307,7 @@ fn sentences(
     let dearer = p.saving.mean < 0.0;
     vec![
         format!(
-            "Measured limit: look every {}, replace when {} reads {reading} or {} (function is lost at {}), and at the latest at {}, where its records end: {}; {} of seals fail, {} are taken off at the limit.",
+            "Measured limit: look every {}, replace when {} reads {reading} or {} (function is lost at {}), and at the latest at {}: {}; {} of seals fail, {} are taken off at the limit.",
             pen.age(p.inspect_every),
             p.measure,
             if p.rising { "more" } else { "less" },

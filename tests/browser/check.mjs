@@ -137,7 +137,7 @@ check(await laptop.evaluate(() => window.printed === true), "the button does not
 check((await shownPages()).join() === "finance", `printed alone: ${await shownPages()}`);
 await laptop.evaluate(() => window.dispatchEvent(new Event("afterprint")));
 check(every.length === 4 && (await shownPages()).join() === every.join(), "pages stay hidden after one was printed");
-await laptop.emulateMedia({ media: "screen" });
+await laptop.emulateMedia({ media: null });
 
 // Dark, phone, print.
 const dark = await open({ viewport: { width: 1280, height: 800 }, colorScheme: "dark" });

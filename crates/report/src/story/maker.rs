@@ -86,15 +86,20 @@ pub(super) fn by_duty(results: &Results) -> Option<String> {
         .iter()
         .map(|g| {
             let words = g.state.as_deref().unwrap_or_default();
-            let name: Vec<&str> = g.group.0.iter().map(|(_, v)| v.as_str()).collect();
             let both = words.replace(", whichever comes first", "");
-            format!("{}, {both}", name.join(" "))
+            format!("{}, {both}", duty(g))
         })
         .collect();
     Some(format!(
         "By {column}, shorter ones hold, to be stated where it is met: {}. A group's own interval is for the mix of duties in these records.",
         told.join("; ")
     ))
+}
+
+/// The values of a duty: "EPDM dry hopped".
+fn duty(group: &GroupIntervals) -> String {
+    let values: Vec<&str> = group.group.0.iter().map(|(_, v)| v.as_str()).collect();
+    values.join(" ")
 }
 
 /// The intervals of those duties.
@@ -105,10 +110,18 @@ fn duty_table(results: &Results) -> Option<Table> {
         groups: all.into_iter().cloned().collect(),
         ..duties.clone()
     };
-    (!only.groups.is_empty()).then(|| Table {
-        caption: "Duties that need a shorter interval than their group".to_owned(),
-        ..table(&only)
-    })
+    let mut out = table(&only);
+    out.caption = "Duties that need a shorter interval than their group".to_owned();
+    let names = only
+        .groups
+        .iter()
+        .flat_map(|g| g.clocks.iter().map(move |_| duty(g)));
+    for (row, name) in out.rows.iter_mut().zip(names) {
+        if let Some(first) = row.first_mut() {
+            *first = name;
+        }
+    }
+    (!only.groups.is_empty()).then_some(out)
 }
 
 /// The group of the longest interval in a sentence.

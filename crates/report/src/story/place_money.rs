@@ -113,7 +113,6 @@ fn age(at: Option<f64>) -> String {
 /// The ages of places' own that differ from the plan's; `None` without any.
 #[must_use]
 pub fn own_ages(d: &MoneyDocument) -> Option<Table> {
-    let m = |x: f64| money(x, "");
     let row = |o: &&OwnAge| {
         vec![
             format!("{}, {}", o.place, o.part),
@@ -126,12 +125,7 @@ pub fn own_ages(d: &MoneyDocument) -> Option<Table> {
             ),
             age(o.planned_age),
             age(o.own_age),
-            format!(
-                "{} ({} to {})",
-                m(o.saving),
-                m(o.saving_lower),
-                m(o.saving_upper)
-            ),
+            whole(o),
             number::chance(o.chance_dearer, o.draws),
         ]
     };
@@ -156,6 +150,18 @@ pub fn own_ages(d: &MoneyDocument) -> Option<Table> {
             rows,
         )
     })
+}
+
+/// The saving with its interval, as exact as that is wide.
+fn whole(o: &OwnAge) -> String {
+    let width = o.saving_upper - o.saving_lower;
+    let m = |x: f64| number::money_to(x, width, "");
+    format!(
+        "{} ({} to {})",
+        m(o.saving),
+        m(o.saving_lower),
+        m(o.saving_upper)
+    )
 }
 
 /// What those ages rest on.

@@ -46,8 +46,8 @@ fn write(document: &MoneyDocument, study: &Study) -> Result<Vec<u8>, XlsxError> 
     places::write(book.add_worksheet(), document, &cells)?;
     charts::write(book.add_worksheet(), document)?;
     for sheet in book.worksheets_mut() {
-        // The months do not fit a page's width: they break between their three parts.
-        if sheet.name() == budget::SHEET {
+        // Months and places do not fit a page's width: they break between their three parts.
+        if [budget::SHEET, places::SHEET].contains(&sheet.name().as_str()) {
             sheet.set_print_scale(BUDGET_SCALE);
         } else {
             sheet.set_print_fit_to_pages(1, 0);

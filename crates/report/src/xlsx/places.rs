@@ -5,6 +5,9 @@ use super::cells::{HEAD_HEIGHT, Looks, live};
 use crate::wire::money::MoneyDocument;
 use rust_xlsxwriter::{Worksheet, XlsxError};
 
+/// Name of the sheet.
+pub const SHEET: &str = "Places";
+
 const HEADS: [&str; 21] = [
     "place",
     "seals in service",
@@ -34,7 +37,7 @@ pub fn write(
     document: &MoneyDocument,
     looks: &Looks,
 ) -> Result<(), XlsxError> {
-    sheet.set_name("Places")?;
+    sheet.set_name(SHEET)?;
     sheet.set_column_width(0, 20)?;
     sheet.set_column_range_width(1, 20, 16)?;
     sheet.set_row_height(0, HEAD_HEIGHT)?;
@@ -68,5 +71,6 @@ pub fn write(
     }
     sheet.set_freeze_panes(1, 1)?;
     sheet.set_repeat_columns(0, 0)?.set_repeat_rows(0, 0)?;
+    sheet.set_vertical_page_breaks(&[10, 18])?;
     Ok(())
 }

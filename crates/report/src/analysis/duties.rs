@@ -38,23 +38,30 @@ pub(super) fn by_duty(
     Some(sheet(records, &clocks, one, (&finer.by, stated)))
 }
 
-/// Groups by duty whose interval is shorter than that of the group they are of, on either clock.
+/// Groups by duty whose interval is shorter than that of the group they are of, with the clocks on which it is.
 #[must_use]
-pub fn shorter<'a>(
-    duties: &'a IntervalsDocument,
-    groups: &IntervalsDocument,
-) -> Vec<&'a GroupIntervals> {
+pub fn shorter(duties: &IntervalsDocument, groups: &IntervalsDocument) -> Vec<GroupIntervals> {
     let of = |duty: &GroupIntervals| {
         let (_, rest) = duty.group.0.split_last()?;
         groups.groups.iter().find(|g| g.group.0 == rest)
     };
-    let less = |duty: &&GroupIntervals| {
-        let Some(group) = of(duty) else { return false };
-        let age = |c: &ClockIntervals| Some(c.state?.age);
-        duty.clocks.iter().any(|c| {
+    let age = |c: &ClockIntervals| Some(c.state?.age);
+    let less = |duty: &GroupIntervals| {
+        let group = of(duty)?;
+        let clocks = duty.clocks.iter().filter(|c| {
             let whole = group.clocks.iter().find(|w| w.unit == c.unit);
             age(c).zip(whole.and_then(age)).is_some_and(|(a, b)| a < b)
+        });
+        let clocks: Vec<ClockIntervals> = clocks.cloned().collect();
+        (!clocks.is_empty()).then(|| GroupIntervals {
+            clocks,
+            ..duty.clone()
         })
     };
-    duties.groups.iter().filter(less).collect()
+    duties.groups.iter().filter_map(less).collect()
+}
+
+/// Duties for which no interval can be stated, mostly for want of failures.
+pub fn unknown(duties: &IntervalsDocument) -> impl Iterator<Item = &GroupIntervals> {
+    duties.groups.iter().filter(|g| g.state.is_none())
 }

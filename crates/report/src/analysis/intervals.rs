@@ -267,7 +267,11 @@ fn worn_as_failed(
     ClockIntervals {
         at_most_share: short.at_most_share,
         age_of_share: short.age_of_share,
-        warnings: short.warnings,
+        warnings: short
+            .warnings
+            .iter()
+            .map(|doubt| format!("with worn seals read as failed, {doubt}"))
+            .collect(),
         basis: FAILED,
         basis_reason: reason,
         state,

@@ -46,14 +46,14 @@ fn past_limit(results: &Results) -> Vec<String> {
         .find_map(|g| Some(g.by_next_look.as_ref()?.after));
     let soon = days.map_or_else(String::new, |days| {
         format!(
-            "seals probably past it within {} {} (",
+            "replace those probably past it within {} {} (",
             number::significant(days, 2),
             results.unit
         )
     });
     [
         (
-            format!("seals probably past the limit of their {measure} ("),
+            format!("replace the seals probably past the limit of their {measure} ("),
             probable(&running, now),
         ),
         (soon, probable(&running, later)),
@@ -88,5 +88,5 @@ fn doors(results: &Results) -> Option<String> {
         format!("{}{own}", p.asset)
     });
     let names: Vec<String> = names.collect();
-    (!names.is_empty()).then(|| format!("doors out of line ({})", list(names)))
+    (!names.is_empty()).then(|| format!("mend the doors out of line ({})", list(names)))
 }

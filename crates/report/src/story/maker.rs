@@ -1,6 +1,6 @@
 //! The maker's page: the interval sheet, with its confidence and its limits.
 
-use crate::analysis::duties::shorter;
+use crate::analysis::duties::{shorter, unknown};
 use crate::analysis::intervals::{FAILED, words, words_of_basis};
 use crate::analysis::lives::GroupLife;
 use crate::analysis::run::Results;
@@ -85,19 +85,32 @@ pub(super) fn by_duty(results: &Results) -> Option<String> {
     let told: Vec<String> = all
         .iter()
         .map(|g| {
-            let words = g.state.as_deref().unwrap_or_default();
-            let both = words.replace(", whichever comes first", "");
-            format!("{}, {both}", duty(g))
+            let ages = g.clocks.iter().filter_map(|c| c.state.as_ref());
+            let ages: Vec<String> = ages.map(words).collect();
+            format!("{}, {}", duty(g), ages.join(" or "))
         })
         .collect();
     Some(format!(
-        "By {column}, shorter ones hold, to be stated where it is met: {}. A group's own interval is for the mix of duties in these records.",
-        told.join("; ")
+        "By {column}, shorter ones hold, to be stated where it is met: {}. A group's own interval is for the mix of duties in these records.{}",
+        told.join("; "),
+        unknown_duties(duties)
     ))
 }
 
+/// Duties without an interval of their own, in a sentence.
+fn unknown_duties(duties: &IntervalsDocument) -> String {
+    let names: Vec<String> = unknown(duties).map(duty).collect();
+    if names.is_empty() {
+        return String::new();
+    }
+    format!(
+        " Too few failures for one of their own: {}.",
+        names.join(", ")
+    )
+}
+
 /// The values of a duty: "EPDM dry hopped".
-fn duty(group: &GroupIntervals) -> String {
+pub(super) fn duty(group: &GroupIntervals) -> String {
     let values: Vec<&str> = group.group.0.iter().map(|(_, v)| v.as_str()).collect();
     values.join(" ")
 }
@@ -107,7 +120,7 @@ fn duty_table(results: &Results) -> Option<Table> {
     let duties = results.intervals_by_duty.as_ref()?;
     let all = shorter(duties, &results.intervals);
     let only = IntervalsDocument {
-        groups: all.into_iter().cloned().collect(),
+        groups: all,
         ..duties.clone()
     };
     let mut out = table(&only);

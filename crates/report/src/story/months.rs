@@ -55,6 +55,7 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
     let apart = part_money::sentences(results, d);
     blocks.extend(apart.into_iter().map(Block::Text));
     blocks.extend(place_money::places(d).map(Block::Table));
+    blocks.extend(spread_evenly(results).map(Block::Text));
     blocks.extend(tornado::of_saving(d).map(|c| Block::Figure(Box::new(c))));
     let scenario = |s: &crate::wire::money::Scenario| {
         format!(
@@ -171,9 +172,30 @@ pub(super) fn trust(results: &Results) -> Option<String> {
     Some(format!("{figures}{meaning}.{year}"))
 }
 
-/// The same for a page with little room: the last year where it differs, else the figures alone.
-pub(super) fn doubt_in_short(results: &Results, d: &MoneyDocument) -> Option<String> {
-    last_year(d).or_else(|| trusted(results).map(|[figures, _]| format!("{figures}.")))
+/// Parts whose looks and turns of today are known for all places together only.
+fn spread_evenly(results: &Results) -> Option<String> {
+    let parts: Vec<String> = super::saved::saved(results)
+        .iter()
+        .filter(|s| s.plan.against_counts)
+        .map(|s| s.group.group.words())
+        .collect();
+    (!parts.is_empty()).then(|| {
+        format!(
+            "Today's looks and turns of {} are those that the records counted, spread evenly over its seals wherever they are: a place that makes none bears a share of them here.",
+            parts.join(", ")
+        )
+    })
+}
+
+/// What is left of the saving should the last year go on, where it differs.
+pub(super) fn after_last_year(d: &MoneyDocument) -> Option<String> {
+    last_year(d)?;
+    let sum = |of: fn(&PartMoney) -> f64| d.parts.iter().map(of).sum::<f64>();
+    let gain = d.last_year.as_ref()?.cost - sum(|p| p.plan.cost);
+    Some(format!(
+        "; {} if the last year's failures go on as they were",
+        number::money_to(gain, 0.1 * sum(|p| p.today.cost), &d.currency)
+    ))
 }
 
 /// The last year of the records beside today's practice as it is put here, where they differ.

@@ -1,13 +1,17 @@
 //! The plans in sentences: what to do in every group, what stays beside, what is in doubt.
 
+use super::maker::duty;
 use super::place_money;
 use super::plans::{all, busiest, pen, positions};
 use super::saved::{Saved, saved};
 use crate::analysis::detections::DetectionDoubt;
+use crate::analysis::duties::shorter;
+use crate::analysis::intervals::words;
 use crate::analysis::run::Results;
 use crate::column::spoken;
 use crate::number;
 use crate::wire::care::GroupCare;
+use crate::wire::intervals::GroupIntervals;
 use crate::wire::plan::WholePlan;
 use sealspan_care::policy::{CarePolicy, Looks};
 
@@ -144,7 +148,7 @@ pub(super) fn looks_out_of_line(results: &Results) -> Option<String> {
 const BEAR: [&str; 4] = ["misfit", "doubtful_fit", "detection_unclear", "confounded"];
 
 /// Parts that are looked at or turned today and not under the plan.
-pub(super) fn looks_stop(list: &[Saved]) -> String {
+pub(super) fn looks_stop(list: &[Saved], results: &Results) -> String {
     let looked_at = |p: &CarePolicy| p.turn.is_some() || !matches!(p.looks, Looks::Never);
     let stops = |s: &&Saved| {
         let plan = &s.plan.weighed.plan;
@@ -169,8 +173,50 @@ pub(super) fn looks_stop(list: &[Saved]) -> String {
     } else {
         format!(" of {}", stopped.join(", "))
     };
+    let blind = stopped_blind(list, results);
     format!(
-        " The plan has no looks or turns{of}, which sites make today: seals are changed by age before looks pay."
+        " The plan has no looks or turns{of}, which sites make today: seals are changed by age before looks pay{blind}."
+    )
+}
+
+/// Duties at which seals go sooner than the ages of the plan allow for.
+fn shorter_duties(results: &Results) -> Option<String> {
+    let duties = results.intervals_by_duty.as_ref()?;
+    let days = |g: &GroupIntervals| {
+        let clock = g.clocks.iter().find(|c| c.unit == results.unit)?;
+        Some(format!("{} {}", duty(g), words(clock.state.as_ref()?)))
+    };
+    let told: Vec<String> = shorter(duties, &results.intervals)
+        .iter()
+        .filter_map(days)
+        .collect();
+    (!told.is_empty()).then(|| {
+        format!(
+            " These ages are for the mix of duties; more fail where it is harder. At most {} fail, with {} confidence, by: {}.",
+            number::percent(duties.share),
+            number::level(duties.confidence),
+            told.join(", ")
+        )
+    })
+}
+
+/// Parts of which the log does not tell, or not credibly, what looks find: there today's looks are to go on.
+fn stopped_blind(list: &[Saved], results: &Results) -> String {
+    let blind = |s: &&Saved| {
+        let odd = results.detections.iter().any(|d| d.group == s.group.group);
+        odd || s.plan.detection.is_none()
+    };
+    let names: Vec<String> = list
+        .iter()
+        .filter(blind)
+        .map(|s| s.group.group.words())
+        .collect();
+    if names.is_empty() {
+        return String::new();
+    }
+    format!(
+        " (for {} the log does not tell credibly what looks find: keep today's looks there until it does)",
+        names.join(", ")
     )
 }
 
@@ -196,7 +242,7 @@ pub(super) const STAY: &str = "Statutory looks, and looks for what no age tells 
 /// What the plan leaves out, what stays beside it, looks for what no age tells, and a site's own plan.
 pub(super) fn besides(results: &Results) -> Option<String> {
     let list = saved(results);
-    let stop = looks_stop(&list);
+    let stop = looks_stop(&list, results);
     let stay = if stop.is_empty() { "" } else { STAY };
     let own = results
         .money
@@ -209,6 +255,7 @@ pub(super) fn besides(results: &Results) -> Option<String> {
         None => String::new(),
     };
     let measured = by_reading(results).unwrap_or_default();
-    let all = format!("{stop} {stay}{own}{measured}");
+    let duties = shorter_duties(results).unwrap_or_default();
+    let all = format!("{duties}{stop} {stay}{own}{measured}");
     (!all.is_empty()).then(|| all.trim_start().to_owned())
 }

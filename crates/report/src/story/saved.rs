@@ -1,5 +1,6 @@
 //! What the plans save against today's practice, part by part and in all.
 
+use super::months;
 use super::plans::{all, positions};
 use super::words::{money, per_year};
 use crate::analysis::run::Results;
@@ -78,12 +79,17 @@ pub(super) fn saved_in_all(list: &[Saved], results: &Results, under: &str) -> St
         ""
     };
     format!(
-        "Cared for as the records show today, seals cost {} per {per}; {under} {}: {gain} ({} interval of the saving {} to {}, the parts' errors taken as independent{apart}).{}",
+        "Cared for as the records show today, seals cost {} per {per}; {under} {}: {gain} ({} interval of the saving {} to {}, the parts' errors taken as independent{apart}){}.{}",
         m(now),
         m(then),
         number::level(results.confidence),
         m(low),
         m(high),
+        results
+            .money
+            .found()
+            .and_then(months::after_last_year)
+            .unwrap_or_default(),
         left_out(list, results)
     )
 }

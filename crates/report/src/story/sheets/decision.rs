@@ -18,7 +18,7 @@ pub fn decision(results: &Results, stamp: &[(String, String)]) -> Document {
     let mut blocks = vec![];
     cost(results, &mut blocks);
     if let Some(d) = results.money.found() {
-        budget(results, d, &mut blocks);
+        budget(d, &mut blocks);
     }
     hold(results, &mut blocks);
     change(results, &mut blocks);
@@ -93,7 +93,7 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
         plan.1 = false;
     }
     blocks.push(Block::Table(table));
-    let stop = plan_words::looks_stop(&list);
+    let stop = plan_words::looks_stop(&list, results);
     if !stop.is_empty() {
         blocks.push(Block::Text(format!(
             "{} {}",
@@ -104,10 +104,9 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
     blocks.extend(saving.map(Block::Text));
 }
 
-fn budget(results: &Results, d: &MoneyDocument, blocks: &mut Vec<Block>) {
+fn budget(d: &MoneyDocument, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("What to budget".into()));
     blocks.push(Block::Text(months::need(d)));
-    blocks.extend(months::doubt_in_short(results, d).map(Block::Text));
     blocks.push(Block::Text(months::priced(d)));
     blocks.extend(by_month(d).map(Block::Table));
     blocks.extend(months::chart(d).map(|c| Block::Figure(Box::new(c))));

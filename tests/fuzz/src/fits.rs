@@ -48,8 +48,10 @@ pub fn fit(bytes: &[u8]) {
         let value = fitted.estimate(quantity);
         // A law of which a share never fails, or not within the range of numbers, has no such age.
         let never = family.ln_survival(&fitted.theta, 1e300) >= (-p).ln_1p();
+        // Nor has a normal law of which the share lies below age 0.
+        let before = family.ln_survival(&fitted.theta, 1e-300) <= (-p).ln_1p();
         assert!(
-            never || value.is_finite() && (value >= 0.0 || family.name() == "normal"),
+            never || before || value.is_finite() && value >= 0.0,
             "{}: {p}: {value}",
             family.name()
         );

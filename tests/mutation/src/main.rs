@@ -138,6 +138,13 @@ fn read_built(places: &Places) -> Outcome<(Vec<Mutant>, Vec<compile::Binary>)> {
     ))
 }
 
+/// Adds a line to a file that several workers write to.
+pub fn append(file: &std::sync::Mutex<std::fs::File>, line: &str) -> Outcome<()> {
+    use std::io::Write;
+    let mut file = file.lock().map_err(|_| "a worker stopped")?;
+    Ok(file.write_all(line.as_bytes())?)
+}
+
 /// Works through a list on [`WORKERS`] threads; results in the order of the list.
 pub fn workers<I: Sync, O: Send>(
     items: &[I],

@@ -2,10 +2,9 @@
 
 use crate::child::{Ended, run};
 use crate::compile::Binary;
-use crate::{Outcome, Places, workers};
+use crate::{Outcome, Places, append, workers};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, OpenOptions};
-use std::io::Write;
 use std::process::Command;
 use std::sync::Mutex;
 
@@ -77,10 +76,7 @@ pub fn record(places: &Places, binaries: &[Binary], only: &str) -> Outcome<()> {
         let ids = fs::read_to_string(&note)?;
         let ids = ids.split_whitespace().collect::<Vec<_>>().join(" ");
         let line = format!("{}\t{name}\t{seconds}\t{ids}\n", binary.name);
-        file.lock()
-            .map_err(|_| "a worker stopped")?
-            .write_all(line.as_bytes())?;
-        Ok(())
+        append(&file, &line)
     })?;
     Ok(())
 }

@@ -4,11 +4,10 @@ use crate::child::{self, Ended};
 use crate::compile::Binary;
 use crate::reach::Test;
 use crate::rewrite::Mutant;
-use crate::{Outcome, Places, workers};
+use crate::{Outcome, Places, append, workers};
 use std::collections::BTreeMap;
 use std::fs::{self, OpenOptions};
 use std::hash::{DefaultHasher, Hash, Hasher};
-use std::io::Write;
 use std::sync::Mutex;
 use std::time::Instant;
 
@@ -133,10 +132,7 @@ pub fn run(
             "{}\t{word}\t{ran}\t{reaching}\t{seconds:.2}\t{by}\n",
             mutant.key
         );
-        file.lock()
-            .map_err(|_| "a worker stopped")?
-            .write_all(line.as_bytes())?;
-        Ok(())
+        append(&file, &line)
     })?;
     Ok(())
 }

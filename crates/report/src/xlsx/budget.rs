@@ -10,25 +10,21 @@ pub const SHEET: &str = "Budget";
 /// First row of months, from 0.
 const FIRST: u32 = 1;
 
-const HEADS: [&str; 24] = [
-    "month",
-    "begins",
-    "failures, today's practice",
-    "planned changes, today's practice",
-    "openings for looks and turns, today's practice",
-    "looks, today's practice",
-    "turns, today's practice",
-    "seals with a price of their own, today's practice",
-    "what those seals cost, today's practice",
-    "money, today's practice",
-    "failures, plan",
-    "planned changes, plan",
-    "openings for looks and turns, plan",
-    "looks, plan",
-    "turns, plan",
-    "seals with a price of their own, plan",
-    "what those seals cost, plan",
-    "money, plan",
+/// Heads of the two worlds.
+const NAMES: [&str; 2] = ["today's practice", "plan"];
+/// What stands of a world, in the order of its columns.
+const WORLD: [&str; 8] = [
+    "failures",
+    "planned changes",
+    "openings for looks and turns",
+    "looks",
+    "turns",
+    "seals with a price of their own",
+    "what those seals cost",
+    "money",
+];
+/// What follows them.
+const AFTER: [&str; 6] = [
     "saving",
     "discount factor",
     "saving at its worth now",
@@ -36,6 +32,16 @@ const HEADS: [&str; 24] = [
     "plan's money, low end of the interval (not live)",
     "plan's money, high end (not live)",
 ];
+
+/// Two heads, those of both worlds, and what follows.
+pub fn heads(first: [&str; 2], after: &[&str]) -> Vec<String> {
+    let worlds = NAMES.map(|name| WORLD.map(|what| format!("{what}, {name}")));
+    let whole = first.into_iter().map(str::to_owned);
+    whole
+        .chain(worlds.into_iter().flatten())
+        .chain(after.iter().map(|head| (*head).to_owned()))
+        .collect()
+}
 
 /// Columns of what today's practice comes to, and of the plan, by letter and by number from 0: five counts, the seals with
 /// a price of their own and what they cost; their money follows.
@@ -70,7 +76,7 @@ pub fn write(
     sheet.set_column_width(0, 8)?;
     sheet.set_column_range_width(1, 23, 16)?;
     sheet.set_row_height(0, HEAD_HEIGHT)?;
-    looks.heads(sheet, 0, &HEADS)?;
+    looks.heads(sheet, 0, &heads(["month", "begins"], &AFTER))?;
     for (row, month) in (FIRST..).zip(&document.by_month) {
         one(sheet, row, month, document, looks)?;
     }
@@ -166,10 +172,7 @@ fn one(
         live(sheet, row, column, &formula, value, format)?;
     }
     for (column, end) in ENDS.into_iter().zip([month.plan_lower, month.plan_upper]) {
-        match end {
-            Some(money) => sheet.write_number_with_format(row, column, money, &looks.money)?,
-            None => sheet.write_string(row, column, "not known")?,
-        };
+        looks.money_or_unknown(sheet, row, column, end)?;
     }
     Ok(())
 }

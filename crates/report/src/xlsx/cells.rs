@@ -76,10 +76,30 @@ impl Looks {
     }
 
     /// A row of column heads.
-    pub fn heads(&self, sheet: &mut Worksheet, row: u32, heads: &[&str]) -> Result<(), XlsxError> {
+    pub fn heads<S: AsRef<str>>(
+        &self,
+        sheet: &mut Worksheet,
+        row: u32,
+        heads: &[S],
+    ) -> Result<(), XlsxError> {
         for (column, head) in (0u16..).zip(heads) {
-            sheet.write_string_with_format(row, column, *head, &self.head)?;
+            sheet.write_string_with_format(row, column, head.as_ref(), &self.head)?;
         }
+        Ok(())
+    }
+
+    /// An amount that may not be known.
+    pub fn money_or_unknown(
+        &self,
+        sheet: &mut Worksheet,
+        row: u32,
+        column: u16,
+        amount: Option<f64>,
+    ) -> Result<(), XlsxError> {
+        match amount {
+            Some(money) => sheet.write_number_with_format(row, column, money, &self.money)?,
+            None => sheet.write_string(row, column, "not known")?,
+        };
         Ok(())
     }
 }

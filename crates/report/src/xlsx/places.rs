@@ -1,6 +1,6 @@
 //! The sheet of places: a year of each, its events as numbers, their money as formulas.
 
-use super::budget::{PLAN, SAVING, TODAY, WORLDS, world_of};
+use super::budget::{PLAN, SAVING, TODAY, WORLDS, heads, world_of};
 use super::cells::{HEAD_HEIGHT, Looks, live};
 use crate::wire::money::MoneyDocument;
 use rust_xlsxwriter::{Worksheet, XlsxError};
@@ -8,25 +8,8 @@ use rust_xlsxwriter::{Worksheet, XlsxError};
 /// Name of the sheet.
 pub const SHEET: &str = "Places";
 
-const HEADS: [&str; 21] = [
-    "place",
-    "seals in service",
-    "failures a year, today's practice",
-    "planned changes, today's practice",
-    "openings for looks and turns, today's practice",
-    "looks, today's practice",
-    "turns, today's practice",
-    "seals with a price of their own, today's practice",
-    "what those seals cost, today's practice",
-    "money, today's practice",
-    "failures a year, plan",
-    "planned changes, plan",
-    "openings for looks and turns, plan",
-    "looks, plan",
-    "turns, plan",
-    "seals with a price of their own, plan",
-    "what those seals cost, plan",
-    "money, plan",
+/// What follows the worlds.
+const AFTER: [&str; 3] = [
     "saving",
     "saving, low end of its prediction interval (not live)",
     "saving, high end (not live)",
@@ -41,7 +24,11 @@ pub fn write(
     sheet.set_column_width(0, 20)?;
     sheet.set_column_range_width(1, 20, 16)?;
     sheet.set_row_height(0, HEAD_HEIGHT)?;
-    looks.heads(sheet, 0, &HEADS)?;
+    looks.heads(
+        sheet,
+        0,
+        &heads(["place (numbers are a year)", "seals in service"], &AFTER),
+    )?;
     let mut row = 1;
     for place in &document.places {
         looks.text(sheet, row, 0, &place.place)?;
@@ -52,10 +39,7 @@ pub fn write(
         let saving = format!("={}{n}-{}{n}", TODAY.0, PLAN.0, n = row + 1);
         live(sheet, row, SAVING.1, &saving, place.saving, &looks.money)?;
         for (column, end) in (SAVING.1 + 1..).zip([place.saving_lower, place.saving_upper]) {
-            match end {
-                Some(money) => sheet.write_number_with_format(row, column, money, &looks.money)?,
-                None => sheet.write_string(row, column, "not known")?,
-            };
+            looks.money_or_unknown(sheet, row, column, end)?;
         }
         row += 1;
     }

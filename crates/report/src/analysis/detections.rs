@@ -1,19 +1,20 @@
 //! Whether looks are put at finding as many defects in one group as in the others: the same eyes look at all of them.
 
+use super::drawn::ends;
 use super::planned::replanned;
 use super::plans::Pen;
 use crate::wire::GroupKey;
 use crate::wire::care::GroupCare;
 use sealspan_care::costs::Costs;
-use sealspan_care::money::worth::quantile;
 use sealspan_care::replacement::Goal;
 use sealspan_care::weigh::Average;
 use sealspan_records::{Question, Records};
 use serde::Serialize;
 
-/// A group's detection is out of line when the upper end of its interval is below this share of the others' mean.
+/// A group's detection is out of line when the upper end of its interval is below this share of the others' mean (a rule of
+/// ours).
 const SHARE: f64 = 0.6;
-/// Fewest other groups that tell what looks find.
+/// Fewest other groups that tell what looks find (a rule of ours).
 const OTHERS: usize = 2;
 
 /// A group whose looks are put at finding far fewer defects than those of the others.
@@ -47,19 +48,13 @@ impl Odd {
 
 /// Every group out of line, with the others it is held against.
 pub(super) fn odd(plans: &[GroupCare], confidence: f64) -> Vec<Odd> {
-    let side = 0.5 * (1.0 - confidence);
     let all: Vec<(&GroupCare, [f64; 3])> = plans
         .iter()
         .filter_map(|g| {
             let plan = g.block.as_ref()?.plan.as_ref()?;
-            let drawn: Vec<(f64, f64)> = plan
-                .worlds
-                .draws
-                .iter()
-                .map(|seal| (seal.detection, 0.0))
-                .collect();
-            let ends = (quantile(&drawn, side)?, quantile(&drawn, 1.0 - side)?);
-            Some((g, [plan.detection?, ends.0, ends.1]))
+            let drawn = plan.worlds.draws.iter().map(|seal| seal.detection);
+            let [lower, upper] = ends(drawn, confidence)?;
+            Some((g, [plan.detection?, lower, upper]))
         })
         .collect();
     let one = |at: usize| {

@@ -2,7 +2,7 @@
 
 use super::detections;
 use super::endings::Aim;
-use super::futures::{PartFuture, futures};
+use super::futures::futures;
 use super::lives::GroupLife;
 use super::money::{Question, counted_in_all, document};
 use super::money_prices::{counted, pair};
@@ -95,8 +95,6 @@ pub fn money(
         left_out: options.left_out.clone(),
         starts: records.cut_off,
     };
-    let running: Vec<(String, Vec<(String, f64)>)> =
-        parts.iter().map(PartFuture::by_place).collect();
     let stock = found.stock.as_ref().map(|s| s.places.as_slice());
     let stock = stock.map_err(Clone::clone);
     let mut answer =
@@ -132,9 +130,8 @@ pub fn money(
         stated: &study.costs,
         handling: &handling,
         confidence: options.confidence,
-        seed: options.seed,
     };
-    answer.own_ages = own_ages::own_ages(records, asked, &running, &asked_ages);
+    answer.own_ages = own_ages::own_ages(&parts, &asked_ages);
     answer.own_ages_reason = answer.own_ages.is_none().then_some(own_ages::NONE);
     Ok(answer)
 }

@@ -110,13 +110,6 @@ impl PartFuture {
         self.places.iter().map(|p| running(&p.running)).sum()
     }
 
-    /// Its name, and how many of its seals are in service at each place.
-    pub(super) fn by_place(&self) -> (String, Vec<(String, f64)>) {
-        let places = self.places.iter();
-        let held = places.map(|p| (p.place.clone(), running(&p.running)));
-        (self.key.words(), held.collect())
-    }
-
     /// By its whole plan; `aged` are the laws of what is done today, where the plan is held against that. `number` is the
     /// part's own, so that its draws are not those of another.
     fn cared(
@@ -280,6 +273,14 @@ pub(super) fn practice_at(plan: &WholePlan, place: &str) -> CarePolicy {
 }
 
 impl PlaceFuture {
+    /// The part's factor there on the rate of onsets, and at every draw; `None` without a whole plan.
+    pub(super) fn rates(&self) -> Option<&(f64, Vec<f64>)> {
+        match &self.ways {
+            Ways::Cared(here) => Some(&here.rates),
+            Ways::Aged(_) => None,
+        }
+    }
+
     /// What the months come to, with all lives `stretch` times as long; without draws where it is not 1.
     ///
     /// # Errors

@@ -92,7 +92,15 @@ pub fn sheet(
 ) -> IntervalsDocument {
     let free: Vec<_> = answers
         .iter()
-        .map(|answer| unhindered(records, by, answer.clock, question))
+        .map(|answer| {
+            let free = unhindered(records, by, answer.clock, question);
+            let blind = free.iter().any(|(_, read)| read.is_err());
+            let failed = match blind {
+                true => as_failed(records, by, answer),
+                false => vec![],
+            };
+            (free, failed)
+        })
         .collect();
     let fitted: Vec<(&Answer, FitDocument)> = answers
         .iter()
@@ -115,7 +123,7 @@ pub fn sheet(
                 .iter()
                 .zip(&places)
                 .zip(&free)
-                .filter_map(|(((answer, fits), places), free)| {
+                .filter_map(|(((answer, fits), places), (free, failed))| {
                     let at = *places.get(group.key.as_slice())?;
                     let sample = &answer.groups.get(at)?.sample;
                     let clock = answer.clock;
@@ -124,8 +132,7 @@ pub fn sheet(
                     Some(match found {
                         Some((_, Ok(free))) => with_defects(read, free, clock, question.calendar),
                         Some((_, Err(why))) => {
-                            let mut samples = as_failed(records, by, answer).into_iter();
-                            let failed = samples.nth(at).flatten();
+                            let failed = failed.get(at).cloned().flatten();
                             let options = options(question, answer);
                             worn_as_failed(read, failed, why, (clock, question, &options))
                         }

@@ -10,6 +10,7 @@ pub mod condition;
 mod condition_model;
 pub mod demand;
 pub mod detections;
+mod drawn;
 pub mod duties;
 pub mod endings;
 mod endings_places;

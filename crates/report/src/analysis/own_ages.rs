@@ -3,9 +3,11 @@
 //! Looks and turns stay as planned; defects start there at the place's own rate (`place_rates`), at the estimate and at
 //! every draw together with the draw of the laws.
 
-use super::place_factors::PlaceFactors;
-use super::place_rates::place_rates;
+use super::drawn::ends;
+use super::endings::running;
+use super::futures::{PartFuture, PlaceFuture};
 use super::prices;
+use crate::wire::GroupKey;
 use crate::wire::care::GroupCare;
 use crate::wire::money_places::{OwnAge, OwnAges};
 use crate::wire::plan::WholePlan;
@@ -13,67 +15,56 @@ use rayon::prelude::*;
 use sealspan_care::calendar::Calendar;
 use sealspan_care::costs::{Costs, DAYS_PER_YEAR};
 use sealspan_care::evaluate::Prepared;
-use sealspan_care::money::worth::quantile;
 use sealspan_care::plan::{Choice, Request};
 use sealspan_care::seal::Seal;
 use sealspan_care::terms::{Handling, Terms};
 use sealspan_care::weigh::{Candidate, RatesQuestion, menu_rates};
 use sealspan_records::study::Costs as Stated;
-use sealspan_records::{Question, Records};
 
 /// Draws that it rests on.
 const DRAWS: usize = 60;
 /// Why there are none.
 pub(super) const NONE: &str = "no part with a whole plan, whose laws can follow a place's own rate, is in service at two places";
 
-/// What the answer rests on beside the records.
+/// What the answer rests on beside the parts.
 pub(super) struct Asked<'a> {
     pub plans: &'a [GroupCare],
     pub costs: &'a Costs,
     pub stated: &'a Stated,
     pub handling: &'a Handling,
     pub confidence: f64,
-    pub seed: u64,
 }
 
-/// A part with its plan at a place, and how many of its seals run there.
+/// A part with its plan at a place.
 struct Here<'a> {
-    group: &'a GroupCare,
+    key: &'a GroupKey,
     plan: &'a WholePlan,
-    place: &'a str,
-    positions: f64,
+    at: &'a PlaceFuture,
 }
 
 /// Every part with a whole plan at every place that has seals of it in service, where there are two places or more. A
 /// part whose laws cannot follow a place's own rate is left out.
-pub(super) fn own_ages(
-    records: &Records,
-    question: &Question,
-    running: &[(String, Vec<(String, f64)>)],
-    asked: &Asked,
-) -> Option<OwnAges> {
-    let rates = place_rates(records, question, asked.plans, asked.seed);
-    let parts = asked.plans.iter().filter_map(|group| {
+pub(super) fn own_ages(parts: &[PartFuture], asked: &Asked) -> Option<OwnAges> {
+    let planned = parts.iter().filter_map(|part| {
+        let group = asked.plans.iter().find(|g| g.group == part.key)?;
         let plan = group.block.as_ref()?.plan.as_ref()?;
-        let name = group.group.words();
-        let (_, places) = running.iter().find(|r| r.0 == name)?;
-        (places.len() > 1).then(|| {
-            let each = places.iter().map(|(place, positions)| Here {
-                group,
-                plan,
-                place,
-                positions: *positions,
-            });
-            each.collect::<Vec<_>>()
-        })
+        (part.places.len() > 1).then_some((part, plan))
     });
-    let all: Vec<Here> = parts.flatten().collect();
-    let found = all.par_iter().map(|here| own_age(here, &rates, asked));
+    let all: Vec<Here> = planned
+        .flat_map(|(part, plan)| {
+            let places = part.places.iter();
+            places.map(move |at| Here {
+                key: &part.key,
+                plan,
+                at,
+            })
+        })
+        .collect();
+    let found = all.par_iter().map(|here| own_age(here, asked));
     let found: Vec<(OwnAge, Vec<f64>)> = found.collect::<Vec<_>>().into_iter().flatten().collect();
     // Draw i of every part and place together.
     let sum = |i: usize| found.iter().filter_map(|f| f.1.get(i)).sum();
-    let saved: Vec<f64> = (0..DRAWS).map(sum).collect();
-    let [saving_lower, saving_upper] = ends(&saved, asked.confidence)?;
+    let [saving_lower, saving_upper] = ends((0..DRAWS).map(sum), asked.confidence)?;
     (!found.is_empty()).then(|| OwnAges {
         saving: found.iter().map(|f| f.0.saving).sum(),
         saving_lower,
@@ -82,26 +73,20 @@ pub(super) fn own_ages(
     })
 }
 
-/// Ends of the interval of drawn values.
-fn ends(values: &[f64], confidence: f64) -> Option<[f64; 2]> {
-    let certain: Vec<(f64, f64)> = values.iter().map(|v| (*v, 0.0)).collect();
-    let side = 0.5 * (1.0 - confidence);
-    Some([quantile(&certain, side)?, quantile(&certain, 1.0 - side)?])
-}
-
 /// The answer at one place, with what its own age saves at every draw.
-fn own_age(here: &Here, rates: &PlaceFactors, asked: &Asked) -> Option<(OwnAge, Vec<f64>)> {
+fn own_age(here: &Here, asked: &Asked) -> Option<(OwnAge, Vec<f64>)> {
     let worlds = &here.plan.worlds;
-    let (rate, drawn) = rates.of(&here.group.group, here.place);
-    let pairs = worlds.draws.iter().zip(&drawn).take(DRAWS);
+    let positions = running(&here.at.running);
+    let (rate, drawn) = here.at.rates()?;
+    let pairs = worlds.draws.iter().zip(drawn).take(DRAWS);
     let seals: Vec<Seal> = pairs
         .map(|(seal, rate)| seal.with_onset_rate(*rate).ok())
         .collect::<Option<_>>()?;
-    let dearer = prices::dearer(asked.stated, &here.group.group);
+    let dearer = prices::dearer(asked.stated, here.key);
     let terms = Terms::new(&asked.costs.dearer(dearer), asked.handling).ok()?;
     let chosen = here.plan.weighed.plan;
     let turn_by = here.plan.turn_by;
-    let centre = worlds.centre.with_onset_rate(rate).ok()?;
+    let centre = worlds.centre.with_onset_rate(*rate).ok()?;
     let own = least((&chosen, turn_by), &centre, &seals, (&terms, asked.costs))?;
     let saved = |seal: &Seal| -> Option<f64> {
         let model = Prepared::new(seal).ok()?;
@@ -109,17 +94,17 @@ fn own_age(here: &Here, rates: &PlaceFactors, asked: &Asked) -> Option<(OwnAge, 
             let outcome = model.rough(&policy.policy(turn_by), &terms, None).ok()?;
             Some(outcome.cost_rate)
         };
-        Some(here.positions * DAYS_PER_YEAR * (cost(&chosen)? - cost(&own)?))
+        Some(positions * DAYS_PER_YEAR * (cost(&chosen)? - cost(&own)?))
     };
     let saved: Vec<f64> = seals.iter().map(saved).collect::<Option<_>>()?;
-    let [rate_lower, rate_upper] = ends(&drawn, asked.confidence)?;
-    let [saving_lower, saving_upper] = ends(&saved, asked.confidence)?;
+    let [rate_lower, rate_upper] = ends(drawn.iter().copied(), asked.confidence)?;
+    let [saving_lower, saving_upper] = ends(saved.iter().copied(), asked.confidence)?;
     let count = saved.len() as f64;
     let age = OwnAge {
-        place: here.place.to_owned(),
-        part: here.group.group.words(),
-        positions: here.positions,
-        rate,
+        place: here.at.place.clone(),
+        part: here.key.words(),
+        positions,
+        rate: *rate,
         rate_lower,
         rate_upper,
         planned_age: chosen.replace_at,

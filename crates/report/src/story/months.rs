@@ -7,7 +7,7 @@ use crate::chart::{Axis, Bar, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::document::{Block, Table};
 use crate::number::{self, NBSP};
 use crate::scale::Tick;
-use crate::wire::money::{MoneyDocument, MoneyMonth, PartMoney};
+use crate::wire::money::{MoneyDocument, MoneyMonth, PartMoney, Year};
 use jiff::civil::Date;
 
 /// Forecasts off by a greater share than this are to be minded.
@@ -189,29 +189,18 @@ fn spread_evenly(results: &Results) -> Option<String> {
 
 /// What is left of the saving should the last year go on, where it differs.
 pub(super) fn after_last_year(d: &MoneyDocument) -> Option<String> {
-    last_year(d)?;
-    let sum = |of: fn(&PartMoney) -> f64| d.parts.iter().map(of).sum::<f64>();
-    let gain = d.last_year.as_ref()?.cost - sum(|p| p.plan.cost);
+    let year = LastYear::of(d)?;
     Some(format!(
         "; {} if the last year's failures go on as they were",
-        number::money_to(gain, 0.1 * sum(|p| p.today.cost), &d.currency)
+        year.money(year.gain(), &d.currency)
     ))
 }
 
 /// The last year of the records beside today's practice as it is put here, where they differ.
-pub(super) fn last_year(d: &MoneyDocument) -> Option<String> {
-    let counted = d.last_year.as_ref()?;
-    let sum = |of: fn(&PartMoney) -> f64| d.parts.iter().map(of).sum::<f64>();
-    let (failures, today, plan) = (
-        sum(|p| p.today.failures),
-        sum(|p| p.today.cost),
-        sum(|p| p.plan.cost),
-    );
-    if (counted.cost / today - 1.0).abs() < DIFFERS {
-        return None;
-    }
-    let m = |x: f64| number::money_to(x, 0.1 * today, &d.currency);
-    let gain = counted.cost - plan;
+fn last_year(d: &MoneyDocument) -> Option<String> {
+    let year = LastYear::of(d)?;
+    let m = |x: f64| year.money(x, &d.currency);
+    let gain = year.gain();
     let gain = if gain > 0.0 {
         format!("the plan, by its own forecast, saves {} a year", m(gain))
     } else {
@@ -222,11 +211,42 @@ pub(super) fn last_year(d: &MoneyDocument) -> Option<String> {
     };
     Some(format!(
         "The last 12 months of the records counted {} failures and {} at these prices, against {} and {} a year put here: should it stay so, {gain}.",
-        number::fixed(counted.failures, 0),
-        m(counted.cost),
-        number::fixed(failures, 0),
-        m(today)
+        number::fixed(year.counted.failures, 0),
+        m(year.counted.cost),
+        number::fixed(year.failures, 0),
+        m(year.today)
     ))
+}
+
+/// The last year of the records, where today's practice as it is put here costs clearly more or less.
+struct LastYear<'a> {
+    counted: &'a Year,
+    failures: f64,
+    today: f64,
+    plan: f64,
+}
+
+impl<'a> LastYear<'a> {
+    fn of(d: &'a MoneyDocument) -> Option<Self> {
+        let sum = |of: fn(&PartMoney) -> f64| d.parts.iter().map(of).sum::<f64>();
+        let year = Self {
+            counted: d.last_year.as_ref()?,
+            failures: sum(|p| p.today.failures),
+            today: sum(|p| p.today.cost),
+            plan: sum(|p| p.plan.cost),
+        };
+        ((year.counted.cost / year.today - 1.0).abs() >= DIFFERS).then_some(year)
+    }
+
+    /// What the plan saves against it.
+    fn gain(&self) -> f64 {
+        self.counted.cost - self.plan
+    }
+
+    /// Money of a year as exact as one year is.
+    fn money(&self, amount: f64, currency: &str) -> String {
+        number::money_to(amount, 0.1 * self.today, currency)
+    }
 }
 
 /// The figures of it, and what they mean.

@@ -3,6 +3,7 @@
 
 use super::basis::{basis, mean_life, on_frames};
 use super::{Evidence, Facts, today};
+use crate::analysis::drawn::ends;
 use crate::analysis::lives::GroupLife;
 use crate::wire::care::PlanQuestion;
 use crate::wire::looks::{LooksRow, PartLooks};
@@ -142,12 +143,6 @@ pub(crate) fn part_looks(
 /// Why there are no rows.
 const NO_FIGURES: &str = "the figures of today's practice cannot be worked out";
 
-/// The value at or below which a share `p` of sorted ones lies.
-fn end(sorted: &[f64], p: f64) -> Option<f64> {
-    let rank = (p * sorted.len() as f64).ceil() as usize;
-    sorted.get(rank.saturating_sub(1)).copied()
-}
-
 fn rows(
     worlds: &Worlds,
     positions: f64,
@@ -171,7 +166,6 @@ fn rows(
             "too few of the lives drawn from the estimate have long-run figures".to_owned(),
         );
     }
-    let tail = 0.5 - 0.5 * confidence;
     let today = TIMES.iter().position(|t| *t == 1.0).unwrap_or(0);
     let year = positions * DAYS_PER_YEAR;
     let cost = |world: &[Figures], i: usize| world.get(i).map_or(f64::NAN, |f| f.cost * year);
@@ -186,14 +180,11 @@ fn rows(
     let now = mean(today).ok_or(NO_FIGURES)?;
     let row = |(i, times): (usize, &f64)| {
         let here = mean(i)?;
-        let ends = |of: &dyn Fn(&[Figures]) -> f64| {
-            let mut cases: Vec<f64> = drawn.iter().map(|w| of(w)).collect();
-            cases.sort_by(f64::total_cmp);
-            Some((end(&cases, tail)?, end(&cases, 1.0 - tail)?))
-        };
+        let of =
+            |value: &dyn Fn(&[Figures]) -> f64| ends(drawn.iter().map(|w| value(w)), confidence);
         let dearer = |w: &[Figures]| cost(w, i) - cost(w, today);
-        let ((cost_lower, cost_upper), (dearer_lower, dearer_upper)) =
-            (ends(&|w| cost(w, i))?, ends(&dearer)?);
+        let [cost_lower, cost_upper] = of(&|w| cost(w, i))?;
+        let [dearer_lower, dearer_upper] = of(&dearer)?;
         let every = (*times > 0.0).then(|| step / times);
         Some(LooksRow {
             times_today: *times,

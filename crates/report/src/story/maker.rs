@@ -43,7 +43,7 @@ pub fn page(results: &Results) -> Page {
 /// What makes the sheet alone.
 pub(super) fn command(sheet: &IntervalsDocument) -> String {
     format!(
-        "Counted here is the age in service. `sealspan intervals STUDY --share {} --confidence {}` makes this sheet alone; another share, confidence or calendar can be asked for, and duties by `--by`.",
+        "Counted here is the age in service. The command “sealspan intervals STUDY --share {} --confidence {}” makes this sheet alone; another share, confidence or calendar can be asked for, and duties by --by.",
         sheet.share, sheet.confidence
     )
 }

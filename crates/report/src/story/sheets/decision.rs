@@ -137,7 +137,7 @@ fn by_month(d: &MoneyDocument) -> Option<Table> {
     (largest >= 1000.0).then(|| {
         Table::new(
             format!(
-                "The first months{from}, in thousands{}; their intervals stand in report.html",
+                "The first months{from}, in thousands{}; month 1 holds the seals past their age; intervals stand in report.html",
                 months::amounts_in(&d.currency)
             ),
             &heads,

@@ -11,6 +11,9 @@ const STRAYS: &str = "findings and failures by number of look stray";
 /// The same in short.
 const IN_SHORT: &str = "the defect model does not quite suit the records: its laws, or seals that differ, are in doubt (figures in report.html)";
 
+/// A hint of no use to who reads a sheet.
+const LOOK_AT: &str = "; look at `sealspan fit`";
+
 /// Doubts of several groups in the same words, as one; those of a law in short.
 fn together(doubts: Vec<String>) -> Vec<String> {
     let mut out: Vec<(String, Vec<String>)> = vec![];
@@ -22,7 +25,7 @@ fn together(doubts: Vec<String>) -> Vec<String> {
         let text = if text.starts_with(STRAYS) {
             IN_SHORT.to_owned()
         } else {
-            text
+            text.replace(LOOK_AT, "")
         };
         match out.iter_mut().find(|(said, _)| *said == text) {
             Some((_, names)) => names.push(name),
@@ -59,6 +62,7 @@ pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document
     blocks.push(Block::Heading("How to read it".into()));
     let notes = found.notes.iter().filter(|n| !n.starts_with(LEAST_COST));
     blocks.push(Block::List(notes.cloned().collect()));
+    blocks.push(Block::Text(maker::command(found)));
     blocks.push(Block::Cautions(cautions(&[
         "precedence",
         "lockout",

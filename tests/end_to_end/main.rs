@@ -159,6 +159,7 @@ fn one_answer_on_money(results: &serde_json::Value, files: &BTreeMap<PathBuf, Ve
         judged += 1;
     }
     assert!(judged >= 2);
+    due_sums_to_the_months(&results);
     money_of_places(money);
     let last = &money["last_year"];
     assert_eq!(number(last, "failures"), failed_in_the_last_year() as f64);
@@ -215,6 +216,34 @@ fn doubts_are_told(results: &serde_json::Value) {
     );
     let saving = &doubts[0]["saving"];
     assert!(saving["lower"].as_f64().unwrap() > 0.0, "{saving}");
+}
+
+/// Every seal in service is on the list of what is due, past due first, and what is expected of them in a month is what
+/// the first month holds as practice goes on.
+fn due_sums_to_the_months(results: &serde_json::Value) {
+    let number = |v: &serde_json::Value| v.as_f64().unwrap();
+    let seals = results["due"]["seals"].as_array().unwrap();
+    let expected: f64 = seals.iter().map(|s| number(&s["fails"])).sum();
+    let month = number(&results["money"]["by_month"][0]["today"]["failures"]);
+    // A single month is followed in finer steps than two years are.
+    assert!((expected / month - 1.0).abs() < 3e-3, "{expected} {month}");
+    let places = results["due"]["places"].as_array().unwrap();
+    let in_all = |of: &str| places.iter().map(|p| number(&p[of])).sum::<f64>();
+    assert!((in_all("failures") / expected - 1.0).abs() < 1e-12);
+    assert_eq!(in_all("seals"), seals.len() as f64);
+    let past: Vec<bool> = seals
+        .iter()
+        .map(|s| number(&s["age"]) >= number(&s["planned_age"]))
+        .collect();
+    assert!(past.is_sorted_by(|a, b| a >= b), "past due first");
+    let count = past.iter().filter(|p| **p).count();
+    assert_eq!(in_all("past_due"), count as f64);
+    let chances = seals.iter().take(count).map(|s| number(&s["fails"]));
+    assert!(chances.is_sorted_by(|a, b| a >= b));
+    for s in seals {
+        let [low, high] = ["fails_lower", "fails_upper"].map(|end| number(&s[end]));
+        assert!(0.0 <= low && low < high && high < 1.0, "{s}");
+    }
 }
 
 /// Places add up to the parts, and a place where seals go faster is never given an older age of its own.

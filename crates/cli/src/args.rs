@@ -11,6 +11,7 @@ mod condition;
 mod defects;
 mod demand;
 mod depot;
+mod due;
 mod fit;
 mod forecast;
 mod intervals;
@@ -37,6 +38,7 @@ pub use condition::Condition;
 pub use defects::{Defects, DetectionArg};
 pub use demand::{Demand, PolicyArg};
 pub use depot::Depot;
+pub use due::Due;
 pub use fit::Fit;
 pub use forecast::Forecast;
 pub use intervals::Intervals;
@@ -103,6 +105,8 @@ pub enum Command {
     Forecast(Forecast),
     /// Say how many seals each place will ask for month by month, and how such forecasts did before
     Demand(Box<Demand>),
+    /// List what is due: seals past the plan's age, the likeliest to fail first, and when the others fall due
+    Due(Due),
     /// Say what the plan saves against today's practice, month by month, with its risk; write plan.xlsx
     Money(Box<Money>),
     /// Give the interval to state for each material and condition: rounded down, with how far it was tested
@@ -143,6 +147,7 @@ impl Command {
             Self::Forecast(a) => a.format.format,
             Self::Money(a) => a.format.format,
             Self::Demand(a) => a.format.format,
+            Self::Due(a) => a.format.format,
             Self::Intervals(a) => a.format.format,
             Self::Trial(a) => a.format.format,
             Self::Positions(a) => a.format.format,

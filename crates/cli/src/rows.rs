@@ -9,7 +9,7 @@ use std::io;
 
 /// The main list of each document by its schema; a list within each item of a list is named after a dot.
 /// Documents that are not named here, or whose list is empty, are one row.
-const LISTS: [(&str, &str); 19] = [
+const LISTS: [(&str, &str); 20] = [
     ("sealspan.ageing.v1", "groups"),
     ("sealspan.batches.v1", "columns.levels"),
     ("sealspan.care.v1", "groups"),
@@ -19,6 +19,7 @@ const LISTS: [(&str, &str); 19] = [
     ("sealspan.defects.v1", "groups"),
     ("sealspan.demand.v1", "places.months"),
     ("sealspan.depot.v1", "splits"),
+    ("sealspan.due.v1", "seals"),
     ("sealspan.fit.v1", "groups.fits"),
     ("sealspan.forecast.v1", "by_period"),
     ("sealspan.intervals.v1", "groups.clocks"),

@@ -21,6 +21,8 @@ pub struct Question {
 /// A seal still in service.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Running {
+    /// Its name; `None` in plain life data.
+    pub seal: Option<String>,
     /// The asset.
     pub asset: Option<String>,
     /// The position.

@@ -91,6 +91,7 @@ fn life(
     let observation = ages::observe(&case, clock, target)?;
     let running = if ages::is_running(&case) {
         Some(Running {
+            seal: Some(seal.seal.clone()),
             batch: seal.batch.clone(),
             asset: seal.asset.clone(),
             position: seal.position.clone(),

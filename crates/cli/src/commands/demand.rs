@@ -11,7 +11,7 @@ use crate::table::table;
 use sealspan_care::ahead::fleet::Joining;
 use sealspan_care::ahead::months::{Month, Number};
 use sealspan_care::costs::Costs;
-use sealspan_life::family::Family;
+use sealspan_care::plan::Request;
 use sealspan_life::laws;
 use sealspan_records::{Clock, Question, Records, ask};
 use sealspan_report::analysis::back_test::back_test;
@@ -34,7 +34,6 @@ pub fn run(args: &Demand) -> Answer {
     } else {
         args.by.clone()
     };
-    let [family, ..] = laws::all();
     let _progress = Progress::start("forecasting demand");
     let steps = &args.steps;
     let stated = [steps.inspect_every, steps.turn_every, steps.replace_at];
@@ -48,7 +47,8 @@ pub fn run(args: &Demand) -> Answer {
         PolicyArg::Plan => World::Plan,
         PolicyArg::Practice => World::Today,
     };
-    let (futures, left_out) = ahead(&records, &by, family, args)?;
+    let request = (world == World::Plan).then(|| args.steps.request());
+    let (futures, left_out) = followed(&records, &by, request, args.seed)?;
     let spread = spread_of(&records, args.batch_spread, args.seed)?;
     let outlook = Outlook {
         months: args.months as usize,
@@ -63,9 +63,10 @@ pub fn run(args: &Demand) -> Answer {
         seed: args.seed,
     };
     let Demands { parts, places, all } = demands(&futures, world, &outlook)?;
-    let tested = args
-        .back_test
-        .then(|| back_test(&records, &by, family, args.confidence, args.seed));
+    let tested = args.back_test.then(|| {
+        let [family, ..] = laws::all();
+        back_test(&records, &by, family, args.confidence, args.seed)
+    });
     let (spend, spend_reason) = spend(&records, &all);
     let document = DemandDocument {
         schema: "sealspan.demand.v1",
@@ -108,14 +109,14 @@ pub fn parts(records: &Records) -> Vec<String> {
     own.clone()
 }
 
-/// Every part: under the plan by its whole plan where it has one; as practice goes on by the laws of what is done.
-fn ahead(
+/// Every part: with a plan asked for by its whole plan where it has one; else by the laws of what is done.
+pub fn followed(
     records: &Records,
     by: &[String],
-    family: &'static dyn Family,
-    args: &Demand,
+    plan: Option<Request>,
+    seed: u64,
 ) -> Result<(Vec<PartFuture>, Vec<String>), Failure> {
-    let request = args.steps.request();
+    let [family, ..] = laws::all();
     let costs = Costs::new(prices::replacement(&records.study), Clock::Days);
     let money = costs
         .as_ref()
@@ -123,18 +124,16 @@ fn ahead(
     let aim = Aim {
         failure: money.0,
         planned: money.1,
-        replace: request.replace,
+        replace: plan.unwrap_or_default().replace,
     };
     let question = Question {
         by: by.to_vec(),
         clock: Clock::Days,
         mode: records.study.question.mode.clone(),
     };
-    let lives = groups(&ask(records, &question)?, family, args.seed);
-    let plans = match (&costs, args.policy) {
-        (Ok(costs), PolicyArg::Plan) => {
-            plans_of(records, &question, &lives, costs, request, args.seed)
-        }
+    let lives = groups(&ask(records, &question)?, family, seed);
+    let plans = match (&costs, plan) {
+        (Ok(costs), Some(request)) => plans_of(records, &question, &lives, costs, request, seed),
         _ => vec![],
     };
     Ok(futures(
@@ -142,7 +141,7 @@ fn ahead(
         &question,
         (&lives, &plans),
         (family, aim),
-        args.seed,
+        seed,
     )?)
 }
 

@@ -11,6 +11,7 @@ mod cross_check;
 mod defects;
 mod demand;
 mod depot;
+mod due;
 mod fit;
 mod fleet_stock;
 mod forecast;
@@ -53,6 +54,7 @@ pub fn run(raw: &[OsString], command: Command) -> Answer {
         Command::Forecast(args) => forecast::run(&args),
         Command::Money(args) => money::run(&args),
         Command::Demand(args) => demand::run(&args),
+        Command::Due(args) => due::run(&args),
         Command::Intervals(args) => intervals::run(&args),
         Command::Trial(args) => trial::run(&args),
         Command::Positions(args) => positions::run(raw, &args),

@@ -72,7 +72,8 @@ pub fn run(args: &Money) -> Answer {
         left_out: args.leave_out.clone(),
     };
     let mut answer = money(&records, &question, family, &found, &options)
-        .map_err(|why| Failure::unanswerable(why, "see what the records hold with check"))?;
+        .map_err(|why| Failure::unanswerable(why, "see what the records hold with check"))?
+        .money;
     answer.notes.extend(spread.note);
     if let Some(path) = &args.spreadsheet {
         let bytes = workbook(&answer, &counted)

@@ -2,7 +2,7 @@
 
 use super::detections;
 use super::endings::Aim;
-use super::futures::futures;
+use super::futures::{PartFuture, futures};
 use super::lives::GroupLife;
 use super::money::{Question, counted_in_all, document};
 use super::money_prices::{counted, pair};
@@ -54,6 +54,14 @@ pub struct Options {
     pub left_out: Vec<String>,
 }
 
+/// The money of a study, with what it follows.
+pub struct Followed {
+    /// The answer.
+    pub money: MoneyDocument,
+    /// Its parts, place by place.
+    pub parts: Vec<PartFuture>,
+}
+
 /// The money of a study grouped by `asked`; what is found must rest on the costs that are counted.
 ///
 /// # Errors
@@ -64,7 +72,7 @@ pub fn money(
     family: &'static dyn Family,
     found: &Found,
     options: &Options,
-) -> Result<MoneyDocument, String> {
+) -> Result<Followed, String> {
     if records.form != Form::Seals {
         return Err("plain lives do not say what was changed by schedule".to_owned());
     }
@@ -133,5 +141,8 @@ pub fn money(
     };
     answer.own_ages = own_ages::own_ages(&parts, &asked_ages);
     answer.own_ages_reason = answer.own_ages.is_none().then_some(own_ages::NONE);
-    Ok(answer)
+    Ok(Followed {
+        money: answer,
+        parts,
+    })
 }

@@ -11,6 +11,7 @@ mod condition_model;
 pub mod demand;
 pub mod detections;
 mod drawn;
+pub mod due;
 pub mod duties;
 pub mod endings;
 mod endings_places;

@@ -4,6 +4,7 @@ use super::ageing::Ageing;
 use super::back_test::back_test;
 use super::condition::Condition;
 use super::detections::{DetectionDoubt, doubts};
+use super::due::{self, due};
 use super::duties::by_duty;
 use super::extras;
 use super::finance;
@@ -25,6 +26,7 @@ use crate::wire::check::{CheckDocument, document};
 use crate::wire::compare::{CompareDocument, CompareOptions, More, compare};
 use crate::wire::condition::ConditionDocument;
 use crate::wire::demand::BackTest;
+use crate::wire::due::DueDocument;
 use crate::wire::fit::{self, Detail, FitDocument, FitOptions, GroupFit, Refitted, group};
 use crate::wire::forecast::{ForecastDocument, ForecastQuestion};
 use crate::wire::intervals::IntervalsDocument;
@@ -141,6 +143,8 @@ pub struct Results {
     pub stock: Part<StockDocument>,
     /// Money month by month, what the plan saves and its risk, what extra spares and looks buy.
     pub money: Part<MoneyDocument>,
+    /// Every seal in service with the day it is due, first things first.
+    pub due: Part<DueDocument>,
     /// Forecasts of failures held against the records' own past.
     pub back_test: Part<BackTest>,
     /// First failures ahead, by group and together.
@@ -292,6 +296,15 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         };
         finance::money(records, &question, family, &found, &options)
     });
+    let listed = money.as_ref().map_err(Clone::clone).and_then(|found| {
+        let asked = due::Asked {
+            as_of: records.cut_off,
+            confidence,
+            seed: options.seed,
+        };
+        let left_out = found.money.left_out.clone();
+        due(&found.parts, left_out, &asked).map_err(|e| e.to_string())
+    });
     let (screen, explained) = screened(records, &question, family, confidence);
     let mut results = Results {
         schema: "sealspan.results.v1",
@@ -336,7 +349,8 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
             .map(|c| practice(&lives, c, study, &whole_plans))
             .unwrap_or_default(),
         stock: Part::of(stock),
-        money: Part::of(money),
+        money: Part::of(money.map(|found| found.money)),
+        due: Part::of(listed),
         back_test: Part::of(tested(
             records,
             &question,

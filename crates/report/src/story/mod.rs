@@ -8,6 +8,7 @@ pub mod bought;
 mod compare;
 pub mod condition;
 mod decide;
+pub mod due;
 mod effects;
 mod engineer;
 mod evidence;

@@ -12,6 +12,7 @@ pub mod condition;
 pub mod defects;
 pub mod demand;
 pub mod drawn_ages;
+pub mod due;
 pub mod fit;
 pub mod forecast;
 pub mod frailty;

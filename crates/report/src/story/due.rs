@@ -1,0 +1,187 @@
+//! What is due: seals past the plan's age, the likeliest to fail first, and what each place has before it.
+
+use crate::document::{Block, Cell, DataTable, Table};
+use crate::number;
+use crate::wire::due::{DueDocument, DuePlace, DueSeal};
+
+/// Seals of the table on a page.
+const SHOWN: usize = 20;
+
+/// How many seals are past due, and what is expected of them, in a sentence.
+#[must_use]
+pub fn sentence(d: &DueDocument) -> String {
+    let sum = |of: &dyn Fn(&DuePlace) -> f64| d.places.iter().map(of).sum::<f64>();
+    let (all, past) = (sum(&|p| p.seals), sum(&|p| p.past_due));
+    let (expected, of_past) = (sum(&|p| p.failures), sum(&|p| p.failures_past_due));
+    if past == 0.0 {
+        return format!(
+            "None of {} seals in service is past the age of its plan.",
+            number::fixed(all, 0)
+        );
+    }
+    let places = d.places.iter().filter(|p| p.past_due > 0.0).take(3);
+    let places: Vec<String> = places
+        .map(|p| format!("{} {}", number::fixed(p.past_due, 0), p.place))
+        .collect();
+    format!(
+        "{} of {} seals in service are past the age of their plan, most at {}. As practice goes on {} of the {} failures expected in the next month are theirs.",
+        number::fixed(past, 0),
+        number::fixed(all, 0),
+        places.join(", "),
+        number::significant(of_past, 2),
+        number::significant(expected, 2)
+    )
+}
+
+/// A row a place.
+#[must_use]
+pub fn by_place(d: &DueDocument) -> Option<Table> {
+    let months = d.places.first()?.by_month.len();
+    let rows = d.places.iter().map(|p| {
+        let row = [
+            p.place.clone(),
+            number::fixed(p.seals, 0),
+            number::fixed(p.past_due, 0),
+            number::significant(p.failures_past_due, 2),
+        ];
+        let later = p.by_month.iter().map(|n| number::fixed(*n, 0));
+        row.into_iter().chain(later).collect()
+    });
+    let heads = [
+        "place",
+        "seals",
+        "past due",
+        "failures expected of them next month",
+    ];
+    let later: Vec<String> = (1..=months).map(|m| format!("due in month {m}")).collect();
+    let heads: Vec<&str> = heads
+        .into_iter()
+        .chain(later.iter().map(String::as_str))
+        .collect();
+    let day = d
+        .as_of
+        .as_ref()
+        .map_or_else(String::new, |day| format!(" on {day}"));
+    Some(Table::new(
+        format!("Seals due by place{day}"),
+        &heads,
+        rows.collect(),
+    ))
+}
+
+/// The first `most` seals.
+#[must_use]
+pub fn seals(d: &DueDocument, most: usize) -> Option<Table> {
+    let rows: Vec<Vec<String>> = d.seals.iter().take(most).map(row).collect();
+    let caption = if rows.len() < d.seals.len() {
+        format!(
+            "The first {} of {} seals in service",
+            rows.len(),
+            d.seals.len()
+        )
+    } else {
+        "Seals in service, in the order in which they are to be changed".to_owned()
+    };
+    let fails = format!(
+        "chance to fail next month ({} interval)",
+        number::level(d.confidence)
+    );
+    let heads = [
+        "position",
+        "seal",
+        "place",
+        "part",
+        "age, days",
+        "due",
+        "days past due",
+        &fails,
+    ];
+    let mut table = Table::new(caption, &heads, rows);
+    for column in table.columns.iter_mut().take(4) {
+        column.1 = false;
+    }
+    (!table.rows.is_empty()).then_some(table)
+}
+
+fn row(s: &DueSeal) -> Vec<String> {
+    let word = |name: &Option<String>| name.clone().unwrap_or_default();
+    let position = [&s.asset, &s.position];
+    let position: Vec<String> = position.into_iter().flatten().cloned().collect();
+    let seal = if s.count > 1.0 {
+        format!("{} ({} alike)", word(&s.seal), number::fixed(s.count, 0))
+    } else {
+        word(&s.seal)
+    };
+    let ends = s.fails_lower.zip(s.fails_upper).map_or_else(
+        || "no interval".to_owned(),
+        |(low, high)| format!("{} to {}", number::percent(low), number::percent(high)),
+    );
+    vec![
+        position.join(" "),
+        seal,
+        s.place.clone(),
+        s.part.clone(),
+        number::fixed(s.age, 0),
+        match (&s.due_on, s.due_in) {
+            (Some(day), _) => day.clone(),
+            (None, Some(left)) => format!("in {} days", number::fixed(left, 0)),
+            (None, None) => "on failure only".to_owned(),
+        },
+        s.due_in
+            .filter(|left| *left <= 0.0)
+            .map_or_else(String::new, |left| number::fixed(-left, 0)),
+        format!("{} ({ends})", number::percent(s.fails.min(1.0))),
+    ]
+}
+
+/// The engineer's part.
+pub(super) fn engineer(d: &DueDocument, blocks: &mut Vec<Block>) {
+    blocks.push(Block::Heading("What is due, and what first?".into()));
+    blocks.push(Block::Answer(sentence(d)));
+    blocks.extend(by_place(d).map(Block::Table));
+    blocks.extend(seals(d, SHOWN).map(Block::Table));
+    blocks.push(Block::Text(format!(
+        "{} All of them stand in `tables/due.csv`; `sealspan due STUDY` makes the list alone.",
+        d.notes.join(" ")
+    )));
+}
+
+/// Every seal, for a file.
+#[must_use]
+pub fn data(d: Option<&DueDocument>) -> DataTable {
+    let row = |s: &DueSeal| -> Vec<Cell> {
+        let word = |name: &Option<String>| Cell::from(name.clone().unwrap_or_default());
+        vec![
+            word(&s.seal),
+            word(&s.asset),
+            word(&s.position),
+            s.place.clone().into(),
+            s.part.clone().into(),
+            s.count.into(),
+            s.age.into(),
+            s.planned_age.into(),
+            s.due_in.into(),
+            word(&s.due_on),
+            s.fails.into(),
+            s.fails_lower.into(),
+            s.fails_upper.into(),
+        ]
+    };
+    let columns = [
+        "seal",
+        "asset",
+        "position",
+        "place",
+        "part",
+        "seals",
+        "age_days",
+        "planned_age_days",
+        "due_in_days",
+        "due_on",
+        "failures_next_month",
+        "failures_lower",
+        "failures_upper",
+    ];
+    let rows = d.map(|d| d.seals.iter().map(row).collect());
+    super::tables::table("due", &columns, rows.unwrap_or_default())
+}

@@ -1,0 +1,95 @@
+//! When each seal in service is due under the plan, and how likely it is to fail before long.
+
+use serde::Serialize;
+
+/// The whole answer.
+#[derive(Debug, Clone, Serialize)]
+pub struct DueDocument {
+    /// Version of this shape.
+    pub schema: &'static str,
+    /// Unit of ages and times.
+    pub unit: &'static str,
+    /// Last day of the records, from which times are counted; `null` where they have none.
+    pub as_of: Option<String>,
+    /// Two-sided level of the intervals.
+    pub confidence: f64,
+    /// Time over which the chance of failing is told.
+    pub horizon: f64,
+    /// Every place with what is due there, most past due first.
+    pub places: Vec<DuePlace>,
+    /// Every seal in service of a part with a plan: those past due first, the likeliest to fail ahead; then the others as
+    /// they fall due; then those without a replacement age.
+    pub seals: Vec<DueSeal>,
+    /// Parts that are not in it, and why.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub left_out: Vec<String>,
+    /// What was assumed.
+    pub notes: Vec<&'static str>,
+    /// What to mind before acting.
+    pub cautions: Vec<String>,
+}
+
+impl DueDocument {
+    /// Leaves what is at one place.
+    pub fn only_at(&mut self, place: &str) {
+        self.places.retain(|p| p.place == place);
+        self.seals.retain(|s| s.place == place);
+    }
+
+    /// Leaves the seals that are due within so many days, past due included; the numbers of places stay whole.
+    pub fn only_within(&mut self, days: f64) {
+        self.seals
+            .retain(|s| s.due_in.is_some_and(|left| left <= days));
+    }
+}
+
+/// Numbers of seals due at one place.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DuePlace {
+    /// Where.
+    pub place: String,
+    /// Seals in service there, of parts with a plan.
+    pub seals: f64,
+    /// Those past the plan's age on the last day.
+    pub past_due: f64,
+    /// Those that come due in each of the next months of account, the first first.
+    pub by_month: Vec<f64>,
+    /// Failures expected in the next month as practice goes on.
+    pub failures: f64,
+    /// Those of them among the seals past due.
+    pub failures_past_due: f64,
+}
+
+/// One seal in service.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DueSeal {
+    /// Its name; `null` where the records have none.
+    pub seal: Option<String>,
+    /// The asset; `null` where the records have none.
+    pub asset: Option<String>,
+    /// The position on it; `null` where the records have none.
+    pub position: Option<String>,
+    /// Where.
+    pub place: String,
+    /// Which seal.
+    pub part: String,
+    /// How many alike.
+    pub count: f64,
+    /// Age on the last day.
+    pub age: f64,
+    /// The plan's age of replacement; `null`: on failure only.
+    pub planned_age: Option<f64>,
+    /// Time from the last day until it is due, below 0 when past due; `null` without an age.
+    pub due_in: Option<f64>,
+    /// The day it is due; `null` without an age or a last day.
+    pub due_on: Option<String>,
+    /// Failures expected at its position within the horizon as practice goes on: nearly the chance that it fails.
+    pub fails: f64,
+    /// Ends of the interval of that, from the laws and rates drawn; `null` without draws.
+    pub fails_lower: Option<f64>,
+    /// Upper end.
+    pub fails_upper: Option<f64>,
+    /// Why there is no interval.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub interval_reason: Option<&'static str>,
+}

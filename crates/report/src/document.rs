@@ -27,17 +27,17 @@ pub struct Document {
 pub struct Lead {
     /// What it is about, in a few words.
     pub label: String,
-    /// The answer.
-    pub text: String,
+    /// The answer, a sentence or two a line.
+    pub lines: Vec<String>,
 }
 
 impl Lead {
-    /// An answer under its label.
+    /// An answer in one line under its label.
     #[must_use]
     pub fn new(label: &str, text: impl Into<String>) -> Self {
         Self {
             label: label.to_owned(),
-            text: text.into(),
+            lines: vec![text.into()],
         }
     }
 }

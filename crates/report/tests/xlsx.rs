@@ -113,6 +113,8 @@ fn document(place: &str) -> MoneyDocument {
         }],
         own_ages: None,
         own_ages_reason: Some("one place"),
+        own_ages_by_duty: None,
+        own_ages_by_duty_reason: Some("no duties"),
         left_out: vec![],
         notes: vec!["=1+1".to_owned()],
         cautions: vec![],

@@ -18,7 +18,7 @@ use sealspan_report::analysis::run::stocked;
 use sealspan_report::analysis::{money_prices, prices};
 use sealspan_report::document::Table;
 use sealspan_report::number;
-use sealspan_report::story::{bought, place_money};
+use sealspan_report::story::{bought, own_ages, place_money};
 use sealspan_report::wire::money::{MoneyDocument, PartMoney, Year};
 use sealspan_report::xlsx::workbook;
 
@@ -171,20 +171,24 @@ fn text(d: &MoneyDocument, written: Option<&str>) -> String {
     out
 }
 
-/// A year of each place, and ages of their own.
+/// A year of each place, and ages of a place's or a duty's own.
 fn places(d: &MoneyDocument) -> String {
     let shown = |t: Table| {
         let heads: Vec<&str> = t.columns.iter().map(|c| c.0.as_str()).collect();
         format!("\n\n{}\n{}", t.caption, table(&heads, &t.rows))
     };
-    let own = place_money::own_ages_sentence(d).map(|s| format!("\n\n{s}"));
-    let mut out: String = place_money::places(d)
-        .map(shown)
-        .into_iter()
-        .chain(own)
-        .collect();
-    if let Some(t) = place_money::own_ages(d) {
-        out.push_str(&format!("{}\n  {}", shown(t), place_money::OWN_AGES_NOTE));
+    let ages = [
+        (own_ages::duties_sentence(d), own_ages::duties(d)),
+        (own_ages::sites_sentence(d), own_ages::sites(d)),
+    ];
+    let listed = ages.iter().any(|(_, table)| table.is_some());
+    let mut out: String = place_money::places(d).map(shown).into_iter().collect();
+    for (sentence, table) in ages {
+        out.extend(sentence.map(|s| format!("\n\n{s}")));
+        out.extend(table.map(shown));
+    }
+    if listed {
+        out.push_str(&format!("\n  {}", own_ages::NOTE));
     }
     out
 }

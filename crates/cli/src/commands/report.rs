@@ -205,7 +205,12 @@ fn default_folder(input: &Path) -> PathBuf {
 fn text(w: &Written) -> String {
     let mut out = String::new();
     for answer in &w.answers {
-        out.push_str(&format!("{}\n  {}\n\n", answer.label, answer.text));
+        let lines = answer.lines.iter().map(|line| format!("  {line}\n"));
+        out.push_str(&format!(
+            "{}\n{}\n",
+            answer.label,
+            lines.collect::<String>()
+        ));
     }
     out.push_str(&format!("open {}\n", w.report));
     out.push_str(crate::cautioned::IN_SHORT);

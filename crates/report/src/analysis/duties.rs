@@ -2,19 +2,16 @@
 
 use super::intervals::{SheetQuestion, clocks, sheet};
 use crate::wire::intervals::{ClockIntervals, GroupIntervals, IntervalsDocument};
-use sealspan_records::{Question, Records, ask};
+use sealspan_records::{Answer, Question, Records, ask};
 
 /// Columns that say what a seal meets; the first that the records have is taken.
 const DUTIES: [&str; 2] = ["product", "cleaning"];
 
-/// The sheet by group and duty; `None` where the records name no duty or all seals have one.
-pub(super) fn by_duty(
-    records: &Records,
-    question: &Question,
-    stated: &SheetQuestion,
-) -> Option<IntervalsDocument> {
+/// The question by group and duty, the column of the duties last, with its answer; `None` where the records name no duty
+/// or all seals have one.
+pub(super) fn finer(records: &Records, question: &Question) -> Option<(Question, Answer)> {
     let new = |c: &&&str| !question.by.iter().any(|by| by == **c);
-    let split = DUTIES.iter().filter(new).find_map(|column| {
+    DUTIES.iter().filter(new).find_map(|column| {
         let by: Vec<String> = question
             .by
             .iter()
@@ -32,8 +29,16 @@ pub(super) fn by_duty(
             .filter_map(|g| Some(g.key.last()?.1.as_str()))
             .collect();
         (values.len() > 1).then_some((finer, answer))
-    });
-    let (finer, answer) = split?;
+    })
+}
+
+/// The sheet by group and duty; `None` as [`finer`].
+pub(super) fn by_duty(
+    records: &Records,
+    question: &Question,
+    stated: &SheetQuestion,
+) -> Option<IntervalsDocument> {
+    let (finer, answer) = finer(records, question)?;
     let (clocks, one) = clocks(records, &finer, &answer);
     Some(sheet(records, &clocks, one, (&finer.by, stated)))
 }

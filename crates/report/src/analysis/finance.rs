@@ -140,6 +140,12 @@ pub fn money(
         confidence: options.confidence,
     };
     answer.own_ages = own_ages::own_ages(&parts, &asked_ages);
+    answer.own_ages_by_duty =
+        own_ages::own_ages_by_duty(records, asked, &asked_ages, (family, options.seed));
+    answer.own_ages_by_duty_reason = answer
+        .own_ages_by_duty
+        .is_none()
+        .then_some(own_ages::NO_DUTIES);
     answer.own_ages_reason = answer.own_ages.is_none().then_some(own_ages::NONE);
     Ok(Followed {
         money: answer,

@@ -51,6 +51,7 @@ pub mod spares;
 pub mod trial;
 mod trial_apart;
 pub mod what_if;
+pub mod without_batches;
 
 /// Lives drawn from each fit to carry its estimation error into decisions.
 pub const DRAWS: usize = 200;

@@ -234,6 +234,8 @@ pub fn document(
         looks: vec![],
         own_ages: None,
         own_ages_reason: None,
+        own_ages_by_duty: None,
+        own_ages_by_duty_reason: None,
         left_out,
         notes: notes(futures),
         cautions: crate::cautions::always(),

@@ -17,6 +17,7 @@ use super::positions::{PositionsOptions, answer as positions};
 use super::practised::{Practice, practice};
 use super::screen::{Explained, Screen, screen};
 use super::what_if::{WhatIf, what_if};
+use super::without_batches::{WithoutBatch, without_batches};
 use super::{prices, spares};
 use crate::wire::GroupKey;
 use crate::wire::ageing::AgeingDocument;
@@ -137,6 +138,9 @@ pub struct Results {
     /// Groups whose looks are put at finding far fewer defects than those of the others.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub detections: Vec<DetectionDoubt>,
+    /// Groups planned again without a bad batch of which no seal is in service any more.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub without_batches: Vec<WithoutBatch>,
     /// Today's stated replacement age against the best, by group.
     pub practice: Vec<Practice>,
     /// Spare seals.
@@ -306,6 +310,13 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         due(&found.parts, left_out, &asked).map_err(|e| e.to_string())
     });
     let (screen, explained) = screened(records, &question, family, confidence);
+    let without_batches = match (&costs, screen.found()) {
+        (Ok(costs), Some(screen)) => {
+            let ask = (family, confidence, options.seed);
+            without_batches(records, &question, (&whole_plans, screen), costs, ask)
+        }
+        _ => vec![],
+    };
     let mut results = Results {
         schema: "sealspan.results.v1",
         title: study
@@ -359,6 +370,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         )),
         plans: Part::of(plans),
         detections,
+        without_batches,
         forecast: Part::of(foreseen(
             &lives,
             &all,

@@ -52,7 +52,7 @@ pub fn html(document: &Document) -> Result<String> {
     template
         .render(context! {
             title => &document.title,
-            lead => document.lead.iter().map(|one| context! { label => &one.label, text => &one.text }).collect::<Vec<_>>(),
+            lead => document.lead.iter().map(|one| context! { label => &one.label, lines => &one.lines }).collect::<Vec<_>>(),
             about => &document.about,
             invented => document.invented,
             pages => pages,

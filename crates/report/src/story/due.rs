@@ -33,6 +33,17 @@ pub fn sentence(d: &DueDocument) -> String {
     )
 }
 
+/// The sentence, where seals are past due.
+pub(super) fn past_due(d: &DueDocument) -> Option<String> {
+    let past: f64 = d.places.iter().map(|p| p.past_due).sum();
+    (past > 0.0).then(|| {
+        format!(
+            "{} The list stands under \u{201c}What is due\u{201d}.",
+            sentence(d)
+        )
+    })
+}
+
 /// A row a place.
 #[must_use]
 pub fn by_place(d: &DueDocument) -> Option<Table> {

@@ -20,6 +20,7 @@ mod maker;
 mod money_tables;
 mod months;
 mod more;
+pub mod own_ages;
 mod part_money;
 mod picture;
 pub mod place_money;
@@ -75,30 +76,35 @@ pub fn story(results: &Results, stamp: Vec<(String, String)>) -> Document {
 /// (with the sites that do otherwise), what it takes.
 #[must_use]
 pub fn lead(results: &Results) -> Vec<Lead> {
-    let both = |a: Option<String>, b: Option<String>| {
-        let all: Vec<String> = a.into_iter().chain(b).collect();
-        (!all.is_empty()).then(|| all.join(" "))
-    };
-    let lives = both(how_long::how_long(results), how_long::beside(results));
-    let care = plan_words::what_to_do(results).or_else(|| words::when(results));
+    let one = |line: Option<String>| line.into_iter().collect::<Vec<_>>();
+    let and = |a: Option<String>, b: Option<String>| a.into_iter().chain(b).collect::<Vec<_>>();
+    let mut care = plan_words::what_to_do(results);
+    if care.is_empty() {
+        care.extend(words::when(results));
+    }
+    care.extend(plan_words::besides(results));
+    let due = results.due.found().and_then(due::past_due);
+    let mut doubts = and(months::trust(results), plan_words::laws_in_doubt(results));
+    doubts.extend(plan_words::read_otherwise(results));
     [
-        ("How long they last", lives),
-        ("See to now", first::look_first(results)),
-        ("What shortens life", words::what_differs(results)),
-        ("What to do", both(care, plan_words::besides(results))),
-        ("What it saves", saved::in_all(results)),
         (
-            "What to doubt",
-            both(
-                both(months::trust(results), plan_words::laws_in_doubt(results)),
-                plan_words::looks_out_of_line(results),
-            ),
+            "How long they last",
+            and(how_long::how_long(results), how_long::beside(results)),
         ),
-        ("Sites", words::habits(results)),
-        ("Failures, spares", words::what_it_takes(results)),
-        ("Before opening", Some(crate::cautions::IN_SHORT.to_owned())),
+        ("See to now", and(first::look_first(results), due)),
+        ("What shortens life", one(words::what_differs(results))),
+        ("What to do", care),
+        ("What it saves", one(saved::in_all(results))),
+        ("What to doubt", doubts),
+        ("Sites", one(words::habits(results))),
+        ("Failures, spares", one(words::what_it_takes(results))),
+        ("Before opening", vec![crate::cautions::IN_SHORT.to_owned()]),
     ]
     .into_iter()
-    .filter_map(|(label, text)| Some(Lead::new(label, text?)))
+    .filter(|(_, lines)| !lines.is_empty())
+    .map(|(label, lines)| Lead {
+        label: label.to_owned(),
+        lines,
+    })
     .collect()
 }

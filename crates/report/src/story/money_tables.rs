@@ -4,7 +4,7 @@ use super::tables::table;
 use crate::analysis::run::Results;
 use crate::document::{Cell, DataTable};
 use crate::wire::money::MoneyDocument;
-use crate::wire::money_places::{OwnAge, PlaceMoney};
+use crate::wire::money_places::{OwnAge, OwnAges, PlaceMoney};
 
 fn rows(results: &Results, of: impl Fn(&MoneyDocument) -> Vec<Vec<Cell>>) -> Vec<Vec<Cell>> {
     results.money.found().map(of).unwrap_or_default()
@@ -152,10 +152,25 @@ pub fn places(results: &Results) -> DataTable {
 
 /// Replacement ages of a place's own.
 pub fn own_ages(results: &Results) -> DataTable {
+    ages(results, ("own-ages", "place"), |d| d.own_ages.as_ref())
+}
+
+/// Replacement ages of a duty's own.
+pub fn own_ages_by_duty(results: &Results) -> DataTable {
+    ages(results, ("own-ages-by-duty", "duty"), |d| {
+        d.own_ages_by_duty.as_ref()
+    })
+}
+
+fn ages(
+    results: &Results,
+    (name, at): (&str, &str),
+    found: impl Fn(&MoneyDocument) -> Option<&OwnAges>,
+) -> DataTable {
     let of = |d: &MoneyDocument| {
         let row = |o: &OwnAge| {
             vec![
-                o.place.clone().into(),
+                o.at.clone().into(),
                 o.part.clone().into(),
                 o.positions.into(),
                 o.rate.into(),
@@ -163,28 +178,34 @@ pub fn own_ages(results: &Results) -> DataTable {
                 o.rate_upper.into(),
                 o.planned_age.into(),
                 o.own_age.into(),
+                o.failed_planned.into(),
+                o.failed_own.into(),
                 o.saving.into(),
                 o.saving_lower.into(),
                 o.saving_upper.into(),
                 o.chance_dearer.into(),
+                if o.taken { "yes" } else { "no" }.into(),
             ]
         };
-        let ages = d.own_ages.iter().flat_map(|all| &all.ages);
+        let ages = found(d).into_iter().flat_map(|all| &all.ages);
         ages.map(row).collect()
     };
     let columns = [
-        "place",
+        at,
         "part",
         "seals",
-        "rate_over_that_of_all_places",
+        "rate_over_that_of_all",
         "rate_lower",
         "rate_upper",
         "planned_age_days",
         "own_age_days",
+        "failed_before_the_planned_age",
+        "failed_before_its_own_age",
         "saving_per_year",
         "saving_lower",
         "saving_upper",
         "chance_dearer",
+        "taken",
     ];
-    table("own-ages", &columns, rows(results, of))
+    table(name, &columns, rows(results, of))
 }

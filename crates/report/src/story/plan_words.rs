@@ -1,28 +1,30 @@
 //! The plans in sentences: what to do in every group, what stays beside, what is in doubt.
 
 use super::maker::duty;
-use super::place_money;
+use super::own_ages;
 use super::plans::{all, busiest, pen, positions};
 use super::saved::{Saved, saved};
 use crate::analysis::detections::DetectionDoubt;
 use crate::analysis::duties::shorter;
 use crate::analysis::intervals::words;
 use crate::analysis::run::Results;
+use crate::analysis::without_batches::WithoutBatch;
 use crate::column::spoken;
 use crate::number;
 use crate::wire::care::GroupCare;
 use crate::wire::intervals::GroupIntervals;
 use crate::wire::plan::WholePlan;
 use sealspan_care::policy::{CarePolicy, Looks};
+use sealspan_care::weigh::Average;
 
 /// Groups named one by one in the plan's sentence.
 const NAMED: usize = 6;
 
-/// The plan of every group in a sentence; that of one alone with what it costs.
-pub(super) fn what_to_do(results: &Results) -> Option<String> {
+/// The plan of every group, a line each; that of one alone with what it costs.
+pub(super) fn what_to_do(results: &Results) -> Vec<String> {
     let mut list = all(results);
     if list.len() < 2 {
-        return headline(results);
+        return headline(results).into_iter().collect();
     }
     let most = |g: &GroupCare| positions(results, g);
     list.sort_by(|a, b| most(b.0).total_cmp(&most(a.0)));
@@ -33,22 +35,19 @@ pub(super) fn what_to_do(results: &Results) -> Option<String> {
         .map(|(group, plan)| {
             let name = group.group.words();
             if plan.beyond_records.is_some() {
-                return format!("{name}: no advice, its records end too early");
+                return format!("{name}: no advice, its records end too early.");
             }
             format!(
-                "{name}: {}, {} fail before",
+                "{name}: {}; {} fail before.",
                 pen(results, plan).policy(&plan.weighed.plan),
                 number::percent(plan.weighed.failed)
             )
         })
         .collect();
     if rest > 0 {
-        told.push(format!("{rest} more groups in the table of plans"));
+        told.push(format!("{rest} more groups stand in the table of plans."));
     }
-    Some(format!(
-        "{}. Shares that fail are averages over all sites.",
-        told.join("; ")
-    ))
+    told
 }
 
 /// The plan of the largest group in a sentence.
@@ -110,27 +109,21 @@ pub(super) fn laws_in_doubt(results: &Results) -> Option<String> {
     ))
 }
 
-/// Groups whose looks are put at finding far fewer defects than those of the others, and their plan were it not so.
-pub(super) fn looks_out_of_line(results: &Results) -> Option<String> {
-    let one = |d: &DetectionDoubt| {
+/// The plan of groups by another reading of their records: with looks that find what those of the other groups find,
+/// without a bad batch that is gone.
+pub(super) fn read_otherwise(results: &Results) -> Vec<String> {
+    let looks = |d: &DetectionDoubt| {
         let others: Vec<String> = d
             .others
             .iter()
             .map(|(name, value)| format!("{} in {name}", number::percent(*value)))
             .collect();
-        let m = |x: f64| number::money(x, &results.currency);
-        let unit = results.unit.strip_suffix('s').unwrap_or(results.unit);
-        let plan = match (&d.plan_words, &d.then, &d.saving) {
-            (Some(words), Some(then), Some(saving)) => format!(
-                "With {} there too, its plan would be: {words}, {} per {unit}, {} less than today's practice ({} to {})",
-                number::percent(d.elsewhere),
-                m(then.mean),
-                m(saving.mean),
-                m(saving.lower),
-                m(saving.upper)
-            ),
-            _ => d.plan_reason.clone().unwrap_or_default(),
-        };
+        let plan = again(
+            &format!("With {} there too", number::percent(d.elsewhere)),
+            (&d.plan_words, d.plan_reason.as_ref()),
+            (d.then, d.saving),
+            results,
+        );
         format!(
             "{}: a look is put at finding {} of the defects ({} to {}), but {}, by the same eyes. {plan}.",
             d.group.words(),
@@ -140,8 +133,45 @@ pub(super) fn looks_out_of_line(results: &Results) -> Option<String> {
             others.join(" and ")
         )
     };
-    let told: Vec<String> = results.detections.iter().map(one).collect();
-    (!told.is_empty()).then(|| told.join(" "))
+    let batch = |d: &WithoutBatch| {
+        let plan = again(
+            &format!("Without {}", d.batch),
+            (&d.plan_words, d.plan_reason.as_ref()),
+            (d.then, d.saving),
+            results,
+        );
+        format!(
+            "{}: {} seals of batch {}, none in service any more, stand in its laws. {plan}.",
+            d.group.words(),
+            number::fixed(d.seals, 0),
+            d.batch
+        )
+    };
+    let looks = results.detections.iter().map(looks);
+    looks
+        .chain(results.without_batches.iter().map(batch))
+        .collect()
+}
+
+/// The plan by another reading, with what it costs.
+fn again(
+    how: &str,
+    (words, reason): (&Option<String>, Option<&String>),
+    (then, saving): (Option<Average>, Option<Average>),
+    results: &Results,
+) -> String {
+    let m = |x: f64| number::money(x, &results.currency);
+    let unit = results.unit.strip_suffix('s').unwrap_or(results.unit);
+    match (words, then, saving) {
+        (Some(words), Some(then), Some(saving)) => format!(
+            "{how}, its plan would be: {words}, {} per {unit} and position, {} less than today's practice ({} to {})",
+            m(then.mean),
+            m(saving.mean),
+            m(saving.lower),
+            m(saving.upper)
+        ),
+        _ => format!("{how}: {}", reason.cloned().unwrap_or_default()),
+    }
 }
 
 /// Doubts that bear on a plan.
@@ -192,7 +222,7 @@ fn shorter_duties(results: &Results) -> Option<String> {
         .collect();
     (!told.is_empty()).then(|| {
         format!(
-            " These ages are for the mix of duties; more fail where it is harder. At most {} fail, with {} confidence, by: {}.",
+            "These ages are for the mix of duties; more fail where it is harder. At most {} fail, with {} confidence, by: {}.",
             number::percent(duties.share),
             number::level(duties.confidence),
             told.join(", ")
@@ -231,7 +261,7 @@ fn by_reading(results: &Results) -> Option<String> {
     let (measure, _) = found.first()?;
     let names: Vec<&str> = found.iter().map(|f| f.1.as_str()).collect();
     Some(format!(
-        " By measurements of {measure} alone, looking and replacing at a reading would cost less than any age for {}; that leaves out what else fails, so it is not in the plan: try it at one site.",
+        "By measurements of {measure} alone, looking and replacing at a reading would cost less than any age for {}; that leaves out what else fails, so it is not in the plan: try it at one site.",
         names.join(", ")
     ))
 }
@@ -239,23 +269,23 @@ fn by_reading(results: &Results) -> Option<String> {
 /// Looks that a plan without looks does not do away with.
 pub(super) const STAY: &str = "Statutory looks, and looks for what no age tells (a door out of line, a bad batch, a measured limit), stay.";
 
-/// What the plan leaves out, what stays beside it, looks for what no age tells, and a site's own plan.
-pub(super) fn besides(results: &Results) -> Option<String> {
+/// What the plan leaves out, what stays beside it, looks for what no age tells, and ages of a duty's or a site's own; a
+/// line each.
+pub(super) fn besides(results: &Results) -> Vec<String> {
     let list = saved(results);
     let stop = looks_stop(&list, results);
-    let stay = if stop.is_empty() { "" } else { STAY };
-    let own = results
-        .money
-        .found()
-        .and_then(place_money::own_ages_sentence);
+    let stop = (!stop.is_empty()).then(|| format!("{} {STAY}", stop.trim_start()));
+    let money = results.money.found();
+    let duties = money.and_then(own_ages::duties_sentence);
+    let duties = duties.or_else(|| shorter_duties(results));
     let sites = list.iter().any(|s| s.plan.practice.sites.len() > 1);
-    let own = match own {
-        Some(sentence) => format!(" {sentence}"),
-        None if sites => " Each part has one age for all its sites; a site's own is asked for by `sealspan care STUDY --by material,site`, where its records bear one.".to_owned(),
-        None => String::new(),
-    };
-    let measured = by_reading(results).unwrap_or_default();
-    let duties = shorter_duties(results).unwrap_or_default();
-    let all = format!("{duties}{stop} {stay}{own}{measured}");
-    (!all.is_empty()).then(|| all.trim_start().to_owned())
+    let own = money.and_then(own_ages::sites_sentence);
+    let own = own.or_else(|| sites.then(|| SITES.to_owned()));
+    [duties, stop, own, by_reading(results)]
+        .into_iter()
+        .flatten()
+        .collect()
 }
+
+/// How to ask for a site's own plan.
+const SITES: &str = "Each part has one age for all its sites; a site's own is asked for by `sealspan care STUDY --by material,site`, where its records bear one.";

@@ -1,10 +1,10 @@
 //! The whole plan on the pages: what it is, what it saves, how sure it is, and its two figures.
 
-use super::plan_words::{besides, doubted, looks_out_of_line};
+use super::plan_words::{besides, doubted, read_otherwise};
 use super::saved::{saved, saved_in_all};
 use super::tornado::{Frame, Input, draw};
 use super::words::{money, per_year};
-use super::{months, place_money};
+use super::{months, own_ages};
 use crate::analysis::plans::Pen;
 use crate::analysis::run::Results;
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Tone};
@@ -87,7 +87,7 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
     blocks.extend(rest.map(|s| Block::Text(s.clone())));
     blocks.extend(measured(group).map(|s| Block::Text(s.clone())));
     blocks.extend(doubted(&list, group).map(Block::Text));
-    blocks.extend(looks_out_of_line(results).map(Block::Text));
+    blocks.extend(read_otherwise(results).into_iter().map(Block::Text));
     blocks.extend(chances(results).map(|c| Block::Figure(Box::new(c))));
     blocks.extend(tornado(results).map(|c| Block::Figure(Box::new(c))));
     let rows = list.iter().map(|(group, plan)| {
@@ -113,21 +113,31 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Text(
         "The ages further up are the best by age alone, at the estimates and without a calendar, from the same laws as this plan; the plan takes whole steps of the calendar and is least on average over what the estimates leave open. A maker's interval also keeps the share that fails below its limit with its confidence. Groups without a plan here rest on the life to failure, with seals taken off worn read as sound until then.".into(),
     ));
-    own_ages(results, blocks);
+    ages_of_their_own(results, blocks);
 }
 
-/// Whether a site does better with an age of its own.
-fn own_ages(results: &Results, blocks: &mut Vec<Block>) {
+/// Whether a duty or a site does better with an age of its own.
+fn ages_of_their_own(results: &Results, blocks: &mut Vec<Block>) {
     let Some(d) = results.money.found() else {
         return;
     };
-    if let Some(sentence) = place_money::own_ages_sentence(d) {
-        blocks.push(Block::Heading("Does a site need an age of its own?".into()));
-        blocks.push(Block::Answer(sentence));
+    let found = [
+        (own_ages::duties_sentence(d), own_ages::duties(d)),
+        (own_ages::sites_sentence(d), own_ages::sites(d)),
+    ];
+    if found.iter().all(|(sentence, _)| sentence.is_none()) {
+        return;
     }
-    if let Some(table) = place_money::own_ages(d) {
-        blocks.push(Block::Table(table));
-        blocks.push(Block::Text(place_money::OWN_AGES_NOTE.to_owned()));
+    blocks.push(Block::Heading(
+        "Does a duty or a site need an age of its own?".into(),
+    ));
+    let listed = found.iter().any(|(_, table)| table.is_some());
+    for (sentence, table) in found {
+        blocks.extend(sentence.map(Block::Answer));
+        blocks.extend(table.map(Block::Table));
+    }
+    if listed {
+        blocks.push(Block::Text(own_ages::NOTE.to_owned()));
     }
 }
 
@@ -167,7 +177,10 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
         results,
         "under the plan of looks, turns and replacement ages",
     )));
-    blocks.extend(besides(results).map(Block::Text));
+    let besides = besides(results);
+    if !besides.is_empty() {
+        blocks.push(Block::List(besides));
+    }
     blocks.extend(results.what_if.clone().map(|w| Block::WhatIf(Box::new(w))));
     blocks.push(Block::Table(Table::new(
         format!(

@@ -24,6 +24,7 @@ pub fn tables(results: &Results) -> Vec<DataTable> {
         money::looks(results),
         money::places(results),
         money::own_ages(results),
+        money::own_ages_by_duty(results),
         super::due::data(results.due.found()),
         findings(results),
         set_aside(results),

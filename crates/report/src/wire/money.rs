@@ -80,6 +80,11 @@ pub struct MoneyDocument {
     /// Why there are none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub own_ages_reason: Option<&'static str>,
+    /// Replacement ages of a duty's own, by what seals meet; `null` where the records tell no two duties.
+    pub own_ages_by_duty: Option<OwnAges>,
+    /// Why there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub own_ages_by_duty_reason: Option<&'static str>,
     /// Groups left out, and why.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub left_out: Vec<String>,

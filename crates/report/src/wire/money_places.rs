@@ -25,25 +25,33 @@ pub struct PlaceMoney {
     pub interval_reason: Option<&'static str>,
 }
 
-/// The replacement age that costs least at one place, beside the plan's age for all places; looks and turns as planned.
+/// The replacement age that costs least at one place, or for one duty, beside the plan's age for all of a part; looks and
+/// turns as planned.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OwnAge {
-    /// Where.
-    pub place: String,
+    /// The place, or the duty: what its seals meet.
+    pub at: String,
     /// Which seal.
     pub part: String,
     /// Seals running there now.
     pub positions: f64,
-    /// Rate at which defects start there over that of all places.
-    pub rate: f64,
+    /// Rate at which defects start there over that of all of the part; `null` for a duty.
+    pub rate: Option<f64>,
     /// Ends of its interval, from the lives drawn.
-    pub rate_lower: f64,
+    pub rate_lower: Option<f64>,
     /// Upper end.
-    pub rate_upper: f64,
+    pub rate_upper: Option<f64>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rate_reason: Option<&'static str>,
     /// The plan's age, days; `null`: on failure only.
     pub planned_age: Option<f64>,
-    /// The place's own, days; `null`: on failure only.
+    /// Its own, days; `null`: on failure only.
     pub own_age: Option<f64>,
+    /// Share of its seals that fail before they are replaced under the plan, averaged over the lives drawn.
+    pub failed_planned: f64,
+    /// The same with its own age.
+    pub failed_own: f64,
     /// Expected money a year that its own age saves over the plan's, for all its positions.
     pub saving: f64,
     /// Ends of its interval, from the lives drawn.
@@ -52,16 +60,20 @@ pub struct OwnAge {
     pub saving_upper: f64,
     /// Chance that its own age costs more than the plan's.
     pub chance_dearer: f64,
+    /// Whether it differs from the plan's age and is unlikely (10 % at most) to be dearer: only these are counted in the sum.
+    pub taken: bool,
     /// Lives drawn that intervals and chance rest on.
     pub draws: usize,
 }
 
-/// What all places come to when each has the age that costs least there.
+/// What all places, or all duties, come to when each has the age that costs least there.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OwnAges {
-    /// Every part with a whole plan at every place that holds it.
+    /// The column of the records: `site`, or that of the duties.
+    pub by: String,
+    /// Every part with a whole plan at every place, or for every duty, that holds it.
     pub ages: Vec<OwnAge>,
-    /// Expected money a year that they save over the plan's ages.
+    /// Expected money a year that those taken save over the plan's ages.
     pub saving: f64,
     /// Ends of its interval, from the lives drawn.
     pub saving_lower: f64,

@@ -343,7 +343,11 @@ const BEYOND: f64 = 0.2;
 const STEPS: usize = 400;
 
 /// Share of seals that would pass the oldest age seen, were they changed at an age beyond it or on failure only.
-fn beyond_records(seal: &Seal, replace_at: Option<f64>, oldest: Option<f64>) -> Option<f64> {
+pub(crate) fn beyond_records(
+    seal: &Seal,
+    replace_at: Option<f64>,
+    oldest: Option<f64>,
+) -> Option<f64> {
     let oldest = oldest.filter(|age| *age > 0.0 && replace_at.is_none_or(|at| at > *age))?;
     let alone = CarePolicy::run_to_failure();
     let through = expected_to_go(seal, &alone, oldest / STEPS as f64, STEPS + 1).ok()?;

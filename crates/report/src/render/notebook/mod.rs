@@ -56,12 +56,17 @@ fn opening(document: &Document) -> String {
     if document.invented {
         parts.push("**All data in this notebook are invented.**".to_owned());
     }
-    parts.extend(
-        document
-            .lead
-            .iter()
-            .map(|one| format!("**{}.** {}", escaped(&one.label), escaped(&one.text))),
-    );
+    parts.extend(document.lead.iter().map(|one| match one.lines.as_slice() {
+        [line] => format!("**{}.** {}", escaped(&one.label), escaped(line)),
+        lines => {
+            let lines = lines.iter().map(|line| format!("\n- {}", escaped(line)));
+            format!(
+                "**{}.**\n{}",
+                escaped(&one.label),
+                lines.collect::<String>()
+            )
+        }
+    }));
     parts.push(escaped(&document.about));
     parts.push("Cautions stand on the pages below: isolate, depressurise and cool before opening; the maker's limits, local codes and licensed practice decide.".to_owned());
     parts.push("To run it: open it in the report's folder, with pandas installed. Every output kept here is what running gives.".to_owned());

@@ -253,6 +253,8 @@ fn every_null_of_every_command_has_a_reason() {
         &["forecast", DEMO, "--horizon", "365"],
         &["forecast", bare, "--horizon", "365"],
         &["demand", DEMO],
+        &["due", DEMO],
+        &["due", bare],
         &["money", DEMO],
         &["stock", DEMO],
         &[

@@ -61,6 +61,7 @@ fn help() {
         "last-buy",
         "returns",
         "demand",
+        "due",
         "money",
         "forecast",
         "report",
@@ -135,6 +136,10 @@ fn answers() {
     );
     same("forecast.txt", &["forecast", demo, "--horizon", "365"]);
     same("demand.txt", &["demand", demo, "--back-test"]);
+    same(
+        "due.txt",
+        &["due", demo, "--place", "Tern Quay", "--within", "30"],
+    );
     same("money.txt", &["money", demo, "--months", "12"]);
     let stated = |name: &str, rest: &str| same(name, &rest.split(' ').collect::<Vec<_>>());
     stated(

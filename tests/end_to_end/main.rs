@@ -216,6 +216,17 @@ fn doubts_are_told(results: &serde_json::Value) {
     );
     let saving = &doubts[0]["saving"];
     assert!(saving["lower"].as_f64().unwrap() > 0.0, "{saving}");
+    // The bad batch, whose seals are all off, makes the plan dearer than it need be.
+    let without = results["without_batches"].as_array().unwrap();
+    assert_eq!(without.len(), 1, "{without:?}");
+    assert_eq!(without[0]["batch"], "EPDM-222");
+    assert_eq!(without[0]["seals"], 33.0);
+    let plans = results["plans"].as_array().unwrap().iter();
+    let epdm = plans
+        .filter(|p| p["group"]["material"] == "EPDM")
+        .map(|p| p["plan"]["then"]["mean"].as_f64().unwrap());
+    let [mean, upper] = ["mean", "upper"].map(|k| without[0]["then"][k].as_f64().unwrap());
+    assert!(epdm.clone().all(|whole| mean < whole && upper < whole));
 }
 
 /// Every seal in service is on the list of what is due, past due first, and what is expected of them in a month is what
@@ -284,9 +295,36 @@ fn money_of_places(money: &serde_json::Value) {
         }
     }
     assert!(other >= 5);
-    let saved: f64 = ages.iter().map(|one| number(one, "saving")).sum();
-    assert!((saved / number(own, "saving") - 1.0).abs() < 1e-9);
-    assert!(number(own, "saving_lower") < saved && saved < number(own, "saving_upper"));
+    for (own, by) in [(own, "site"), (&money["own_ages_by_duty"], "product")] {
+        assert_eq!(own["by"], by);
+        let ages = own["ages"].as_array().unwrap();
+        let taken = || ages.iter().filter(|one| one["taken"] == true);
+        for one in taken() {
+            assert!(number(one, "chance_dearer") <= 0.1, "{one}");
+            assert_ne!(one["own_age"], one["planned_age"]);
+        }
+        let saved: f64 = taken().map(|one| number(one, "saving")).sum();
+        assert!((saved / number(own, "saving") - 1.0).abs() < 1e-9);
+        assert!(number(own, "saving_lower") < saved && saved < number(own, "saving_upper"));
+    }
+    // Hop oil attacks EPDM, and lager tanks are cleaned hot: planted.
+    let duties = money["own_ages_by_duty"]["ages"].as_array().unwrap();
+    let epdm = |duty: &str| {
+        let mut own = duties
+            .iter()
+            .filter(|one| one["part"] == "EPDM" && one["at"] == duty);
+        own.next().unwrap()
+    };
+    for duty in ["dry hopped", "lager"] {
+        let one = epdm(duty);
+        assert!(number(one, "own_age") < number(one, "planned_age"), "{one}");
+        assert!(
+            number(one, "failed_own") < number(one, "failed_planned"),
+            "{one}"
+        );
+    }
+    let ale = epdm("ale");
+    assert!(number(ale, "own_age") > number(ale, "planned_age"), "{ale}");
 }
 
 #[test]

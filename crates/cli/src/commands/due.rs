@@ -8,6 +8,7 @@ use crate::input;
 use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
+use sealspan_records::Form;
 use sealspan_report::analysis::due::{Asked, due};
 use sealspan_report::document::Table;
 use sealspan_report::story::due::{by_place, seals, sentence};
@@ -15,6 +16,12 @@ use sealspan_report::wire::due::DueDocument;
 
 pub fn run(args: &Due) -> Answer {
     let records = input::records(&args.input, None)?;
+    if records.form != Form::Seals {
+        return Err(Failure::unanswerable(
+            "plain lives do not say which seal is in service where",
+            "give a table of seals with `fitted` and `removed`",
+        ));
+    }
     if args.within.is_some_and(|days| !days.is_finite()) {
         return Err(Failure::argument(
             "--within is not a number of days",
@@ -57,7 +64,7 @@ fn text(d: &DueDocument) -> String {
         format!("\n{}\n{}\n", t.caption, table(&heads, &t.rows))
     };
     out.extend(by_place(d).map(lines));
-    out.extend(seals(d, usize::MAX).map(lines));
+    out.extend(seals(d, usize::MAX, true).map(lines));
     let notes = d.left_out.iter().map(|line| format!("left out: {line}"));
     for line in notes.chain(d.notes.iter().map(|n| (*n).to_owned())) {
         out.push_str(&format!("  {line}\n"));

@@ -249,7 +249,7 @@ fn family_rows(fit: &FamilyFit, unit: &str) -> Vec<Vec<String>> {
             rows.push(vec![
                 String::new(),
                 format!("{test} test of fit"),
-                number::p_value(p),
+                number::simulated_p_value(p, g.refits),
             ]);
         }
     }

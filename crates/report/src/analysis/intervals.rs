@@ -454,7 +454,7 @@ fn warnings(
         out.push(format!(
             "the law fitted ({}) does not suit these records ({}): early failures may be more than it says; look at `sealspan fit`",
             question.family.name().replace('_', " "),
-            number::p_value(g.p_value)
+            number::simulated_p_value(g.p_value, g.refits)
         ));
     }
     out.extend(fit.iter().flat_map(|f| f.warnings.iter().cloned()));

@@ -254,6 +254,18 @@ pub fn p_value(p: f64) -> String {
     }
 }
 
+/// A p-value counted among `draws` simulated samples; where none of them is as far off it is only known to be small:
+/// "p < 0.004" for 1 / 301.
+#[must_use]
+pub fn simulated_p_value(p: f64, draws: usize) -> String {
+    let least = 1.0 / (draws as f64 + 1.0);
+    if p > 0.0 && p < 1.5 * least && least > 0.001 {
+        let step = 10_f64.powf(least.log10().floor());
+        return format!("p < {}", significant((least / step).ceil() * step, 1));
+    }
+    p_value(p)
+}
+
 /// An amount of money: cents below a hundred, three significant digits at
 /// least above and below one: "EUR 9.50", "EUR 12,430", "EUR 0.00125".
 #[must_use]

@@ -71,6 +71,10 @@ fn p_values_never_read_as_zero() {
     assert_eq!(p_value(1e-12), "p < 0.001");
     assert_eq!(p_value(0.999), "p > 0.99");
     assert_eq!(p_value(f64::NAN), "p not available");
+    assert_eq!(simulated_p_value(1.0 / 301.0, 300), "p < 0.004");
+    assert_eq!(simulated_p_value(2.0 / 301.0, 300), "p = 0.007");
+    assert_eq!(simulated_p_value(1.0 / 2001.0, 2000), "p < 0.001");
+    assert_eq!(simulated_p_value(1.0 / 100.0, 99), "p < 0.01");
 }
 
 #[test]

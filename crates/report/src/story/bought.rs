@@ -17,9 +17,7 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
         return;
     };
     if let Some(table) = spares(&money.extra_spares, &results.currency) {
-        blocks.push(Block::Text(
-            "Each extra spare goes where it takes off the most hours down, from empty shelves on, each seal re-ordered as it is taken; where several are ordered at once more lie on the shelf than here.".into(),
-        ));
+        blocks.push(Block::Text(one_by_one(&money.extra_spares, results)));
         let curve = curve(&money.extra_spares, &results.currency);
         blocks.extend(curve.map(|c| Block::Figure(Box::new(c))));
         blocks.push(Block::Table(table));
@@ -35,6 +33,42 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
         ));
     }
     blocks.extend(not_judged(&money.looks).into_iter().map(Block::Text));
+}
+
+/// What the steps are, and why the stock advised holds more.
+fn one_by_one(steps: &[ExtraSpare], results: &Results) -> String {
+    let least = steps
+        .iter()
+        .min_by(|a, b| a.cost_per_year.total_cmp(&b.cost_per_year));
+    let m = |x: f64| words::money(x, &results.currency);
+    let single = least.map_or_else(String::new, |s| {
+        format!(
+            "; so ordered, {} cost least, {} a year",
+            words::spares(s.seals),
+            m(s.cost_per_year)
+        )
+    });
+    let places = results.stock.found().map_or(&[][..], |s| &s.places);
+    let best = places.iter().filter_map(|p| p.answer.best.as_ref());
+    let (lots, most, cost) = best.fold((false, 0, 0.0), |(lots, most, cost), b| {
+        (
+            lots || b.order_quantity.is_some_and(|n| n > 1),
+            most + b.level.stock,
+            cost + b.level.cost_rate * sealspan_care::costs::DAYS_PER_YEAR,
+        )
+    });
+    let several = if lots {
+        format!(
+            " Ordered several at once, as advised above, at most {} lie there, and at {} a year cost less, for each order costs money too.",
+            words::spares(most),
+            m(cost)
+        )
+    } else {
+        String::new()
+    };
+    format!(
+        "Each extra spare goes where it takes off the most hours down, from empty shelves on, each seal re-ordered as it is taken{single}.{several}"
+    )
 }
 
 /// The steps of extra spares; `None` without any.

@@ -1,7 +1,7 @@
 //! What is due: seals past the plan's age, the likeliest to fail first, and what each place has before it.
 
 use crate::document::{Block, Cell, DataTable, Table};
-use crate::number;
+use crate::number::{self, NBSP};
 use crate::wire::due::{DueDocument, DuePlace, DueSeal};
 
 /// Seals of the table on a page.
@@ -13,6 +13,14 @@ pub fn sentence(d: &DueDocument) -> String {
     let sum = |of: &dyn Fn(&DuePlace) -> f64| d.places.iter().map(of).sum::<f64>();
     let (all, past) = (sum(&|p| p.seals), sum(&|p| p.past_due));
     let (expected, of_past) = (sum(&|p| p.failures), sum(&|p| p.failures_past_due));
+    let aged = d.seals.iter().any(|s| s.planned_age.is_some());
+    if past == 0.0 && !aged {
+        return format!(
+            "No part has a replacement age to be due by (a plan needs the costs of a study); of {} seals in service {} are expected to fail in the next month, the likeliest first.",
+            number::fixed(all, 0),
+            number::significant(expected, 2)
+        );
+    }
     if past == 0.0 {
         return format!(
             "None of {} seals in service is past the age of its plan.",
@@ -21,7 +29,7 @@ pub fn sentence(d: &DueDocument) -> String {
     }
     let places = d.places.iter().filter(|p| p.past_due > 0.0).take(3);
     let places: Vec<String> = places
-        .map(|p| format!("{} {}", number::fixed(p.past_due, 0), p.place))
+        .map(|p| format!("{} ({})", p.place, number::fixed(p.past_due, 0)))
         .collect();
     format!(
         "{} of {} seals in service are past the age of their plan, most at {}. As practice goes on {} of the {} failures expected in the next month are theirs.",
@@ -80,10 +88,11 @@ pub fn by_place(d: &DueDocument) -> Option<Table> {
     ))
 }
 
-/// The first `most` seals.
+/// The first `most` seals, with their own names where there is room for them.
 #[must_use]
-pub fn seals(d: &DueDocument, most: usize) -> Option<Table> {
-    let rows: Vec<Vec<String>> = d.seals.iter().take(most).map(row).collect();
+pub fn seals(d: &DueDocument, most: usize, named: bool) -> Option<Table> {
+    let shown = d.seals.iter().take(most);
+    let rows: Vec<Vec<String>> = shown.map(|s| row(s, named)).collect();
     let caption = if rows.len() < d.seals.len() {
         format!(
             "The first {} of {} seals in service",
@@ -97,9 +106,8 @@ pub fn seals(d: &DueDocument, most: usize) -> Option<Table> {
         "chance to fail next month ({} interval)",
         number::level(d.confidence)
     );
-    let heads = [
+    let mut heads = vec![
         "position",
-        "seal",
         "place",
         "part",
         "age, days",
@@ -107,34 +115,32 @@ pub fn seals(d: &DueDocument, most: usize) -> Option<Table> {
         "days past due",
         &fails,
     ];
+    if named {
+        heads.insert(1, "seal");
+    }
     let mut table = Table::new(caption, &heads, rows);
-    for column in table.columns.iter_mut().take(4) {
+    let words = if named { 4 } else { 3 };
+    for column in table.columns.iter_mut().take(words) {
         column.1 = false;
     }
     (!table.rows.is_empty()).then_some(table)
 }
 
-fn row(s: &DueSeal) -> Vec<String> {
+fn row(s: &DueSeal, named: bool) -> Vec<String> {
     let word = |name: &Option<String>| name.clone().unwrap_or_default();
     let position = [&s.asset, &s.position];
     let position: Vec<String> = position.into_iter().flatten().cloned().collect();
-    let seal = if s.count > 1.0 {
-        format!("{} ({} alike)", word(&s.seal), number::fixed(s.count, 0))
-    } else {
-        word(&s.seal)
-    };
     let ends = s.fails_lower.zip(s.fails_upper).map_or_else(
         || "no interval".to_owned(),
         |(low, high)| format!("{} to {}", number::percent(low), number::percent(high)),
     );
-    vec![
+    let mut row = vec![
         position.join(" "),
-        seal,
         s.place.clone(),
         s.part.clone(),
         number::fixed(s.age, 0),
         match (&s.due_on, s.due_in) {
-            (Some(day), _) => day.clone(),
+            (Some(day), _) => written(day),
             (None, Some(left)) => format!("in {} days", number::fixed(left, 0)),
             (None, None) => "on failure only".to_owned(),
         },
@@ -142,7 +148,24 @@ fn row(s: &DueSeal) -> Vec<String> {
             .filter(|left| *left <= 0.0)
             .map_or_else(String::new, |left| number::fixed(-left, 0)),
         format!("{} ({ends})", number::percent(s.fails.min(1.0))),
-    ]
+    ];
+    if named {
+        row.insert(1, word(&s.seal));
+    }
+    row
+}
+
+/// "21 Nov 2023", on one line.
+fn written(day: &str) -> String {
+    let date: Result<jiff::civil::Date, _> = day.parse();
+    date.map_or_else(
+        |_| day.to_owned(),
+        |d| {
+            d.strftime("%-d %b %Y")
+                .to_string()
+                .replace(' ', &NBSP.to_string())
+        },
+    )
 }
 
 /// The engineer's part.
@@ -150,7 +173,7 @@ pub(super) fn engineer(d: &DueDocument, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("What is due, and what first?".into()));
     blocks.push(Block::Answer(sentence(d)));
     blocks.extend(by_place(d).map(Block::Table));
-    blocks.extend(seals(d, SHOWN).map(Block::Table));
+    blocks.extend(seals(d, SHOWN, false).map(Block::Table));
     blocks.push(Block::Text(format!(
         "{} All of them stand in `tables/due.csv`; `sealspan due STUDY` makes the list alone.",
         d.notes.join(" ")

@@ -191,8 +191,9 @@ fn laws(results: &Results, blocks: &mut Vec<Block>) {
                     .map_or_else(String::new, |l| number::fixed(l, 1)),
                 fit.aicc
                     .map_or_else(String::new, |a| number::fixed(a - least, 1)),
-                fit.goodness
-                    .map_or_else(String::new, |g| number::p_value(g.p_value)),
+                fit.goodness.map_or_else(String::new, |g| {
+                    number::simulated_p_value(g.p_value, g.refits)
+                }),
             ]);
         }
     }

@@ -4,6 +4,7 @@ use super::maker::duty;
 use super::own_ages;
 use super::plans::{all, busiest, pen, positions};
 use super::saved::{Saved, saved};
+use super::words::per_year;
 use crate::analysis::detections::DetectionDoubt;
 use crate::analysis::duties::shorter;
 use crate::analysis::intervals::words;
@@ -151,6 +152,30 @@ pub(super) fn read_otherwise(results: &Results) -> Vec<String> {
     looks
         .chain(results.without_batches.iter().map(batch))
         .collect()
+}
+
+/// What groups save by another reading of their records, a line a group.
+pub(super) fn saved_otherwise(results: &Results) -> Vec<String> {
+    let list = saved(results);
+    let line = |s: &Saved| {
+        let group = &s.group.group;
+        let money = |average: Average| {
+            let each = s.positions * per_year(results).0;
+            let width = (average.upper - average.lower) * each;
+            number::money_to(average.mean * each, width, &results.currency)
+        };
+        let looks = results.detections.iter().filter(|d| d.group == *group);
+        let looks = looks.filter_map(|d| {
+            let share = number::percent(d.elsewhere);
+            Some(format!("{} with looks that find {share}", money(d.saving?)))
+        });
+        let batches = results.without_batches.iter().filter(|d| d.group == *group);
+        let batches =
+            batches.filter_map(|d| Some(format!("{} without batch {}", money(d.saving?), d.batch)));
+        let told: Vec<String> = looks.chain(batches).collect();
+        (!told.is_empty()).then(|| format!("{} saves {}.", group.words(), told.join(", ")))
+    };
+    list.iter().filter_map(line).collect()
 }
 
 /// The plan by another reading, with what it costs.

@@ -1,7 +1,7 @@
 //! The whole plan on the pages: what it is, what it saves, how sure it is, and its two figures.
 
 use super::plan_words::{besides, doubted, read_otherwise};
-use super::saved::{saved, saved_in_all};
+use super::saved::{Saved, saved, saved_in_all};
 use super::tornado::{Frame, Input, draw};
 use super::words::{money, per_year};
 use super::{months, own_ages};
@@ -198,6 +198,7 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
         ],
         rows,
     )));
+    blocks.extend(cheapest(&list, results).map(Block::Text));
     let counted = list.iter().filter(|s| s.plan.against_counts);
     let counted: Vec<String> = counted.map(|s| s.group.group.words()).collect();
     if !counted.is_empty() {
@@ -209,6 +210,34 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Text(
         "Now is today's practice of each site as measured from its looks, turns and removals, priced like the plan. Costs hold seals, labour, clean-up and scrap, and the hours down at the study's price; stock is counted below. The worth of certainty is the most that further study of these seals could save, if the laws used here hold: a doubt of the laws themselves, where there is one, stands with the plan for engineers.".into(),
     ));
+}
+
+/// The column of materials.
+const MATERIAL: &str = "material";
+
+/// Which material costs least a position, and why that is no price of having it everywhere; `None` unless the groups are
+/// materials.
+fn cheapest(list: &[Saved], results: &Results) -> Option<String> {
+    let by_material =
+        |s: &Saved| matches!(s.group.group.0.as_slice(), [(column, _)] if column == MATERIAL);
+    if list.len() < 2 || !list.iter().all(by_material) {
+        return None;
+    }
+    let (units, per) = per_year(results);
+    let mut costs: Vec<(String, f64)> = list
+        .iter()
+        .map(|s| (s.group.group.words(), s.plan.weighed.then.mean * units))
+        .collect();
+    costs.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let told: Vec<String> = costs
+        .iter()
+        .map(|(name, cost)| format!("{name} {}", money(*cost, &results.currency)))
+        .collect();
+    let (least, _) = costs.first()?;
+    Some(format!(
+        "Under its plan a position costs per {per}: {}. That is where each material sits now, not what {least} would cost at the others' positions: heat, medium and duty differ between them. `sealspan materials STUDY --asset NAME` weighs the materials at one asset's own conditions, chemical limits first.",
+        told.join(", ")
+    ))
 }
 
 /// Chance that each option is the best one.

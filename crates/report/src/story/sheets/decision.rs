@@ -137,7 +137,7 @@ fn by_month(d: &MoneyDocument) -> Option<Table> {
     (largest >= 1000.0).then(|| {
         Table::new(
             format!(
-                "The first months{from}, in thousands{}; month 1 holds the seals past their age; intervals stand in report.html",
+                "Months{from}, in thousands{}; month 1 holds the seals past their age; intervals in report.html",
                 months::amounts_in(&d.currency)
             ),
             &heads,
@@ -227,6 +227,7 @@ fn change(results: &Results, blocks: &mut Vec<Block>) {
             )
         })
         .collect();
+    items.extend(plan_words::saved_otherwise(results));
     items.push("Safety, the maker's limits and statutory intervals come before any saving.".into());
     blocks.push(Block::List(items));
 }

@@ -142,7 +142,7 @@ pub(super) fn poor_fit(fit: &Fit, g: &GoodnessResult) -> Option<String> {
     Some(format!(
         "the {} law does not suit these lives ({test} test, {}: {how_often}): distrust its earliest and latest ages{many}; see where the curve without a family leaves it (fit --curve), and try other laws (--family all), groups (--by) or failure modes (--modes)",
         fit.family.title(),
-        number::p_value(p)
+        number::simulated_p_value(p, g.refits)
     ))
 }
 

@@ -159,7 +159,7 @@ fn one_answer_on_money(results: &serde_json::Value, files: &BTreeMap<PathBuf, Ve
         judged += 1;
     }
     assert!(judged >= 2);
-    due_sums_to_the_months(&results);
+    due_sums_to_the_months(results);
     money_of_places(money);
     let last = &money["last_year"];
     assert_eq!(number(last, "failures"), failed_in_the_last_year() as f64);

@@ -448,3 +448,74 @@ fn lives_of_modes_with_few_failures_are_medians_of_the_draws() {
     let text = text(&[&path, "--by", "mode", "--modes"]);
     assert!(text.contains("only 3 failures by cut"), "{text}");
 }
+
+/// Ages of failures, then of seals still running at 400.
+fn lives(name: &str, failed: &[u32], running: usize) -> String {
+    let rows = failed.iter().map(|age| format!("{age},failed,1,0\n"));
+    let rest = format!("400,running,{running},0\n");
+    let text = format!(
+        "time,status,count,entry\n{}{rest}",
+        rows.collect::<String>()
+    );
+    table(name, &text)
+}
+
+/// Few failures: what was simulated is told, and what was not is said not to have been.
+#[test]
+fn coverage_with_few_failures_is_told_or_said_to_be_unknown() {
+    let seven = lives("seven-failures.csv", &[40, 70, 110, 150, 210, 260, 330], 5);
+    let said = text(&[&seven, "--family", "weibull"]);
+    assert!(
+        said.contains("where 4 to 9 failures were to be expected"),
+        "{said}"
+    );
+    assert!(said.contains("shape, B10 and survival"), "{said}");
+    for law in ["normal", "loglogistic"] {
+        let said = text(&[&seven, "--family", law]);
+        assert!(said.contains("was not simulated for the"), "{said}");
+    }
+    let rows = "50,failed,1,10\n80,failed,1,20\n120,failed,1,0\n160,failed,1,30\n200,failed,1,0\n240,failed,1,40\n300,failed,1,0\n400,running,6,0\n";
+    let late = table(
+        "late-entry-few.csv",
+        &format!("time,status,count,entry\n{rows}"),
+    );
+    let said = text(&[&late]);
+    assert!(said.contains("seals watched from a later age on"), "{said}");
+    // Expected ages of 24 lives of shape 1.8 and scale 300 after 200 days.
+    let ages = [
+        242, 270, 291, 310, 327, 344, 360, 375, 390, 406, 421, 437, 453, 469, 487, 505, 525, 546,
+        569, 596, 627, 665, 717, 807,
+    ];
+    let rows = ages.map(|age| format!("{age},failed,1\n")).concat();
+    let late_ones = table("none-before-242.csv", &format!("time,status,count\n{rows}"));
+    let three = text(&[&late_ones, "--family", "three_parameter_weibull"]);
+    assert!(
+        !three.contains("each end by itself is a 95 % bound"),
+        "{three}"
+    );
+}
+
+/// A shape from fewer than five failures is shown by no way, nor by a line through ranks.
+#[test]
+fn three_failures_show_no_shape() {
+    let three = lives("three-failures.csv", &[100, 200, 300], 9);
+    let said = text(&[&three]);
+    assert!(!said.contains("line through the median ranks ("), "{said}");
+}
+
+/// `all` is the usual families; others named beside it come too, each once, and a misspelt one is refused.
+#[test]
+fn families_beside_all_are_kept() {
+    let said = text(&[
+        NIST,
+        "--family",
+        "all,weibull,weak_fraction_weibull",
+        "--bounds",
+        "profile",
+    ]);
+    assert!(said.contains("  weak_fraction_weibull"), "{said}");
+    // Each once: a row of its life, and one in the comparison of laws.
+    assert_eq!(said.matches("\n  weibull ").count(), 2, "{said}");
+    let refused = sealspan(&["fit", NIST, "--family", "all,wiebull"]);
+    assert_eq!(refused.status, 2, "{}", refused.err);
+}

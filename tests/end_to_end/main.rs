@@ -242,14 +242,25 @@ fn due_sums_to_the_months(results: &serde_json::Value) {
     let in_all = |of: &str| places.iter().map(|p| number(&p[of])).sum::<f64>();
     assert!((in_all("failures") / expected - 1.0).abs() < 1e-12);
     assert_eq!(in_all("seals"), seals.len() as f64);
-    let past: Vec<bool> = seals
+    // What is urgent heads the list: two seals past their limit, one soon, two doors out of line.
+    let urgent = |s: &serde_json::Value| !s["urgent"].as_array().unwrap().is_empty();
+    let head: Vec<&str> = seals
         .iter()
-        .map(|s| number(&s["age"]) >= number(&s["planned_age"]))
+        .take_while(|s| urgent(s))
+        .map(|s| s["asset"].as_str().unwrap())
         .collect();
+    for asset in ["HL3-T44", "HL3-T26", "HL1-T24", "HL1-T17", "HL3-T34"] {
+        assert!(head.contains(&asset), "{asset} {head:?}");
+    }
+    let rest: Vec<&serde_json::Value> = seals.iter().filter(|s| !urgent(s)).collect();
+    assert_eq!(head.len() + rest.len(), seals.len(), "urgent ones first");
+    let is_past = |s: &serde_json::Value| number(&s["age"]) >= number(&s["planned_age"]);
+    let past: Vec<bool> = rest.iter().map(|s| is_past(s)).collect();
     assert!(past.is_sorted_by(|a, b| a >= b), "past due first");
-    let count = past.iter().filter(|p| **p).count();
+    let count = seals.iter().filter(|s| is_past(s)).count();
     assert_eq!(in_all("past_due"), count as f64);
-    let chances = seals.iter().take(count).map(|s| number(&s["fails"]));
+    let chances = rest.iter().take_while(|s| is_past(s));
+    let chances = chances.map(|s| (number(&s["fails"]) * 1000.0).round());
     assert!(chances.is_sorted_by(|a, b| a >= b));
     for s in seals {
         let [low, high] = ["fails_lower", "fails_upper"].map(|end| number(&s[end]));

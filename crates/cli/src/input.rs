@@ -208,10 +208,20 @@ pub fn family(name: &str) -> Result<&'static dyn Family, Failure> {
 
 /// Families by name; `all` for those that are compared without a special question.
 pub fn families(names: &[String]) -> Result<Vec<&'static dyn Family>, Failure> {
-    if names.iter().any(|n| n.eq_ignore_ascii_case("all")) {
-        return Ok(laws::usual().to_vec());
+    let mut out: Vec<&'static dyn Family> = vec![];
+    for name in names {
+        let asked = if name.eq_ignore_ascii_case("all") {
+            laws::usual().to_vec()
+        } else {
+            vec![family(name)?]
+        };
+        for one in asked {
+            if out.iter().all(|known| known.name() != one.name()) {
+                out.push(one);
+            }
+        }
     }
-    names.iter().map(|name| family(name)).collect()
+    Ok(out)
 }
 
 #[cfg(test)]

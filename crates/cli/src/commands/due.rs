@@ -9,7 +9,7 @@ use crate::output::Output;
 use crate::progress::Progress;
 use crate::table::table;
 use sealspan_records::Form;
-use sealspan_report::analysis::due::{Asked, due};
+use sealspan_report::analysis::due::{Asked, Known, due, known};
 use sealspan_report::document::Table;
 use sealspan_report::story::due::{by_place, seals, sentence};
 use sealspan_report::wire::due::DueDocument;
@@ -40,7 +40,12 @@ pub fn run(args: &Due) -> Answer {
         confidence: args.confidence,
         seed: args.seed,
     };
-    let mut document = due(&futures, left_out, &asked)?;
+    let (condition, positions) = known(&records, &by, args.confidence, args.seed);
+    let of_seals = Known {
+        condition: condition.as_ref(),
+        positions: positions.as_ref(),
+    };
+    let mut document = due(&futures, left_out, of_seals, &asked)?;
     if let Some(place) = &args.place {
         let known: Vec<String> = document.places.iter().map(|p| p.place.clone()).collect();
         if !known.contains(place) {

@@ -3,11 +3,16 @@
 use super::drawn::ends;
 use super::planned::replanned;
 use super::plans::Pen;
+use super::prices;
 use crate::wire::GroupKey;
 use crate::wire::care::GroupCare;
+use crate::wire::plan::WholePlan;
 use sealspan_care::costs::Costs;
+use sealspan_care::evaluate::Prepared;
+use sealspan_care::policy::CarePolicy;
 use sealspan_care::replacement::Goal;
-use sealspan_care::weigh::Average;
+use sealspan_care::terms::Terms;
+use sealspan_care::weigh::{Average, Candidate};
 use sealspan_records::{Question, Records};
 use serde::Serialize;
 
@@ -94,10 +99,28 @@ pub struct DetectionDoubt {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub plan_reason: Option<String>,
+    /// What the group's own plan costs more than that one by this reading, per unit of the clock, averaged over the lives
+    /// drawn; `null` without one.
+    pub kept_dearer: Option<f64>,
+    /// What that plan costs more than the group's own by the group's own reading.
+    pub other_dearer: Option<f64>,
+    /// Whether that plan has looks or turns; `null` without one.
+    pub looks_pay: Option<bool>,
     /// What it costs, per unit of the clock.
     pub then: Option<Average>,
     /// What it saves against today's practice, per unit of the clock.
     pub saving: Option<Average>,
+}
+
+/// What another policy costs more than a plan's own in the plan's worlds, on average.
+fn dearer(plan: &WholePlan, other: &Candidate, (turn_by, terms): (usize, &Terms)) -> Option<f64> {
+    let more = plan.worlds.draws.iter().map(|seal| {
+        let model = Prepared::new(seal).ok()?;
+        let cost = |policy: CarePolicy| Some(model.rough(&policy, terms, None).ok()?.cost_rate);
+        Some(cost(other.policy(turn_by))? - cost(plan.weighed.plan.policy(plan.turn_by))?)
+    });
+    let more: Vec<f64> = more.collect::<Option<_>>()?;
+    (!more.is_empty()).then(|| more.iter().sum::<f64>() / more.len() as f64)
 }
 
 /// Groups out of line, each planned again with what the looks of the others find.
@@ -108,6 +131,15 @@ pub(super) fn doubts(
     costs: &Costs,
     ask: (f64, u64),
 ) -> Vec<DetectionDoubt> {
+    let study = &records.study;
+    let terms = |group: &GroupKey| {
+        let own = costs.dearer(prices::dearer(&study.costs, group));
+        Terms::new(&own, &prices::handling(study)).ok()
+    };
+    let own = |group: &GroupKey| {
+        let own = plans.iter().find(|g| g.group == *group)?;
+        own.block.as_ref()?.plan.as_ref()
+    };
     let of = |odd: Odd| {
         let life = lives.iter().find(|l| l.key == odd.group);
         let again = life.map(|life| replanned(records, asked, life, costs, ask, odd.elsewhere()));
@@ -120,6 +152,12 @@ pub(super) fn doubts(
         };
         let [detection, detection_lower, detection_upper] = odd.detection;
         DetectionDoubt {
+            kept_dearer: plan.zip(own(&odd.group)).and_then(|(p, own)| {
+                dearer(p, &own.weighed.plan, (own.turn_by, &terms(&odd.group)?))
+            }),
+            other_dearer: plan.zip(own(&odd.group)).and_then(|(p, own)| {
+                dearer(own, &p.weighed.plan, (p.turn_by, &terms(&odd.group)?))
+            }),
             detection,
             detection_lower,
             detection_upper,
@@ -128,6 +166,10 @@ pub(super) fn doubts(
             plan_reason: plan
                 .is_none()
                 .then(|| "no plan could be weighed with it".to_owned()),
+            looks_pay: plan.map(|p| {
+                let plan = &p.weighed.plan;
+                plan.inspect_every.is_some() || plan.turn_every.is_some()
+            }),
             then: plan.map(|p| p.weighed.then),
             saving: plan.and_then(|p| Some(p.weighed.today.as_ref()?.saving)),
             group: odd.group,

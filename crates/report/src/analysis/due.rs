@@ -3,26 +3,106 @@
 
 use super::demand::{MONTH, Outlook};
 use super::drawn::ends;
+use super::extras::measured_condition;
 use super::futures::{PartFuture, PlaceFuture, World};
+use super::positions::{PositionsOptions, answer};
+use crate::column::spoken;
+use crate::number;
+use crate::wire::condition::ConditionDocument;
 use crate::wire::due::{DueDocument, DuePlace, DueSeal};
+use crate::wire::positions::{PositionResult, PositionsDocument};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use rayon::prelude::*;
 use sealspan_care::error::Result;
-use sealspan_records::Running;
+use sealspan_records::{Clock, Question, Records, Running};
 use std::collections::BTreeMap;
 
 /// Months for which places are counted.
 const MONTHS: usize = 3;
 /// What the list rests on.
 const NOTES: [&str; 5] = [
-    "Past due: at or above the plan's age on the last day of the records. Seals past due stand first, the likeliest to fail ahead of the others.",
-    "The chance is that of failing in the next month as the place cares for its seals today: by the seal's age, the laws of its part and the rate of its place. What is known of a single position beyond that is not in it: a door out of line, a batch listed as different, a duty harder than the part's mix, a reading near its limit. These come first.",
-    "Intervals hold the error of the estimated lives and of the places' rates.",
+    "First stand seals of which something urgent is known whatever their age (probably past a measured limit now or by the next look, on a door out of line); then those past due, at or above the plan's age on the last day, the likeliest to fail ahead and the older of like ones; then the others by the day due.",
+    "The chance is that of failing in the next month as the place cares for its seals today: by the seal's age, the laws of its part and the rate of its place. What is known of a single position is not in it, nor its duty. Where the delay from defect to failure has no wear-out of its own, old seals of a part have nearly one chance.",
+    "Intervals hold the error of the estimated lives and of the places' rates, not a doubt of the laws themselves.",
     "Months are of 30.44 days.",
     "The maker's limits, and what the law or a written scheme sets, come before any day here.",
 ];
 const NO_DRAWS: &str = "the fit of its life gives no draws";
+
+/// Chance of being past its limit from which a seal comes first.
+const PROBABLY: f64 = 0.5;
+
+/// What is known of single seals and doors.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Known<'a> {
+    /// Measured condition.
+    pub condition: Option<&'a ConditionDocument>,
+    /// Positions and doors.
+    pub positions: Option<&'a PositionsDocument>,
+}
+
+/// What the records tell of single seals and doors, as a report has it.
+#[must_use]
+pub fn known(
+    records: &Records,
+    by: &[String],
+    confidence: f64,
+    seed: u64,
+) -> (Option<ConditionDocument>, Option<PositionsDocument>) {
+    let question = Question {
+        by: by.to_vec(),
+        clock: Clock::Days,
+        mode: records.study.question.mode.clone(),
+    };
+    let options = PositionsOptions {
+        confidence: Some(confidence),
+        seed,
+        ..PositionsOptions::default()
+    };
+    let condition = measured_condition(records, &question, confidence);
+    (
+        condition
+            .and_then(std::result::Result::ok)
+            .map(|c| c.document),
+        answer(records, &options).ok(),
+    )
+}
+
+impl Known<'_> {
+    /// What is urgent about a seal, in words, and how much: the chance of being past its limit.
+    fn urgent(&self, seal: &Running) -> Vec<String> {
+        let limit = self.condition.and_then(|d| {
+            let running = d.groups.iter().flat_map(|g| &g.running);
+            let own = running.filter(|r| Some(&r.seal) == seal.seal.as_ref());
+            let measure = spoken(&d.measure);
+            own.filter_map(|r| {
+                let later = r.past_at_next_look.filter(|p| *p >= PROBABLY);
+                if r.past_now >= PROBABLY {
+                    let chance = number::percent(r.past_now);
+                    Some(format!(
+                        "past the limit of its {measure} with chance {chance}"
+                    ))
+                } else {
+                    let chance = number::percent(later?);
+                    Some(format!(
+                        "past the limit of its {measure} by the next look with chance {chance}"
+                    ))
+                }
+            })
+            .next()
+        });
+        let here = |p: &&PositionResult| {
+            Some(&p.asset) == seal.asset.as_ref() && p.position == seal.position
+        };
+        let door = self
+            .positions
+            .and_then(|d| d.positions.iter().find(here))
+            .filter(|p| p.out_of_line)
+            .map(|_| "its door is out of line: mend that first".to_owned());
+        limit.into_iter().chain(door).collect()
+    }
+}
 
 /// What is asked of the list.
 #[derive(Debug, Clone, Copy)]
@@ -39,13 +119,24 @@ pub struct Asked {
 ///
 /// # Errors
 /// As [`PlaceFuture::cases`].
-pub fn due(parts: &[PartFuture], left_out: Vec<String>, asked: &Asked) -> Result<DueDocument> {
+pub fn due(
+    parts: &[PartFuture],
+    left_out: Vec<String>,
+    known: Known,
+    asked: &Asked,
+) -> Result<DueDocument> {
     let each: Vec<(&PartFuture, &PlaceFuture, &Running)> = parts
         .iter()
         .flat_map(|part| part.places.iter().map(move |at| (part, at)))
         .flat_map(|(part, at)| at.running.iter().map(move |seal| (part, at, seal)))
         .collect();
-    let seals = each.par_iter().map(|each| one(*each, asked));
+    let seals = each.par_iter().map(|each| {
+        let own = one(*each, asked)?;
+        Ok(DueSeal {
+            urgent: known.urgent(each.2),
+            ..own
+        })
+    });
     let mut seals: Vec<DueSeal> = seals.collect::<Result<_>>()?;
     seals.sort_by(before);
     Ok(DueDocument {
@@ -98,6 +189,7 @@ fn one((part, at, seal): (&PartFuture, &PlaceFuture, &Running), asked: &Asked) -
         planned_age,
         due_in,
         due_on: due_in.and_then(on).map(|day| day.to_string()),
+        urgent: vec![],
         fails: failures(&cases.best).unwrap_or_default(),
         fails_lower: drawn.map(|d| d[0]),
         fails_upper: drawn.map(|d| d[1]),
@@ -113,10 +205,17 @@ impl DueSeal {
     }
 }
 
-/// Past due first, the likeliest to fail ahead; then by the day due; then those without one.
+/// What is urgent first; then past due, the likeliest to fail ahead; then by the day due; then those without one.
 fn before(a: &DueSeal, b: &DueSeal) -> std::cmp::Ordering {
-    let likelier = || b.fails.total_cmp(&a.fails);
-    let first = match (a.past_due(), b.past_due()) {
+    // Chances as they are read; the older of like ones first.
+    let read = |s: &DueSeal| (s.fails * 1000.0).round();
+    let likelier = || {
+        let chance = read(b).total_cmp(&read(a));
+        chance.then(b.age.total_cmp(&a.age))
+    };
+    let urgent = |s: &DueSeal| s.urgent.is_empty();
+    let first = urgent(a).cmp(&urgent(b));
+    let first = first.then_with(|| match (a.past_due(), b.past_due()) {
         (true, true) => likelier(),
         (true, false) => std::cmp::Ordering::Less,
         (false, true) => std::cmp::Ordering::Greater,
@@ -124,7 +223,7 @@ fn before(a: &DueSeal, b: &DueSeal) -> std::cmp::Ordering {
             let left = |s: &DueSeal| s.due_in.unwrap_or(f64::INFINITY);
             left(a).total_cmp(&left(b)).then_with(likelier)
         }
-    };
+    });
     first.then_with(|| (&a.asset, &a.position, &a.seal).cmp(&(&b.asset, &b.position, &b.seal)))
 }
 

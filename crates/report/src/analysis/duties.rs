@@ -7,6 +7,12 @@ use sealspan_records::{Answer, Question, Records, ask};
 /// Columns that say what a seal meets; the first that the records have is taken.
 const DUTIES: [&str; 2] = ["product", "cleaning"];
 
+/// The columns of the groups, where the last of these is one of duties.
+pub(super) fn of_groups(by: &[String]) -> Option<&[String]> {
+    let (last, rest) = by.split_last()?;
+    (!rest.is_empty() && DUTIES.contains(&last.as_str())).then_some(rest)
+}
+
 /// The question by group and duty, the column of the duties last, with its answer; `None` where the records name no duty
 /// or all seals have one.
 pub(super) fn finer(records: &Records, question: &Question) -> Option<(Question, Answer)> {

@@ -6,6 +6,7 @@ use super::intervals_failed::as_failed;
 use super::prices;
 use crate::cautions;
 use crate::number;
+use crate::wire::GroupKey;
 use crate::wire::Number;
 use crate::wire::fit::{Detail, FamilyFit, FitDocument, FitOptions, GroupFit, Refitted, document};
 use crate::wire::intervals::{
@@ -90,16 +91,36 @@ pub fn sheet(
     one_clock_reason: Option<String>,
     (by, question): (&[String], &SheetQuestion),
 ) -> IntervalsDocument {
+    // One reading of worn removals for a group on all its clocks, and for the duties of it.
+    let whole = super::duties::of_groups(by).map_or_else(Vec::new, |by| {
+        let clocks = answers.iter().map(|answer| answer.clock);
+        clocks
+            .flat_map(|clock| blind(&unhindered(records, by, clock, question)))
+            .collect()
+    });
     let free: Vec<_> = answers
         .iter()
-        .map(|answer| {
-            let free = unhindered(records, by, answer.clock, question);
-            let blind = free.iter().any(|(_, read)| read.is_err());
-            let failed = match blind {
-                true => as_failed(records, by, answer),
-                false => vec![],
-            };
-            (free, failed)
+        .map(|answer| unhindered(records, by, answer.clock, question))
+        .collect();
+    let own: Vec<(GroupKey, String)> = free.iter().flat_map(|free| blind(free)).collect();
+    let blind_groups: Vec<(GroupKey, String)> = own.into_iter().chain(whole).collect();
+    let why = |key: &[(String, String)]| {
+        let mut all = blind_groups.iter();
+        Some(&all.find(|(group, _)| key.starts_with(&group.0))?.1)
+    };
+    let free: Vec<_> = free
+        .into_iter()
+        .zip(answers)
+        .map(|(free, answer)| {
+            let blind = !blind_groups.is_empty();
+            (
+                free,
+                if blind {
+                    as_failed(records, by, answer)
+                } else {
+                    vec![]
+                },
+            )
         })
         .collect();
     let fitted: Vec<(&Answer, FitDocument)> = answers
@@ -129,18 +150,20 @@ pub fn sheet(
                     let clock = answer.clock;
                     let read = on_clock(fits.groups.get(at)?, sample, clock, question);
                     let found = free.iter().find(|(key, _)| key.0 == group.key);
-                    Some(match found {
-                        Some((_, Ok(free))) => with_defects(read, free, clock, question.calendar),
-                        Some((_, Err(why))) => {
+                    Some(match (why(&group.key), found) {
+                        (Some(why), _) => {
                             let failed = failed.get(at).cloned().flatten();
                             let options = options(question, answer);
                             worn_as_failed(read, failed, why, (clock, question, &options))
                         }
-                        None => read,
+                        (None, Some((_, Ok(free)))) => {
+                            with_defects(read, free, clock, question.calendar)
+                        }
+                        (None, _) => read,
                     })
                 })
                 .collect();
-            together(crate::wire::GroupKey(group.key.clone()), clocks)
+            together(GroupKey(group.key.clone()), clocks)
         })
         .collect();
     IntervalsDocument {
@@ -161,6 +184,14 @@ pub fn sheet(
             .collect(),
         cautions: sheet_cautions(),
     }
+}
+
+/// Groups whose log cannot tell defects, and why.
+fn blind(free: &[(GroupKey, Result<Unhindered, String>)]) -> Vec<(GroupKey, String)> {
+    let err = |(key, read): &(GroupKey, Result<Unhindered, String>)| {
+        Some((key.clone(), read.as_ref().err()?.clone()))
+    };
+    free.iter().filter_map(err).collect()
 }
 
 fn many(answer: &Answer) -> bool {

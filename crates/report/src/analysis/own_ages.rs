@@ -32,7 +32,8 @@ use sealspan_records::{Question, Records};
 const DRAWS: usize = 60;
 /// Why there are none.
 pub(super) const NONE: &str = "no part with a whole plan, whose laws can follow a place's own rate, is in service at two places";
-/// An age of its own is taken where its chance to be dearer is at most this (a rule of ours).
+/// An age of its own is taken where its chance to be dearer is at most this, a longer one at most half of it (rules of
+/// ours).
 const SURE: f64 = 0.1;
 /// Why a duty has no rate.
 const OWN_LAWS: &str = "a duty has laws of its own";
@@ -194,6 +195,8 @@ fn own_age(here: &Here, asked: &Asked) -> Option<(OwnAge, Vec<f64>)> {
     let [saving_lower, saving_upper] = ends(saved.iter().copied(), asked.confidence)?;
     let count = saved.len() as f64;
     let chance_dearer = saved.iter().filter(|s| **s < 0.0).count() as f64 / count;
+    let age_or_never = |at: Option<f64>| at.unwrap_or(f64::INFINITY);
+    let longer = age_or_never(own.replace_at) > age_or_never(chosen.replace_at);
     let failed = |which: usize| played.iter().filter_map(|p| p.1.get(which)).sum::<f64>() / count;
     let age = OwnAge {
         at: here.at.clone(),
@@ -203,6 +206,10 @@ fn own_age(here: &Here, asked: &Asked) -> Option<(OwnAge, Vec<f64>)> {
         rate_lower: here.rate.map(|r| r.1[0]),
         rate_upper: here.rate.map(|r| r.1[1]),
         rate_reason: here.rate.is_none().then_some(OWN_LAWS),
+        detection: here
+            .oldest
+            .and(here.centre.delay.as_ref())
+            .map(|_| here.centre.detection),
         planned_age: chosen.replace_at,
         own_age: own.replace_at,
         failed_planned: failed(0),
@@ -211,7 +218,8 @@ fn own_age(here: &Here, asked: &Asked) -> Option<(OwnAge, Vec<f64>)> {
         saving_lower,
         saving_upper,
         chance_dearer,
-        taken: own.replace_at != chosen.replace_at && chance_dearer <= SURE,
+        taken: own.replace_at != chosen.replace_at
+            && chance_dearer <= if longer { 0.5 * SURE } else { SURE },
         draws: saved.len(),
     };
     Some((age, saved))

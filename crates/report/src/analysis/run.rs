@@ -15,7 +15,7 @@ use super::outlook::{self, Total, totals};
 use super::planned::{led_by, planned, whole_plans};
 use super::positions::{PositionsOptions, answer as positions};
 use super::practised::{Practice, practice};
-use super::screen::{Explained, Screen, screen};
+use super::screen::{Explained, Screen, add_damage, screen};
 use super::what_if::{WhatIf, what_if};
 use super::without_batches::{WithoutBatch, without_batches};
 use super::{prices, spares};
@@ -306,8 +306,12 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
             confidence,
             seed: options.seed,
         };
+        let known = due::Known {
+            condition: condition.as_ref().and_then(Part::found),
+            positions: positions.found(),
+        };
         let left_out = found.money.left_out.clone();
-        due(&found.parts, left_out, &asked).map_err(|e| e.to_string())
+        due(&found.parts, left_out, known, &asked).map_err(|e| e.to_string())
     });
     let (screen, explained) = screened(records, &question, family, confidence);
     let without_batches = match (&costs, screen.found()) {
@@ -490,7 +494,10 @@ fn screened(
     confidence: f64,
 ) -> (Part<Screen>, Option<Explained>) {
     match screen(records, question, family, confidence) {
-        Some((screen, explained)) => (Part::Found(screen), Some(explained)),
+        Some((mut screen, explained)) => {
+            add_damage(records, question, &mut screen.found);
+            (Part::Found(screen), Some(explained))
+        }
         None => {
             let reason = "no other column groups the seals, too few failed, or their columns combine in too many ways".to_owned();
             (Part::Missing { reason }, None)

@@ -27,15 +27,24 @@ pub fn sentence(d: &DueDocument) -> String {
             number::fixed(all, 0)
         );
     }
-    let places = d.places.iter().filter(|p| p.past_due > 0.0).take(3);
+    let several = d.places.len() > 1;
+    let places = d
+        .places
+        .iter()
+        .filter(|p| several && p.past_due > 0.0)
+        .take(3);
     let places: Vec<String> = places
         .map(|p| format!("{} ({})", p.place, number::fixed(p.past_due, 0)))
         .collect();
     format!(
-        "{} of {} seals in service are past the age of their plan, most at {}. As practice goes on {} of the {} failures expected in the next month are theirs.",
+        "{} of {} seals in service are past the age of their plan{}. As practice goes on {} of the {} failures expected in the next month are theirs.",
         number::fixed(past, 0),
         number::fixed(all, 0),
-        places.join(", "),
+        if several {
+            format!(", most at {}", places.join(", "))
+        } else {
+            String::new()
+        },
         number::significant(of_past, 2),
         number::significant(expected, 2)
     )
@@ -88,6 +97,9 @@ pub fn by_place(d: &DueDocument) -> Option<Table> {
     ))
 }
 
+/// Heads of columns of words.
+const WORDS: [&str; 5] = ["position", "seal", "part", "place", "urgent"];
+
 /// The first `most` seals, with their own names where there is room for them.
 #[must_use]
 pub fn seals(d: &DueDocument, most: usize, named: bool) -> Option<Table> {
@@ -95,12 +107,12 @@ pub fn seals(d: &DueDocument, most: usize, named: bool) -> Option<Table> {
     let rows: Vec<Vec<String>> = shown.map(|s| row(s, named)).collect();
     let caption = if rows.len() < d.seals.len() {
         format!(
-            "The first {} of {} seals in service",
+            "The first {} of {} seals in service: the urgent, then the past due by chance",
             rows.len(),
             d.seals.len()
         )
     } else {
-        "Seals in service, in the order in which they are to be changed".to_owned()
+        "Seals in service: the urgent, the past due by chance, the others by day".to_owned()
     };
     let fails = format!(
         "chance to fail next month ({} interval)",
@@ -108,20 +120,20 @@ pub fn seals(d: &DueDocument, most: usize, named: bool) -> Option<Table> {
     );
     let mut heads = vec![
         "position",
-        "place",
+        &fails,
         "part",
         "age, days",
         "due",
         "days past due",
-        &fails,
+        "place",
+        "urgent",
     ];
     if named {
         heads.insert(1, "seal");
     }
     let mut table = Table::new(caption, &heads, rows);
-    let words = if named { 4 } else { 3 };
-    for column in table.columns.iter_mut().take(words) {
-        column.1 = false;
+    for column in &mut table.columns {
+        column.1 = !WORDS.contains(&column.0.as_str());
     }
     (!table.rows.is_empty()).then_some(table)
 }
@@ -136,7 +148,7 @@ fn row(s: &DueSeal, named: bool) -> Vec<String> {
     );
     let mut row = vec![
         position.join(" "),
-        s.place.clone(),
+        format!("{} ({ends})", number::percent(s.fails.min(1.0))),
         s.part.clone(),
         number::fixed(s.age, 0),
         match (&s.due_on, s.due_in) {
@@ -147,7 +159,8 @@ fn row(s: &DueSeal, named: bool) -> Vec<String> {
         s.due_in
             .filter(|left| *left <= 0.0)
             .map_or_else(String::new, |left| number::fixed(-left, 0)),
-        format!("{} ({ends})", number::percent(s.fails.min(1.0))),
+        s.place.clone(),
+        s.urgent.join("; "),
     ];
     if named {
         row.insert(1, word(&s.seal));
@@ -196,6 +209,7 @@ pub fn data(d: Option<&DueDocument>) -> DataTable {
             s.planned_age.into(),
             s.due_in.into(),
             word(&s.due_on),
+            s.urgent.join("; ").into(),
             s.fails.into(),
             s.fails_lower.into(),
             s.fails_upper.into(),
@@ -212,6 +226,7 @@ pub fn data(d: Option<&DueDocument>) -> DataTable {
         "planned_age_days",
         "due_in_days",
         "due_on",
+        "urgent",
         "failures_next_month",
         "failures_lower",
         "failures_upper",

@@ -197,7 +197,7 @@ fn spares(results: &Results, blocks: &mut Vec<Block>) {
         .map(|b| b.level.cost_rate * sealspan_care::costs::DAYS_PER_YEAR)
         .sum();
     blocks.push(Block::Answer(format!(
-        "Hold at most {held} spares over all sites for failures and findings (lots just come in included); holding them, ordering and running short together cost {} per year. Seals for planned replacements are ordered a lead time ahead.",
+        "Hold at most {held} spares over all sites for failures and findings (lots just come in included); holding them, ordering and running short together cost {} per year. Seals for planned replacements are ordered a lead time ahead; what those orders cost is not counted.",
         money(cost, &results.currency)
     )));
     blocks.extend(decide::stock_curve(results).map(|c| Block::Figure(Box::new(c))));

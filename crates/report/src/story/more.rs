@@ -258,6 +258,8 @@ pub fn condition(results: &Results, blocks: &mut Vec<Block>) {
             number::significant(s.last_value, 3),
             cell(&s.remaining),
             number::percent(s.past_now),
+            s.past_at_next_look
+                .map_or_else(|| "no next look known".to_owned(), number::percent),
         ]
     });
     blocks.push(Block::Table(Table::new(
@@ -267,7 +269,14 @@ pub fn condition(results: &Results, blocks: &mut Vec<Block>) {
             document.unit,
             number::level(document.confidence)
         ),
-        &["seal", "group", "last measured", "time left", "past the limit now"],
+        &[
+            "seal",
+            "group",
+            "last measured",
+            "time left",
+            "past the limit now",
+            "by the next look",
+        ],
         rows.collect(),
     )));
     if let Some(whole) = &results.paths {

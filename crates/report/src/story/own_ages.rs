@@ -185,4 +185,4 @@ fn whole(o: &OwnAge) -> String {
 }
 
 /// What those ages rest on.
-pub const NOTE: &str = "Ages whose chance to be dearer is above 10 % are not taken. A place's rate is drawn towards that of all places as far as its few failures leave it open, and its laws keep their shape; a duty has laws of its own, from its own seals. The plan, its months and its stocks keep one age a part. The limits of the maker, and what the law or a written scheme sets, come before any age here.";
+pub const NOTE: &str = "Ages whose chance to be dearer is above 10 %, or 5 % where they are longer than the plan's, are not taken, and a duty whose few failures bear no laws of its own is not judged. A place's rate is drawn towards that of all places as far as its few failures leave it open, and its laws keep their shape; a duty has laws of its own, from its own seals. The plan, its months and its stocks keep one age a part. The limits of the maker, and what the law or a written scheme sets, come before any age here.";

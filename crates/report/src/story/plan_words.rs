@@ -126,12 +126,14 @@ pub(super) fn read_otherwise(results: &Results) -> Vec<String> {
             results,
         );
         format!(
-            "{}: a look is put at finding {} of the defects ({} to {}), but {}, by the same eyes. {plan}.",
+            "{}: a look is put at finding {} of the defects ({} to {}), but {}, by the same eyes{}. {plan}.{}",
             d.group.words(),
             number::percent(d.detection),
             number::percent(d.detection_lower),
             number::percent(d.detection_upper),
-            others.join(" and ")
+            others.join(" and "),
+            by_duty(results, &d.group.words()),
+            safer(d, results).unwrap_or_default()
         )
     };
     let batch = |d: &WithoutBatch| {
@@ -154,7 +156,43 @@ pub(super) fn read_otherwise(results: &Results) -> Vec<String> {
         .collect()
 }
 
-/// What groups save by another reading of their records, a line a group.
+/// Which of the two plans is the safer while both readings stand: the one that is less dear where it is wrong.
+fn safer(d: &DetectionDoubt, results: &Results) -> Option<String> {
+    let (kept, other) = (d.kept_dearer?, d.other_dearer?);
+    let words = d.plan_words.as_ref()?;
+    let unit = results.unit.strip_suffix('s').unwrap_or(results.unit);
+    let m = |x: f64| number::money_to(x, kept.max(other), &results.currency);
+    (kept > 0.0 && other > 0.0).then(|| {
+        let advice = if other < kept {
+            format!("while both stand, the safer is to {words}")
+        } else {
+            "while both stand, the plan is the safer".to_owned()
+        };
+        format!(
+            " By that reading the plan costs {} per {unit} more than this, by the plan's own this costs {} more: {advice}.",
+            m(kept),
+            m(other)
+        )
+    })
+}
+
+/// What a look finds by duty, by the duty's own laws.
+fn by_duty(results: &Results, part: &str) -> String {
+    let found = results.money.found();
+    let Some(found) = found.and_then(|d| d.own_ages_by_duty.as_ref()) else {
+        return String::new();
+    };
+    let own = found.ages.iter().filter(|one| one.part == part);
+    let told: Vec<String> = own
+        .filter_map(|one| Some(format!("{} {}", one.at, number::percent(one.detection?))))
+        .collect();
+    if told.len() < 2 {
+        return String::new();
+    }
+    format!(" (by {}: {})", spoken(&found.by), told.join(", "))
+}
+
+/// What groups would save by another reading of their records, a line a group.
 pub(super) fn saved_otherwise(results: &Results) -> Vec<String> {
     let list = saved(results);
     let line = |s: &Saved| {
@@ -166,14 +204,19 @@ pub(super) fn saved_otherwise(results: &Results) -> Vec<String> {
         };
         let looks = results.detections.iter().filter(|d| d.group == *group);
         let looks = looks.filter_map(|d| {
-            let share = number::percent(d.elsewhere);
-            Some(format!("{} with looks that find {share}", money(d.saving?)))
+            Some(format!(
+                "{} if looks find {}, not {}, of defects",
+                money(d.saving?),
+                number::percent(d.elsewhere),
+                number::percent(d.detection)
+            ))
         });
-        let batches = results.without_batches.iter().filter(|d| d.group == *group);
+        let batches = results.without_batches.iter();
+        let batches = batches.filter(|d| d.group == *group);
         let batches =
-            batches.filter_map(|d| Some(format!("{} without batch {}", money(d.saving?), d.batch)));
+            batches.filter_map(|d| Some(format!("{} without a batch now gone", money(d.saving?))));
         let told: Vec<String> = looks.chain(batches).collect();
-        (!told.is_empty()).then(|| format!("{} saves {}.", group.words(), told.join(", ")))
+        (!told.is_empty()).then(|| format!("{} would save {}.", group.words(), told.join("; ")))
     };
     list.iter().filter_map(line).collect()
 }
@@ -255,11 +298,13 @@ fn shorter_duties(results: &Results) -> Option<String> {
     })
 }
 
-/// Parts of which the log does not tell, or not credibly, what looks find: there today's looks are to go on.
+/// Parts of which the log does not tell what looks find, or whose looks may pay by another reading: there today's looks are
+/// to go on, at a cost that the plan's figures do not hold.
 fn stopped_blind(list: &[Saved], results: &Results) -> String {
     let blind = |s: &&Saved| {
-        let odd = results.detections.iter().any(|d| d.group == s.group.group);
-        odd || s.plan.detection.is_none()
+        let mut odd = results.detections.iter();
+        let odd = odd.find(|d| d.group == s.group.group);
+        s.plan.detection.is_none() || odd.is_some_and(|d| d.looks_pay != Some(false))
     };
     let names: Vec<String> = list
         .iter()
@@ -269,9 +314,18 @@ fn stopped_blind(list: &[Saved], results: &Results) -> String {
     if names.is_empty() {
         return String::new();
     }
+    let money = results.money.found().map(|d| {
+        let own = d.parts.iter().filter(|p| names.contains(&p.part));
+        let cost: f64 = own.map(|p| p.today.handled_money).sum();
+        format!(
+            ", {} a year more,",
+            number::money_to(cost, cost, &results.currency)
+        )
+    });
     format!(
-        " (for {} the log does not tell credibly what looks find: keep today's looks there until it does)",
-        names.join(", ")
+        " (for {} keep today's looks{} until the log tells what they find)",
+        names.join(", "),
+        money.unwrap_or_default()
     )
 }
 

@@ -235,8 +235,16 @@ fn cheapest(list: &[Saved], results: &Results) -> Option<String> {
         .collect();
     let (least, _) = costs.first()?;
     Some(format!(
-        "Under its plan a position costs per {per}: {}. That is where each material sits now, not what {least} would cost at the others' positions: heat, medium and duty differ between them. `sealspan materials STUDY --asset NAME` weighs the materials at one asset's own conditions, chemical limits first.",
-        told.join(", ")
+        "Under its plan a position costs per {per}: {}. That is where each material sits now, not what {least} would cost at the others' positions: heat, medium and duty differ between them{}. `sealspan materials STUDY --asset NAME` weighs the materials at one asset's own conditions, chemical limits first.",
+        told.join(", "),
+        match results.money.found() {
+            Some(d)
+                if d.parts
+                    .iter()
+                    .all(|p| p.seal_price == d.parts.first().and_then(|p| p.seal_price)) =>
+                ", and one price of the seal is taken for all",
+            _ => "",
+        }
     ))
 }
 

@@ -161,8 +161,18 @@ pub fn screened(s: &Screened, level: f64) -> String {
         [] => String::new(),
         same => format!("; the same seals as {}", same.join(", ")),
     };
+    let damage = s.damage.as_ref().map_or_else(String::new, |d| {
+        format!(
+            "; {} of {} of them with a known damage were {}, of the others {} of {}",
+            number::fixed(d.with, 0),
+            number::fixed(d.of, 0),
+            d.mechanism.replace('_', " "),
+            number::fixed(d.elsewhere, 0),
+            number::fixed(d.of_elsewhere, 0)
+        )
+    });
     format!(
-        "{who} last {} times as long as {whom} ({} confidence interval {} to {}; {} failures{or})",
+        "{who} last {} times as long as {whom} ({} confidence interval {} to {}; {} failures{or}{damage})",
         number::to_width(s.life_ratio, width),
         number::level(level),
         number::to_width(s.lower, width),

@@ -17,8 +17,8 @@ pub struct DueDocument {
     pub horizon: f64,
     /// Every place with what is due there, most past due first.
     pub places: Vec<DuePlace>,
-    /// Every seal in service of a part with a plan: those past due first, the likeliest to fail ahead; then the others as
-    /// they fall due; then those without a replacement age.
+    /// Every seal in service of a part with a plan: those that something urgent is known of; then those past due, the
+    /// likeliest to fail ahead and the older of like ones; then the others as they fall due; then those without an age.
     pub seals: Vec<DueSeal>,
     /// Parts that are not in it, and why.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -83,6 +83,8 @@ pub struct DueSeal {
     pub due_in: Option<f64>,
     /// The day it is due; `null` without an age or a last day.
     pub due_on: Option<String>,
+    /// What is known of it beyond its age, whatever the plan: a reading past its limit, a door out of line.
+    pub urgent: Vec<String>,
     /// Failures expected at its position within the horizon as practice goes on: nearly the chance that it fails.
     pub fails: f64,
     /// Ends of the interval of that, from the laws and rates drawn; `null` without draws.

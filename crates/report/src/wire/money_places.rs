@@ -44,6 +44,8 @@ pub struct OwnAge {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rate_reason: Option<&'static str>,
+    /// Share of defects that a look finds, by a duty's own laws; `null` at a place, and where the log tells no defects.
+    pub detection: Option<f64>,
     /// The plan's age, days; `null`: on failure only.
     pub planned_age: Option<f64>,
     /// Its own, days; `null`: on failure only.
@@ -60,7 +62,7 @@ pub struct OwnAge {
     pub saving_upper: f64,
     /// Chance that its own age costs more than the plan's.
     pub chance_dearer: f64,
-    /// Whether it differs from the plan's age and is unlikely (10 % at most) to be dearer: only these are counted in the sum.
+    /// Whether it differs from the plan's age and is unlikely to be dearer (10 % at most, 5 % where it is longer): only these are counted in the sum.
     pub taken: bool,
     /// Lives drawn that intervals and chance rest on.
     pub draws: usize,

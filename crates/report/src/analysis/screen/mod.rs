@@ -2,10 +2,13 @@
 //! others, with the many looks allowed for, and which of them the records cannot tell apart.
 
 mod candidate;
+mod damage;
 mod frame;
 mod ground;
 mod search;
 
+pub use damage::Damage;
+pub(super) use damage::add_damage;
 pub(crate) use frame::groupings;
 pub use frame::{Column, Frame, duties};
 pub use ground::Ground;
@@ -42,6 +45,9 @@ pub struct Screened {
     pub p_value: f64,
     /// p-value allowing for all looks (Holm).
     pub p_value_all_looks: f64,
+    /// The damage that goes with it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub damage: Option<Damage>,
 }
 
 /// What was looked at, and what stood out.

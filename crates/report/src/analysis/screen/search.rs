@@ -226,6 +226,7 @@ impl Search {
                     upper: (estimate + half).exp(),
                     p_value: p.get(n).copied().unwrap_or(1.0),
                     p_value_all_looks: holm.get(n).copied().unwrap_or(1.0),
+                    damage: None,
                 })
             })
             .collect();

@@ -75,10 +75,16 @@ const RANKED: f64 = 20_000.0;
 /// From more groups than this the shape that they share is told with their lives as draws (a rule of ours).
 const MANY_GROUPS: usize = 200;
 
+/// Fewest failures from which a free shape is shown.
+const SHAPED: f64 = 5.0;
+
 /// The straight line through the median ranks, or why there is none.
 pub(super) fn rank_line(sample: &Sample) -> Result<RankLineResult, String> {
     if sample.tally().total() > RANKED {
         return Err("too many seals for a line through their ranks".to_owned());
+    }
+    if sample.tally().failures() < SHAPED {
+        return Err("fewer than 5 failures: a shape from so few is not shown".to_owned());
     }
     let line = rank_regression(
         sample,

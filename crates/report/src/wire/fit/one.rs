@@ -237,7 +237,7 @@ fn fitted(fit: Fit, sample: &Sample, options: &FitOptions, refit: bool) -> Famil
             fit.terms.extent.failures,
             level,
             numbers.beyond_draws || numbers.instead.contains(&Instead::BeyondRefits),
-            lost,
+            (lost, fit.free.len()),
         )),
         bounds_reason: numbers.intervals.instead,
         simulation_error: (numbers.simulation_error > 0.0).then_some(numbers.simulation_error),

@@ -92,7 +92,7 @@ pub(super) fn speak(
         terms.extent.failures,
         options.confidence,
         false,
-        0.0,
+        (0.0, 2),
     ));
     out.estimates = Some(MEDIANS);
     out.bounds_reason = None;

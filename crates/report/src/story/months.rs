@@ -363,7 +363,7 @@ pub(super) fn saving(d: &MoneyDocument) -> String {
         d.chance_of_loss,
     ) {
         (Some(low), Some(high), Some(loss)) => format!(
-            " ({} prediction interval {} to {}, if these laws hold), with a chance of {} that it costs more than it saves",
+            " ({} prediction interval {} to {}), with a chance of {} that it costs more than it saves",
             number::level(d.confidence),
             m(low),
             m(high),

@@ -32,9 +32,8 @@ fn measured(method: Method, between_looks: bool) -> Option<[&'static str; 2]> {
         Method::Calibrated => Some(["86 to 95 %", "2 to 10 %"]),
         Method::Wald => Some(["73 to 95 %", "up to 26 %"]),
         Method::Profile => Some(["81 to 93 %", "up to 18 %"]),
-        Method::Bootstrap if between_looks => Some(["78 to 94 %", "up to 20 %"]),
-        Method::Bootstrap => Some(["84 to 96 %", "up to 13 %"]),
-        Method::Posterior => Some(["89 to 98 %", "up to 6 %"]),
+        Method::Bootstrap => Some(["70 to 96 %", "up to 25 %"]),
+        Method::Posterior => Some(["89 to 98 %", "up to 8 %"]),
         Method::ChiSquare => None,
     }
 }

@@ -458,3 +458,37 @@ fn a_turn_carries_a_worn_seal_some_days() {
     .unwrap();
     assert!((answer.as_it_lies - answer.turned.unwrap()).abs() < 1e-12);
 }
+
+/// Turned to where the frame wears least, counted on from the sector it lies against; a turn leaves the rest of the
+/// delay to that place's rate, which moves the chance as a longer delay does.
+#[test]
+fn a_worn_place_is_turned_to_the_mildest_sector() {
+    let delay = 120.0;
+    let seal = |severities: &[f64]| {
+        let plain = Seal::two_stage(
+            Life::weibull(2.5, 275.0).unwrap(),
+            Life::weibull(2.0, delay).unwrap(),
+        );
+        plain.with_severities(severities).unwrap()
+    };
+    let asked = |severities: &[f64], sector: usize| {
+        StopGap {
+            age: 240.0,
+            wait: 20.0,
+            sound_at: 180.0,
+            sector: Some(sector),
+        }
+        .answer(&seal(severities))
+        .unwrap()
+    };
+    let rough = [1.0, 0.3, 2.0, 0.5];
+    for (sector, turn) in [(1, 1), (2, 0), (3, 3), (4, 2)] {
+        let answer = asked(&rough, sector);
+        assert_eq!(answer.turn_by, Some(turn), "{sector}");
+        let (turned, lies) = (answer.turned.unwrap(), answer.as_it_lies);
+        assert_eq!(turned > lies, turn > 0, "{sector}: {turned} {lies}");
+        if turn == 1 {
+            assert_eq!(answer.turned, answer.turned_by_one);
+        }
+    }
+}

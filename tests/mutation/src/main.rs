@@ -61,7 +61,7 @@ fn main() -> Outcome<()> {
     let top = PathBuf::from(env!("CARGO_MANIFEST_DIR"))
         .join("../..")
         .canonicalize()?;
-    let target = top.join("target");
+    let target = std::env::var_os("CARGO_TARGET_DIR").map_or(top.join("target"), PathBuf::from);
     fs::create_dir_all(scratch)?;
     let places = Places {
         top,

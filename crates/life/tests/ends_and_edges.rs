@@ -36,31 +36,36 @@ fn quantiles(life: &Life, n: usize) -> Vec<Observation> {
         .collect()
 }
 
-/// Eight seals that fail within hours of each other among sixty are a higher peak of a mixture, by a part a hundred
-/// times as narrow as the other: it is set aside, and how much higher it lies is kept. Its height here is that of the
-/// two parts written out, at the close ages' own mean and spread.
+/// Seals that fail within hours or days of each other among sixty are a higher peak of a mixture, by a part so narrow
+/// that it is a few ages only, or more than ten times as narrow as the other: it is set aside, and how much higher it
+/// lies is kept. Its height here is that of the two parts written out, near the close ages' own mean and spread.
 #[test]
 fn a_peak_on_few_close_failures_is_set_aside_and_said() {
     let life = Life::weibull(2.0, 500.0).unwrap();
-    let mut rows = quantiles(&life, 60);
-    rows.extend((0..8).map(|i| exact(300.0 + 0.25 * f64::from(i))));
-    let sample = Sample::new(rows);
-    let found = fitted("weibull_mixture", &sample);
-    let higher = found.set_aside.expect("a peak that was set aside");
-    let part = |t: f64, shape: f64, scale: f64| {
-        let z = t / scale;
-        shape / scale * z.powf(shape - 1.0) * (-z.powf(shape)).exp()
-    };
-    let narrow = |share: f64, shape: f64| -> f64 {
+    for (close, from, step, shape) in [(8, 300.0, 0.25, 450.0), (12, 700.0, 4.0, 70.0)] {
+        let mut rows = quantiles(&life, 60);
+        rows.extend((0..close).map(|i| exact(from + step * f64::from(i))));
+        let sample = Sample::new(rows);
+        let found = fitted("weibull_mixture", &sample);
+        let higher = found.set_aside.expect("a peak that was set aside");
+        let part = |t: f64, shape: f64, scale: f64| {
+            let z = t / scale;
+            shape / scale * z.powf(shape - 1.0) * (-z.powf(shape)).exp()
+        };
+        let share = f64::from(close) / (60.0 + f64::from(close));
+        let middle = from + 0.6 * step * f64::from(close);
+        let of = |t: f64| (1.0 - share) * part(t, 2.0, 500.0) + share * part(t, shape, middle);
         let ages = sample.rows().iter().map(|o| o.last());
-        ages.map(|t| ((1.0 - share) * part(t, 2.0, 500.0) + share * part(t, shape, 301.2)).ln())
-            .sum()
-    };
-    let by_hand = narrow(8.0 / 68.0, 450.0) - found.log_likelihood;
-    assert!(
-        by_hand > 10.0 && higher >= by_hand && higher < by_hand + 3.0,
-        "{higher} {by_hand}"
-    );
+        let by_hand = ages.map(|t| of(t).ln()).sum::<f64>() - found.log_likelihood;
+        println!(
+            "{close}: {higher} {by_hand} {:?}",
+            found.life().parameters()
+        );
+        assert!(
+            by_hand > 5.0 && higher >= by_hand && higher < by_hand + 3.0,
+            "{higher} {by_hand}"
+        );
+    }
 }
 
 /// Eight invented seals whose likelihood under a failure-free time has a peak inside, and is higher still without one:
@@ -116,6 +121,14 @@ fn a_parameter_runs_off_where_the_limiting_law_is_admitted() {
     assert!(sigma(0.8).upper.is_some());
 }
 
+/// Shares about one, close to it and farther off.
+fn near(least: f64) -> impl Iterator<Item = f64> {
+    let off = [0.0003, 0.002, 0.01, 0.03, 0.07, 0.12, 0.2, 0.3, 0.4];
+    off.into_iter()
+        .flat_map(|off| [1.0 - off, 1.0 + off])
+        .map(move |by| least * by)
+}
+
 /// An age by which a share fails has an upper end U while the share of weak seals is admitted to be no smaller, and
 /// there so few fail by U as the interval of survival at U admits; beyond that it has none.
 #[test]
@@ -131,7 +144,7 @@ fn ages_of_weak_seals_end_where_the_share_of_weak_seals_does() {
         let of = |quantity| bounds(&fit, quantity, Method::Profile, 0.9);
         let least = of(Quantity::Parameter(2)).lower.unwrap();
         let (mut finite, mut without) = (0, 0);
-        for share in (0..20).map(|i| least * (0.525 + 0.05 * f64::from(i))) {
+        for share in near(least) {
             let age = of(Quantity::Quantile(share));
             match age.upper {
                 Some(upper) => {
@@ -232,10 +245,31 @@ fn the_error_of_a_bootstrap_end_is_that_of_a_share() {
     }
 }
 
-/// Posterior draws of laws with three parameters and more lie about the likeliest law, the parts of a mixture in the
-/// order of the fit.
+/// Draws of every parameter lie about the likeliest law.
+#[track_caller]
+fn posterior_lies_about(name: &str, sample: &Sample) {
+    let fit = fitted(name, sample);
+    let terms = Terms::new(sample);
+    let posterior = Posterior::new(fit.family, &terms, &fit.theta, &fit.free, 1).unwrap();
+    assert!(posterior.effective_draws.unwrap() > 300.0);
+    for i in 0..fit.family.dimension() {
+        let quantity = Quantity::Parameter(i);
+        let ends = posterior.quantiles(quantity, &[0.025, 0.975]);
+        let (low, high) = (ends[0].unwrap(), ends[1].unwrap());
+        let own = fit.estimate(quantity);
+        assert!(low < own && own < high, "{i}: {low} {own} {high}");
+    }
+}
+
 #[test]
-fn posterior_draws_keep_the_order_of_the_parts() {
+fn a_posterior_of_three_parameters_lies_about_the_fit() {
+    let rows = quantiles(&Life::weibull(2.0, 300.0).unwrap(), 30);
+    let later = rows.iter().map(|o| exact(o.last() + 200.0));
+    posterior_lies_about("three_parameter_weibull", &Sample::new(later.collect()));
+}
+
+#[test]
+fn a_posterior_of_a_mixture_keeps_the_order_of_the_parts() {
     let stated = [
         ("share_1", 0.4),
         ("shape_1", 2.0),
@@ -243,33 +277,6 @@ fn posterior_draws_keep_the_order_of_the_parts() {
         ("shape_2", 5.0),
         ("scale_2", 900.0),
     ];
-    let mixture = Life::named("weibull_mixture", &stated).unwrap();
-    for (name, life) in [
-        ("weibull_mixture", mixture),
-        (
-            "three_parameter_weibull",
-            Life::weibull(2.0, 300.0).unwrap(),
-        ),
-    ] {
-        let life_of = |t: f64| {
-            if name == "weibull_mixture" {
-                t
-            } else {
-                t + 200.0
-            }
-        };
-        let rows = quantiles(&life, 120);
-        let sample = Sample::new(rows.iter().map(|o| exact(life_of(o.last()))).collect());
-        let fit = fitted(name, &sample);
-        let terms = Terms::new(&sample);
-        let posterior = Posterior::new(fit.family, &terms, &fit.theta, &fit.free, 1).unwrap();
-        assert!(posterior.effective_draws.unwrap() > 300.0, "{name}");
-        for i in 0..fit.family.dimension() {
-            let quantity = Quantity::Parameter(i);
-            let ends = posterior.quantiles(quantity, &[0.025, 0.975]);
-            let (low, high) = (ends[0].unwrap(), ends[1].unwrap());
-            let own = fit.estimate(quantity);
-            assert!(low < own && own < high, "{name} {i}: {low} {own} {high}");
-        }
-    }
+    let life = Life::named("weibull_mixture", &stated).unwrap();
+    posterior_lies_about("weibull_mixture", &Sample::new(quantiles(&life, 50)));
 }

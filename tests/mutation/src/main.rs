@@ -25,7 +25,7 @@ use std::thread;
 /// What may fail for any reason.
 pub type Outcome<T> = Result<T, Box<dyn Error + Send + Sync>>;
 
-const USAGE: &str = "mutation build|record|run|table SCRATCH [--minutes N] [--budget SECONDS] [--only TEXT] [--again] [--no-ends]";
+const USAGE: &str = "mutation build|record|run|table SCRATCH [--minutes N] [--budget SECONDS] [--only TEXT] [--from N] [--again] [--no-ends]";
 /// Mutants tried at a time.
 const WORKERS: usize = 2;
 
@@ -82,6 +82,7 @@ fn main() -> Outcome<()> {
                 minutes: number("--minutes", 60.0)?,
                 budget: number("--budget", 10.0)?,
                 only,
+                from: number("--from", 0.0)? as usize,
                 again: words.iter().any(|w| w == "--again"),
                 no_ends: words.iter().any(|w| w == "--no-ends"),
             };

@@ -152,3 +152,50 @@ fn forecast_block() {
     );
     assert_eq!(value["by_period"].as_array().unwrap().len(), 3);
 }
+
+/// What cannot be forecast is refused, each by its name.
+#[test]
+fn forecasts_that_make_no_sense_are_refused() {
+    let life = Life::weibull(2.2, 300.0).unwrap();
+    let some = [Running {
+        age: 20.0,
+        count: 9,
+    }];
+    let asked = |running: &[Running], draws: usize, horizon, periods, confidence| {
+        let draws = vec![life.clone(); draws];
+        let outlook = Outlook {
+            running,
+            life: &life,
+            draws: &draws,
+            horizon,
+            periods,
+            confidence,
+            oldest_seen: None,
+            with_renewals: false,
+        };
+        outlook
+            .forecast()
+            .map(|_| ())
+            .map_err(|why| why.to_string())
+    };
+    assert_eq!(asked(&some, 0, 90.0, 3, 0.9), Ok(()));
+    let none = [Running {
+        age: 20.0,
+        count: 0,
+    }];
+    let young = [Running {
+        age: -1.0,
+        count: 9,
+    }];
+    for (refused, word) in [
+        (asked(&some, 0, 0.0, 3, 0.9), "horizon"),
+        (asked(&some, 0, 90.0, 3, 1.5), "confidence"),
+        (asked(&young, 0, 90.0, 3, 0.9), "age of a running seal"),
+        (asked(&none, 0, 90.0, 3, 0.9), "no seal is running"),
+        (asked(&some, 0, 90.0, 0, 0.9), "periods"),
+        (asked(&some, 10, 90.0, 3, 0.9), "draws"),
+    ] {
+        let why = refused.unwrap_err();
+        assert!(why.contains(word), "{why}");
+    }
+}

@@ -203,6 +203,12 @@ fn present_values_are_at_the_rate_of_the_prices() {
     assert!((planner.present_value(&policy).unwrap() / want - 1.0).abs() < 1e-12);
     let free = ask(&two_stage(), Request::default());
     assert!(free.present_value(&policy).is_err());
+    // Said with the rest of running to failure, or why not.
+    let run = planner.run_to_failure().unwrap();
+    let never = model.present_value(&CarePolicy::run_to_failure(), &terms, 0.08 / 365.25);
+    assert!((run.present_value.unwrap() / never.unwrap() - 1.0).abs() < 1e-12);
+    let run = free.run_to_failure().unwrap();
+    assert!(run.present_value.is_none() && run.left_out_reason.is_some());
 }
 
 /// A hazard that does not rise, or a failure no dearer than a planned replacement: never replace.
@@ -491,4 +497,31 @@ fn a_worn_place_is_turned_to_the_mildest_sector() {
             assert_eq!(answer.turned, answer.turned_by_one);
         }
     }
+}
+
+/// Without time down whatever is done is as available: a plan for availability is refused, on a clock of cycles with the
+/// reason that they have no length.
+#[test]
+fn availability_without_time_down_is_refused() {
+    let prices = Prices {
+        failure_hours: 0.0,
+        planned_hours: 0.0,
+        ..PRICES
+    };
+    let request = Request {
+        goal: Goal::Availability,
+        ..Request::default()
+    };
+    let handling = Handling {
+        opening_hours: 0.0,
+        ..HANDLING
+    };
+    let on = |clock, request: Request| {
+        let costs = Costs::new(prices, clock).unwrap();
+        Planner::new(&two_stage(), &costs, &handling, request).map(|_| ())
+    };
+    let why = |clock| on(clock, request.clone()).unwrap_err().to_string();
+    assert!(why(Clock::Days).contains("keeps the equipment down"));
+    assert!(why(Clock::Cycles).contains("how many hours one cycle lasts"));
+    assert!(on(Clock::Days, Request::default()).is_ok());
 }

@@ -503,4 +503,20 @@ mod tests {
         assert!((at_look - n * chance).abs() < 4.0 * error, "{at_look}");
         Ok(())
     }
+
+    /// The spacing of looks is told by failures between two of them, not by those found at a first look.
+    #[test]
+    fn spacings_are_those_between_two_looks()
+    -> Result<(), sealspan_records::observation::NotAnObservation> {
+        let rows = vec![
+            Observation::interval(0.0, 35.0, 0.0, 4.0)?,
+            Observation::interval(30.0, 45.0, 30.0, 1.0)?,
+            Observation::interval(60.0, 70.0, 0.0, 2.0)?,
+        ];
+        let pattern = Pattern::of(&sample(rows)).ok_or(
+            sealspan_records::observation::NotAnObservation::BadCount(0.0),
+        )?;
+        assert_eq!(pattern.spacings, [10.0, 10.0]);
+        Ok(())
+    }
 }

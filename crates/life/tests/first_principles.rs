@@ -17,6 +17,7 @@ use sealspan_life::recurrence::log_linear::log_linear;
 use sealspan_life::recurrence::mean_cumulative::{differences, mean_cumulative};
 use sealspan_life::recurrence::power_law::power_law;
 use sealspan_life::recurrence::system::History;
+use sealspan_life::recurrence::trend::lewis_robinson;
 use sealspan_records::observation::{Observation, Sample};
 
 /// Invented: three positions watched to different ages, most replacements late.
@@ -371,5 +372,65 @@ fn a_mixture_is_the_sum_of_its_parts_as_reported() {
     // Of even quantiles the estimate is near the law itself.
     for ((name, value), (_, own)) in stated.iter().zip(fit.life().parameters()) {
         assert!((own / value).ln().abs() < 0.1, "{name}: {own}");
+    }
+}
+
+/// The Lewis–Robinson test of one system is Laplace's over the coefficient of variation of the gaps (Lawless & Thiagarajah
+/// 1996; from memory).
+#[test]
+fn one_systems_renewal_test_is_laplaces_over_the_variation_of_gaps() {
+    let times = [90.0, 260.0, 310.0, 480.0, 530.0, 560.0];
+    let one = [History::new(0.0, 600.0, times.to_vec()).unwrap()];
+    // The stretch before the first event is no whole gap: what was in place then may have been old.
+    let gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
+    let mean = gaps.iter().sum::<f64>() / 5.0;
+    let square: f64 = gaps.iter().map(|g| (g - mean).powi(2)).sum();
+    // Σ(t − T/2)/(T √(n/12)).
+    let laplace: f64 = times.iter().map(|t| t - 300.0).sum::<f64>() / (600.0 * 0.5f64.sqrt());
+    let want = laplace * mean / (square / 4.0).sqrt();
+    let got = lewis_robinson(&one).unwrap();
+    assert!(
+        (got.statistic / want - 1.0).abs() < 1e-12,
+        "{} {want}",
+        got.statistic
+    );
+    assert!(got.rising && want > 0.0);
+}
+
+/// Curves through a known start, for a property that falls and one that rises: the time at which a change drawn from
+/// the curve itself reaches the limit.
+#[test]
+fn curves_from_a_start_reach_the_limit_where_they_do() {
+    let hours = [4.0, 16.0, 64.0, 144.0, 400.0];
+    for (start, sign) in [(100.0, -1.0), (20.0, 1.0)] {
+        let limit = Limit {
+            value: start + sign * 20.0,
+            rising: sign > 0.0,
+            start: Some(start),
+            end: Some(start + sign * 50.0),
+        };
+        // 2√t; 50(1 − exp(−√t/20)); 50/(1 + 30/t).
+        let power = |t: f64| 2.0 * t.sqrt();
+        let stretched = |t: f64| 50.0 * (1.0 - (-t.sqrt() / 20.0).exp());
+        let logistic = |t: f64| 50.0 / (1.0 + 30.0 / t);
+        let at = [100.0, (20.0 * (5.0f64 / 3.0).ln()).powi(2), 20.0];
+        let curves: [(Curve, &dyn Fn(f64) -> f64); 3] = [
+            (Curve::Power, &power),
+            (Curve::Exponential, &stretched),
+            (Curve::Logistic, &logistic),
+        ];
+        for ((curve, of), want) in curves.into_iter().zip(at) {
+            let readings = hours.map(|hours| Reading {
+                hours,
+                value: start + sign * of(hours),
+            });
+            let Reach::At(found) = reach(&readings, curve, &limit, 0.9).unwrap().reach else {
+                panic!("{curve:?}")
+            };
+            assert!(
+                (found.ln_hours - want.ln()).abs() < 1e-9,
+                "{curve:?} {sign}"
+            );
+        }
     }
 }

@@ -186,4 +186,21 @@ mod tests {
             assert!((f_survival(t * t, 1.0, n) - student_two_sided(t, n)).abs() < 1e-10);
         }
     }
+
+    /// The p-value is the confidence at which the interval ends at 0; of copies alike, that of the normal law.
+    #[test]
+    fn a_p_value_is_the_level_at_which_the_interval_ends_at_nought() {
+        let one = |x: f64| (vec![x], DMatrix::from_element(1, 1, 0.04));
+        for (each, errors) in [([0.3, 0.5], 1.7), ([0.4, 0.4], 2.0)] {
+            let all = combine(&each.map(one)).unwrap();
+            let p = all.p_value(0, errors);
+            assert!(
+                (all.critical(0, 1.0 - p) / errors - 1.0).abs() < 1e-6,
+                "{p}"
+            );
+        }
+        // 4.55 % of normal tables.
+        let alike = combine(&[0.4, 0.4].map(one)).unwrap();
+        assert!((alike.p_value(0, 2.0) - 0.0455).abs() < 1e-5);
+    }
 }

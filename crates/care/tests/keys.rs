@@ -199,3 +199,29 @@ fn forecasts_that_make_no_sense_are_refused() {
         assert!(why.contains(word), "{why}");
     }
 }
+
+/// Beyond twice the oldest age seen it is said that only the law speaks.
+#[test]
+fn a_horizon_far_beyond_the_records_is_noted() {
+    let life = Life::weibull(2.2, 300.0).unwrap();
+    let running = [Running {
+        age: 20.0,
+        count: 9,
+    }];
+    let noted = |horizon, oldest_seen| {
+        let outlook = Outlook {
+            running: &running,
+            life: &life,
+            draws: &[],
+            horizon,
+            periods: 1,
+            confidence: 0.9,
+            oldest_seen,
+            with_renewals: false,
+        };
+        let notes = outlook.forecast().unwrap().notes;
+        notes.iter().any(|n| n.contains("only the law speaks"))
+    };
+    assert!(noted(210.0, Some(100.0)));
+    assert!(!noted(190.0, Some(100.0)) && !noted(210.0, None));
+}

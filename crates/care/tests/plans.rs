@@ -328,6 +328,8 @@ fn opportunities() {
         assert!(answer.figures.cost_rate < last, "{between}: {answer:?}");
         assert!(answer.from_age.unwrap() < answer.replace_at.unwrap());
         last = answer.figures.cost_rate;
+        let saving = 1.0 - last / alone;
+        assert!((answer.saving - saving).abs() < 1e-3, "{answer:?} {saving}");
     }
     let never = planner.opportunities(1e9).unwrap();
     assert!((never.figures.cost_rate / alone - 1.0).abs() < 1e-6);
@@ -497,6 +499,59 @@ fn a_worn_place_is_turned_to_the_mildest_sector() {
             assert_eq!(answer.turned, answer.turned_by_one);
         }
     }
+}
+
+/// A delay without memory, whenever it began: exp(−wait/mean), run at the place's rate over that of where it lay.
+#[test]
+fn a_delay_without_memory_lasts_the_wait_at_the_place() {
+    let (mean, wait, rough) = (90.0, 20.0, [1.0, 0.4, 2.0, 0.6]);
+    let seal = Seal::two_stage(
+        Life::weibull(2.5, 275.0).unwrap(),
+        Life::exponential(mean).unwrap(),
+    );
+    let seal = seal.with_severities(&rough).unwrap();
+    for sector in 1..=4usize {
+        let answer = StopGap {
+            age: 240.0,
+            wait,
+            sound_at: 180.0,
+            sector: Some(sector),
+        }
+        .answer(&seal)
+        .unwrap();
+        let lasts = |place: usize| (-wait / mean * rough[place % 4] / rough[sector - 1]).exp();
+        let same =
+            |got: f64, want: f64| assert!((got - want).abs() < 1e-9, "{sector}: {got} {want}");
+        same(answer.as_it_lies, lasts(sector - 1));
+        same(answer.turned.unwrap(), lasts(1));
+        same(answer.turned_by_one.unwrap(), lasts(sector));
+    }
+}
+
+/// A replacement that costs nothing is refused where its age is free: all the time would be best.
+#[test]
+fn replacing_for_nothing_is_refused() {
+    let prices = Prices {
+        planned_cost: 0.0,
+        planned_hours: 0.0,
+        ..PRICES
+    };
+    let at = |replace: Choice| {
+        let request = Request {
+            replace,
+            ..Request::default()
+        };
+        let handling = Handling {
+            opening_hours: 0.0,
+            ..HANDLING
+        };
+        let planner = Planner::new(&two_stage(), &costs(prices), &handling, request).unwrap();
+        planner.best().map(|_| ()).map_err(|why| why.to_string())
+    };
+    assert!(at(Choice::Free).unwrap_err().contains("the planned cost"));
+    assert!(at(Choice::Never).is_ok());
+    let dear = ask(&two_stage(), Request::default());
+    assert!(dear.best().is_ok());
 }
 
 /// Without time down whatever is done is as available: a plan for availability is refused, on a clock of cycles with the

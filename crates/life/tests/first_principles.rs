@@ -18,6 +18,10 @@ use sealspan_life::recurrence::mean_cumulative::{differences, mean_cumulative};
 use sealspan_life::recurrence::power_law::power_law;
 use sealspan_life::recurrence::system::History;
 use sealspan_life::recurrence::trend::lewis_robinson;
+use sealspan_life::regression::{Cell, regress};
+use sealspan_life::terms::Terms;
+use sealspan_life::warning::Warning;
+use sealspan_numeric::random::Stream;
 use sealspan_records::observation::{Observation, Sample};
 
 /// Invented: three positions watched to different ages, most replacements late.
@@ -433,4 +437,102 @@ fn curves_from_a_start_reach_the_limit_where_they_do() {
             );
         }
     }
+}
+
+/// The test of fit of a power law by histories drawn here: given their number the (t/T)^b are evenly spread, and b is
+/// estimated anew without bias, (n − 1)/Σ ln(T/t).
+#[test]
+fn the_fit_of_a_power_law_is_judged_by_drawn_histories() {
+    let times = [40.0, 300.0, 330.0, 350.0, 420.0, 900.0];
+    let one = History::new(0.0, 1000.0, times.to_vec()).unwrap();
+    let found = power_law(&[one]).unwrap().goodness(5).unwrap();
+    let statistic = |shares: &[f64]| {
+        let n = shares.len() as f64;
+        let growth = (n - 1.0) / shares.iter().map(|u| -u.ln()).sum::<f64>();
+        let each = (1..).zip(shares).map(|(i, u)| {
+            let middle = (2.0 * f64::from(i) - 1.0) / (2.0 * n);
+            (u.powf(growth) - middle).powi(2)
+        });
+        1.0 / (12.0 * n) + each.sum::<f64>()
+    };
+    let seen = statistic(&times.map(|t| t / 1000.0));
+    assert!((found.cramer_von_mises / seen - 1.0).abs() < 1e-9);
+    let draws = 20_000;
+    let beyond = (0..draws)
+        .filter(|i| {
+            let mut stream = Stream::new(99, *i);
+            let mut shares = [0.0; 6].map(|_: f64| stream.uniform());
+            shares.sort_by(f64::total_cmp);
+            statistic(&shares) >= seen
+        })
+        .count();
+    let p = beyond as f64 / draws as f64;
+    let error = (p * (1.0 - p) * (1.0 / 1999.0 + 1.0 / 20_000.0)).sqrt();
+    assert!(
+        (found.p_value - p).abs() < 4.0 * error,
+        "{} {p}",
+        found.p_value
+    );
+    assert!(p > 0.02 && p < 0.6, "{p}");
+}
+
+/// The doubts that a fit raises by itself, each where it holds and not elsewhere.
+#[test]
+fn doubts_are_raised_where_they_hold() {
+    let sample = |n: u32, running: f64| {
+        let exact = (1..=n).map(|i| Observation::exact(100.0 + 9.0 * f64::from(i), 0.0, 1.0));
+        let right = (running > 0.0).then(|| Observation::right(150.0, 0.0, running));
+        Sample::new(exact.chain(right).map(Result::unwrap).collect())
+    };
+    let said = |n: u32, running: f64| {
+        fit(laws::by_name("weibull").unwrap(), &sample(n, running))
+            .unwrap()
+            .warnings
+    };
+    let has = |warnings: &[Warning], wanted: &Warning| warnings.contains(wanted);
+    for (n, running) in [(4, 0.0), (7, 3.0), (12, 0.0), (12, 2.0)] {
+        let warnings = said(n, running);
+        let failures = f64::from(n);
+        assert_eq!(has(&warnings, &Warning::NothingRunning), running == 0.0);
+        assert_eq!(
+            has(&warnings, &Warning::VeryFewFailures { failures }),
+            n < 5
+        );
+        let few = (5..10).contains(&n);
+        assert_eq!(has(&warnings, &Warning::Indicative { failures }), few);
+        let early = warnings
+            .iter()
+            .any(|w| matches!(w, Warning::EarlyFailures { .. }));
+        assert!(!early, "{warnings:?}");
+    }
+    // Half of them in the first hours.
+    let rows = (0..16).map(|i| Observation::exact(1.6f64.powi(i), 0.0, 1.0).unwrap());
+    let early = fit(
+        laws::by_name("weibull").unwrap(),
+        &Sample::new(rows.collect()),
+    )
+    .unwrap();
+    let shape = early.estimate(Quantity::Parameter(0));
+    assert!(shape < 1.0 && has(&early.warnings, &Warning::EarlyFailures { shape }));
+}
+
+/// The spread of ln life of a regression on nothing is that of the plain fit, with the interval that is even in ln σ.
+#[test]
+fn the_spread_of_a_regression_on_nothing_is_that_of_the_fit() {
+    let rows = (1..=25).map(|i| Observation::exact(40.0 * f64::from(i).sqrt(), 0.0, 1.0).unwrap());
+    let sample = Sample::new(rows.collect());
+    let family = laws::by_name("lognormal").unwrap();
+    let plain = fit(family, &sample).unwrap();
+    let cell = Cell {
+        row: vec![1.0],
+        terms: Terms::new(&sample).into(),
+    };
+    let found = regress(family, &["intercept".to_owned()], &[cell]).unwrap();
+    let (sigma, error, low, high) = found.sigma(0.9).unwrap();
+    let (own, own_error) = (plain.theta[1], plain.covariance[(1, 1)].sqrt());
+    assert!((sigma.ln() - own).abs() < 1e-6);
+    assert!((error / (own.exp() * own_error) - 1.0).abs() < 1e-4);
+    // 1.644854 of normal tables.
+    assert!((low.ln() - (own - 1.644854 * own_error)).abs() < 1e-5);
+    assert!((high.ln() - (own + 1.644854 * own_error)).abs() < 1e-5);
 }

@@ -331,3 +331,26 @@ fn a_level_beside_a_number_is_judged_by_what_the_number_leaves() {
         assert!(p > 1e-4 && p < 0.5, "{p}");
     }
 }
+
+/// Failures expected of a seal are the hazard it lived through: from its entry to its end, or to where it failed between
+/// two looks (the mean of the hazard at the failure, by a fine sum).
+#[test]
+fn failures_expected_are_the_hazard_lived_through() {
+    let family = by_name("weibull").unwrap();
+    // Shape 2, scale 100.
+    let theta = [100f64.ln(), -2f64.ln()];
+    let hazard = |t: f64| (t / 100.0).powi(2);
+    let of = |o: Observation| expected(family, &theta, &o);
+    let right = of(Observation::right(90.0, 40.0, 3.0).unwrap());
+    assert!((right - 3.0 * (hazard(90.0) - hazard(40.0))).abs() < 1e-12);
+    let exact = of(Observation::exact(90.0, 0.0, 1.0).unwrap());
+    assert!((exact - hazard(90.0)).abs() < 1e-12);
+    let between = of(Observation::interval(60.0, 120.0, 40.0, 2.0).unwrap());
+    let steps = (0..6000).map(|i| 60.0 + 0.01 * (f64::from(i) + 0.5));
+    let (sum, mass) = steps.fold((0.0, 0.0), |(s, m), t| {
+        let density = 2.0 * t * (-hazard(t)).exp();
+        (s + density * hazard(t), m + density)
+    });
+    let want = 2.0 * (sum / mass - hazard(40.0));
+    assert!((between / want - 1.0).abs() < 1e-6, "{between} {want}");
+}

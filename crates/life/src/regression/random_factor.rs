@@ -593,4 +593,17 @@ mod tests {
             );
         }
     }
+
+    /// Seals and failures are counted level by level.
+    #[test]
+    fn seals_and_failures_of_levels_are_counted() {
+        let fleet = fleet(6, 12, 0.3, 4);
+        let (design, level_of) = design(&fleet, false);
+        let family = by_name("weibull").unwrap();
+        let found = random_factor(family, &design, &level_of, 6, 0.9, Some(0.3)).unwrap();
+        for (level, (.., sample)) in found.levels.iter().zip(&fleet) {
+            assert_eq!(level.seals, 12.0);
+            assert_eq!(level.failures, sample.tally().failures());
+        }
+    }
 }

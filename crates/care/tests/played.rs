@@ -197,12 +197,19 @@ fn a_measured_seal_is_played_as_it_is_worked_out() {
         replace_at: Some(700.0),
         ..CarePolicy::run_to_failure()
     };
-    let mut seal = Seal::measured(paths);
+    let mut seal = Seal {
+        handling_damage: 0.04,
+        ..Seal::measured(paths)
+    };
     for sign in [FailureSign::Evident, FailureSign::Hidden] {
         seal.failure = sign;
         let want = evaluate(&seal, &policy, &terms()).unwrap();
         let got = play(&seal, &policy, &terms(), SEALS, 9).unwrap();
         near(got.cost_rate, want.cost_rate, got.std_error, "measured");
         shares(&got, [want.failed, want.found, want.preventive], "measured");
+        let error = (want.damaged * (1.0 - want.damaged) / SEALS as f64).sqrt();
+        near(got.damaged, want.damaged, error, "measured, damaged");
+        let time = (got.availability / want.availability - 1.0).abs();
+        assert!(time < 0.01, "{got:?} {want:?}");
     }
 }

@@ -10,7 +10,7 @@ use sealspan_life::laws;
 use sealspan_life::life::Life;
 use sealspan_life::posterior::Posterior;
 use sealspan_life::quantity::Quantity;
-use sealspan_life::regression::{Design, Line, Penalty, fit_design};
+use sealspan_life::regression::{AddedColumn, Design, Line, Penalty, Score, fit_design};
 use sealspan_life::terms::Terms;
 use sealspan_numeric::random::Stream;
 use sealspan_numeric::special::student_quantile;
@@ -279,4 +279,70 @@ fn a_posterior_of_a_mixture_keeps_the_order_of_the_parts() {
     ];
     let life = Life::named("weibull_mixture", &stated).unwrap();
     posterior_lies_about("weibull_mixture", &Sample::new(quantiles(&life, 50)));
+}
+
+/// A known shift of ln life is taken off what the regression finds, and a column that is added is told by the columns
+/// there as least squares says. For a lognormal law of exact lives and r the partial correlation the score test with the
+/// observed information is n r²/(1 − 2 r²), for a column that goes with life tells of σ as well; so does the correlation
+/// of two columns, (ρ − 2 r s)/√((1 − 2 r²)(1 − 2 s²)).
+#[test]
+fn shifts_and_added_columns_are_those_of_least_squares() {
+    let n = 24;
+    let at = |i: usize| (i as f64 * 0.7).sin() + 0.1 * (i % 5) as f64;
+    let other = |i: usize| (i % 3) as f64 + 0.5 * at(i);
+    let third = |i: usize| (i as f64 * 1.9).cos() + 0.3 * (i % 3) as f64;
+    let ln = |i: usize| 5.0 + 0.4 * at(i) + 0.2 * third(i) + 0.6 * (i as f64 * 2.3).sin();
+    let design = |shift: f64| Design {
+        names: vec!["intercept".to_owned(), "at".to_owned()],
+        lines: (0..n)
+            .map(|i| Line {
+                row: vec![(0, 1.0), (1, at(i))],
+                offset: shift,
+                stratum: 0,
+                terms: Arc::new(Terms::new(&Sample::new(vec![exact(ln(i).exp())]))),
+            })
+            .collect(),
+        strata: 1,
+        penalties: vec![],
+    };
+    let family = laws::by_name("lognormal").unwrap();
+    let plain = fit_design(family, &design(0.0)).unwrap().regression;
+    let moved = fit_design(family, &design(0.8)).unwrap().regression;
+    assert!((moved.x[0] - plain.x[0] + 0.8).abs() < 1e-6);
+    assert!((moved.x[1] - plain.x[1]).abs() < 1e-6);
+    // What is left of a column beside the intercept and `at`.
+    let left = |of: &dyn Fn(usize) -> f64| -> Vec<f64> {
+        let mean = |f: &dyn Fn(usize) -> f64| (0..n).map(f).sum::<f64>() / n as f64;
+        let (a, b) = (mean(&at), mean(of));
+        let cross: f64 = (0..n).map(|i| (at(i) - a) * (of(i) - b)).sum();
+        let square: f64 = (0..n).map(|i| (at(i) - a).powi(2)).sum();
+        (0..n)
+            .map(|i| of(i) - b - cross / square * (at(i) - a))
+            .collect()
+    };
+    let dot = |x: &[f64], y: &[f64]| -> f64 { x.iter().zip(y).map(|(a, b)| a * b).sum() };
+    let correlation = |x: &[f64], y: &[f64]| dot(x, y) / (dot(x, x) * dot(y, y)).sqrt();
+    let lives = left(&ln);
+    let columns: [Vec<(usize, f64)>; 2] = [
+        (0..n).map(|i| (i, other(i))).collect(),
+        (0..n).map(|i| (i, third(i))).collect(),
+    ];
+    let first = design(0.0);
+    let added = AddedColumn::new(&plain, &first);
+    let scores: Vec<Score> = columns.iter().map(|c| added.test(c)).collect();
+    let rests = [left(&other), left(&third)];
+    for (score, rest) in scores.iter().zip(&rests) {
+        let r = correlation(rest, &lives);
+        let want = n as f64 * r * r / (1.0 - 2.0 * r * r);
+        assert!(
+            (score.statistic / want - 1.0).abs() < 1e-4,
+            "{score:?} {want}"
+        );
+        assert_eq!(score.direction > 0.0, r > 0.0);
+    }
+    let together = added.correlation((&columns[0], &scores[0]), (&columns[1], &scores[1]));
+    let [r, s] = [0, 1].map(|i| correlation(&rests[i], &lives));
+    let size = ((1.0 - 2.0 * r * r) * (1.0 - 2.0 * s * s)).sqrt();
+    let want = (correlation(&rests[0], &rests[1]) - 2.0 * r * s) / size;
+    assert!((together - want).abs() < 1e-4, "{together} {want}");
 }

@@ -536,3 +536,42 @@ fn the_spread_of_a_regression_on_nothing_is_that_of_the_fit() {
     assert!((low.ln() - (own - 1.644854 * own_error)).abs() < 1e-5);
     assert!((high.ln() - (own + 1.644854 * own_error)).abs() < 1e-5);
 }
+
+/// Of several systems the renewal statistic is the sum of the times of the events before the last, against its mean and
+/// variance over all orders of each system's gaps: by going through them all.
+#[test]
+fn several_systems_are_tested_over_all_orders_of_their_gaps() {
+    let times = [
+        vec![100.0, 130.0, 190.0, 270.0, 400.0],
+        vec![50.0, 210.0, 250.0, 300.0],
+    ];
+    let systems = times.clone().map(|t| History::new(0.0, 450.0, t).unwrap());
+    // Sum of the times of all events but the last, counted from the first.
+    let sum = |gaps: &[f64]| -> f64 {
+        let n = gaps.len();
+        (0..n).map(|k| gaps[k] * (n - 1 - k) as f64).sum()
+    };
+    fn orders(left: &[f64], taken: &mut Vec<f64>, of: &mut dyn FnMut(&[f64])) {
+        if left.is_empty() {
+            of(taken);
+        }
+        for i in 0..left.len() {
+            let mut rest = left.to_vec();
+            taken.push(rest.remove(i));
+            orders(&rest, taken, of);
+            taken.pop();
+        }
+    }
+    let (mut off, mut variance) = (0.0, 0.0);
+    for times in &times {
+        let gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
+        let mut all = vec![];
+        orders(&gaps, &mut vec![], &mut |order| all.push(sum(order)));
+        let mean = all.iter().sum::<f64>() / all.len() as f64;
+        off += sum(&gaps) - mean;
+        variance += all.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / all.len() as f64;
+    }
+    let want = off / variance.sqrt();
+    let got = lewis_robinson(&systems).unwrap().statistic;
+    assert!((got / want - 1.0).abs() < 1e-9, "{got} {want}");
+}

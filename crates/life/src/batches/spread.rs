@@ -113,4 +113,13 @@ mod tests {
         );
         assert!((found.upper.unwrap() / 1.352771 - 1.0).abs() < 0.02);
     }
+
+    /// A stated spread is tested all the same: half a chi-square tail, 5 % at 2.705543.
+    #[test]
+    fn a_stated_spread_is_tested() {
+        let found = Spread::stated(0.2, 10.0 + 0.5 * 2.705543, 10.0);
+        assert!((found.test.p_value - 0.05).abs() < 1e-6, "{found:?}");
+        assert_eq!((found.lower, found.upper), (0.2, Some(0.2)));
+        assert_eq!(Spread::stated(0.2, 9.0, 10.0).test.statistic, 0.0);
+    }
 }

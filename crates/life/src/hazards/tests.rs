@@ -426,3 +426,25 @@ fn drift_with_age_is_judged_on_the_scale_named() {
     assert!((of(&moved, TimeScale::Age) / age - 1.0).abs() < 1e-9);
     assert!((of(&plain, TimeScale::LnAge) / age - 1.0).abs() > 1e-3);
 }
+
+/// Seals of the second group that fail ever more often beside the first: their effect grows with age.
+#[test]
+fn an_effect_that_grows_with_age_is_said_to() {
+    // At each age one of either group fails at first, then two of the second to one of the first, ever more.
+    let drift = |grows: bool| {
+        let lives: Vec<WatchedLife> = (0..80)
+            .map(|i| {
+                let late = if grows { i >= 40 } else { i < 40 };
+                let second = if late { i % 4 != 0 } else { i % 4 == 0 };
+                exact(f64::from(i) + 1.0, usize::from(second))
+            })
+            .chain((0..60).map(|i| right(81.0, i % 2)))
+            .collect();
+        let found = two_groups(&lives)
+            .unwrap()
+            .proportionality(TimeScale::Age)
+            .unwrap();
+        found.columns[0].direction
+    };
+    assert_eq!((drift(true), drift(false)), (1.0, -1.0));
+}

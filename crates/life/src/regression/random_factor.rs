@@ -584,6 +584,8 @@ mod tests {
         }
         let inverse = whole.try_inverse().unwrap();
         for (at, (level, e)) in (1..).zip(found.levels.iter().zip(&expected)) {
+            let tally = fleet[at - 1].2.tally();
+            assert_eq!((level.seals, level.failures), (30.0, tally.failures()));
             // Where it stands: failures expected less those seen are what the level's own law pulls back.
             assert!((e - level.failures - level.shift / (tau * tau)).abs() < 1e-3 * level.failures);
             let want = inverse[(at, at)].sqrt();
@@ -591,19 +593,6 @@ mod tests {
                 (level.std_error / want - 1.0).abs() < 1e-3,
                 "{level:?} {want}"
             );
-        }
-    }
-
-    /// Seals and failures are counted level by level.
-    #[test]
-    fn seals_and_failures_of_levels_are_counted() {
-        let fleet = fleet(6, 12, 0.3, 4);
-        let (design, level_of) = design(&fleet, false);
-        let family = by_name("weibull").unwrap();
-        let found = random_factor(family, &design, &level_of, 6, 0.9, Some(0.3)).unwrap();
-        for (level, (.., sample)) in found.levels.iter().zip(&fleet) {
-            assert_eq!(level.seals, 12.0);
-            assert_eq!(level.failures, sample.tally().failures());
         }
     }
 }

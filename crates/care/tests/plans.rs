@@ -575,7 +575,7 @@ fn availability_without_time_down_is_refused() {
         let costs = Costs::new(prices, clock).unwrap();
         Planner::new(&two_stage(), &costs, &handling, request).map(|_| ())
     };
-    let why = |clock| on(clock, request.clone()).unwrap_err().to_string();
+    let why = |clock| on(clock, request).unwrap_err().to_string();
     assert!(why(Clock::Days).contains("keeps the equipment down"));
     assert!(why(Clock::Cycles).contains("how many hours one cycle lasts"));
     assert!(on(Clock::Days, Request::default()).is_ok());

@@ -57,10 +57,6 @@ fn a_peak_on_few_close_failures_is_set_aside_and_said() {
         let of = |t: f64| (1.0 - share) * part(t, 2.0, 500.0) + share * part(t, shape, middle);
         let ages = sample.rows().iter().map(|o| o.last());
         let by_hand = ages.map(|t| of(t).ln()).sum::<f64>() - found.log_likelihood;
-        println!(
-            "{close}: {higher} {by_hand} {:?}",
-            found.life().parameters()
-        );
         assert!(
             by_hand > 5.0 && higher >= by_hand && higher < by_hand + 3.0,
             "{higher} {by_hand}"

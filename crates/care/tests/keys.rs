@@ -152,3 +152,76 @@ fn forecast_block() {
     );
     assert_eq!(value["by_period"].as_array().unwrap().len(), 3);
 }
+
+/// What cannot be forecast is refused, each by its name.
+#[test]
+fn forecasts_that_make_no_sense_are_refused() {
+    let life = Life::weibull(2.2, 300.0).unwrap();
+    let some = [Running {
+        age: 20.0,
+        count: 9,
+    }];
+    let asked = |running: &[Running], draws: usize, horizon, periods, confidence| {
+        let draws = vec![life.clone(); draws];
+        let outlook = Outlook {
+            running,
+            life: &life,
+            draws: &draws,
+            horizon,
+            periods,
+            confidence,
+            oldest_seen: None,
+            with_renewals: false,
+        };
+        outlook
+            .forecast()
+            .map(|_| ())
+            .map_err(|why| why.to_string())
+    };
+    assert_eq!(asked(&some, 0, 90.0, 3, 0.9), Ok(()));
+    let none = [Running {
+        age: 20.0,
+        count: 0,
+    }];
+    let young = [Running {
+        age: -1.0,
+        count: 9,
+    }];
+    for (refused, word) in [
+        (asked(&some, 0, 0.0, 3, 0.9), "horizon"),
+        (asked(&some, 0, 90.0, 3, 1.5), "confidence"),
+        (asked(&young, 0, 90.0, 3, 0.9), "age of a running seal"),
+        (asked(&none, 0, 90.0, 3, 0.9), "no seal is running"),
+        (asked(&some, 0, 90.0, 0, 0.9), "periods"),
+        (asked(&some, 10, 90.0, 3, 0.9), "draws"),
+    ] {
+        let why = refused.unwrap_err();
+        assert!(why.contains(word), "{why}");
+    }
+}
+
+/// Beyond twice the oldest age seen it is said that only the law speaks.
+#[test]
+fn a_horizon_far_beyond_the_records_is_noted() {
+    let life = Life::weibull(2.2, 300.0).unwrap();
+    let running = [Running {
+        age: 20.0,
+        count: 9,
+    }];
+    let noted = |horizon, oldest_seen| {
+        let outlook = Outlook {
+            running: &running,
+            life: &life,
+            draws: &[],
+            horizon,
+            periods: 1,
+            confidence: 0.9,
+            oldest_seen,
+            with_renewals: false,
+        };
+        let notes = outlook.forecast().unwrap().notes;
+        notes.iter().any(|n| n.contains("only the law speaks"))
+    };
+    assert!(noted(210.0, Some(100.0)));
+    assert!(!noted(190.0, Some(100.0)) && !noted(210.0, None));
+}

@@ -396,3 +396,20 @@ fn evaluator_and_simulator_agree() {
         "mean square {square} of {count}"
     );
 }
+
+/// Looks that take nothing off, and cost nothing, leave the time in service as the law has it, stop by stop.
+#[test]
+fn looks_without_a_limit_change_no_time_in_service() {
+    let paths = gasket(0.25);
+    let seal = Seal::measured(paths);
+    let age = 520.0;
+    let policy = CarePolicy {
+        looks: Looks::Every(130.0),
+        ..CarePolicy::replace_at(age)
+    };
+    let got = evaluate(&seal, &policy, &terms()).unwrap();
+    let survival = |t: f64| 1.0 - paths.past_by(t);
+    let service = integrate(survival, 0.0, age, 1e-12).value;
+    assert!((got.mean_service / service - 1.0).abs() < 1e-8);
+    assert!((got.failed - paths.past_by(age)).abs() < 1e-8);
+}

@@ -203,6 +203,12 @@ fn present_values_are_at_the_rate_of_the_prices() {
     assert!((planner.present_value(&policy).unwrap() / want - 1.0).abs() < 1e-12);
     let free = ask(&two_stage(), Request::default());
     assert!(free.present_value(&policy).is_err());
+    // Said with the rest of running to failure, or why not.
+    let run = planner.run_to_failure().unwrap();
+    let never = model.present_value(&CarePolicy::run_to_failure(), &terms, 0.08 / 365.25);
+    assert!((run.present_value.unwrap() / never.unwrap() - 1.0).abs() < 1e-12);
+    let run = free.run_to_failure().unwrap();
+    assert!(run.present_value.is_none() && run.left_out_reason.is_some());
 }
 
 /// A hazard that does not rise, or a failure no dearer than a planned replacement: never replace.
@@ -322,6 +328,8 @@ fn opportunities() {
         assert!(answer.figures.cost_rate < last, "{between}: {answer:?}");
         assert!(answer.from_age.unwrap() < answer.replace_at.unwrap());
         last = answer.figures.cost_rate;
+        let saving = 1.0 - last / alone;
+        assert!((answer.saving - saving).abs() < 1e-3, "{answer:?} {saving}");
     }
     let never = planner.opportunities(1e9).unwrap();
     assert!((never.figures.cost_rate / alone - 1.0).abs() < 1e-6);
@@ -457,4 +465,118 @@ fn a_turn_carries_a_worn_seal_some_days() {
     .answer(&even)
     .unwrap();
     assert!((answer.as_it_lies - answer.turned.unwrap()).abs() < 1e-12);
+}
+
+/// Turned to where the frame wears least, counted on from the sector it lies against; a turn leaves the rest of the
+/// delay to that place's rate, which moves the chance as a longer delay does.
+#[test]
+fn a_worn_place_is_turned_to_the_mildest_sector() {
+    let delay = 120.0;
+    let seal = |severities: &[f64]| {
+        let plain = Seal::two_stage(
+            Life::weibull(2.5, 275.0).unwrap(),
+            Life::weibull(2.0, delay).unwrap(),
+        );
+        plain.with_severities(severities).unwrap()
+    };
+    let asked = |severities: &[f64], sector: usize| {
+        StopGap {
+            age: 240.0,
+            wait: 20.0,
+            sound_at: 180.0,
+            sector: Some(sector),
+        }
+        .answer(&seal(severities))
+        .unwrap()
+    };
+    let rough = [1.0, 0.3, 2.0, 0.5];
+    for (sector, turn) in [(1, 1), (2, 0), (3, 3), (4, 2)] {
+        let answer = asked(&rough, sector);
+        assert_eq!(answer.turn_by, Some(turn), "{sector}");
+        let (turned, lies) = (answer.turned.unwrap(), answer.as_it_lies);
+        assert_eq!(turned > lies, turn > 0, "{sector}: {turned} {lies}");
+        if turn == 1 {
+            assert_eq!(answer.turned, answer.turned_by_one);
+        }
+    }
+}
+
+/// A delay without memory, whenever it began: exp(−wait/mean), run at the place's rate over that of where it lay.
+#[test]
+fn a_delay_without_memory_lasts_the_wait_at_the_place() {
+    let (mean, wait, rough) = (90.0, 20.0, [1.0, 0.4, 2.0, 0.6]);
+    let seal = Seal::two_stage(
+        Life::weibull(2.5, 275.0).unwrap(),
+        Life::exponential(mean).unwrap(),
+    );
+    let seal = seal.with_severities(&rough).unwrap();
+    for sector in 1..=4usize {
+        let answer = StopGap {
+            age: 240.0,
+            wait,
+            sound_at: 180.0,
+            sector: Some(sector),
+        }
+        .answer(&seal)
+        .unwrap();
+        let lasts = |place: usize| (-wait / mean * rough[place % 4] / rough[sector - 1]).exp();
+        let same =
+            |got: f64, want: f64| assert!((got - want).abs() < 1e-9, "{sector}: {got} {want}");
+        same(answer.as_it_lies, lasts(sector - 1));
+        same(answer.turned.unwrap(), lasts(1));
+        same(answer.turned_by_one.unwrap(), lasts(sector));
+    }
+}
+
+/// A replacement that costs nothing is refused where its age is free: all the time would be best.
+#[test]
+fn replacing_for_nothing_is_refused() {
+    let prices = Prices {
+        planned_cost: 0.0,
+        planned_hours: 0.0,
+        ..PRICES
+    };
+    let at = |replace: Choice| {
+        let request = Request {
+            replace,
+            ..Request::default()
+        };
+        let handling = Handling {
+            opening_hours: 0.0,
+            ..HANDLING
+        };
+        let planner = Planner::new(&two_stage(), &costs(prices), &handling, request).unwrap();
+        planner.best().map(|_| ()).map_err(|why| why.to_string())
+    };
+    assert!(at(Choice::Free).unwrap_err().contains("the planned cost"));
+    assert!(at(Choice::Never).is_ok());
+    let dear = ask(&two_stage(), Request::default());
+    assert!(dear.best().is_ok());
+}
+
+/// Without time down whatever is done is as available: a plan for availability is refused, on a clock of cycles with the
+/// reason that they have no length.
+#[test]
+fn availability_without_time_down_is_refused() {
+    let prices = Prices {
+        failure_hours: 0.0,
+        planned_hours: 0.0,
+        ..PRICES
+    };
+    let request = Request {
+        goal: Goal::Availability,
+        ..Request::default()
+    };
+    let handling = Handling {
+        opening_hours: 0.0,
+        ..HANDLING
+    };
+    let on = |clock, request: Request| {
+        let costs = Costs::new(prices, clock).unwrap();
+        Planner::new(&two_stage(), &costs, &handling, request).map(|_| ())
+    };
+    let why = |clock| on(clock, request).unwrap_err().to_string();
+    assert!(why(Clock::Days).contains("keeps the equipment down"));
+    assert!(why(Clock::Cycles).contains("how many hours one cycle lasts"));
+    assert!(on(Clock::Days, Request::default()).is_ok());
 }

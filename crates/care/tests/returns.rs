@@ -38,6 +38,16 @@ fn returns_against_play() {
     let got = question(&life, &[]).answer(&shipped).unwrap();
     // Out of warranty: nothing comes back of C, and B has 230 days left.
     assert_eq!((got.batches[2].expected, got.batches[2].upper), (0.0, 0));
+    // Of all that were shipped, what is out, and what should have come back within the warranty by now.
+    let by_now = |n: f64, age: f64| 0.8 * n * (1.0 - life.survival(age));
+    for (of, (out, due)) in got.batches.iter().zip([
+        (299, by_now(300.0, 100.0)),
+        (191, by_now(200.0, 500.0)),
+        (38, by_now(50.0, 730.0)),
+    ]) {
+        assert_eq!(of.out, out);
+        assert!((of.expected_by_now / due - 1.0).abs() < 1e-12);
+    }
     let chance = |age: f64, span: f64| 1.0 - life.survival(age + span) / life.survival(age);
     let want = 0.8 * (299.0 * chance(100.0, 365.0) + 191.0 * chance(500.0, 230.0));
     assert!((got.expected / want - 1.0).abs() < 1e-12);

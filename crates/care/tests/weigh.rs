@@ -291,6 +291,46 @@ fn flips_are_where_they_are_said_to_be() {
     assert!(at(flip.at, &plan) > 1.02 * at(flip.at, &to) * (1.0 - 1e-5));
     let back = swing.value * flip.factor.powf(5.0 / 6.0);
     assert!(at(back, &plan) < 1.02 * at(back, &to), "{flip:?}");
+    // What is known of the seal is moved as well: the stated laws, and what the plan costs with another scale.
+    let stated = [
+        (Input::Life, 300.0),
+        (Input::LifeShape, 2.0),
+        (Input::Delay, 90.0),
+        (Input::DelayShape, 2.0),
+        (Input::Detection, 0.9),
+    ];
+    for (input, value) in stated {
+        let own = weighed.swings.iter().find(|s| s.input == input);
+        let own = own.expect("each input of the seal");
+        assert!((own.value / value - 1.0).abs() < 1e-9, "{own:?}");
+        let at = |value: f64| match input {
+            Input::Life => cost(&door(2.0, value, 90.0), &plan),
+            Input::LifeShape => cost(&door(value, 300.0, 90.0), &plan),
+            Input::Delay => cost(&door(2.0, 300.0, value), &plan),
+            Input::DelayShape => cost(
+                &Seal {
+                    delay: Some(Life::weibull(value, 90.0).unwrap()),
+                    ..door(2.0, 300.0, 90.0)
+                },
+                &plan,
+            ),
+            _ => cost(
+                &Seal {
+                    detection: value,
+                    ..door(2.0, 300.0, 90.0)
+                },
+                &plan,
+            ),
+        };
+        assert!(
+            (own.plan_at_low / at(own.low) - 1.0).abs() < 1e-5,
+            "{own:?}"
+        );
+        assert!(
+            (own.plan_at_high / at(own.high) - 1.0).abs() < 1e-5,
+            "{own:?}"
+        );
+    }
     assert!(weighed.swings.windows(2).all(|w| {
         let width = |i: usize| (w[i].plan_at_high - w[i].plan_at_low).abs();
         width(0) >= width(1)

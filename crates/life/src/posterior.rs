@@ -419,3 +419,32 @@ fn grid(target: &WithPrior<Problem<'_>>, centre: &DVector<f64>, root: &DMatrix<f
     };
     steps.par_iter().map(|s| at(s)).collect()
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// Four chains of two draws each, with 1, ½, 0 and 0 of them below the middle, which is a draw itself: the error of
+    /// that share is the standard error of the four; with few effective draws it is that of a binomial share.
+    #[test]
+    fn the_error_of_a_share_is_what_the_chains_show() {
+        let values = [1.0f64, 2.0, 1.5, 5.0, 4.0, 6.0, 3.0, 7.0];
+        let posterior = |effective: f64| Posterior {
+            family: crate::laws::by_name("exponential").unwrap(),
+            points: values.map(|v| (vec![v.ln()], 0.125)).to_vec(),
+            sides: vec![],
+            chains: vec![2, 4, 6, 8],
+            free: vec![0],
+            effective_draws: Some(effective),
+        };
+        let mean = Quantity::Mean;
+        assert!((posterior(1e6).quantiles(mean, &[0.5])[0].unwrap() - 3.0).abs() < 1e-9);
+        let shares = [1.0f64, 0.5, 0.0, 0.0];
+        let squares: f64 = shares.iter().map(|x| (x - 0.375).powi(2)).sum();
+        let error = posterior(1e6).error(mean, 0.5).unwrap();
+        assert!((error - (squares / 12.0).sqrt()).abs() < 1e-9, "{error}");
+        let error = posterior(4.0).error(mean, 0.5).unwrap();
+        assert!((error - 0.25).abs() < 1e-12, "{error}");
+    }
+}

@@ -473,4 +473,50 @@ mod tests {
         assert!((mean - want).abs() < 0.2 && want > 5.0, "{mean} {want}");
         Ok(())
     }
+
+    /// Looks every 20 from the failure at (40, 60) on, watched to 115: a life that ends between the last look and the
+    /// end of watching was seen sound at that look, 100; a longer one at 115.
+    #[test]
+    fn a_failure_after_the_last_look_was_sound_at_it()
+    -> Result<(), sealspan_records::observation::NotAnObservation> {
+        let rows = vec![
+            Observation::interval(40.0, 60.0, 0.0, 50.0)?,
+            Observation::right(115.0, 0.0, 1.0)?,
+        ];
+        let pattern = Pattern::of(&sample(rows)).ok_or(
+            sealspan_records::observation::NotAnObservation::BadCount(0.0),
+        )?;
+        let source = Source::new(&pattern, weibull(), &THETA);
+        let (mut at_look, draws) = (0.0, 400);
+        for i in 0..draws {
+            let terms = source.draw(&mut Stream::new(6, i));
+            for p in &terms.survival {
+                let look = (p.age.t - 100.0).abs() < 1e-9;
+                assert!(look || (p.age.t - 115.0).abs() < 1e-9, "{}", p.age.t);
+                at_look += if look { p.weight } else { 0.0 };
+            }
+        }
+        // Survival exp(−(t/100)²).
+        let chance = (-1.0f64).exp() - (-1.15f64 * 1.15).exp();
+        let n = 50.0 * draws as f64;
+        let error = (n * chance * (1.0 - chance)).sqrt();
+        assert!((at_look - n * chance).abs() < 4.0 * error, "{at_look}");
+        Ok(())
+    }
+
+    /// The spacing of looks is told by failures between two of them, not by those found at a first look.
+    #[test]
+    fn spacings_are_those_between_two_looks()
+    -> Result<(), sealspan_records::observation::NotAnObservation> {
+        let rows = vec![
+            Observation::interval(0.0, 35.0, 0.0, 4.0)?,
+            Observation::interval(30.0, 45.0, 30.0, 1.0)?,
+            Observation::interval(60.0, 70.0, 0.0, 2.0)?,
+        ];
+        let pattern = Pattern::of(&sample(rows)).ok_or(
+            sealspan_records::observation::NotAnObservation::BadCount(0.0),
+        )?;
+        assert_eq!(pattern.spacings, [10.0, 10.0]);
+        Ok(())
+    }
 }

@@ -17,6 +17,11 @@ use sealspan_life::recurrence::log_linear::log_linear;
 use sealspan_life::recurrence::mean_cumulative::{differences, mean_cumulative};
 use sealspan_life::recurrence::power_law::power_law;
 use sealspan_life::recurrence::system::History;
+use sealspan_life::recurrence::trend::lewis_robinson;
+use sealspan_life::regression::{Cell, regress};
+use sealspan_life::terms::Terms;
+use sealspan_life::warning::Warning;
+use sealspan_numeric::random::Stream;
 use sealspan_records::observation::{Observation, Sample};
 
 /// Invented: three positions watched to different ages, most replacements late.
@@ -372,4 +377,201 @@ fn a_mixture_is_the_sum_of_its_parts_as_reported() {
     for ((name, value), (_, own)) in stated.iter().zip(fit.life().parameters()) {
         assert!((own / value).ln().abs() < 0.1, "{name}: {own}");
     }
+}
+
+/// The Lewis–Robinson test of one system is Laplace's over the coefficient of variation of the gaps (Lawless & Thiagarajah
+/// 1996; from memory).
+#[test]
+fn one_systems_renewal_test_is_laplaces_over_the_variation_of_gaps() {
+    let times = [90.0, 260.0, 310.0, 480.0, 530.0, 560.0];
+    let one = [History::new(0.0, 600.0, times.to_vec()).unwrap()];
+    // The stretch before the first event is no whole gap: what was in place then may have been old.
+    let gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
+    let mean = gaps.iter().sum::<f64>() / 5.0;
+    let square: f64 = gaps.iter().map(|g| (g - mean).powi(2)).sum();
+    // Σ(t − T/2)/(T √(n/12)).
+    let laplace: f64 = times.iter().map(|t| t - 300.0).sum::<f64>() / (600.0 * 0.5f64.sqrt());
+    let want = laplace * mean / (square / 4.0).sqrt();
+    let got = lewis_robinson(&one).unwrap();
+    assert!(
+        (got.statistic / want - 1.0).abs() < 1e-12,
+        "{} {want}",
+        got.statistic
+    );
+    assert!(got.rising && want > 0.0);
+}
+
+/// Curves through a known start, for a property that falls and one that rises: the time at which a change drawn from
+/// the curve itself reaches the limit.
+#[test]
+fn curves_from_a_start_reach_the_limit_where_they_do() {
+    let hours = [4.0, 16.0, 64.0, 144.0, 400.0];
+    for (start, sign) in [(100.0, -1.0), (20.0, 1.0)] {
+        let limit = Limit {
+            value: start + sign * 20.0,
+            rising: sign > 0.0,
+            start: Some(start),
+            end: Some(start + sign * 50.0),
+        };
+        // 2√t; 50(1 − exp(−√t/20)); 50/(1 + 30/t).
+        let power = |t: f64| 2.0 * t.sqrt();
+        let stretched = |t: f64| 50.0 * (1.0 - (-t.sqrt() / 20.0).exp());
+        let logistic = |t: f64| 50.0 / (1.0 + 30.0 / t);
+        let at = [100.0, (20.0 * (5.0f64 / 3.0).ln()).powi(2), 20.0];
+        let curves: [(Curve, &dyn Fn(f64) -> f64); 3] = [
+            (Curve::Power, &power),
+            (Curve::Exponential, &stretched),
+            (Curve::Logistic, &logistic),
+        ];
+        for ((curve, of), want) in curves.into_iter().zip(at) {
+            let readings = hours.map(|hours| Reading {
+                hours,
+                value: start + sign * of(hours),
+            });
+            let Reach::At(found) = reach(&readings, curve, &limit, 0.9).unwrap().reach else {
+                panic!("{curve:?}")
+            };
+            assert!(
+                (found.ln_hours - want.ln()).abs() < 1e-9,
+                "{curve:?} {sign}"
+            );
+        }
+    }
+}
+
+/// The test of fit of a power law by histories drawn here: given their number the (t/T)^b are evenly spread, and b is
+/// estimated anew without bias, (n − 1)/Σ ln(T/t).
+#[test]
+fn the_fit_of_a_power_law_is_judged_by_drawn_histories() {
+    let times = [40.0, 300.0, 330.0, 350.0, 420.0, 900.0];
+    let one = History::new(0.0, 1000.0, times.to_vec()).unwrap();
+    let found = power_law(&[one]).unwrap().goodness(5).unwrap();
+    let statistic = |shares: &[f64]| {
+        let n = shares.len() as f64;
+        let growth = (n - 1.0) / shares.iter().map(|u| -u.ln()).sum::<f64>();
+        let each = (1..).zip(shares).map(|(i, u)| {
+            let middle = (2.0 * f64::from(i) - 1.0) / (2.0 * n);
+            (u.powf(growth) - middle).powi(2)
+        });
+        1.0 / (12.0 * n) + each.sum::<f64>()
+    };
+    let seen = statistic(&times.map(|t| t / 1000.0));
+    assert!((found.cramer_von_mises / seen - 1.0).abs() < 1e-9);
+    let draws = 20_000;
+    let beyond = (0..draws)
+        .filter(|i| {
+            let mut stream = Stream::new(99, *i);
+            let mut shares = [0.0; 6].map(|_: f64| stream.uniform());
+            shares.sort_by(f64::total_cmp);
+            statistic(&shares) >= seen
+        })
+        .count();
+    let p = beyond as f64 / draws as f64;
+    let error = (p * (1.0 - p) * (1.0 / 1999.0 + 1.0 / 20_000.0)).sqrt();
+    assert!(
+        (found.p_value - p).abs() < 4.0 * error,
+        "{} {p}",
+        found.p_value
+    );
+    assert!(p > 0.02 && p < 0.6, "{p}");
+}
+
+/// The doubts that a fit raises by itself, each where it holds and not elsewhere.
+#[test]
+fn doubts_are_raised_where_they_hold() {
+    let sample = |n: u32, running: f64| {
+        let exact = (1..=n).map(|i| Observation::exact(100.0 + 9.0 * f64::from(i), 0.0, 1.0));
+        let right = (running > 0.0).then(|| Observation::right(150.0, 0.0, running));
+        Sample::new(exact.chain(right).map(Result::unwrap).collect())
+    };
+    let said = |n: u32, running: f64| {
+        fit(laws::by_name("weibull").unwrap(), &sample(n, running))
+            .unwrap()
+            .warnings
+    };
+    let has = |warnings: &[Warning], wanted: &Warning| warnings.contains(wanted);
+    for (n, running) in [(4, 0.0), (7, 3.0), (12, 0.0), (12, 2.0)] {
+        let warnings = said(n, running);
+        let failures = f64::from(n);
+        assert_eq!(has(&warnings, &Warning::NothingRunning), running == 0.0);
+        assert_eq!(
+            has(&warnings, &Warning::VeryFewFailures { failures }),
+            n < 5
+        );
+        let few = (5..10).contains(&n);
+        assert_eq!(has(&warnings, &Warning::Indicative { failures }), few);
+        let early = warnings
+            .iter()
+            .any(|w| matches!(w, Warning::EarlyFailures { .. }));
+        assert!(!early, "{warnings:?}");
+    }
+    // Half of them in the first hours.
+    let rows = (0..16).map(|i| Observation::exact(1.6f64.powi(i), 0.0, 1.0).unwrap());
+    let early = fit(
+        laws::by_name("weibull").unwrap(),
+        &Sample::new(rows.collect()),
+    )
+    .unwrap();
+    let shape = early.estimate(Quantity::Parameter(0));
+    assert!(shape < 1.0 && has(&early.warnings, &Warning::EarlyFailures { shape }));
+}
+
+/// The spread of ln life of a regression on nothing is that of the plain fit, with the interval that is even in ln σ.
+#[test]
+fn the_spread_of_a_regression_on_nothing_is_that_of_the_fit() {
+    let rows = (1..=25).map(|i| Observation::exact(40.0 * f64::from(i).sqrt(), 0.0, 1.0).unwrap());
+    let sample = Sample::new(rows.collect());
+    let family = laws::by_name("lognormal").unwrap();
+    let plain = fit(family, &sample).unwrap();
+    let cell = Cell {
+        row: vec![1.0],
+        terms: Terms::new(&sample).into(),
+    };
+    let found = regress(family, &["intercept".to_owned()], &[cell]).unwrap();
+    let (sigma, error, low, high) = found.sigma(0.9).unwrap();
+    let (own, own_error) = (plain.theta[1], plain.covariance[(1, 1)].sqrt());
+    assert!((sigma.ln() - own).abs() < 1e-6);
+    assert!((error / (own.exp() * own_error) - 1.0).abs() < 1e-4);
+    // 1.644854 of normal tables.
+    assert!((low.ln() - (own - 1.644854 * own_error)).abs() < 1e-5);
+    assert!((high.ln() - (own + 1.644854 * own_error)).abs() < 1e-5);
+}
+
+/// Of several systems the renewal statistic is the sum of the times of the events before the last, against its mean and
+/// variance over all orders of each system's gaps: by going through them all.
+#[test]
+fn several_systems_are_tested_over_all_orders_of_their_gaps() {
+    let times = [
+        vec![100.0, 130.0, 190.0, 270.0, 400.0],
+        vec![50.0, 210.0, 250.0, 300.0],
+    ];
+    let systems = times.clone().map(|t| History::new(0.0, 450.0, t).unwrap());
+    // Sum of the times of all events but the last, counted from the first.
+    let sum = |gaps: &[f64]| -> f64 {
+        let n = gaps.len();
+        (0..n).map(|k| gaps[k] * (n - 1 - k) as f64).sum()
+    };
+    fn orders(left: &[f64], taken: &mut Vec<f64>, of: &mut dyn FnMut(&[f64])) {
+        if left.is_empty() {
+            of(taken);
+        }
+        for i in 0..left.len() {
+            let mut rest = left.to_vec();
+            taken.push(rest.remove(i));
+            orders(&rest, taken, of);
+            taken.pop();
+        }
+    }
+    let (mut off, mut variance) = (0.0, 0.0);
+    for times in &times {
+        let gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
+        let mut all = vec![];
+        orders(&gaps, &mut vec![], &mut |order| all.push(sum(order)));
+        let mean = all.iter().sum::<f64>() / all.len() as f64;
+        off += sum(&gaps) - mean;
+        variance += all.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / all.len() as f64;
+    }
+    let want = off / variance.sqrt();
+    let got = lewis_robinson(&systems).unwrap().statistic;
+    assert!((got / want - 1.0).abs() < 1e-9, "{got} {want}");
 }

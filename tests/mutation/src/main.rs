@@ -25,7 +25,7 @@ use std::thread;
 /// What may fail for any reason.
 pub type Outcome<T> = Result<T, Box<dyn Error + Send + Sync>>;
 
-const USAGE: &str = "mutation build|record|run|table SCRATCH [--minutes N] [--budget SECONDS] [--only TEXT] [--again] [--no-ends]";
+const USAGE: &str = "mutation build|record|run|table SCRATCH [--minutes N] [--budget SECONDS] [--only TEXT] [--from N] [--again] [--no-ends]";
 /// Mutants tried at a time.
 const WORKERS: usize = 2;
 
@@ -61,7 +61,7 @@ fn main() -> Outcome<()> {
     let top = PathBuf::from(env!("CARGO_MANIFEST_DIR"))
         .join("../..")
         .canonicalize()?;
-    let target = top.join("target");
+    let target = std::env::var_os("CARGO_TARGET_DIR").map_or(top.join("target"), PathBuf::from);
     fs::create_dir_all(scratch)?;
     let places = Places {
         top,
@@ -82,6 +82,7 @@ fn main() -> Outcome<()> {
                 minutes: number("--minutes", 60.0)?,
                 budget: number("--budget", 10.0)?,
                 only,
+                from: number("--from", 0.0)? as usize,
                 again: words.iter().any(|w| w == "--again"),
                 no_ends: words.iter().any(|w| w == "--no-ends"),
             };

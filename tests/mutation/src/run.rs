@@ -27,6 +27,8 @@ pub struct Plan {
     pub budget: f64,
     /// Only mutants whose keys hold this.
     pub only: String,
+    /// So many of the order are left out: an earlier run had them.
+    pub from: usize,
     /// Survivors again.
     pub again: bool,
     /// Not the ends of orders: of quantities that are never quite alike they mean nothing.
@@ -93,6 +95,7 @@ pub fn run(
         }
     }
     order.retain(|m| reaching.contains_key(&m.id));
+    order.drain(..plan.from.min(order.len()));
     println!("{} mutants to try", order.len());
     let file = OpenOptions::new()
         .append(true)

@@ -168,4 +168,13 @@ mod tests {
         let median = quantile(&[(3.0, 4.0)], 0.95).unwrap_or(0.0);
         assert!((median - (3.0 + 2.0 * 1.644_853_626_951_472_7)).abs() < 1e-9);
     }
+
+    /// Without a spread a saving is lost or not; one of four here is.
+    #[test]
+    fn a_sure_saving_is_lost_or_not() {
+        let cases = [(-1.0, 0.0), (1.0, 0.0), (0.0, 0.0), (250.0, 0.0)];
+        assert_eq!(chance_of_loss(&cases), Some(0.25));
+        assert_eq!(chance_of_loss(&[(-3.0, 0.0)]), Some(1.0));
+        assert_eq!(chance_of_loss(&[]), None);
+    }
 }

@@ -103,7 +103,13 @@ impl Planner {
         let figures = |step: f64| (!worthless(step)).then(|| by_step(step)).flatten();
         let along = |step: f64| figures(step).map_or(f64::INFINITY, |o| self.score(&o));
         let best = search::valleys(&along, bounds, POINTS, 3).first().copied();
-        let best = best.filter(|valley| valley.value < never * (1.0 - super::NO_GAIN));
+        // The search's figures are rough: a step that hardly a seal reaches may seem to gain by their error alone.
+        let gains = |step: f64| {
+            let exact = self.evaluate(&self.turned(Some(step)));
+            exact.is_ok_and(|o| self.measure(&o) < never * (1.0 - super::NO_GAIN))
+        };
+        let best =
+            best.filter(|valley| valley.value < never * (1.0 - super::NO_GAIN) && gains(valley.at));
         let given = match self.request.turn {
             Choice::At(step) => Some(step),
             _ => None,

@@ -78,3 +78,19 @@ pub(super) fn known_material(plan: &Plan, key: impl Into<String>, symbol: &str) 
         || format!("no material `{symbol}` in this scenario"),
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_out_of_range_are_refused() {
+        for bad in [-1.0, f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+            assert!(not_negative("key", bad).is_err(), "{bad}");
+            assert!(above_zero("key", bad).is_err(), "{bad}");
+            assert!(probability("key", bad).is_err(), "{bad}");
+        }
+        assert!(not_negative("key", 0.0).is_ok() && above_zero("key", 0.0).is_err());
+        assert!(probability("key", 1.0).is_ok() && probability("key", 1.1).is_err());
+    }
+}

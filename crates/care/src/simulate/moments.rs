@@ -87,3 +87,44 @@ impl Moments {
         (rate, variance.sqrt() / self.time)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Blocks put together have the moments of all cycles: the rate and its error by the ratio estimator written out.
+    #[test]
+    fn blocks_together_are_all_their_cycles() {
+        let cycles: Vec<(f64, f64)> = (0..40)
+            .map(|i| {
+                let i = f64::from(i);
+                (
+                    100.0 + 7.0 * (i * 0.7).sin() + 3.0 * i,
+                    20.0 + (i * 1.3).cos() + i,
+                )
+            })
+            .collect();
+        let mut all = Moments::default();
+        for block in [&cycles[..9], &cycles[9..33], &cycles[33..]] {
+            let mut sums = Sums::default();
+            block
+                .iter()
+                .for_each(|(money, time)| sums.add(*money, *time));
+            all.merge(&sums.moments());
+        }
+        let n = cycles.len() as f64;
+        let (money, time) = cycles
+            .iter()
+            .fold((0.0, 0.0), |a, c| (a.0 + c.0, a.1 + c.1));
+        let rate = money / time;
+        let left: f64 = cycles.iter().map(|c| (c.0 - rate * c.1).powi(2)).sum();
+        let error = (left / (n - 1.0) / n).sqrt() / (time / n);
+        let (got, got_error) = all.rate();
+        assert!((got / rate - 1.0).abs() < 1e-12);
+        assert!(
+            (got_error / error - 1.0).abs() < 1e-9,
+            "{got_error} {error}"
+        );
+        assert!((all.mean_time() / (time / n) - 1.0).abs() < 1e-12);
+    }
+}

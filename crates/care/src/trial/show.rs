@@ -257,7 +257,19 @@ mod tests {
         let claim = Claim::new(365.0, 0.9, 2.5).unwrap();
         assert_eq!(claim.failures_allowed(21, 365.0, 0.9).unwrap(), None);
         assert!(claim.duration(3, 0.9, 3).unwrap_err().is_input());
-        assert!(claim.seals(1e-9, 0.9, 0).unwrap_err().is_no_answer());
+        let short = claim.seals(1e-9, 0.9, 0).unwrap_err();
+        assert!(short.is_no_answer() && !short.is_input());
+        // −ln 0.1/ln 0.9 = 21.85 seals for a whole life at shape 1: two thousand million seals are refused by their
+        // number, half of a thousand million are not.
+        let claim = Claim::new(1.0, 0.9, 1.0).unwrap();
+        let whole = 0.1f64.ln() / 0.9f64.ln();
+        let refused = claim.seals(whole / 2e9, 0.9, 0).unwrap_err();
+        assert!(
+            refused.to_string().contains("thousand million"),
+            "{refused}"
+        );
+        let many = claim.seals(whole / 5e8, 0.9, 0).unwrap() as f64;
+        assert!((many / 5e8 - 1.0).abs() < 1e-6, "{many}");
         assert!(Claim::new(365.0, 1.0, 2.5).is_err());
     }
 }

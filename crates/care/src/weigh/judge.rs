@@ -241,4 +241,15 @@ mod tests {
         assert_eq!(judge.more_watching(10.0).seal_time, Some(0.0));
         assert!(Judge::new(vec![]).is_none());
     }
+
+    #[test]
+    fn of_costs_equal_to_rounding_the_first_is_the_least() {
+        let least = |values: &[f64]| first_least(values.iter().copied());
+        assert_eq!(least(&[7.0, 5.0, 5.0, 6.0]), Some(1));
+        // Less by no more than rounding, in either direction; less by more.
+        assert_eq!(least(&[5.0, 5.0 - 1e-12, 5.0 + 1e-12]), Some(0));
+        assert_eq!(least(&[5.0, 5.0 - 1e-6]), Some(1));
+        assert_eq!(least(&[f64::NAN, f64::INFINITY, 3.0, 3.0]), Some(2));
+        assert_eq!(least(&[f64::INFINITY]), None);
+    }
 }

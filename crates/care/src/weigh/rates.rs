@@ -389,4 +389,22 @@ mod tests {
         let why = menu_rates(&question).unwrap_err().to_string();
         assert!(why.contains("Too few"), "{why}");
     }
+
+    /// Rates a unit of time, so many times, and put together: every one of them by itself.
+    #[test]
+    fn rates_are_added_one_by_one() {
+        let of = |factor: f64| Rates {
+            planned: factor,
+            failed: 2.0 * factor,
+            found: 3.0 * factor,
+            damaged: 4.0 * factor,
+            opportunity: 5.0 * factor,
+            openings: 6.0 * factor,
+            looks: 7.0 * factor,
+            turns: 8.0 * factor,
+            undetected: 9.0 * factor,
+        };
+        assert_eq!(of(1.0).times(0.5), of(0.5));
+        assert_eq!(Rates::mean([of(1.0), of(3.0)].iter()), of(2.0));
+    }
 }

@@ -82,3 +82,73 @@ pub fn local_energies(points: &[Point]) -> Vec<LocalEnergy> {
         })
         .collect()
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::super::reach::At;
+    use super::*;
+    use nalgebra::{DMatrix, DVector};
+
+    fn oven(celsius: f64, ln_hours: f64) -> Point {
+        Point {
+            celsius,
+            reach: Reach::At(At {
+                ln_hours,
+                std_error: None,
+                freedom: 0.0,
+                interval: None,
+            }),
+        }
+    }
+
+    /// Ovens on one activation energy have it between all neighbours (R = 8.314462618 J/(mol K), CODATA 2018).
+    #[test]
+    fn neighbours_on_one_line_share_its_energy() {
+        let joules = 92_000.0;
+        let at = |celsius: f64| oven(celsius, joules / 8.314462618 / (celsius + 273.15) - 20.0);
+        let mut points: Vec<Point> = [150.0, 120.0, 135.0].map(at).to_vec();
+        points.push(Point {
+            celsius: 100.0,
+            reach: Reach::After(5000.0),
+        });
+        let found = local_energies(&points);
+        assert_eq!(found.len(), 2);
+        for (own, (from, to)) in found.iter().zip([(120.0, 135.0), (135.0, 150.0)]) {
+            assert_eq!((own.from, own.to), (from, to));
+            assert!((own.kilojoules - 92.0).abs() < 1e-6);
+        }
+        assert!(curvature(&points).is_none());
+    }
+
+    /// The parabola in 1/T by the normal equations, its coefficient over its standard error on Student's law.
+    #[test]
+    fn a_bend_is_that_of_the_normal_equations() {
+        let seen = [
+            (90.0, 9.1),
+            (105.0, 7.8),
+            (120.0, 6.9),
+            (135.0, 5.4),
+            (150.0, 4.6),
+            (165.0, 3.1),
+        ];
+        let points: Vec<Point> = seen.iter().map(|(c, y)| oven(*c, *y)).collect();
+        let found = curvature(&points).unwrap();
+        // About 2.5 thousandths of 1/K, so that the equations keep their digits.
+        let x = |c: f64| 1e3 / (c + 273.15) - 2.5;
+        let rows = DMatrix::from_fn(6, 3, |i, j| x(seen[i].0).powi(j as i32));
+        let y = DVector::from_fn(6, |i, _| seen[i].1);
+        let inverse = (rows.transpose() * &rows).try_inverse().unwrap();
+        let b = &inverse * rows.transpose() * &y;
+        let left = (&y - &rows * &b).norm_squared();
+        let error = (left / 3.0 * inverse[(2, 2)]).sqrt();
+        assert!((found.coefficient / (1e6 * b[2]) - 1.0).abs() < 1e-6);
+        assert_eq!(found.freedom, 3.0);
+        let p = student_two_sided(b[2] / error, 3.0);
+        assert!((found.p_value / p - 1.0).abs() < 1e-6 && p < 0.999);
+        let at = |c: f64| b[0] + b[1] * x(c) + b[2] * x(c) * x(c);
+        for celsius in [80.0, 127.0] {
+            assert!((found.ln_hours_at(celsius) - at(celsius)).abs() < 1e-6);
+        }
+    }
+}

@@ -398,6 +398,22 @@ mod tests {
         assert!(lifted.at(90.0, 0.9).ln_hours > plain.at(90.0, 0.9).ln_hours + 0.05);
     }
 
+    /// The temperature for a life is where the line gives that life; none for so short a life that the line asks for
+    /// less than no 1/T, and none on a line along which lives grow with heat.
+    #[test]
+    fn a_temperature_beyond_all_heat_is_none() {
+        let points: Vec<Point> = SEEN.iter().map(|(c, h)| oven(*c, *h)).collect();
+        let line = fit(&points, false).unwrap();
+        let celsius = line.temperature_for(5000.0).unwrap();
+        assert!((line.at(celsius, 0.9).ln_hours - 5000f64.ln()).abs() < 1e-9);
+        assert_eq!(line.temperature_for(1e-30), None);
+        let rising = Line {
+            slope: -line.slope,
+            ..line
+        };
+        assert_eq!(rising.temperature_for(5000.0), None);
+    }
+
     /// An end of the temperature is where that end of the life's interval is the life asked for.
     #[test]
     fn the_interval_of_a_temperature_turns_that_of_a_life_around() {

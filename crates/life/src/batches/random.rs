@@ -419,3 +419,54 @@ fn ratios(
     })
     .collect()
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::laws::by_name;
+    use sealspan_records::observation::Observation;
+
+    /// Over spreads left open a level's interval has the variance within each and that between them (law of total
+    /// variance); a level without lives has the spread's own.
+    #[test]
+    fn intervals_over_open_spreads_have_both_variances() {
+        let rows = (1..=9).map(|i| Observation::exact(f64::from(30 * i), 0.0, 1.0).unwrap());
+        let lived = Terms::new(&Sample::new(rows.collect()));
+        let problem = Problem {
+            family: by_name("exponential").unwrap(),
+            cells: vec![vec![(0, lived)], vec![]],
+        };
+        // The law's mean is 400, that of the level's lives 150.
+        let laws = vec![vec![400f64.ln()]];
+        let open = [(0.1, 0.25), (0.5, 0.75)];
+        let found = ratios(&problem, &[], &laws, &open, 0.9);
+        let z = normal_quantile(0.95);
+        let check = |level: &LevelRatio, each: [(f64, f64); 2]| {
+            let mean: f64 = open.iter().zip(each).map(|((_, w), (m, _))| w * m).sum();
+            let total = open.iter().zip(each).map(|((_, w), (m, sd))| {
+                let off = m - mean;
+                w * sd * sd + w * off * off
+            });
+            let sd = total.sum::<f64>().sqrt();
+            // The trapezoid rule knows the spread of a normal law to some 1e-7.
+            assert!((level.ratio.ln() - mean).abs() < 1e-6);
+            assert!((level.lower.ln() - (mean - z * sd)).abs() < 1e-6);
+            assert!((level.upper.ln() - (mean + z * sd)).abs() < 1e-6);
+        };
+        check(&found[1], open.map(|(tau, _)| (0.0, tau)));
+        // Nine lives of 1350 together under a mean of 400 e^δ: the posterior of δ by a fine sum.
+        let shift = |tau: f64| {
+            let at = |k: i32| 1e-3 * f64::from(k);
+            let weight =
+                |d: f64| (-9.0 * d - 1350.0 / 400.0 * (-d).exp() - 0.5 * (d / tau).powi(2)).exp();
+            let sum = |of: &dyn Fn(f64) -> f64| -> f64 {
+                (-4000..4000).map(at).map(|d| weight(d) * of(d)).sum()
+            };
+            let mean = sum(&|d| d) / sum(&|_| 1.0);
+            let square = sum(&|d| (d - mean).powi(2)) / sum(&|_| 1.0);
+            (mean, square.sqrt())
+        };
+        check(&found[0], open.map(|(tau, _)| shift(tau)));
+    }
+}

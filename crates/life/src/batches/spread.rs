@@ -86,3 +86,40 @@ impl Spread {
             .then_some("the likelihood stays high however far the levels lie apart")
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// A profile that is a parabola of ln τ about 0.3: the ends lie where it has fallen by half of 2.705543 (chi-square
+    /// tables, 90 %, one degree of freedom); none below where the likelihood without spread is admitted.
+    #[test]
+    fn ends_lie_where_the_profile_has_fallen() {
+        let profile = |q: f64| 10.0 - 2.0 * (q - 0.3f64.ln()).powi(2);
+        let off = (0.5f64 * 2.705543 / 2.0).sqrt();
+        for (null, lower) in [(5.0, 0.3 * (-off).exp()), (9.5, 0.0)] {
+            let found = Spread::by_profile(profile, null, 0.9, 1e-4);
+            assert!((found.tau / 0.3 - 1.0).abs() < 1e-3);
+            assert!((found.lower - lower).abs() < 0.01 * 0.3, "{}", found.lower);
+            assert!((found.upper.unwrap() / (0.3 * off.exp()) - 1.0).abs() < 0.02);
+            assert!((found.test.statistic - 2.0 * (10.0 - null)).abs() < 1e-3);
+        }
+        // No higher with spread than without: none, from 0 up to where the profile has fallen.
+        let found = Spread::by_profile(|q| 10.0 - q.exp(), 10.0, 0.9, 1e-4);
+        assert_eq!(
+            (found.tau, found.lower, found.test.p_value),
+            (0.0, 0.0, 1.0)
+        );
+        assert!((found.upper.unwrap() / 1.352771 - 1.0).abs() < 0.02);
+    }
+
+    /// A stated spread is tested all the same: half a chi-square tail, 5 % at 2.705543.
+    #[test]
+    fn a_stated_spread_is_tested() {
+        let found = Spread::stated(0.2, 10.0 + 0.5 * 2.705543, 10.0);
+        assert!((found.test.p_value - 0.05).abs() < 1e-6, "{found:?}");
+        assert_eq!((found.lower, found.upper), (0.2, Some(0.2)));
+        assert_eq!(Spread::stated(0.2, 9.0, 10.0).test.statistic, 0.0);
+    }
+}

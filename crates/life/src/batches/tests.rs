@@ -263,3 +263,94 @@ fn a_drawn_chart_falls_between_failures() {
         .collect();
     assert!(between.len() > 3 && between[0] > *between.last().unwrap());
 }
+
+/// Two levels beside a number, exponential lives: failures against those expected have the variance that the number
+/// and the intercept leave them (Rao's score test; the signed root of the Poisson deviance at so many failures).
+#[test]
+fn a_level_beside_a_number_is_judged_by_what_the_number_leaves() {
+    let mut stream = Stream::new(77, 0);
+    let life = Life::exponential(300.0).unwrap();
+    // The number is larger at level 1, and does nothing.
+    let numbers = [(0, 0.5, 200), (0, 1.5, 90), (1, 1.5, 60), (1, 4.0, 210)];
+    let marked: Vec<Marked> = numbers
+        .iter()
+        .map(|(level, number, seals)| {
+            let times = if *level == 1 { 0.85 } else { 1.0 };
+            let rows = (0..*seals).map(|_| {
+                Observation::exact(times * life.sample(stream.uniform()), 0.0, 1.0).unwrap()
+            });
+            let sample = Sample::new(rows.collect());
+            Marked {
+                line: Line {
+                    row: vec![(0, 1.0), (1, *number)],
+                    offset: 0.0,
+                    stratum: 0,
+                    terms: Arc::new(Terms::new(&sample)),
+                },
+                sample,
+                level: Some(*level),
+            }
+        })
+        .collect();
+    let base = Design {
+        names: vec!["intercept".to_owned(), "number".to_owned()],
+        strata: 1,
+        ..Design::default()
+    };
+    let family = by_name("exponential").unwrap();
+    let (found, fit) = differing(family, &base, &marked, 2).unwrap();
+    // Expected failures are time over the mean of the row.
+    let expected: Vec<f64> = marked
+        .iter()
+        .zip(numbers)
+        .map(|(m, (_, number, _))| {
+            let time: f64 = m.sample.rows().iter().map(|o| o.last()).sum();
+            time / (fit.x[0] + fit.x[1] * number).exp()
+        })
+        .collect();
+    let sum = |of: &dyn Fn(usize) -> f64| -> f64 { (0..4).map(|i| expected[i] * of(i)).sum() };
+    let x = |i: usize| numbers[i].1;
+    for (level, judged) in found.iter().enumerate() {
+        let own = |i: usize| f64::from(u8::from(numbers[i].0 == level));
+        // Regress the level's mark on intercept and number, weighed by expected failures: what is left is its own.
+        let (n, sx, sxx) = (sum(&|_| 1.0), sum(&x), sum(&|i| x(i) * x(i)));
+        let (so, sxo) = (sum(&own), sum(&|i| x(i) * own(i)));
+        let slope = (n * sxo - sx * so) / (n * sxx - sx * sx);
+        let height = (so - slope * sx) / n;
+        let left = sum(&|i| (own(i) - height - slope * x(i)).powi(2));
+        let seen: f64 = numbers
+            .iter()
+            .filter(|k| k.0 == level)
+            .map(|k| f64::from(k.2))
+            .sum();
+        let deviance = 2.0 * (seen * (seen / so).ln() - seen + so);
+        let z = deviance.sqrt() / (left / so).sqrt();
+        let p = 2.0 * sealspan_numeric::special::ln_normal_survival(z).exp();
+        let got = judged.p_value.unwrap();
+        assert!((got / p - 1.0).abs() < 1e-6, "{level}: {got} {p}");
+        assert!(p > 1e-4 && p < 0.5, "{p}");
+    }
+}
+
+/// Failures expected of a seal are the hazard it lived through: from its entry to its end, or to where it failed between
+/// two looks (the mean of the hazard at the failure, by a fine sum).
+#[test]
+fn failures_expected_are_the_hazard_lived_through() {
+    let family = by_name("weibull").unwrap();
+    // Shape 2, scale 100.
+    let theta = [100f64.ln(), -2f64.ln()];
+    let hazard = |t: f64| (t / 100.0).powi(2);
+    let of = |o: Observation| expected(family, &theta, &o);
+    let right = of(Observation::right(90.0, 40.0, 3.0).unwrap());
+    assert!((right - 3.0 * (hazard(90.0) - hazard(40.0))).abs() < 1e-12);
+    let exact = of(Observation::exact(90.0, 0.0, 1.0).unwrap());
+    assert!((exact - hazard(90.0)).abs() < 1e-12);
+    let between = of(Observation::interval(60.0, 120.0, 40.0, 2.0).unwrap());
+    let steps = (0..6000).map(|i| 60.0 + 0.01 * (f64::from(i) + 0.5));
+    let (sum, mass) = steps.fold((0.0, 0.0), |(s, m), t| {
+        let density = 2.0 * t * (-hazard(t)).exp();
+        (s + density * hazard(t), m + density)
+    });
+    let want = 2.0 * (sum / mass - hazard(40.0));
+    assert!((between / want - 1.0).abs() < 1e-6, "{between} {want}");
+}

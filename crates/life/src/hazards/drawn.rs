@@ -203,3 +203,21 @@ fn proportionality(all: &[Copy]) -> Option<Proportionality> {
         global: test(&|p| Some(p.global.statistic), df)?,
     })
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// An effect's p-value is the level at which its interval ends at 0.
+    #[test]
+    fn a_p_value_goes_with_the_interval() {
+        let one = |x: f64| (vec![x], DMatrix::from_element(1, 1, 0.04));
+        let combined = combine(&[0.35, 0.45, 0.4].map(one)).unwrap();
+        let names = ["x".to_owned()];
+        let p = effects(&names, &combined, 0.9)[0].p_value;
+        assert!(p > 0.01 && p < 0.1, "{p}");
+        let ends = &effects(&names, &combined, 1.0 - p)[0];
+        assert!(ends.lower.abs() < 1e-6 && (ends.upper - 0.8).abs() < 1e-6);
+    }
+}

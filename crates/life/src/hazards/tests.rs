@@ -387,3 +387,64 @@ fn frailty_between_wide_looks_finds_what_was_planted() {
     );
     assert!(found.test.p_value < 1e-6);
 }
+
+/// A profile that is a parabola of ln θ about 2: its ends lie where it has fallen by half of 2.705543 (chi-square tables,
+/// 90 %, one degree of freedom); the lower at 0 where no variation is admitted.
+#[test]
+fn ends_of_a_variance_lie_where_the_profile_has_fallen() {
+    let profile = |theta: f64| 10.0 - 2.0 * (theta.ln() - 2f64.ln()).powi(2);
+    let off = (0.5f64 * 2.705543 / 2.0).sqrt();
+    for (null, lower) in [(5.0, 2.0 * (-off).exp()), (9.5, 0.0)] {
+        let found = frailty::interval(profile, 2.0, [10.0, null], 0.9, 1e-9, [None; 2]);
+        assert!((found.0 - lower).abs() < 1e-5, "{null}: {}", found.0);
+        assert!((found.1.unwrap() - 2.0 * off.exp()).abs() < 1e-5);
+    }
+}
+
+/// Seals that all fail at ages of their own: the share failed just before each is its rank, and the test against it
+/// does not change when ages are stretched unevenly; that against age itself does not when all are moved on.
+#[test]
+fn drift_with_age_is_judged_on_the_scale_named() {
+    let mut stream = Stream::new(41, 0);
+    let ages: Vec<(f64, usize)> = (0..60)
+        .map(|i| (100.0 * stream.exponential(), i % 2))
+        .collect();
+    let fitted = |of: &dyn Fn(f64) -> f64| {
+        let lives: Vec<WatchedLife> = ages.iter().map(|(t, x)| exact(of(*t), *x)).collect();
+        two_groups(&lives).unwrap()
+    };
+    let statistic =
+        |fit: &HazardsFit, scale| fit.proportionality(scale).unwrap().columns[0].clone();
+    let of = |fit: &HazardsFit, scale| statistic(fit, scale).test.statistic;
+    let plain = fitted(&|t| t);
+    let ranks = |t: f64| ages.iter().filter(|a| a.0 <= t).count() as f64;
+    let (moved, ranked) = (fitted(&|t| t + 1000.0), fitted(&ranks));
+    let share = of(&plain, TimeScale::ShareFailed);
+    assert!((of(&ranked, TimeScale::ShareFailed) / share - 1.0).abs() < 1e-9);
+    assert!((of(&ranked, TimeScale::Age) / share - 1.0).abs() < 1e-9);
+    let age = of(&plain, TimeScale::Age);
+    assert!((of(&moved, TimeScale::Age) / age - 1.0).abs() < 1e-9);
+    assert!((of(&plain, TimeScale::LnAge) / age - 1.0).abs() > 1e-3);
+}
+
+/// Seals of the second group that fail ever more often beside the first: their effect grows with age.
+#[test]
+fn an_effect_that_grows_with_age_is_said_to() {
+    // At each age one of either group fails at first, then two of the second to one of the first, ever more.
+    let drift = |grows: bool| {
+        let lives: Vec<WatchedLife> = (0..80)
+            .map(|i| {
+                let late = if grows { i >= 40 } else { i < 40 };
+                let second = if late { i % 4 != 0 } else { i % 4 == 0 };
+                exact(f64::from(i) + 1.0, usize::from(second))
+            })
+            .chain((0..60).map(|i| right(81.0, i % 2)))
+            .collect();
+        let found = two_groups(&lives)
+            .unwrap()
+            .proportionality(TimeScale::Age)
+            .unwrap();
+        found.columns[0].direction
+    };
+    assert_eq!((drift(true), drift(false)), (1.0, -1.0));
+}

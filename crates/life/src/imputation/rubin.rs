@@ -186,4 +186,36 @@ mod tests {
             assert!((f_survival(t * t, 1.0, n) - student_two_sided(t, n)).abs() < 1e-10);
         }
     }
+
+    /// The p-value is the confidence at which the interval ends at 0; of copies alike, that of the normal law.
+    #[test]
+    fn a_p_value_is_the_level_at_which_the_interval_ends_at_nought() {
+        let one = |x: f64| (vec![x], DMatrix::from_element(1, 1, 0.04));
+        for (each, errors) in [([0.3, 0.5], 1.7), ([0.4, 0.4], 2.0)] {
+            let all = combine(&each.map(one)).unwrap();
+            let p = all.p_value(0, errors);
+            assert!(
+                (all.critical(0, 1.0 - p) / errors - 1.0).abs() < 1e-6,
+                "{p}"
+            );
+        }
+        // 4.55 % of normal tables.
+        let alike = combine(&[0.4, 0.4].map(one)).unwrap();
+        assert!((alike.p_value(0, 2.0) - 0.0455).abs() < 1e-5);
+    }
+
+    /// Of two estimates the statistic is that of the mean covariance over one and the mean relative excess (Li,
+    /// Raghunathan & Rubin 1991, from memory), written out for copies that differ in the first only.
+    #[test]
+    fn two_estimates_are_tested_together() {
+        let within = DMatrix::from_row_slice(2, 2, &[0.04, 0.0, 0.0, 0.09]);
+        let each: Vec<_> = [0.3, 0.5, 0.4]
+            .map(|x| (vec![x, 0.6], within.clone()))
+            .to_vec();
+        let (statistic, p) = combine(&each).map(|c| c.wald().unwrap()).unwrap();
+        let r = (1.0 + 1.0 / 3.0) * 0.01 / 0.04 / 2.0;
+        let want = (0.4 * 0.4 / 0.04 + 0.6 * 0.6 / 0.09) / (1.0 + r);
+        assert!((statistic / want - 1.0).abs() < 1e-9, "{statistic} {want}");
+        assert!(p > 0.02 && p < 0.2, "{p}");
+    }
 }

@@ -152,3 +152,65 @@ pub(super) fn late_entries(terms: &Terms) -> Vec<Limit> {
         .into_iter()
         .collect()
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::family::Family;
+    use crate::laws::by_name;
+    use sealspan_records::observation::{Observation, Sample};
+
+    fn terms(rows: Vec<Observation>) -> Terms {
+        Terms::new(&Sample::new(rows))
+    }
+
+    fn between(lower: f64, upper: f64, count: f64) -> Observation {
+        Observation::interval(lower, upper, 0.0, count).unwrap()
+    }
+
+    fn sound(age: f64, count: f64) -> Observation {
+        Observation::right(age, 0.0, count).unwrap()
+    }
+
+    /// Three of ten failed before one look, seven are sound after it: whatever the weak seals' law, the likeliest share
+    /// is 3/10, and the likelihood that of a binomial count.
+    #[test]
+    fn weak_seals_of_one_age_are_a_binomial_share() {
+        let limit = weak_at_one_age(&terms(vec![between(50.0, 100.0, 3.0), sound(120.0, 7.0)]));
+        let want = 3.0 * 0.3f64.ln() + 7.0 * 0.7f64.ln();
+        assert!((limit.unwrap().value - want).abs() < 1e-12);
+        // Sound seals that are younger say nothing: all may be weak.
+        let limit = weak_at_one_age(&terms(vec![between(50.0, 100.0, 3.0), sound(40.0, 7.0)]));
+        assert_eq!(limit.unwrap().value, 0.0);
+        // Exact ages of one day have a density without limit; of two days they fix a shape.
+        let exact = |t: f64| Observation::exact(t, 0.0, 1.0).unwrap();
+        let limit = weak_at_one_age(&terms(vec![exact(80.0), exact(80.0), sound(120.0, 7.0)]));
+        assert_eq!(limit.unwrap().value, f64::INFINITY);
+        assert!(weak_at_one_age(&terms(vec![exact(80.0), exact(81.0)])).is_none());
+    }
+
+    /// The normal law with mean 0 is that of the family's parameters as the mean goes to 0: its largest likelihood over
+    /// the scale by a plain search on the family's own.
+    #[test]
+    fn a_mean_of_nought_is_the_end_of_the_normal_family() {
+        let late = |t: f64, entry: f64| Observation::exact(t, entry, 1.0).unwrap();
+        let rows = vec![
+            late(110.0, 100.0),
+            late(130.0, 100.0),
+            late(190.0, 150.0),
+            between(0.0, 30.0, 2.0),
+            between(60.0, 90.0, 1.0),
+            Observation::right(220.0, 150.0, 2.0).unwrap(),
+        ];
+        let terms = terms(rows);
+        let normal: &dyn Family = by_name("normal").unwrap();
+        // θ are ln mean and ln of scale over mean: a mean of e^-20 of the ages is as good as 0.
+        let at = |ln_scale: f64| normal.log_likelihood(&[-20.0, ln_scale + 20.0], &terms);
+        let best = (0..8000)
+            .map(|i| at(2.0 + 1e-3 * f64::from(i)))
+            .fold(f64::NEG_INFINITY, f64::max);
+        let [limit] = mean_nought(&terms).try_into().unwrap();
+        assert!((limit.value - best).abs() < 1e-5, "{} {best}", limit.value);
+    }
+}

@@ -289,3 +289,48 @@ fn part(terms: &Terms, start: [f64; 2]) -> Option<[f64; 2]> {
     let found = refine(&problem, &start).ok()?;
     found.x.try_into().ok()
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use sealspan_records::observation::{Observation, Sample};
+
+    /// Each term goes to the parts by the chance that it belongs to either (Bayes), and nothing is lost or made.
+    #[test]
+    fn weights_are_shared_out_by_the_chances_of_the_parts() {
+        let rows = vec![
+            Observation::exact(70.0, 0.0, 2.0).unwrap(),
+            Observation::right(150.0, 0.0, 3.0).unwrap(),
+            Observation::interval(90.0, 120.0, 0.0, 4.0).unwrap(),
+        ];
+        let terms = Terms::new(&Sample::new(rows));
+        // Exponential parts, ln σ = 0, of means 50 and 300, a fifth in the first.
+        let (means, logit) = ([50.0f64, 300.0], (0.2f64 / 0.8).ln());
+        let [a, b] = means.map(|mean| [mean.ln(), 0.0]);
+        let (first, second, share) = shared_out(&terms, a, b, logit);
+        let chance = |of: &dyn Fn(f64) -> f64| {
+            let [one, other] = means.map(of);
+            0.2 * one / (0.2 * one + 0.8 * other)
+        };
+        let r = [
+            chance(&|m| (-70.0 / m).exp() / m),
+            chance(&|m| (-150.0 / m).exp()),
+            chance(&|m| (-90.0 / m).exp() - (-120.0 / m).exp()),
+        ];
+        let weights = |t: &Terms| {
+            [
+                t.density[0].weight,
+                t.survival[0].weight,
+                t.interval[0].weight,
+            ]
+        };
+        let (own, rest) = (weights(&first), weights(&second));
+        for ((r, count), (own, rest)) in r.iter().zip([2.0, 3.0, 4.0]).zip(own.iter().zip(rest)) {
+            assert!((own / (count * r) - 1.0).abs() < 1e-12);
+            assert!((own + rest - count).abs() < 1e-12);
+        }
+        let want = (2.0 * r[0] + 3.0 * r[1] + 4.0 * r[2]) / 9.0;
+        assert!((share / want - 1.0).abs() < 1e-12);
+    }
+}

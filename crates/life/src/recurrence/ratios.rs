@@ -312,4 +312,37 @@ mod tests {
         assert!(spread(&counts).is_some_and(|s| s.apart.is_none() && s.shape.is_some()));
         assert!(spread(&[of(0.0, 2.0)]).is_none());
     }
+
+    /// Of many alike the mean ratio is all events over all expected; each counts by its chance to be one of them.
+    #[test]
+    fn the_mean_of_the_many_counts_each_by_its_chance() {
+        let counts = [of(2.0, 3.0), of(5.0, 4.0), of(9.0, 1.0)];
+        let alike = Spread {
+            mean: 1.0,
+            shape: None,
+            apart: None,
+        };
+        assert_eq!(mean_of_many(&counts, &alike), Some(16.0 / 8.0));
+        let apart = Spread {
+            shape: Some(4.0),
+            apart: Some(Apart {
+                share: 0.1,
+                mean: 8.0,
+            }),
+            ..alike
+        };
+        // Counts of a gamma law are negative binomial: of shape a and mean m, C(n + a − 1, n) q^n (1 − q)^a with
+        // q/(1 − q) = mE/a. The many's shape is 4 and their mean 1; the few's 1 and 8.
+        let chance = |n: i32, e: f64| {
+            let ways: f64 = (1..=3).map(|k| f64::from(n + k) / f64::from(k)).product();
+            let near = ways * (e / 4.0).powi(n) / (1.0 + e / 4.0).powi(n + 4);
+            let far = (8.0 * e).powi(n) / (1.0 + 8.0 * e).powi(n + 1);
+            0.9 * near / (0.9 * near + 0.1 * far)
+        };
+        let own = [chance(2, 3.0), chance(5, 4.0), chance(9, 1.0)];
+        let want =
+            (2.0 * own[0] + 5.0 * own[1] + 9.0 * own[2]) / (3.0 * own[0] + 4.0 * own[1] + own[2]);
+        let got = mean_of_many(&counts, &apart).unwrap_or(f64::NAN);
+        assert!((got / want - 1.0).abs() < 1e-9, "{got} {want}");
+    }
 }

@@ -206,4 +206,19 @@ mod tests {
         );
         assert_eq!(blurs_of(&DMatrix::identity(1, 1), &[vec![0]]), None);
     }
+
+    /// Two columns of correlation r have eigenvalues 1 ± r, whatever their units.
+    #[test]
+    fn the_condition_of_two_columns_is_that_of_their_correlation() {
+        for r in [0.0, 0.6, -0.9] {
+            let c = r * 2.0 * 50.0;
+            let covariance = DMatrix::from_row_slice(2, 2, &[4.0, c, c, 2500.0]);
+            let found = blurs_of(&covariance, &[vec![0], vec![1]]).unwrap();
+            let want = ((1.0 + f64::abs(r)) / (1.0 - f64::abs(r))).sqrt();
+            assert!(
+                (found.condition / want - 1.0).abs() < 1e-9,
+                "{r}: {found:?}"
+            );
+        }
+    }
 }

@@ -46,3 +46,31 @@ impl Penalty {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// −½((b − mean)/sd)² with its slope and bend, by itself and added to a likelihood.
+    #[test]
+    fn what_a_penalty_adds_is_a_normal_law() {
+        let penalty = Penalty {
+            at: 1,
+            mean: 2.0,
+            sd: 0.5,
+        };
+        let x = [7.0, 3.0];
+        assert_eq!(penalty.value(&x), -2.0);
+        let mut out = Derivatives {
+            value: 1.0,
+            gradient: vec![0.0; 2],
+            hessian: vec![vec![0.0; 2]; 2],
+        };
+        penalty.add(&x, &mut out);
+        assert_eq!((out.value, out.gradient), (-1.0, vec![0.0, -4.0]));
+        assert_eq!(out.hessian, [[0.0, 0.0], [0.0, -4.0]]);
+        // In units ten times as large the coefficient is ten times as small.
+        let scaled = penalty.scaled(0.1);
+        assert!((scaled.value(&[7.0, 0.3]) + 2.0).abs() < 1e-12);
+    }
+}

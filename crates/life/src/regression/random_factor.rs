@@ -557,4 +557,42 @@ mod tests {
             assert!((a - b).abs() < 0.02, "{a} {b}");
         }
     }
+
+    /// Of an exponential law the information of the middle and of the levels is that of their expected failures, with
+    /// 1/τ² for each level: a level's error is the root of its place in the whole inverse.
+    #[test]
+    fn errors_of_levels_are_those_of_the_whole_information() {
+        let fleet = fleet(5, 30, 0.4, 17);
+        let (design, level_of) = design(&fleet, false);
+        let (family, tau) = (by_name("exponential").unwrap(), 0.4);
+        let found = random_factor(family, &design, &level_of, 5, 0.9, Some(tau)).unwrap();
+        let middle = found.regression.x[0];
+        let expected: Vec<f64> = fleet
+            .iter()
+            .zip(&found.levels)
+            .map(|((.., sample), level)| {
+                let time: f64 = sample.rows().iter().map(|o| o.last()).sum();
+                time * (-(middle + level.shift)).exp()
+            })
+            .collect();
+        let mut whole = DMatrix::zeros(6, 6);
+        for (at, e) in (1..).zip(&expected) {
+            whole[(0, 0)] += e;
+            whole[(0, at)] = *e;
+            whole[(at, 0)] = *e;
+            whole[(at, at)] = e + 1.0 / (tau * tau);
+        }
+        let inverse = whole.try_inverse().unwrap();
+        for (at, (level, e)) in (1..).zip(found.levels.iter().zip(&expected)) {
+            let tally = fleet[at - 1].2.tally();
+            assert_eq!((level.seals, level.failures), (30.0, tally.failures()));
+            // Where it stands: failures expected less those seen are what the level's own law pulls back.
+            assert!((e - level.failures - level.shift / (tau * tau)).abs() < 1e-3 * level.failures);
+            let want = inverse[(at, at)].sqrt();
+            assert!(
+                (level.std_error / want - 1.0).abs() < 1e-3,
+                "{level:?} {want}"
+            );
+        }
+    }
 }

@@ -108,3 +108,15 @@ fn drawn(n: u32, k: usize, square: u64, seed: u64) -> f64 {
         .count();
     (reached as f64 + 1.0) / (DRAWS as f64 + 1.0)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_to_compare_has_no_test() {
+        assert!(uneven(&[0, 0, 0], 1).is_none());
+        assert!(uneven(&[5], 1).is_none() && uneven(&[], 1).is_none());
+        assert!(uneven(&[1, 0], 1).is_some());
+    }
+}

@@ -231,3 +231,69 @@ fn windows_of_overlapping_looks_lose_little() {
     assert!(ratios.len() > 20 && ratios.iter().all(|r| *r < 1.0 + 1e-9));
     assert!(mean > 0.999 && least > 0.995, "{mean} {least}");
 }
+
+/// Looks that all seals share give a binomial share of survivors, and the interval that is even on the scale of
+/// ln(−ln S) (Kalbfleisch & Prentice 2002, section 1.4; from memory).
+#[test]
+fn shared_looks_give_a_binomial_share_and_its_interval() {
+    let rows = vec![
+        Observation::interval(0.0, 100.0, 0.0, 30.0).unwrap(),
+        Observation::interval(100.0, 200.0, 0.0, 50.0).unwrap(),
+        Observation::right(200.0, 0.0, 20.0).unwrap(),
+    ];
+    let found = curve(&Sample::new(rows), 0.9).unwrap();
+    for (mass, survival) in found.masses.iter().zip([0.7f64, 0.2]) {
+        let error = (survival * (1.0 - survival) / 100.0).sqrt();
+        assert!((mass.std_error.unwrap() / error - 1.0).abs() < 1e-9);
+        let scaled = |s: f64| (-s.ln()).ln();
+        // 1.644854 of normal tables; d ln(−ln S)/dS = 1/(S ln S).
+        let half = 1.644854 * error / (survival * survival.ln()).abs();
+        let (low, high) = (mass.lower_bound.unwrap(), mass.upper_bound.unwrap());
+        assert!(
+            (scaled(low) - scaled(survival) - half).abs() < 1e-6,
+            "{low}"
+        );
+        assert!(
+            (scaled(survival) - scaled(high) - half).abs() < 1e-6,
+            "{high}"
+        );
+    }
+}
+
+/// Exact ages, one seal each, with a dozen masses free at once: after a run the error is that of a binomial share; in
+/// the middle of a run of two, whose halves are taken to be even, that of the sum of the shares before and half the run
+/// (multinomial variances).
+#[test]
+fn errors_within_a_run_are_those_of_half_its_share() {
+    let seals = 120;
+    let rows = (1..=seals).map(|t| Observation::exact(f64::from(t), 0.0, 1.0).unwrap());
+    let (ends, observed) = cells::cells(&Sample::new(rows.collect()));
+    let problem = Problem::new(observed, ends.len()).unwrap();
+    let mass = solve::solve(&problem);
+    let found = errors::in_windows(&problem, &mass, 12).unwrap();
+    assert!(found.windows.is_some());
+    let n = f64::from(seals);
+    let (mut gone, mut whole, mut halves) = (0.0, 0, 0);
+    for (error, m) in found.after.iter().zip(&mass) {
+        let before = gone;
+        gone += m;
+        if !(0.05..0.95).contains(&gone) {
+            continue;
+        }
+        let error = error.unwrap();
+        let after = (gone * (1.0 - gone) / n).sqrt();
+        let run = 2.0 / n;
+        let middle = before * (1.0 - before) + 0.25 * run * (1.0 - run) - before * run;
+        let middle = (middle / n).sqrt();
+        if (error / after - 1.0).abs() < 1e-6 {
+            whole += 1;
+        } else {
+            assert!(
+                (error / middle - 1.0).abs() < 1e-6,
+                "{gone}: {error} {after} {middle}"
+            );
+            halves += 1;
+        }
+    }
+    assert!(whole > 20 && halves > 20, "{whole} {halves}");
+}

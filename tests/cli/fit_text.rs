@@ -519,3 +519,41 @@ fn families_beside_all_are_kept() {
     let refused = sealspan(&["fit", NIST, "--family", "all,wiebull"]);
     assert_eq!(refused.status, 2, "{}", refused.err);
 }
+
+/// Where no law has an estimate the curve without one is still to be had, and that is said.
+#[test]
+fn no_estimate_leaves_the_curve() {
+    let path = table(
+        "tied.csv",
+        "time,status,count\n100,failed,5\n100,running,3\n",
+    );
+    let refused = sealspan(&["fit", &path, "--family", "weibull,lognormal"]);
+    assert_eq!(refused.status, 1);
+    assert!(refused.err.contains("--curve"), "{}", refused.err);
+    assert!(!refused.err.contains("--family weibull"), "{}", refused.err);
+    let shown = sealspan(&["fit", &path, "--curve"]);
+    assert_eq!(shown.status, 1);
+    let out = shown.out.replace('\u{a0}', " ");
+    assert!(out.contains("one single age"), "{out}");
+    let row = out
+        .lines()
+        .find(|line| line.trim_start().starts_with("100 "));
+    assert!(row.is_some_and(|row| row.contains("38 %")), "{out}");
+}
+
+/// One seal fails before all others come under watch: the curve falls to 0 there, and says of whom it tells nothing.
+#[test]
+fn a_curve_that_ends_before_seals_come_says_so() {
+    let path = table(
+        "early-zero.csv",
+        "time,status,count,entry\n5,failed,1,0\n80,failed,3,50\n120,failed,5,50\n150,failed,4,50\n200,running,1,50\n",
+    );
+    let said = text(&[&path, "--curve"]);
+    assert!(said.contains("at 0 from 5 on"), "{said}");
+    assert!(said.contains("13 seals came under watch later"), "{said}");
+    let whole = table(
+        "no-late-ones.csv",
+        "time,status,count,entry\n80,failed,3,0\n120,failed,5,0\n",
+    );
+    assert!(!text(&[&whole, "--curve"]).contains("came under watch later"));
+}

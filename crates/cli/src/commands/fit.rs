@@ -67,19 +67,20 @@ pub fn run(args: &Fit) -> Answer {
     let silent =
         |g: &GroupFit| g.assumed_shapes.is_empty() && !g.fits.iter().any(|f| f.bounds.is_some());
     let status = u8::from(document.groups.iter().all(silent));
-    if status == 1 && args.format.format.is_for_people() {
-        let why = document
-            .groups
-            .first()
-            .and_then(|g| g.fits.first())
-            .and_then(|f| f.reason.clone());
+    if status == 1 && args.format.format.is_for_people() && args.curve.is_none() {
+        let first = document.groups.first().and_then(|g| g.fits.first());
+        let why = first.and_then(|f| f.reason.clone());
+        let weibull = options.families.iter().any(|f| f.name() == "weibull");
+        let simpler = if weibull {
+            ""
+        } else {
+            "ask for a simpler law (--family weibull), or "
+        };
         return Err(Failure::unanswerable(
             why.unwrap_or_else(|| "there is nothing to fit".to_owned()),
-            if args.family.iter().all(|f| f == "weibull") {
-                "see `sealspan check` for what was read and set aside"
-            } else {
-                "ask for a simpler law (--family weibull); `sealspan check` says what was read and set aside"
-            },
+            format!(
+                "{simpler}see what the records say without a law (--curve); `sealspan check` says what was read and set aside"
+            ),
         ));
     }
     drop(progress);

@@ -50,6 +50,7 @@ pub(super) fn text(e: &Empirical, rows: usize, d: &FitDocument) -> String {
     {
         out.push_str(&format!("  standard errors: {why}\n"));
     }
+    out.extend(e.ends_early.iter().map(|why| format!("  {why}\n")));
     out.push_str(&format!("  band: {}\n", e.band));
     out
 }

@@ -27,6 +27,7 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
         let banded = points.len() <= MOST_POINTS && enrich(&mut points, sample, confidence);
         return Empirical {
             method: "kaplan_meier",
+            ends_early: ends_early(sample, &points),
             points,
             std_error_reason: None,
             std_error_note: None,
@@ -62,11 +63,26 @@ pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
     monotone(&mut points);
     Empirical {
         method: "turnbull",
+        ends_early: ends_early(sample, &points),
         points,
         std_error_reason,
         std_error_note,
         band: "no simultaneous band is known for interval data",
     }
+}
+
+/// All seals under watch at an early age failed, and others came under watch later: the curve says nothing of those.
+fn ends_early(sample: &Sample, points: &[Point]) -> Option<String> {
+    let zero = points.iter().find(|p| p.survival <= 0.0)?.time;
+    let later = sample.rows().iter().filter(|row| row.entry() >= zero);
+    let later: f64 = later.map(|row| row.count()).sum();
+    (later > 0.0).then(|| {
+        format!(
+            "the curve is at 0 from {} on, for all seals under watch at that age had failed; {} came under watch later, of which it tells nothing: read it for seals from a later age on, or by a law",
+            crate::number::tidy(zero),
+            crate::number::counted(later, "seal")
+        )
+    })
 }
 
 const NO_ERROR: &str =

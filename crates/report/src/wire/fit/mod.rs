@@ -175,6 +175,9 @@ pub struct Empirical {
     /// What the standard errors leave out.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub std_error_note: Option<String>,
+    /// Said where the curve is at 0 before seals came under watch.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ends_early: Option<String>,
     /// What `band_lower` and `band_upper` are, or why there are none.
     pub band: &'static str,
 }
@@ -375,6 +378,7 @@ impl Empirical {
             points: vec![],
             std_error_reason: None,
             std_error_note: None,
+            ends_early: None,
             band: NOT_ASKED,
         }
     }

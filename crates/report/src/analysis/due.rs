@@ -6,7 +6,6 @@ use super::drawn::ends;
 use super::extras::measured_condition;
 use super::futures::{PartFuture, PlaceFuture, World};
 use super::positions::{PositionsOptions, answer};
-use crate::column::spoken;
 use crate::number;
 use crate::wire::condition::ConditionDocument;
 use crate::wire::due::{DueDocument, DuePlace, DueSeal};
@@ -22,7 +21,7 @@ use std::collections::BTreeMap;
 const MONTHS: usize = 3;
 /// What the list rests on.
 const NOTES: [&str; 5] = [
-    "First stand seals of which something urgent is known whatever their age (probably past a measured limit now or by the next look, on a door out of line); then those past due, at or above the plan's age on the last day, the likeliest to fail ahead and the older of like ones; then the others by the day due.",
+    "First stand seals of which something urgent is known whatever their age (probably past a measured limit now or by the next look; on a door out of line, which is to be mended first); then those past due, at or above the plan's age on the last day, the likeliest to fail ahead and the older of like ones; then the others by the day due.",
     "The chance is that of failing in the next month as the place cares for its seals today: by the seal's age, the laws of its part and the rate of its place. What is known of a single position is not in it, nor its duty. Where the delay from defect to failure has no wear-out of its own, old seals of a part have nearly one chance.",
     "Intervals hold the error of the estimated lives and of the places' rates, not a doubt of the laws themselves.",
     "Months are of 30.44 days.",
@@ -75,20 +74,13 @@ impl Known<'_> {
         let limit = self.condition.and_then(|d| {
             let running = d.groups.iter().flat_map(|g| &g.running);
             let own = running.filter(|r| Some(&r.seal) == seal.seal.as_ref());
-            let measure = spoken(&d.measure);
             own.filter_map(|r| {
                 let later = r.past_at_next_look.filter(|p| *p >= PROBABLY);
                 if r.past_now >= PROBABLY {
-                    let chance = number::percent(r.past_now);
-                    Some(format!(
-                        "past the limit of its {measure} with chance {chance}"
-                    ))
-                } else {
-                    let chance = number::percent(later?);
-                    Some(format!(
-                        "past the limit of its {measure} by the next look with chance {chance}"
-                    ))
+                    return Some(format!("past its limit: {}", number::percent(r.past_now)));
                 }
+                let chance = number::percent(later?);
+                Some(format!("past its limit by the next look: {chance}"))
             })
             .next()
         });
@@ -99,7 +91,7 @@ impl Known<'_> {
             .positions
             .and_then(|d| d.positions.iter().find(here))
             .filter(|p| p.out_of_line)
-            .map(|_| "its door is out of line: mend that first".to_owned());
+            .map(|_| "door out of line".to_owned());
         limit.into_iter().chain(door).collect()
     }
 }

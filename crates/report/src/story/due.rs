@@ -181,10 +181,11 @@ fn written(day: &str) -> String {
     )
 }
 
-/// The engineer's part.
-pub(super) fn engineer(d: &DueDocument, blocks: &mut Vec<Block>) {
+/// The engineer's part; `trusted` says how far off such forecasts were.
+pub(super) fn engineer(d: &DueDocument, trusted: Option<String>, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("What is due, and what first?".into()));
     blocks.push(Block::Answer(sentence(d)));
+    blocks.extend(trusted.map(Block::Text));
     blocks.extend(by_place(d).map(Block::Table));
     blocks.extend(seals(d, SHOWN, false).map(Block::Table));
     blocks.push(Block::Text(format!(

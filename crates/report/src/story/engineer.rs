@@ -1,7 +1,7 @@
 //! The engineer's page: how long seals last, what differs, when to replace.
 
 use super::words::{self, cell, failures};
-use super::{decide, due, effects, how_long, more, picture, plan_words, plans};
+use super::{decide, due, effects, how_long, months, more, picture, plan_words, plans};
 use crate::analysis::run::Results;
 use crate::cautions;
 use crate::column::spoken;
@@ -20,7 +20,8 @@ pub fn page(results: &Results) -> Page {
     replacing(results, &mut blocks);
     plans::engineer(results, &mut blocks);
     if let Some(list) = results.due.found() {
-        due::engineer(list, &mut blocks);
+        let trusted = months::trusted(results).map(|[figures, _]| format!("{figures}."));
+        due::engineer(list, trusted, &mut blocks);
     }
     blocks.push(Block::Heading("What would change this advice".into()));
     blocks.push(Block::List(changes(results)));

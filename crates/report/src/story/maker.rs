@@ -115,17 +115,12 @@ pub(super) fn duty(group: &GroupIntervals) -> String {
     values.join(" ")
 }
 
-/// The intervals of those duties.
+/// The intervals of all duties.
 fn duty_table(results: &Results) -> Option<Table> {
     let duties = results.intervals_by_duty.as_ref()?;
-    let all = shorter(duties, &results.intervals);
-    let only = IntervalsDocument {
-        groups: all,
-        ..duties.clone()
-    };
-    let mut out = table(&only);
-    out.caption = "Duties that need a shorter interval than their group".to_owned();
-    let names = only
+    let mut out = table(duties);
+    out.caption = "Intervals by duty, longer and shorter than their group\u{2019}s".to_owned();
+    let names = duties
         .groups
         .iter()
         .flat_map(|g| g.clocks.iter().map(move |_| duty(g)));
@@ -134,7 +129,7 @@ fn duty_table(results: &Results) -> Option<Table> {
             *first = name;
         }
     }
-    (!only.groups.is_empty()).then_some(out)
+    (!duties.groups.is_empty()).then_some(out)
 }
 
 /// The group of the longest interval in a sentence.

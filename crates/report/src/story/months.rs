@@ -256,7 +256,7 @@ pub(super) fn trusted(results: &Results) -> Option<[String; 2]> {
     (off.abs() >= MINDED).then(|| {
         let [latest, meaning] = back_test::latest(test, MINDED).unwrap_or_default();
         let figures = format!(
-            "Such forecasts at earlier days were {} too {} in all ({} failures forecast, {} came){latest}",
+            "Forecasts of failures made at earlier days were {} too {} in all ({} failures forecast, {} came){latest}",
             number::percent(off.abs()),
             if off > 0.0 { "many" } else { "few" },
             number::significant(test.expected, 3),

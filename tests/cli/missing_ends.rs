@@ -59,14 +59,11 @@ fn with_fewer_than_ten_failures_the_coverage_to_expect_is_stated() {
     let path = lives("coverage.csv", SEVEN);
     for method in ["wald", "profile", "calibrated"] {
         assert!(
-            warned(
-                &fit(&[&path, "--bounds", method]),
-                "intervals of this kind covered"
-            ),
+            warned(&fit(&[&path, "--bounds", method]), "of this kind covered"),
             "{method}"
         );
     }
-    assert!(!warned(&fit(&[NIST]), "intervals of this kind covered"));
+    assert!(!warned(&fit(&[NIST]), "of this kind covered"));
     // They were simulated at 90 %, and not with fewer than 4 failures.
     assert!(!warned(&fit(&[&path]), "none were simulated"));
     assert!(warned(
@@ -74,7 +71,7 @@ fn with_fewer_than_ten_failures_the_coverage_to_expect_is_stated() {
         "none were simulated at the 95\u{a0}%"
     ));
     let few = fit(&[&lives("coverage-3.csv", THREE), "--bounds", "profile"]);
-    assert!(!warned(&few, "intervals of this kind covered"));
+    assert!(!warned(&few, "of this kind covered"));
 }
 
 #[test]

@@ -216,6 +216,13 @@ fn doubts_are_told(results: &serde_json::Value) {
     );
     let saving = &doubts[0]["saving"];
     assert!(saving["lower"].as_f64().unwrap() > 0.0, "{saving}");
+    // Hop oil swells EPDM, and nothing else does: planted.
+    let found = results["screen"]["found"].as_array().unwrap().iter();
+    let mut hopped = found.filter(|one| one["level"] == "dry hopped");
+    let damage = &hopped.next().unwrap()["damage"];
+    assert_eq!(damage["mechanism"], "swollen", "{damage}");
+    assert_eq!(damage["with"], damage["of"]);
+    assert_eq!(damage["elsewhere"], 0.0);
     // The bad batch, whose seals are all off, makes the plan dearer than it need be.
     let without = results["without_batches"].as_array().unwrap();
     assert_eq!(without.len(), 1, "{without:?}");

@@ -557,3 +557,17 @@ fn a_curve_that_ends_before_seals_come_says_so() {
     );
     assert!(!text(&[&whole, "--curve"]).contains("came under watch later"));
 }
+
+/// Beyond the oldest seal only the law speaks; beyond twice its age nobody should plan on it.
+#[test]
+fn ages_far_beyond_the_records_are_told_from_those_near() {
+    let path = lives("beyond.csv", &[40, 70, 110, 150, 210, 260, 330], 5);
+    let near = text(&[&path, "--at", "500"]);
+    assert!(near.contains("only the law speaks there"), "{near}");
+    assert!(!near.contains("more than twice that age"), "{near}");
+    let far = text(&[&path, "--at", "900"]);
+    assert!(
+        far.contains("more than twice that age do not plan"),
+        "{far}"
+    );
+}

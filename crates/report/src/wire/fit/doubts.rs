@@ -228,8 +228,13 @@ pub(super) fn doubts(fit: &Fit, asked: Asked, options: &FitOptions) -> Vec<Strin
         .chain(&options.ages_now)
         .filter(|a| **a > oldest)
     {
+        let far = if *age > 2.0 * oldest {
+            ", and at more than twice that age do not plan on it"
+        } else {
+            ""
+        };
         out.push(format!(
-            "the age of {age} {} is beyond the oldest seal seen ({} {0}): only the law speaks there",
+            "the age of {age} {} is beyond the oldest seal seen ({} {0}): only the law speaks there{far}",
             options.unit,
             number::tidy(oldest)
         ));

@@ -2,31 +2,18 @@
 //! build. Seeds are fixed; a difference of four standard errors is a failure.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod terms;
+
 use sealspan_care::evaluate::{Prepared, evaluate};
 use sealspan_care::policy::{CarePolicy, Looks, OnFinding, Turn};
 use sealspan_care::seal::{FailureSign, Paths, Seal};
 use sealspan_care::simulate::{Played, play, play_present_value};
-use sealspan_care::terms::{Event, Terms};
 use sealspan_life::degradation::{Limit, Scale};
 use sealspan_life::life::Life;
+use terms::terms;
 
 const SEALS: usize = 20_000;
 const DELTA: f64 = 6e-4;
-
-fn terms() -> Terms {
-    let event = |money: f64, down: f64| Event { money, down };
-    Terms {
-        planned: event(100.0, 3.0),
-        failed: event(1500.0, 12.0),
-        found: event(140.0, 5.0),
-        damaged: event(150.0, 6.0),
-        opportunity: event(80.0, 2.0),
-        opening: event(6.0, 1.5),
-        look: 9.0,
-        turn: 4.0,
-        undetected: 3.0,
-    }
-}
 
 #[track_caller]
 fn near(got: f64, want: f64, error: f64, what: &str) {

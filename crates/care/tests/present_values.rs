@@ -1,28 +1,16 @@
 //! Present values and the shares of a cycle against a chain with closed steps, quick enough for every build.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod terms;
+
 use sealspan_care::evaluate::Prepared;
 use sealspan_care::policy::CarePolicy;
 use sealspan_care::seal::{FailureSign, Seal};
-use sealspan_care::terms::{Event, Terms};
+use sealspan_care::terms::Event;
 use sealspan_life::life::Life;
+use terms::terms;
 
 const DELTA: f64 = 4e-4;
-
-fn terms() -> Terms {
-    let event = |money: f64, down: f64| Event { money, down };
-    Terms {
-        planned: event(100.0, 3.0),
-        failed: event(1500.0, 12.0),
-        found: event(140.0, 5.0),
-        damaged: event(150.0, 6.0),
-        opportunity: event(80.0, 2.0),
-        opening: event(6.0, 1.5),
-        look: 9.0,
-        turn: 4.0,
-        undetected: 3.0,
-    }
-}
 
 #[track_caller]
 fn close(got: f64, want: f64) {

@@ -54,6 +54,22 @@ pub fn headed(column: &str) -> String {
     }
 }
 
+/// A value of the column, to three figures, with the unit that the name tells.
+///
+/// ```
+/// use sealspan_report::column::with_unit;
+/// assert_eq!(with_unit(4.5, "thickness_mm"), "4.50 mm");
+/// assert_eq!(with_unit(0.2, "leak"), "0.200");
+/// ```
+#[must_use]
+pub fn with_unit(value: f64, column: &str) -> String {
+    let value = crate::number::significant(value, 3);
+    match unit(column) {
+        "" => value,
+        unit => format!("{value} {unit}"),
+    }
+}
+
 /// The unit alone; empty where the name has none.
 #[must_use]
 pub fn unit(column: &str) -> &'static str {

@@ -113,7 +113,7 @@ fn text(d: &BatchesDocument) -> String {
 }
 
 fn about(c: &ColumnResult, d: &BatchesDocument) -> String {
-    let name = spoken(&c.column);
+    let name = c.named();
     let Some(spread) = &c.spread else {
         let why = c.reason.as_deref().unwrap_or("no reason known");
         return format!("{name}: none, {why}\n");
@@ -127,8 +127,12 @@ fn about(c: &ColumnResult, d: &BatchesDocument) -> String {
         || "without an upper end".to_owned(),
         |u| format!("to {}", number::significant(u.exp(), 3)),
     );
+    let apart = match c.without.as_slice() {
+        [] => String::new(),
+        some => format!(", seals of {} left out", some.join(", ")),
+    };
     let mut out = format!(
-        "{} levels of {name}{within}: lives differ by a factor of about {} ({} confidence interval {} {upper}; {} of none)\n",
+        "{} levels of {name}{within}{apart}: lives differ by a factor of about {} ({} confidence interval {} {upper}; {} of none)\n",
         c.levels.len(),
         number::significant(spread.estimate.exp(), 3),
         number::level(d.confidence),

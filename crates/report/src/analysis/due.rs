@@ -8,7 +8,7 @@ use super::futures::{PartFuture, PlaceFuture, World};
 use super::positions::{PositionsOptions, answer};
 use crate::number;
 use crate::wire::condition::ConditionDocument;
-use crate::wire::due::{DueDocument, DuePlace, DueSeal};
+use crate::wire::due::{Act, DueDocument, DuePlace, DueSeal};
 use crate::wire::positions::{PositionResult, PositionsDocument};
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -20,9 +20,10 @@ use std::collections::BTreeMap;
 /// Months for which places are counted.
 const MONTHS: usize = 3;
 /// What the list rests on.
-const NOTES: [&str; 5] = [
+const NOTES: [&str; 6] = [
     "First stand seals of which something urgent is known whatever their age (probably past a measured limit now or by the next look; on a door out of line, which is to be mended first); then those past due, at or above the plan's age on the last day, the likeliest to fail ahead and the older of like ones; then the others by the day due.",
-    "The chance is that of failing in the next month as the place cares for its seals today: by the seal's age, the laws of its part and the rate of its place. What is known of a single position is not in it, nor its duty. Where the delay from defect to failure has no wear-out of its own, old seals of a part have nearly one chance.",
+    "No chance is given of the urgent: it would be by their age alone, and too low.",
+    "The chance of the others is that of failing in the next month as the place cares for its seals today: by the seal's age, the laws of its part and the rate of its place. What is known of a single position is not in it, nor its duty. Where the delay from defect to failure has no wear-out of its own, old seals of a part have nearly one chance.",
     "Intervals hold the error of the estimated lives and of the places' rates, not a doubt of the laws themselves.",
     "Months are of 30.44 days.",
     "The maker's limits, and what the law or a written scheme sets, come before any day here.",
@@ -69,18 +70,20 @@ pub fn known(
 }
 
 impl Known<'_> {
-    /// What is urgent about a seal, in words, and how much: the chance of being past its limit.
-    fn urgent(&self, seal: &Running) -> Vec<String> {
+    /// What is urgent about a seal, in words, and how much: the chance of being past its limit; and when to act on it.
+    fn urgent(&self, seal: &Running) -> Vec<(String, Act)> {
         let limit = self.condition.and_then(|d| {
             let running = d.groups.iter().flat_map(|g| &g.running);
             let own = running.filter(|r| Some(&r.seal) == seal.seal.as_ref());
             own.filter_map(|r| {
                 let later = r.past_at_next_look.filter(|p| *p >= PROBABLY);
                 if r.past_now >= PROBABLY {
-                    return Some(format!("past its limit: {}", number::percent(r.past_now)));
+                    let chance = number::percent(r.past_now);
+                    return Some((format!("past its limit: {chance}"), Act::Now));
                 }
                 let chance = number::percent(later?);
-                Some(format!("past its limit by the next look: {chance}"))
+                let words = format!("past its limit by the next look: {chance}");
+                Some((words, Act::BeforeNextLook))
             })
             .next()
         });
@@ -91,7 +94,7 @@ impl Known<'_> {
             .positions
             .and_then(|d| d.positions.iter().find(here))
             .filter(|p| p.out_of_line)
-            .map(|_| "door out of line".to_owned());
+            .map(|_| ("door out of line".to_owned(), Act::Now));
         limit.into_iter().chain(door).collect()
     }
 }
@@ -124,8 +127,10 @@ pub fn due(
         .collect();
     let seals = each.par_iter().map(|each| {
         let own = one(*each, asked)?;
+        let urgent = known.urgent(each.2);
         Ok(DueSeal {
-            urgent: known.urgent(each.2),
+            act: urgent.iter().map(|u| u.1).min(),
+            urgent: urgent.into_iter().map(|u| u.0).collect(),
             ..own
         })
     });
@@ -182,6 +187,7 @@ fn one((part, at, seal): (&PartFuture, &PlaceFuture, &Running), asked: &Asked) -
         due_in,
         due_on: due_in.and_then(on).map(|day| day.to_string()),
         urgent: vec![],
+        act: None,
         fails: failures(&cases.best).unwrap_or_default(),
         fails_lower: drawn.map(|d| d[0]),
         fails_upper: drawn.map(|d| d[1]),

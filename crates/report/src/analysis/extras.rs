@@ -12,7 +12,6 @@ use crate::wire::batches::{
     batches,
 };
 use crate::wire::materials::MaterialsDocument;
-use crate::wire::positions::PositionsDocument;
 use sealspan_care::screening::Tables;
 use sealspan_life::ageing::curve::Curve;
 use sealspan_life::degradation::choose::KINDS;
@@ -95,17 +94,16 @@ pub fn recorded_spread(
     Ok((spread?, without))
 }
 
-/// Material advice for the asset that is furthest out of line, else the one with most failures.
+/// Material advice for one asset.
 ///
 /// # Errors
 /// In words.
 pub fn advised(
     records: &Records,
-    positions: Option<&PositionsDocument>,
+    asset: &str,
     confidence: f64,
     seed: u64,
 ) -> Result<MaterialsDocument, String> {
-    let asset = asset(records, positions).ok_or("no seal names its asset")?;
     let money = Money {
         currency: records.study.currency.clone(),
         seal_price: records.study.costs.seal_price,
@@ -128,7 +126,7 @@ pub fn advised(
     };
     let words = |e: sealspan_records::Error| e.message().to_owned();
     let tables = Tables::with_own(vec![]).map_err(words)?;
-    let here = here(records, &mut question, Some(&asset), &place, &money)
+    let here = here(records, &mut question, Some(asset), &place, &money)
         .map_err(words)?
         .ok_or("the records name no temperature and no medium of any asset")?;
     let field = field(records, &tables, &question, &place).map_err(words)?;
@@ -139,28 +137,6 @@ pub fn advised(
         &question,
         Some(here),
     ))
-}
-
-fn asset(records: &Records, positions: Option<&PositionsDocument>) -> Option<String> {
-    let flagged = positions
-        .iter()
-        .flat_map(|d| &d.positions)
-        .find(|p| p.hungry)
-        .map(|p| p.asset.clone());
-    let most = || {
-        let mut failed: BTreeMap<&str, u64> = BTreeMap::new();
-        for seal in &records.seals {
-            let outcome = sealspan_records::words::Outcome::Failed;
-            if let (Some(asset), true) = (&seal.asset, seal.outcome == outcome) {
-                *failed.entry(asset).or_default() += 1;
-            }
-        }
-        let most = failed
-            .into_iter()
-            .max_by(|a, b| a.1.cmp(&b.1).then(b.0.cmp(a.0)));
-        most.map(|(name, _)| name.to_owned())
-    };
-    flagged.or_else(most)
 }
 
 /// Measured condition, where the study names a property and its limit.

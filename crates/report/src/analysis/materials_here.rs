@@ -326,8 +326,18 @@ fn told(
         lives,
         pairs: pairs(&drawn, question.confidence),
         fit,
-        warnings: found.document.warnings.clone(),
+        warnings: warnings(found),
     }
+}
+
+/// What the regression warns of, but for columns that go together: that blurs effects, which are not given here, and
+/// the check of the fit says it of heat.
+fn warnings(found: &Compared) -> Vec<String> {
+    let regression = found.document.regression.as_ref();
+    let blurs = regression.and_then(|r| r.collinearity.as_ref());
+    let of_effects: &[String] = blurs.map_or(&[], |c| &c.words);
+    let all = found.document.warnings.iter();
+    all.filter(|w| !of_effects.contains(w)).cloned().collect()
 }
 
 /// The wider of the two intervals.

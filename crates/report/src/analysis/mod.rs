@@ -25,6 +25,7 @@ pub mod intervals;
 mod intervals_defects;
 mod intervals_failed;
 pub mod lives;
+pub mod material_for;
 pub mod materials;
 pub mod materials_field;
 mod materials_fit;

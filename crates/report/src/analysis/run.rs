@@ -11,6 +11,7 @@ use super::finance;
 use super::heat::{Heat, heat};
 use super::intervals::{self, SheetQuestion};
 use super::lives::{GroupLife, groups, together};
+use super::material_for::{Chosen, chosen};
 use super::outlook::{self, Total, totals};
 use super::planned::{led_by, planned, whole_plans};
 use super::positions::{PositionsOptions, answer as positions};
@@ -125,6 +126,8 @@ pub struct Results {
     pub batches: Part<BatchesDocument>,
     /// Which material one asset should get.
     pub materials: Part<MaterialsDocument>,
+    /// The asset of that advice; `None` where no seal names its asset.
+    pub material_for: Option<Chosen>,
     /// Measured condition, where the study names a property and its limit.
     pub condition: Option<Part<ConditionDocument>>,
     /// Laboratory ageing, where the study names its table and limit.
@@ -314,6 +317,8 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         due(&found.parts, left_out, known, &asked).map_err(|e| e.to_string())
     });
     let (screen, explained) = screened(records, &question, family, confidence);
+    let conditions = screen.found().map_or(&[][..], |s| &s.found);
+    let material_for = chosen(records, conditions, positions.found());
     let without_batches = match (&costs, screen.found()) {
         (Ok(costs), Some(screen)) => {
             let ask = (family, confidence, options.seed);
@@ -344,12 +349,11 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
             confidence,
             options.seed,
         )),
-        materials: Part::of(extras::advised(
-            records,
-            positions.found(),
-            confidence,
-            options.seed,
-        )),
+        materials: Part::of(match &material_for {
+            Some(chosen) => extras::advised(records, &chosen.asset, confidence, options.seed),
+            None => Err("no seal names its asset".to_owned()),
+        }),
+        material_for,
         positions,
         condition,
         ageing,

@@ -2,7 +2,7 @@
 
 use crate::document::{Block, Cell, DataTable, Table};
 use crate::number::{self, NBSP};
-use crate::wire::due::{DueDocument, DuePlace, DueSeal};
+use crate::wire::due::{Act, DueDocument, DuePlace, DueSeal};
 
 /// Seals of the table on a page.
 const SHOWN: usize = 20;
@@ -148,13 +148,17 @@ fn row(s: &DueSeal, named: bool) -> Vec<String> {
     );
     let mut row = vec![
         position.join(" "),
-        format!("{} ({ends})", number::percent(s.fails.min(1.0))),
+        match s.act {
+            Some(_) => "not told by its age".to_owned(),
+            None => format!("{} ({ends})", number::percent(s.fails.min(1.0))),
+        },
         s.part.clone(),
         number::fixed(s.age, 0),
-        match (&s.due_on, s.due_in) {
-            (Some(day), _) => written(day),
-            (None, Some(left)) => format!("in {} days", number::fixed(left, 0)),
-            (None, None) => "on failure only".to_owned(),
+        match (s.act, &s.due_on, s.due_in) {
+            (Some(act), ..) => act.words().to_owned(),
+            (None, Some(day), _) => written(day),
+            (None, None, Some(left)) => format!("in {} days", number::fixed(left, 0)),
+            (None, None, None) => "on failure only".to_owned(),
         },
         s.due_in
             .filter(|left| *left <= 0.0)
@@ -211,6 +215,14 @@ pub fn data(d: Option<&DueDocument>) -> DataTable {
             s.due_in.into(),
             word(&s.due_on),
             s.urgent.join("; ").into(),
+            s.act.map_or("", Act::words).to_owned().into(),
+            if s.act.is_some() {
+                "its age alone: too low"
+            } else {
+                "its age"
+            }
+            .to_owned()
+            .into(),
             s.fails.into(),
             s.fails_lower.into(),
             s.fails_upper.into(),
@@ -228,6 +240,8 @@ pub fn data(d: Option<&DueDocument>) -> DataTable {
         "due_in_days",
         "due_on",
         "urgent",
+        "act",
+        "failures_rest_on",
         "failures_next_month",
         "failures_lower",
         "failures_upper",

@@ -1,7 +1,7 @@
 //! The engineer's page: how long seals last, what differs, when to replace.
 
 use super::words::{self, cell, failures};
-use super::{decide, due, effects, how_long, months, more, picture, plan_words, plans};
+use super::{decide, due, effects, how_long, material, months, more, picture, plan_words, plans};
 use crate::analysis::run::Results;
 use crate::cautions;
 use crate::column::spoken;
@@ -15,7 +15,7 @@ pub fn page(results: &Results) -> Page {
     differences(results, &mut blocks);
     positions(results, &mut blocks);
     more::batches(results, &mut blocks);
-    more::material(results, &mut blocks);
+    material::material(results, &mut blocks);
     more::condition(results, &mut blocks);
     replacing(results, &mut blocks);
     plans::engineer(results, &mut blocks);
@@ -56,6 +56,9 @@ fn positions(results: &Results, blocks: &mut Vec<Block>) {
     let mut sentences = found.sentences.iter().cloned();
     blocks.extend(sentences.next().map(Block::Answer));
     blocks.extend(sentences.map(Block::Text));
+    if found.habits.replaced.iter().any(|r| r.too_early) && !plans::all(results).is_empty() {
+        blocks.push(Block::Text(words::AGES_OF_HABITS.into()));
+    }
     let figures = super::position_figures(found);
     blocks.extend(figures.into_iter().map(|c| Block::Figure(Box::new(c))));
 }

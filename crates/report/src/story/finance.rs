@@ -62,9 +62,7 @@ fn habits(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("Which habits cost money?".into()));
     blocks.extend(sentences.iter().cloned().map(Block::Text));
     if !plans::all(results).is_empty() {
-        blocks.push(Block::Text(
-            "Ages named here rest on the failures of that site alone, looks or no looks going on as they are there; its money is against that. The plan rests on laws of defects and failures of all sites together, and the ages of sites' own, where they are told, on these laws at each site's own rate: where they differ, the site has too few failures for its own law, and the ages of the plan and of sites' own are the ones to go by.".into(),
-        ));
+        blocks.push(Block::Text(super::words::AGES_OF_HABITS.into()));
     }
 }
 

@@ -17,6 +17,7 @@ mod first;
 mod forest;
 mod how_long;
 mod maker;
+mod material;
 mod money_tables;
 mod months;
 mod more;
@@ -82,6 +83,7 @@ pub fn lead(results: &Results) -> Vec<Lead> {
     if care.is_empty() {
         care.extend(words::when(results));
     }
+    care.extend(material::instead(results));
     care.extend(plan_words::besides(results));
     let due = results.due.found().and_then(due::past_due);
     let mut doubts = and(months::trust(results), plan_words::laws_in_doubt(results));

@@ -1,11 +1,11 @@
 //! Batches, one asset's material, measured condition and ovens on the report's pages: the answer first.
 
-use super::words::cell;
+use super::words::{capital, cell};
 use super::{ageing, condition as paths};
 use crate::analysis::extras::OVEN_CURVE;
 use crate::analysis::run::{Part, Results};
 use crate::analysis::screen::Screened;
-use crate::column::spoken;
+use crate::column::{headed, spoken, with_unit};
 use crate::document::{Block, Table};
 use crate::number;
 use crate::wire::ageing::AgeingDocument;
@@ -54,7 +54,7 @@ fn ratio_of(c: &ColumnResult, l: &LevelResult, screened: &[Screened]) -> (f64, f
 }
 
 fn batch_words(c: &ColumnResult, given: &[String], screened: &[Screened]) -> String {
-    let name = spoken(&c.column);
+    let name = c.named();
     let within = if given.is_empty() {
         String::new()
     } else {
@@ -86,14 +86,18 @@ fn batch_words(c: &ColumnResult, given: &[String], screened: &[Screened]) -> Str
             )
         })
         .collect();
+    let apart = match c.without.as_slice() {
+        [] => String::new(),
+        some => format!("without the seals of {}, ", some.join(", ")),
+    };
     let mut out = if each.is_empty() {
         format!(
-            "No {name} differs from the rest{within}, of {}",
+            "{apart}no {name} differs from the rest{within}, of {}",
             c.levels.len()
         )
     } else {
         format!(
-            "By {name}{within}: {}; of {} compared",
+            "{apart}by {name}{within}: {}; of {} compared",
             each.join(", "),
             c.levels.len()
         )
@@ -114,93 +118,7 @@ fn batch_words(c: &ColumnResult, given: &[String], screened: &[Screened]) -> Str
             first.level, first.date
         ));
     }
-    out
-}
-
-/// Which material the asset furthest out of line should get.
-pub fn material(results: &Results, blocks: &mut Vec<Block>) {
-    let Some(found) = results.materials.found() else {
-        return;
-    };
-    let (Some(asset), Some(here)) = (&found.asset, &found.at_conditions) else {
-        return;
-    };
-    blocks.push(Block::Heading(format!(
-        "Which material for {}?",
-        asset.asset
-    )));
-    let mut sentences = found.advice.iter().cloned();
-    let first = sentences
-        .next()
-        .map(|advice| match amiss(results, &asset.asset) {
-            Some(why) => format!("{why} {advice}"),
-            None => advice,
-        });
-    blocks.extend(first.map(Block::Answer));
-    let rest: Vec<String> = sentences.collect();
-    blocks.push(Block::Text(rest.join(" ")));
-    let verdict = |m: &str| {
-        let row = found.materials.iter().find(|r| r.material == m);
-        row.map_or_else(String::new, |r| r.verdict.replace('_', " "))
-    };
-    let rows = here.lives.iter().map(|l| {
-        vec![
-            l.material.clone(),
-            verdict(&l.material),
-            cell(&l.mean_life),
-            cell(&l.b10),
-            cell(&l.cost_per_year),
-            if l.extrapolated { "yes" } else { "no" }.to_owned(),
-        ]
-    });
-    blocks.push(Block::Table(Table::new(
-        format!(
-            "Lives in days and cost of a position per year ({}) at {}, by a regression over all records",
-            found.currency.as_deref().unwrap_or("no currency stated"),
-            here.conditions_or_none()
-        ),
-        &["material", "the tables", "mean life", "10 % failed by", "cost", "extrapolated"],
-        rows.collect(),
-    )));
-    let doubts = here.fit.words.iter().chain(&here.warnings);
-    let doubts: Vec<String> = doubts.cloned().collect();
-    if !doubts.is_empty() {
-        blocks.push(Block::List(doubts));
-    }
-    blocks.push(Block::Text(format!(
-        "Not known: {}.",
-        found.not_known.join("; ")
-    )));
-    blocks.push(Block::Text(format!(
-        "Advice for another asset: sealspan materials STUDY --asset NAME. Chosen here is {} for being furthest out of line.",
-        asset.asset
-    )));
-}
-
-/// What is wrong with the place itself, which no material mends.
-fn amiss(results: &Results, asset: &str) -> Option<String> {
-    let all = &results.positions.found()?.positions;
-    let own = all.iter().filter(|p| p.asset == asset);
-    let own = own.filter(|p| p.out_of_line || p.hungry);
-    let worst = own.max_by(|a, b| a.replacements.cmp(&b.replacements))?;
-    let what = if worst.out_of_line {
-        "its door is out of line: mend that first"
-    } else {
-        "something there eats seals: find it first"
-    };
-    let rate = worst
-        .shrunk_rate_ratio
-        .estimate
-        .map_or_else(String::new, |r| {
-            format!(
-                " and fails them at {} times the ordinary rate at ages alike",
-                number::significant(r, 2)
-            )
-        });
-    Some(format!(
-        "{asset} has taken {} seals{rate}; {what}. The lives below are those of an ordinary place, which this one is not.",
-        worst.replacements
-    ))
+    capital(&out)
 }
 
 /// How long the running seals have until their measured property reaches the limit.
@@ -233,9 +151,9 @@ pub fn condition(results: &Results, blocks: &mut Vec<Block>) {
         blocks.push(Block::Answer(format!(
             "Of {running} measured seals in service about {} are past the limit of {} now, and about {} by the next look in {} {}.",
             number::fixed(now, 0),
-            number::significant(document.limit, 3),
+            with_unit(document.limit, &document.measure),
             number::fixed(then, 0),
-            number::significant(after, 3),
+            number::significant(after, 2),
             document.unit
         )));
     }
@@ -264,8 +182,9 @@ pub fn condition(results: &Results, blocks: &mut Vec<Block>) {
     });
     blocks.push(Block::Table(Table::new(
         format!(
-            "The most urgent of {} measured seals in service: last {measure}, time left in {} with its {} prediction interval; results.json holds all",
+            "The most urgent of {} measured seals in service: last {}, time left in {} with its {} prediction interval; results.json holds all",
             urgent.len(),
+            headed(&document.measure),
             document.unit,
             number::level(document.confidence)
         ),

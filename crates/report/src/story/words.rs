@@ -7,6 +7,7 @@ use crate::number::{self, Estimate, IntervalKind, Range, Unit};
 use crate::wire::Number;
 use crate::wire::care::CareBlock;
 use crate::wire::fit::{FamilyFit, GroupFit};
+use crate::wire::habits::ReplacedResult;
 use crate::wire::money::MoneyMonth;
 use sealspan_care::costs::DAYS_PER_YEAR;
 use std::collections::BTreeMap;
@@ -297,40 +298,57 @@ pub fn when(results: &Results) -> Option<String> {
 /// Sites that care for their seals otherwise than the lives call for; the pages say more.
 pub fn habits(results: &Results) -> Option<String> {
     let habits = &results.positions.found()?.habits;
-    // Money a year, and how wide its intervals are.
-    let mut early: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
+    let mut early: BTreeMap<&str, Vec<&ReplacedResult>> = BTreeMap::new();
     for row in habits.replaced.iter().filter(|r| r.too_early) {
-        let own = early.entry(row.site.as_deref().unwrap_or("The fleet"));
-        let (cost, width) = own.or_default();
-        let n = &row.yearly_cost;
-        *cost += n.estimate.unwrap_or(0.0);
-        *width += n.upper.zip(n.lower).map_or(0.0, |(high, low)| high - low);
+        let site = row.site.as_deref().unwrap_or("The fleet");
+        early.entry(site).or_default().push(row);
     }
     let mut parts: Vec<String> = early
         .into_iter()
-        .map(|(site, (cost, width))| {
-            let cost = match cost > 0.0 && results.unit == "days" {
-                true => format!(
-                    ", at {} a year",
-                    number::money_to(cost, width, &results.currency)
-                ),
-                false => String::new(),
-            };
-            format!("{site} {TOO_EARLY}{cost}")
-        })
+        .map(|(site, rows)| changed_early(results, site, &rows))
         .collect();
     let unseen = habits.looks.iter().filter(|l| l.never_inspects);
     parts.extend(unseen.map(|l| format!("{} never inspects", l.site)));
-    let apart = if parts.iter().any(|p| p.contains(TOO_EARLY)) {
-        " (by today's looks and lives there; not to be added to the saving of the plan)"
-    } else {
-        ""
-    };
-    (!parts.is_empty()).then(|| format!("{}{apart}.", parts.join("; ")))
+    (!parts.is_empty()).then(|| format!("{}.", parts.join("; ")))
 }
 
-/// Said of a site's habit.
-const TOO_EARLY: &str = "takes sound seals off too early";
+/// A site that replaces too early, with what the plan saves there.
+fn changed_early(results: &Results, site: &str, rows: &[&ReplacedResult]) -> String {
+    let each: Vec<String> = rows
+        .iter()
+        .map(|r| {
+            format!(
+                "{} at {} {}",
+                r.group.words(),
+                number::significant(r.practised_age.median, 2),
+                results.unit
+            )
+        })
+        .collect();
+    let places = results.money.found().map_or(&[][..], |d| &d.places);
+    let own = places
+        .iter()
+        .find(|p| p.place == site && results.unit == "days");
+    let saved = own
+        .and_then(|p| Some((p.saving, p.saving_lower?, p.saving_upper?)))
+        .map_or_else(String::new, |(saving, low, high)| {
+            let m = |x: f64| number::money_to(x, high - low, &results.currency);
+            format!(
+                "; the plan saves {} a year there ({} prediction interval {} to {}), as part of the whole",
+                m(saving),
+                number::level(results.confidence),
+                m(low),
+                m(high)
+            )
+        });
+    format!(
+        "{site} takes sound seals off too early ({}){saved}",
+        each.join(", ")
+    )
+}
+
+/// Which ages to go by where a site's habits are told beside a plan.
+pub(super) const AGES_OF_HABITS: &str = "Ages of a site's habits rest on the failures of that site alone, looks or no looks going on as they are there; their money is against that. The plan rests on laws of defects and failures of all sites together, and the ages of sites' own, where they are told, on these laws at each site's own rate: where they differ, the site has too few failures for its own law, and the ages of the plan and of sites' own are the ones to go by.";
 
 /// The advice for one group in a sentence.
 pub fn advice(results: &Results, name: &str, block: &CareBlock) -> String {

@@ -60,6 +60,27 @@ pub struct DuePlace {
     pub failures_past_due: f64,
 }
 
+/// When to act.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Act {
+    /// At once.
+    Now,
+    /// Before the next look.
+    BeforeNextLook,
+}
+
+impl Act {
+    /// In words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Now => "now",
+            Self::BeforeNextLook => "before the next look",
+        }
+    }
+}
+
 /// One seal in service.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DueSeal {
@@ -85,7 +106,11 @@ pub struct DueSeal {
     pub due_on: Option<String>,
     /// What is known of it beyond its age, whatever the plan: a reading past its limit, a door out of line.
     pub urgent: Vec<String>,
-    /// Failures expected at its position within the horizon as practice goes on: nearly the chance that it fails.
+    /// When to act on what is urgent, which comes before the day it is due: `now` or `before_next_look`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub act: Option<Act>,
+    /// Failures expected at its position within the horizon as practice goes on: nearly the chance that it fails. Of a
+    /// seal with something urgent that is by its age alone, and too low.
     pub fails: f64,
     /// Ends of the interval of that, from the laws and rates drawn; `null` without draws.
     pub fails_lower: Option<f64>,

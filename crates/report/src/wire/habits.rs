@@ -38,6 +38,10 @@ pub struct ReplacedResult {
     pub replaced: f64,
     /// All seals that ended.
     pub ended: f64,
+    /// Of these, seals that failed or were worn.
+    pub gone: f64,
+    /// The greatest age that any of its seals reached.
+    pub oldest: f64,
     /// Half of those taken off by schedule were this old or younger, with the ages between which the middle half
     /// lie.
     pub practised_age: Middle,

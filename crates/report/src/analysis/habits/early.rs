@@ -20,6 +20,8 @@ struct Seen {
     /// Ages and numbers of seals taken off by schedule.
     ages: Vec<(f64, f64)>,
     ended: f64,
+    gone: f64,
+    oldest: f64,
     running: f64,
 }
 
@@ -67,11 +69,17 @@ fn seen(seals: &Seals) -> BTreeMap<Home, Seen> {
         let home = (parts.site.map(str::to_owned), parts.like.to_vec());
         let own = out.entry(home).or_default();
         let count = group.sample.tally().total();
+        let reached = group.sample.rows().iter().map(|o| o.last());
+        own.oldest = reached.fold(own.oldest, f64::max);
         match parts.outcome {
             "in_service" => own.running += count,
             "preventive" => {
                 let rows = group.sample.rows().iter();
                 own.ages.extend(rows.map(|o| (o.last(), o.count())));
+                own.ended += count;
+            }
+            "failed" | "worn" => {
+                own.gone += count;
                 own.ended += count;
             }
             _ => own.ended += count,
@@ -172,6 +180,8 @@ fn judge(
         group: GroupKey(like),
         replaced: total(&seen.ages),
         ended: seen.ended,
+        gone: seen.gone,
+        oldest: seen.oldest,
         practised_age: Middle {
             median: quantile(&seen.ages, 0.5),
             quarter: quantile(&seen.ages, 0.25),

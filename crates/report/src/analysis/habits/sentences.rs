@@ -64,11 +64,28 @@ fn early(
                 ),
                 _ => "waiting for failures".to_owned(),
             };
-            let lasted = r.would_have_lasted.estimate.map_or_else(String::new, |p| {
-                format!(", to which {} would have lasted", number::percent(p))
+            let lasted = &r.would_have_lasted;
+            let within = lasted.lower.zip(lasted.upper);
+            let within = within.map_or_else(String::new, |(low, high)| {
+                format!(" ({} to {})", number::percent(low), number::percent(high))
             });
+            let lasted = lasted.estimate.map_or_else(String::new, |p| {
+                format!(
+                    ", to which {}{within} would have lasted",
+                    number::percent(p)
+                )
+            });
+            let far = if beyond(r) {
+                format!(
+                    ", by {} failed or worn and none seen there past {} {unit}: extrapolated",
+                    number::fixed(r.gone, 0),
+                    number::significant(r.oldest, 3)
+                )
+            } else {
+                String::new()
+            };
             format!(
-                "{} at {} {unit}, where{here} {call} calls for {limit}{lasted}",
+                "{} at {} {unit}, where{here} {call} calls for {limit}{lasted}{far}",
                 r.group.words(),
                 number::significant(r.practised_age.median, 2)
             )
@@ -101,17 +118,26 @@ fn early(
         } else {
             "per unit of the clock"
         };
+        let m = |x: f64| number::money_to(x, high - low, currency);
         out.push_str(&format!(
             " and costs {} ({} to {}) {per}",
-            number::money(cost, currency),
-            number::money(low, currency),
-            number::money(high, currency)
+            m(cost),
+            m(low),
+            m(high)
         ));
+    }
+    if rows.iter().any(|r| beyond(r)) {
+        out.push_str(". An age past all that was seen is no advice: go by the plan, which rests on all sites, and lengthen step by step");
     }
     out.push_str(
         ". Before ages are stretched: the maker's limits and statutory intervals come first.",
     );
     out
+}
+
+/// Whether the age called for lies past all that was seen there.
+fn beyond(r: &ReplacedResult) -> bool {
+    r.limit_age.estimate.is_some_and(|age| age > r.oldest)
 }
 
 fn never_inspects(l: &LooksResult) -> String {

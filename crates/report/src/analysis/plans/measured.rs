@@ -2,6 +2,7 @@
 
 use super::words::Pen;
 use super::{Facts, MeasuredFacts};
+use crate::column::{spoken, with_unit};
 use crate::number;
 use crate::wire::care::PlanQuestion;
 use crate::wire::measured_limit::{ByAge, MeasuredLimitPlan};
@@ -303,15 +304,15 @@ fn sentences(
     };
     let level = number::level(question.confidence);
     let f = &best.plan.outcome;
-    let reading = number::significant(p.replace_at_reading, 3);
+    let measure = spoken(&p.measure);
+    let reading = with_unit(p.replace_at_reading, &p.measure);
     let dearer = p.saving.mean < 0.0;
     vec![
         format!(
-            "Measured limit: look every {}, replace when {} reads {reading} or {} (function is lost at {}), and at the latest at {}: {}; {} of seals fail, {} are taken off at the limit.",
+            "Measured limit: look every {}, replace when {measure} reads {reading} or {} (function is lost at {}), and at the latest at {}: {}; {} of seals fail, {} are taken off at the limit.",
             pen.age(p.inspect_every),
-            p.measure,
             if p.rising { "more" } else { "less" },
-            number::significant(p.functional_limit, 3),
+            with_unit(p.functional_limit, &p.measure),
             pen.age(p.replace_at),
             pen.interval(&p.then, &level),
             number::percent(f.failed),
@@ -333,8 +334,7 @@ fn sentences(
             p.draws,
         ),
         format!(
-            "Only failures by {} at its limit are counted here; cuts, misfits and what else fails come on top. So hold these two against each other, not against the plan above. Played event by event over {} seals: {} (standard error {}); worked out: {}.",
-            p.measure,
+            "Only failures by {measure} at its limit are counted here; cuts, misfits and what else fails come on top. So hold these two against each other, not against the plan above. Played event by event over {} seals: {} (standard error {}); worked out: {}.",
             number::count(p.simulated.seals as u64),
             number::money(p.simulated.cost_rate, pen.currency),
             number::significant(p.simulated.std_error, 2),

@@ -9,6 +9,7 @@ pub use chart::{Alarm, ChartResult, Watched, picture};
 pub use ratios::{LevelResult, SpreadResult};
 
 use crate::analysis::alike;
+use crate::column::spoken;
 use lives::{Lives, Placed, lives};
 use sealspan_life::batches::Cell;
 use sealspan_life::family::Family;
@@ -97,6 +98,9 @@ pub struct BatchesDocument {
 pub struct ColumnResult {
     /// `batch` or `cure_month`.
     pub column: String,
+    /// Levels of the first column whose seals are left out here, since they differ by themselves.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub without: Vec<String>,
     /// Spread between levels.
     pub spread: Option<SpreadResult>,
     /// Levels that are no part of it, since they are listed as different.
@@ -112,6 +116,18 @@ pub struct ColumnResult {
     pub false_discoveries: f64,
     /// Running charts.
     pub watch: Watched,
+}
+
+impl ColumnResult {
+    /// The column in words: cure dates that are all quarters are called so.
+    #[must_use]
+    pub fn named(&self) -> String {
+        let quarters = self.levels.iter().all(|l| l.level.contains("-Q"));
+        if self.column == lives::CURE_MONTH && quarters && !self.levels.is_empty() {
+            return "cure quarter".to_owned();
+        }
+        spoken(&self.column)
+    }
 }
 
 /// Lives of one column, told apart.
@@ -170,9 +186,9 @@ pub fn batches(
         )));
     }
     let strata: Vec<String> = strata.into_iter().map(str::to_owned).collect();
-    let judged = judge(&placed, &strata, columns.len(), options);
+    let judged = judge(&placed, &strata, 0, options);
     let mut adjusted_for = vec![];
-    if let Some(first) = judged.first().and_then(Option::as_ref) {
+    if let Some(first) = &judged {
         if first.adjusted {
             adjusted_for = alike::words(records, &places, duty);
         }
@@ -180,12 +196,18 @@ pub fn batches(
             p.shift = *shift;
         }
     }
-    let strata: Vec<&str> = strata.iter().map(String::as_str).collect();
     let days = question.clock == Clock::Days;
     let mut laws = vec![];
-    let mut results = vec![];
-    for (at, (column, judged)) in columns.iter().zip(&judged).enumerate() {
-        let told = told(&placed, &strata, at);
+    let mut results: Vec<ColumnResult> = vec![];
+    let mut without: Vec<String> = vec![];
+    let mut own = strata.clone();
+    let mut judged = judged;
+    for (at, column) in columns.iter().enumerate() {
+        if at > 0 {
+            judged = judge(&placed, &own, at, options);
+        }
+        let names: Vec<&str> = own.iter().map(String::as_str).collect();
+        let told = told(&placed, &names, at);
         let unnamed = placed
             .iter()
             .filter(|p| p.levels.get(at).is_none_or(Option::is_none));
@@ -196,19 +218,24 @@ pub fn batches(
             ));
         }
         let apart = judged.as_ref().map_or(&[][..], |j| &j.levels);
-        let (result, own) = ratios::column(column, &told, apart, days, options);
+        let (mut result, fitted) = ratios::column(column, &told, apart, days, options);
+        result.without.clone_from(&without);
         if laws.is_empty() {
-            laws = own;
+            laws = fitted;
+        }
+        if at == 0 {
+            without.clone_from(&result.differing);
+            // A batch that differs by itself would make its cure month differ too, and every other batch of it.
+            placed.retain(|p| {
+                let own = p.levels.first().and_then(Option::as_ref);
+                own.is_none_or(|level| !without.contains(level))
+            });
+            let (enough, _) = self::strata(&placed);
+            own = enough.into_iter().map(str::to_owned).collect();
         }
         results.push(result);
     }
-    let strata_without = results
-        .first()
-        .map_or_else(Vec::new, |r: &ColumnResult| r.differing.clone());
-    placed.retain(|p| {
-        let own = p.levels.first().and_then(Option::as_ref);
-        own.is_none_or(|level| !strata_without.contains(level))
-    });
+    let strata: Vec<&str> = strata.iter().map(String::as_str).collect();
     Ok(BatchesDocument {
         schema: "sealspan.batches.v1",
         cautions: crate::cautions::always(),
@@ -219,34 +246,31 @@ pub fn batches(
         adjusted_for,
         columns: results,
         strata: chart::strata(&placed, &strata, &laws, days, options),
-        strata_without,
+        strata_without: without,
         warnings,
     })
 }
 
-/// Judges the levels of each column.
+/// Judges the levels of a column.
 fn judge(
     placed: &[Placed],
     strata: &[String],
-    columns: usize,
+    column: usize,
     options: &BatchesOptions,
-) -> Vec<Option<place::Judged>> {
+) -> Option<place::Judged> {
     let numbers: BTreeMap<&str, usize> = strata.iter().map(String::as_str).zip(0..).collect();
     let stratum = |p: &Placed| numbers.get(p.stratum.as_str()).copied();
-    let column = |column: usize| {
-        let own = |p: &Placed| p.levels.get(column).cloned().flatten();
-        let names: BTreeSet<String> = placed
-            .iter()
-            .filter(|p| stratum(p).is_some())
-            .filter_map(own)
-            .collect();
-        let names: Vec<String> = names.into_iter().collect();
-        let level = |p: &Placed| names.binary_search(&own(p)?).ok();
-        let sizes = (strata.len(), names.len());
-        let judge = |adjust| place::judge(placed, &stratum, &level, sizes, adjust, options.family);
-        judge(options.adjust).or_else(|| judge(false))
-    };
-    (0..columns).map(column).collect()
+    let own = |p: &Placed| p.levels.get(column).cloned().flatten();
+    let names: BTreeSet<String> = placed
+        .iter()
+        .filter(|p| stratum(p).is_some())
+        .filter_map(own)
+        .collect();
+    let names: Vec<String> = names.into_iter().collect();
+    let level = |p: &Placed| names.binary_search(&own(p)?).ok();
+    let sizes = (strata.len(), names.len());
+    let judge = |adjust| place::judge(placed, &stratum, &level, sizes, adjust, options.family);
+    judge(options.adjust).or_else(|| judge(false))
 }
 
 /// Strata with enough failures, and those without.

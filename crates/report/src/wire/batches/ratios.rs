@@ -68,6 +68,7 @@ pub(super) fn column(
 ) -> (ColumnResult, Vec<Vec<f64>>) {
     let mut out = ColumnResult {
         column: column.to_owned(),
+        without: vec![],
         spread: None,
         spread_without: vec![],
         reason: None,

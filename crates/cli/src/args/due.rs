@@ -15,7 +15,7 @@ pub struct Due {
     /// Columns whose groups have a plan of their own [default: the study's]
     #[arg(long, value_name = "COL[,COL]", value_delimiter = ',')]
     pub by: Vec<String>,
-    /// Only seals past due or due within so many days
+    /// Only seals past due or due within so many days, and those with something urgent
     #[arg(long, value_name = "DAYS")]
     pub within: Option<f64>,
     /// Only seals at this place

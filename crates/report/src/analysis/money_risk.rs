@@ -86,7 +86,7 @@ pub(super) fn scenarios(
     };
     Ok(vec![
         one(
-            "mild",
+            "stops cheaper, seals better",
             "an hour down costs a quarter less, and seals last a tenth longer",
             0.75,
             1.1,
@@ -98,7 +98,7 @@ pub(super) fn scenarios(
             1.0,
         )?,
         one(
-            "hard",
+            "stops dearer, seals worse",
             "an hour down costs a quarter more, and seals last a tenth less",
             1.25,
             0.9,

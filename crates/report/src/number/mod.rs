@@ -288,6 +288,42 @@ pub fn money_to(amount: f64, width: f64, currency: &str) -> String {
     with_currency(&to_width(amount, width), currency)
 }
 
+/// Amounts that are parts of a whole, written as [`money_to`] writes the whole, so that what is written adds up: the
+/// largest takes what the rounding of the others leaves.
+///
+/// ```
+/// use sealspan_report::number::{money_parts, money_to};
+/// assert_eq!(money_to(440_412.0, 100_000.0, ""), "440,000");
+/// assert_eq!(money_parts(&[280_812.0, 159_600.0], 100_000.0, ""), ["280,000", "160,000"]);
+/// ```
+#[must_use]
+pub fn money_parts(parts: &[f64], width: f64, currency: &str) -> Vec<String> {
+    let whole: f64 = parts.iter().sum();
+    let rounded = |x: f64| {
+        to_width(x, width)
+            .replace(',', "")
+            .parse::<f64>()
+            .unwrap_or(x)
+    };
+    let step = (width / 20.0).log10().floor();
+    let unit = if step > 0.0 { 10f64.powf(step) } else { 1.0 };
+    let near = |x: f64| (x / unit).round() * unit;
+    let largest = (0..parts.len()).max_by(|a, b| {
+        let at = |i: &usize| parts.get(*i).copied().unwrap_or(0.0);
+        at(a).total_cmp(&at(b))
+    });
+    let others = parts.iter().zip(0..).filter(|(_, i)| Some(*i) != largest);
+    let others: f64 = others.map(|(x, _)| near(*x)).sum();
+    let each = parts
+        .iter()
+        .zip(0..)
+        .map(|(x, i)| match Some(i) == largest {
+            true => rounded(whole) - others,
+            false => near(*x),
+        });
+    each.map(|x| money_to(x, width, currency)).collect()
+}
+
 fn with_currency(number: &str, currency: &str) -> String {
     if currency.is_empty() {
         number.to_owned()

@@ -138,7 +138,7 @@ fn curve(steps: &[ExtraSpare], currency: &str) -> Option<Chart> {
     (points.len() > 2 && end > 0.0).then(|| Chart {
         id: "spares-curve".into(),
         title: format!(
-            "The first {} spares take {} hours down a year to {}; {} cost least",
+            "The first {} spares take {} hours down a year to {}; ordered one by one, {} cost least",
             most.seals,
             number::significant(none.downtime_hours_per_year, 3),
             number::significant(most.downtime_hours_per_year, 3),

@@ -60,10 +60,10 @@ fn habits(results: &Results, blocks: &mut Vec<Block>) {
         return;
     }
     blocks.push(Block::Heading("Which habits cost money?".into()));
-    blocks.extend(sentences.iter().cloned().map(Block::Text));
     if !plans::all(results).is_empty() {
         blocks.push(Block::Text(super::words::AGES_OF_HABITS.into()));
     }
+    blocks.extend(sentences.iter().cloned().map(Block::Text));
 }
 
 /// Replacement ages alone, for groups without a whole plan.

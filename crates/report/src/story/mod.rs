@@ -16,6 +16,7 @@ mod finance;
 mod first;
 mod forest;
 mod how_long;
+mod last_year;
 mod maker;
 mod material;
 mod money_tables;
@@ -31,6 +32,7 @@ mod positions;
 mod residuals;
 mod saved;
 mod sheets;
+mod spent;
 mod tables;
 mod tornado;
 mod words;
@@ -87,7 +89,7 @@ pub fn lead(results: &Results) -> Vec<Lead> {
     care.extend(plan_words::besides(results));
     let due = results.due.found().and_then(due::past_due);
     let mut doubts = and(months::trust(results), plan_words::laws_in_doubt(results));
-    doubts.extend(plan_words::read_otherwise(results));
+    doubts.extend(plan_words::otherwise_in_short(results));
     [
         (
             "How long they last",

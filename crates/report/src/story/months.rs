@@ -1,19 +1,17 @@
 //! What to budget month by month, and what the plan saves against today's practice with its risk.
 
 use super::words::money;
-use super::{back_test, part_money, place_money, tornado};
+use super::{back_test, last_year, part_money, place_money, spent, tornado};
 use crate::analysis::run::{Part, Results};
 use crate::chart::{Axis, Bar, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::document::{Block, Table};
 use crate::number::{self, NBSP};
 use crate::scale::Tick;
-use crate::wire::money::{MoneyDocument, MoneyMonth, PartMoney, Year};
+use crate::wire::money::{MoneyDocument, MoneyMonth, Year};
 use jiff::civil::Date;
 
 /// Forecasts off by a greater share than this are to be minded.
 const MINDED: f64 = 0.15;
-/// Costs that differ by a greater share are told.
-const DIFFERS: f64 = 0.1;
 /// Months of the first year, which the figure shows.
 const YEAR: usize = 12;
 /// Months in the table; the file holds all.
@@ -29,9 +27,9 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
         )));
         return;
     };
-    blocks.push(Block::Answer(need(d)));
+    blocks.push(Block::Answer(format!("{} {}", need(d), in_all(d))));
     blocks.extend(trust(results).map(Block::Text));
-    blocks.push(Block::Text(priced(d)));
+    blocks.push(Block::Text(format!("{} {}", occasions(d), priced(d))));
     blocks.extend(chart(d).map(|c| Block::Figure(Box::new(c))));
     blocks.push(Block::Table(table(d)));
     blocks.extend(basis(d).into_iter().map(Block::Text));
@@ -51,6 +49,7 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
         "What does the plan save month by month, and with what risk?".into(),
     ));
     blocks.push(Block::Answer(format!("{}{}", saving(d), years(d))));
+    blocks.push(Block::Text(spent::saved(d)));
     blocks.push(Block::Table(part_money::table(results, d)));
     let apart = part_money::sentences(results, d);
     blocks.extend(apart.into_iter().map(Block::Text));
@@ -89,16 +88,36 @@ fn split(m: &MoneyMonth) -> [f64; 3] {
     ]
 }
 
+/// What the plan costs in the first year.
 pub(super) fn need(d: &MoneyDocument) -> String {
     let year = d.by_month.iter().take(YEAR);
-    let sum = |i: usize| -> f64 {
-        let each = year.clone().filter_map(|m| split(m).get(i).copied());
-        each.sum()
-    };
-    let [planned, failed, handled] = [0, 1, 2].map(sum);
+    let first: Year = year.clone().map(|m| m.plan).sum();
+    let width = width(d.plan_cost_lower, d.plan_cost_upper, d.plan_cost);
+    format!(
+        "The plan costs {} in the first {} months{}: {}.",
+        number::money_to(first.cost, width, &d.currency),
+        year.len(),
+        within(d, d.first_year_lower, d.first_year_upper),
+        spent::words(d, &first, width)
+    )
+}
+
+/// What it costs in all.
+fn in_all(d: &MoneyDocument) -> String {
+    let width = width(d.plan_cost_lower, d.plan_cost_upper, d.plan_cost);
+    format!(
+        "In all {} months it costs {}{}.",
+        d.by_month.len(),
+        number::money_to(d.plan_cost, width, &d.currency),
+        within(d, d.plan_cost_lower, d.plan_cost_upper)
+    )
+}
+
+/// An interval of the plan's money behind it, or why there is none.
+fn within(d: &MoneyDocument, low: Option<f64>, high: Option<f64>) -> String {
     let width = width(d.plan_cost_lower, d.plan_cost_upper, d.plan_cost);
     let m = |x: f64| number::money_to(x, width, &d.currency);
-    let whole = match (d.plan_cost_lower, d.plan_cost_upper) {
+    match (low, high) {
         (Some(low), Some(high)) => format!(
             " ({} prediction interval {} to {})",
             number::level(d.confidence),
@@ -106,33 +125,32 @@ pub(super) fn need(d: &MoneyDocument) -> String {
             m(high)
         ),
         _ => format!(" (no interval: {})", d.interval_reason.unwrap_or_default()),
-    };
-    let looks = if looked_at(d) {
-        format!(
-            "{} for failures and {} for looks and turns",
-            m(failed),
-            m(handled)
-        )
-    } else {
-        format!("and {} for failures", m(failed))
-    };
-    let joint = if looked_at(d) { "," } else { "" };
-    let first = match (d.first_year_lower, d.first_year_upper) {
-        (Some(low), Some(high)) => format!(
-            " ({} prediction interval {} to {})",
-            number::level(d.confidence),
-            m(low),
-            m(high)
-        ),
-        _ => String::new(),
-    };
+    }
+}
+
+/// The first year by what it is for, and what comes on top.
+fn occasions(d: &MoneyDocument) -> String {
+    let year = d.by_month.iter().take(YEAR);
+    let first: Year = year.clone().map(|m| m.plan).sum();
+    let mut all = vec![
+        ("planned changes", first.planned_money),
+        ("failures", first.failures_money),
+    ];
+    if looked_at(d) {
+        all.push(("looks and turns", first.handled_money));
+    }
+    let amounts: Vec<f64> = all.iter().map(|o| o.1).collect();
+    let width = width(d.plan_cost_lower, d.plan_cost_upper, d.plan_cost);
+    let amounts = number::money_parts(&amounts, width, &d.currency);
+    let all: Vec<String> = all
+        .iter()
+        .zip(amounts)
+        .map(|((name, _), amount)| format!("{amount} for {name}"))
+        .collect();
     format!(
-        "The first {} months need {}{first}: {} for planned changes{joint} {looks}. All {} months need {}{whole}.{}",
+        "Of the first {} months that is {}.{}",
         year.len(),
-        m(failed + planned + handled),
-        m(planned),
-        d.by_month.len(),
-        m(d.plan_cost),
+        all.join(", "),
         on_top(d)
     )
 }
@@ -148,7 +166,7 @@ fn looked_at(d: &MoneyDocument) -> bool {
     d.by_month.iter().any(|m| m.plan.openings > 0.0)
 }
 
-/// What stocks cost besides.
+/// What stocks cost besides, and what is in no figure.
 fn on_top(d: &MoneyDocument) -> String {
     let mut out = String::new();
     if !d.stock.is_empty() {
@@ -158,16 +176,23 @@ fn on_top(d: &MoneyDocument) -> String {
             money(cost, &d.currency)
         ));
     }
-    if !looked_at(d) {
-        out.push_str(" Not in it: looks that stay (statutory, a door, a batch, a measured limit), and mending doors.");
-    }
+    out.push_str(not_in_it(d));
     out
+}
+
+/// What no figure of the plan holds.
+pub(super) fn not_in_it(d: &MoneyDocument) -> &'static str {
+    if looked_at(d) {
+        ""
+    } else {
+        " Not in it: looks that stay (statutory, a door, a batch, a measured limit), and mending doors."
+    }
 }
 
 /// How far off such forecasts were in the records' own past, where that is to be minded.
 pub(super) fn trust(results: &Results) -> Option<String> {
     let [figures, meaning] = trusted(results)?;
-    let year = results.money.found().and_then(last_year);
+    let year = results.money.found().and_then(last_year::sentence);
     let year = year.map_or_else(String::new, |words| format!(" {words}"));
     Some(format!("{figures}{meaning}.{year}"))
 }
@@ -185,68 +210,6 @@ fn spread_evenly(results: &Results) -> Option<String> {
             parts.join(", ")
         )
     })
-}
-
-/// What is left of the saving should the last year go on, where it differs.
-pub(super) fn after_last_year(d: &MoneyDocument) -> Option<String> {
-    let year = LastYear::of(d)?;
-    Some(format!(
-        "; {} if the last year's failures go on as they were",
-        year.money(year.gain(), &d.currency)
-    ))
-}
-
-/// The last year of the records beside today's practice as it is put here, where they differ.
-fn last_year(d: &MoneyDocument) -> Option<String> {
-    let year = LastYear::of(d)?;
-    let m = |x: f64| year.money(x, &d.currency);
-    let gain = year.gain();
-    let gain = if gain > 0.0 {
-        format!("the plan, by its own forecast, saves {} a year", m(gain))
-    } else {
-        format!(
-            "the plan, by its own forecast, costs {} a year more",
-            m(-gain)
-        )
-    };
-    Some(format!(
-        "The last 12 months of the records counted {} failures and {} at these prices, against {} and {} a year put here: should it stay so, {gain}.",
-        number::fixed(year.counted.failures, 0),
-        m(year.counted.cost),
-        number::fixed(year.failures, 0),
-        m(year.today)
-    ))
-}
-
-/// The last year of the records, where today's practice as it is put here costs clearly more or less.
-struct LastYear<'a> {
-    counted: &'a Year,
-    failures: f64,
-    today: f64,
-    plan: f64,
-}
-
-impl<'a> LastYear<'a> {
-    fn of(d: &'a MoneyDocument) -> Option<Self> {
-        let sum = |of: fn(&PartMoney) -> f64| d.parts.iter().map(of).sum::<f64>();
-        let year = Self {
-            counted: d.last_year.as_ref()?,
-            failures: sum(|p| p.today.failures),
-            today: sum(|p| p.today.cost),
-            plan: sum(|p| p.plan.cost),
-        };
-        ((year.counted.cost / year.today - 1.0).abs() >= DIFFERS).then_some(year)
-    }
-
-    /// What the plan saves against it.
-    fn gain(&self) -> f64 {
-        self.counted.cost - self.plan
-    }
-
-    /// Money of a year as exact as one year is.
-    fn money(&self, amount: f64, currency: &str) -> String {
-        number::money_to(amount, 0.1 * self.today, currency)
-    }
 }
 
 /// The figures of it, and what they mean.
@@ -380,10 +343,11 @@ pub(super) fn saving(d: &MoneyDocument) -> String {
         None => "It does not pay back within these months".to_owned(),
     };
     format!(
-        "Over {} months the plan saves {}, {}{interval}. {payback}.",
+        "Over {} months the plan saves {}, {}{interval}{}. {payback}.",
         d.by_month.len(),
         m(d.present_value),
-        discounted(d)
+        discounted(d),
+        last_year::over_all(d).unwrap_or_default()
     )
 }
 
@@ -423,7 +387,13 @@ fn table(d: &MoneyDocument) -> Table {
             || "not known".to_owned(),
             |(low, high)| format!("{}{NBSP}to{NBSP}{}", m(low), m(high)),
         );
-        row.extend([m(month.plan.cost), interval, m(month.today.cost)]);
+        let to_be_spent = spent::Split::of(d, &month.plan).spent;
+        row.extend([
+            m(month.plan.cost),
+            interval,
+            m(to_be_spent),
+            m(month.today.cost),
+        ]);
         row
     });
     let rows = rows.collect();
@@ -437,10 +407,15 @@ fn table(d: &MoneyDocument) -> Table {
     if looked_at {
         heads.push("looks and turns");
     }
-    heads.extend(["to budget", "prediction interval", "as practice goes on"]);
+    heads.extend([
+        "in all",
+        "prediction interval",
+        "of it to be spent",
+        "as practice goes on",
+    ]);
     Table::new(
         format!(
-            "Budget by month, with its {} prediction interval{}",
+            "Cost of the plan by month, with its {} prediction interval{}; hours down are in it at their price",
             number::level(d.confidence),
             amounts_in(&d.currency)
         ),
@@ -518,11 +493,11 @@ pub(super) fn chart(d: &MoneyDocument) -> Option<Chart> {
                 label: Some("as practice goes on".into()),
             },
             Layer::Points {
-                name: "to budget, all together".into(),
+                name: "the plan, all together".into(),
                 marks: all.collect(),
                 tone: Tone::Ink,
                 marker: Marker::Disc,
-                label: Some("to budget".into()),
+                label: Some("the plan".into()),
             },
         ],
         at_risk: None,

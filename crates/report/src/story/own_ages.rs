@@ -54,11 +54,12 @@ pub fn duties_sentence(d: &MoneyDocument) -> Option<String> {
     }
     let one = |o: &&OwnAge| {
         format!(
-            "{} {}: {} ({} fail before; {} by the part's age)",
+            "{} {}: {}, when {} have failed, not {}, when {} have",
             o.part,
             o.at,
             age(o.own_age),
             number::percent(o.failed_own),
+            age(o.planned_age),
             number::percent(o.failed_planned)
         )
     };
@@ -67,7 +68,7 @@ pub fn duties_sentence(d: &MoneyDocument) -> Option<String> {
         told.push(format!("{} more in the table", all.len() - NAMED));
     }
     Some(format!(
-        "By {} other ages cost less than one a part: {}. They would save {}; partly the same seals as by site, so not to be added to that.",
+        "By {} other ages would cost less than one a part: {}. They would save {}; partly the same seals as by site, so not to be added to that.",
         spoken(&found.by),
         told.join("; "),
         more(d, found)

@@ -156,24 +156,71 @@ pub(super) fn read_otherwise(results: &Results) -> Vec<String> {
         .collect()
 }
 
+/// The same for the head of the report: what is doubted and which way the plan would go, without the money of each.
+pub(super) fn otherwise_in_short(results: &Results) -> Vec<String> {
+    let looks = results.detections.iter().map(|d| {
+        let others: Vec<String> = d
+            .others
+            .iter()
+            .map(|(name, value)| format!("{} in {name}", number::percent(*value)))
+            .collect();
+        let plan = d.plan_words.as_ref().map_or_else(String::new, |words| {
+            format!(
+                " With {} its plan would be: {words}{}.",
+                number::percent(d.elsewhere),
+                match safer_of(d) {
+                    Some(true) => ", which is the safer while both stand",
+                    Some(false) => "; while both stand, the plan above is the safer",
+                    None => "",
+                }
+            )
+        });
+        format!(
+            "{}: its log puts a look at finding {} of the defects, but {}, by the same eyes: one of them cannot be right.{plan}",
+            d.group.words(),
+            number::percent(d.detection),
+            others.join(" and ")
+        )
+    });
+    let batches = results.without_batches.iter().map(|d| {
+        let plan = d.plan_words.as_ref().map_or_else(String::new, |words| {
+            format!("; without them its plan would be: {words}")
+        });
+        format!(
+            "{}: {} seals of batch {}, none in service any more, stand in its laws{plan}.",
+            d.group.words(),
+            number::fixed(d.seals, 0),
+            d.batch
+        )
+    });
+    let mut out: Vec<String> = looks.chain(batches).collect();
+    out.extend(saved_otherwise(results));
+    out
+}
+
 /// Which of the two plans is the safer while both readings stand: the one that is less dear where it is wrong.
 fn safer(d: &DetectionDoubt, results: &Results) -> Option<String> {
+    let other_safer = safer_of(d)?;
     let (kept, other) = (d.kept_dearer?, d.other_dearer?);
     let words = d.plan_words.as_ref()?;
     let unit = results.unit.strip_suffix('s').unwrap_or(results.unit);
     let m = |x: f64| number::money_to(x, kept.max(other), &results.currency);
-    (kept > 0.0 && other > 0.0).then(|| {
-        let advice = if other < kept {
-            format!("while both stand, the safer is to {words}")
-        } else {
-            "while both stand, the plan is the safer".to_owned()
-        };
-        format!(
-            " By that reading the plan costs {} per {unit} more than this, by the plan's own this costs {} more: {advice}.",
-            m(kept),
-            m(other)
-        )
-    })
+    let advice = if other_safer {
+        format!("while both stand, the safer is to {words}")
+    } else {
+        "while both stand, the plan is the safer".to_owned()
+    };
+    Some(format!(
+        " By that reading the plan costs {} per {unit} more than this, by the plan's own this costs {} more: {advice}.",
+        m(kept),
+        m(other)
+    ))
+}
+
+/// Whether the other plan is the safer; `None` where one of them is the better by either reading.
+fn safer_of(d: &DetectionDoubt) -> Option<bool> {
+    let (kept, other) = (d.kept_dearer?, d.other_dearer?);
+    (kept > 0.0 && other > 0.0).then_some(other < kept)
 }
 
 /// What a look finds by duty, by the duty's own laws.
@@ -271,9 +318,39 @@ pub(super) fn looks_stop(list: &[Saved], results: &Results) -> String {
     } else {
         format!(" of {}", stopped.join(", "))
     };
-    let blind = stopped_blind(list, results);
     format!(
-        " The plan has no looks or turns{of}, which sites make today: seals are changed by age before looks pay{blind}."
+        " The plan has no looks or turns{of}: seals are changed by age before looks pay.{}",
+        looks_saved(&stopped, list, results)
+    )
+}
+
+/// What looks and turns no longer made come to, which is part of the saving, and those of parts whose log does not tell
+/// what looks find.
+fn looks_saved(stopped: &[String], list: &[Saved], results: &Results) -> String {
+    let Some(d) = results.money.found() else {
+        return String::new();
+    };
+    let of = |names: &[String]| -> f64 {
+        let own = d.parts.iter().filter(|p| names.contains(&p.part));
+        own.map(|p| p.today.handled_money - p.plan.handled_money)
+            .sum()
+    };
+    let all = of(stopped);
+    let m = |x: f64| number::money_to(x, x, &results.currency);
+    let blind = blind(list, results);
+    let blind = if blind.is_empty() {
+        String::new()
+    } else {
+        format!(
+            " ({}, where the log does not tell what looks find: {})",
+            blind.join(", "),
+            m(of(&blind))
+        )
+    };
+    format!(
+        " {} a year of the saving are looks and turns no longer made; each look kept takes {} off it{blind}.",
+        m(all),
+        number::money(d.handled.opening + d.handled.look, &results.currency)
     )
 }
 
@@ -298,35 +375,15 @@ fn shorter_duties(results: &Results) -> Option<String> {
     })
 }
 
-/// Parts of which the log does not tell what looks find, or whose looks may pay by another reading: there today's looks are
-/// to go on, at a cost that the plan's figures do not hold.
-fn stopped_blind(list: &[Saved], results: &Results) -> String {
+/// Parts of which the log does not tell what looks find, or whose looks may pay by another reading.
+fn blind(list: &[Saved], results: &Results) -> Vec<String> {
     let blind = |s: &&Saved| {
         let mut odd = results.detections.iter();
         let odd = odd.find(|d| d.group == s.group.group);
         s.plan.detection.is_none() || odd.is_some_and(|d| d.looks_pay != Some(false))
     };
-    let names: Vec<String> = list
-        .iter()
-        .filter(blind)
-        .map(|s| s.group.group.words())
-        .collect();
-    if names.is_empty() {
-        return String::new();
-    }
-    let money = results.money.found().map(|d| {
-        let own = d.parts.iter().filter(|p| names.contains(&p.part));
-        let cost: f64 = own.map(|p| p.today.handled_money).sum();
-        format!(
-            ", {} a year more,",
-            number::money_to(cost, cost, &results.currency)
-        )
-    });
-    format!(
-        " (for {} keep today's looks{} until the log tells what they find)",
-        names.join(", "),
-        money.unwrap_or_default()
-    )
+    let own = list.iter().filter(blind);
+    own.map(|s| s.group.group.words()).collect()
 }
 
 /// Groups for which replacing at a measured reading costs less than any age by the paths of that property alone.
@@ -346,7 +403,8 @@ fn by_reading(results: &Results) -> Option<String> {
 }
 
 /// Looks that a plan without looks does not do away with.
-pub(super) const STAY: &str = "Statutory looks, and looks for what no age tells (a door out of line, a bad batch, a measured limit), stay.";
+pub(super) const STAY: &str =
+    "Statutory looks, and looks for a door out of line, a bad batch or a measured limit, stay.";
 
 /// What the plan leaves out, what stays beside it, looks for what no age tells, and ages of a duty's or a site's own; a
 /// line each.

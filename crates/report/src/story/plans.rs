@@ -158,8 +158,8 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
             vec![
                 s.group.group.words(),
                 number::fixed(s.positions, 0),
-                money(s.now, &results.currency),
-                money(s.then, &results.currency),
+                s.now_words(&results.currency),
+                s.then_words(&results.currency),
                 s.words(&results.currency),
                 number::chance(s.chance_dearer, s.plan.weighed.draws),
                 money(s.plan.weighed.regret.mean * each, &results.currency),
@@ -175,7 +175,7 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Answer(saved_in_all(
         &list,
         results,
-        "under the plan of looks, turns and replacement ages",
+        "under the plan",
     )));
     let besides = besides(results);
     if !besides.is_empty() {
@@ -208,7 +208,7 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
         )));
     }
     blocks.push(Block::Text(
-        "Now is today's practice of each site as measured from its looks, turns and removals, priced like the plan. Costs hold seals, labour, clean-up and scrap, and the hours down at the study's price; stock is counted below. The worth of certainty is the most that further study of these seals could save, if the laws used here hold: a doubt of the laws themselves, where there is one, stands with the plan for engineers.".into(),
+        "The interval of the whole takes the parts' errors as independent. Now is today's practice of each site as measured from its looks, turns and removals, priced like the plan. Costs hold seals, labour, clean-up and scrap, and the hours down at the study's price; stock is counted below. The worth of certainty is the most that further study of these seals could save, if the laws used here hold: a doubt of the laws themselves, where there is one, stands with the plan for engineers.".into(),
     ));
 }
 

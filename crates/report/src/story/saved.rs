@@ -1,8 +1,8 @@
 //! What the plans save against today's practice, part by part and in all.
 
-use super::months;
+use super::last_year;
 use super::plans::{all, positions};
-use super::words::{money, per_year};
+use super::words::per_year;
 use crate::analysis::run::Results;
 use crate::number;
 use crate::wire::GroupKey;
@@ -22,10 +22,32 @@ pub(super) struct Saved<'a> {
 }
 
 impl Saved<'_> {
+    /// Money as exact as the saving is known.
+    fn money(&self, amount: f64, currency: &str) -> String {
+        let [_, low, high] = self.saving;
+        number::money_to(amount, high - low, currency)
+    }
+
+    /// Today's cost.
+    pub fn now_words(&self, currency: &str) -> String {
+        self.money(self.now, currency)
+    }
+
+    /// Cost under the plan.
+    pub fn then_words(&self, currency: &str) -> String {
+        self.money(self.then, currency)
+    }
+
     /// The saving with its interval.
     pub fn words(&self, currency: &str) -> String {
-        let [saving, low, high] = self.saving.map(|x| money(x, currency));
-        format!("{saving} ({low} to {high})")
+        let [saving, low, high] = self.saving;
+        let ends = [low, high].map(|x| self.money(x, ""));
+        format!(
+            "{} ({} to {})",
+            self.money(saving, currency),
+            ends[0],
+            ends[1]
+        )
     }
 }
 
@@ -79,7 +101,7 @@ pub(super) fn saved_in_all(list: &[Saved], results: &Results, under: &str) -> St
         ""
     };
     format!(
-        "Cared for as the records show today, seals cost {} per {per}; {under} {}: {gain} ({} interval of the saving {} to {}, the parts' errors taken as independent{apart}){}.{}",
+        "Cared for as the records show today, seals cost {} per {per} in the long run; {under} {}: {gain} ({} interval {} to {}{apart}).{}{}",
         m(now),
         m(then),
         number::level(results.confidence),
@@ -88,7 +110,7 @@ pub(super) fn saved_in_all(list: &[Saved], results: &Results, under: &str) -> St
         results
             .money
             .found()
-            .and_then(months::after_last_year)
+            .and_then(last_year::after)
             .unwrap_or_default(),
         left_out(list, results)
     )

@@ -36,10 +36,11 @@ impl DueDocument {
         self.seals.retain(|s| s.place == place);
     }
 
-    /// Leaves the seals that are due within so many days, past due included; the numbers of places stay whole.
+    /// Leaves the seals that are due within so many days, past due included, and those with something urgent; the numbers
+    /// of places stay whole.
     pub fn only_within(&mut self, days: f64) {
         self.seals
-            .retain(|s| s.due_in.is_some_and(|left| left <= days));
+            .retain(|s| s.act.is_some() || s.due_in.is_some_and(|left| left <= days));
     }
 }
 

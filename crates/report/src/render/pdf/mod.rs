@@ -45,7 +45,7 @@ struct Limits {
 }
 
 /// From everything down to what fits always.
-const LEVELS: [Limits; 12] = [
+const LEVELS: [Limits; 13] = [
     limits(20, 6, 9, true),
     limits(12, 6, 7, true),
     limits(8, 6, 6, true),
@@ -53,6 +53,7 @@ const LEVELS: [Limits; 12] = [
     limits(6, 5, 4, true),
     limits(5, 4, 4, true),
     limits(4, 4, 3, true),
+    limits(8, 6, 4, false),
     limits(8, 5, 4, false),
     limits(5, 4, 4, false),
     limits(4, 4, 3, false),

@@ -28,9 +28,9 @@ const fn style(face: Face, size: f32, line: f32, ink: Ink) -> Style {
 const OVER: Style = style(Face::SansBold, 8.0, 10.6, Ink::Mark);
 const TITLE: Style = style(Face::SerifBold, 15.5, 19.0, Ink::Black);
 const ABOUT: Style = style(Face::Sans, 7.3, 10.0, Ink::Soft);
-const ANSWER: Style = style(Face::Serif, 10.6, 14.4, Ink::Black);
+const ANSWER: Style = style(Face::Serif, 10.4, 13.6, Ink::Black);
 const HEADING: Style = style(Face::SansBold, 8.8, 11.6, Ink::Black);
-const TEXT: Style = style(Face::Serif, 8.4, 11.3, Ink::Black);
+const TEXT: Style = style(Face::Serif, 8.3, 10.8, Ink::Black);
 const NOTE: Style = style(Face::Sans, 6.8, 9.0, Ink::Soft);
 const WARNING: Style = style(Face::Sans, 7.0, 9.4, Ink::Black);
 const FOOT: Style = style(Face::Sans, 6.3, 8.3, Ink::Soft);

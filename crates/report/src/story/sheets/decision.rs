@@ -1,12 +1,13 @@
 //! What it costs now and then, what to budget and to hold, and what would change it, on one page.
 
+use super::super::spent::Split;
 use super::super::words::money;
 use super::super::{months, plan_words, plans, saved, words};
 use super::{cautions, sheet};
 use crate::analysis::run::Results;
 use crate::document::{Block, Document, Page, Table};
 use crate::number;
-use crate::wire::money::{MoneyDocument, MoneyMonth};
+use crate::wire::money::{MoneyDocument, MoneyMonth, Year};
 use std::collections::BTreeMap;
 
 /// Inputs named among what would change the decision.
@@ -18,7 +19,7 @@ pub fn decision(results: &Results, stamp: &[(String, String)]) -> Document {
     let mut blocks = vec![];
     cost(results, &mut blocks);
     if let Some(d) = results.money.found() {
-        budget(d, &mut blocks);
+        budget(results, d, &mut blocks);
     }
     hold(results, &mut blocks);
     change(results, &mut blocks);
@@ -47,8 +48,8 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
             vec![
                 s.group.group.words(),
                 plans::pen(results, s.plan).policy(&s.plan.weighed.plan),
-                money(s.now, &results.currency),
-                money(s.then, &results.currency),
+                s.now_words(&results.currency),
+                s.then_words(&results.currency),
                 s.words(&results.currency),
                 number::chance(s.chance_dearer, s.plan.weighed.draws),
             ]
@@ -76,10 +77,10 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
     let heads = [
         "group",
         "the plan",
-        "as cared for now",
-        "under the plan",
+        "cost now",
+        "cost planned",
         "saved",
-        "may be dearer",
+        "chance dearer",
     ];
     let mut table = Table::new(
         format!(
@@ -104,12 +105,54 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
     blocks.extend(saving.map(Block::Text));
 }
 
-fn budget(d: &MoneyDocument, blocks: &mut Vec<Block>) {
+fn budget(results: &Results, d: &MoneyDocument, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("What to budget".into()));
-    blocks.push(Block::Text(months::need(d)));
-    blocks.push(Block::Text(months::priced(d)));
+    blocks.push(Block::Text(format!(
+        "{}{}",
+        months::need(d),
+        months::not_in_it(d)
+    )));
+    blocks.push(Block::Text(order_now(results, d)));
     blocks.extend(by_month(d).map(Block::Table));
     blocks.extend(months::chart(d).map(|c| Block::Figure(Box::new(c))));
+}
+
+/// Seals to order at once for those past their age, and how many the first year takes.
+fn order_now(results: &Results, d: &MoneyDocument) -> String {
+    let first: Year = d.by_month.iter().take(MONTHS).map(|m| m.plan).sum();
+    let today: Year = d.by_month.iter().take(MONTHS).map(|m| m.today).sum();
+    let seals = |y: &Year| number::significant(y.failures + y.planned, 3);
+    let mut past: BTreeMap<&str, f64> = BTreeMap::new();
+    let list = results.due.found().map_or(&[][..], |l| &l.seals);
+    for seal in list
+        .iter()
+        .filter(|s| s.due_in.is_some_and(|left| left <= 0.0))
+    {
+        *past.entry(&seal.part).or_default() += seal.count;
+    }
+    let cost = past
+        .iter()
+        .map(|(part, n)| Some(n * seal_price(results, part)?));
+    let cost: Option<f64> = cost.sum();
+    let cost = cost.map_or_else(String::new, |c| format!(", {}", money(c, &d.currency)));
+    let now = if past.is_empty() {
+        String::new()
+    } else {
+        let each: Vec<String> = past
+            .iter()
+            .map(|(part, n)| format!("{part} {}", number::fixed(*n, 0)))
+            .collect();
+        format!(
+            "Order now, beside the spares below, for {} seals past their age: {}{cost}. ",
+            number::fixed(past.values().sum(), 0),
+            each.join(", ")
+        )
+    };
+    format!(
+        "{now}The first {MONTHS} months take about {} seals, {} as practice goes on.",
+        seals(&first),
+        seals(&today)
+    )
 }
 
 /// Months of the table.
@@ -124,7 +167,8 @@ fn by_month(d: &MoneyDocument) -> Option<Table> {
         name.chain(cells).collect::<Vec<_>>()
     };
     let rows = vec![
-        row("to budget", &|m| m.plan.cost),
+        row("the plan, hours down included", &|m| m.plan.cost),
+        row("of it to be spent", &|m| Split::of(d, &m.plan).spent),
         row("today's practice", &|m| m.today.cost),
     ];
     let numbers: Vec<String> = shown.iter().map(|m| m.month.to_string()).collect();
@@ -144,6 +188,12 @@ fn by_month(d: &MoneyDocument) -> Option<Table> {
             rows,
         )
     })
+}
+
+/// Price of a part's seal.
+fn seal_price(results: &Results, part: &str) -> Option<f64> {
+    let d = results.money.found()?;
+    d.parts.iter().find(|p| p.part == part)?.seal_price
 }
 
 /// Stocks by place, a row each.
@@ -174,8 +224,20 @@ fn hold(results: &Results, blocks: &mut Vec<Block>) {
         .values()
         .flat_map(|p| &p.0)
         .any(|one| one.contains(": keep "));
+    let fill: Option<f64> = stock
+        .places
+        .iter()
+        .filter_map(|p| Some((p, p.answer.best.as_ref()?.level.stock as f64)))
+        .map(|(p, n)| Some(n * seal_price(results, &p.part)?))
+        .sum();
+    let fill = fill.map_or_else(String::new, |cost| {
+        format!(
+            " (at most {} to fill the shelves once)",
+            money(cost, &results.currency)
+        )
+    });
     blocks.push(Block::Text(format!(
-        "At most {total} spares over all sites, for failures and findings; holding, ordering and running short cost {} a year. \"At 1 order 5\": when one is left, with those on order, order five{}.",
+        "At most {total} spares over all sites, for failures and findings{fill}; holding, ordering and running short cost {} a year. \"At 1 order 5\": when one is left, with those on order, order five{}.",
         money(cost, &results.currency),
         if singly {
             "; \"keep\": as many, each re-ordered as it is taken"
@@ -196,7 +258,7 @@ fn hold(results: &Results, blocks: &mut Vec<Block>) {
         &[
             "place",
             "when to order how many",
-            "at most on the shelf",
+            "most on shelf",
             "cost a year",
         ],
         rows.collect(),

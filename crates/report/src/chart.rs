@@ -2,6 +2,7 @@
 //! of ink and no file format. The renderers in [`crate::figures`] draw it.
 
 use crate::scale::{LINEAR, LOG, Scale, Tick};
+use sealspan_records::dates::text_of_day;
 
 /// A chart: one picture that shows one finding.
 #[derive(Debug, Clone)]
@@ -37,6 +38,8 @@ pub struct Axis {
     pub range: Option<(f64, f64)>,
     /// Own ticks instead of the scale's: months, sectors.
     pub ticks: Option<Vec<Tick>>,
+    /// Whether the values are days since 1970, which are read out as dates.
+    pub dates: bool,
 }
 
 impl Axis {
@@ -53,6 +56,7 @@ impl Axis {
             scale,
             range: None,
             ticks: None,
+            dates: false,
         }
     }
 
@@ -82,13 +86,23 @@ impl Axis {
         self
     }
 
-    /// What a tick of its own calls a value, where it is no number.
+    /// The same axis, whose values are days since 1970.
     #[must_use]
-    pub fn name_of(&self, value: f64) -> Option<&str> {
+    pub fn of_dates(mut self) -> Self {
+        self.dates = true;
+        self
+    }
+
+    /// What a tick of its own calls a value, where it is no number, or the date it is.
+    #[must_use]
+    pub fn name_of(&self, value: f64) -> Option<String> {
+        if self.dates {
+            return text_of_day(value);
+        }
         let ticks = self.ticks.as_deref().unwrap_or_default();
         let here = ticks.iter().find(|t| t.at == value)?;
         let number = here.text.replace(',', "").parse::<f64>().is_ok();
-        (!number && !here.text.is_empty()).then_some(here.text.as_str())
+        (!number && !here.text.is_empty()).then(|| here.text.clone())
     }
 
     /// Label and unit as written beside the axis: "age (days)".

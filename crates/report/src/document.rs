@@ -66,6 +66,13 @@ pub enum Block {
     Text(String),
     /// A list.
     List(Vec<String>),
+    /// What most readers can do without, behind a line that says what it is.
+    Folded {
+        /// What it is.
+        title: String,
+        /// Its paragraphs.
+        lines: Vec<String>,
+    },
     /// A picture with its data.
     Figure(Box<Chart>),
     /// A table.

@@ -78,9 +78,22 @@ pub fn clocks(
 #[must_use]
 pub fn prices_of(study: &Study) -> Option<Prices> {
     let given = prices::replacement(study);
-    let failure = given.failure_cost + given.failure_hours * given.downtime_cost;
-    let planned = given.planned_cost + given.planned_hours * given.downtime_cost;
+    let [failure, planned] = all_in(&given);
     (failure > 0.0 && planned > 0.0).then_some(given)
+}
+
+/// A failure and a planned replacement, hours down priced in.
+fn all_in(p: &Prices) -> [f64; 2] {
+    [
+        p.failure_cost + p.failure_hours * p.downtime_cost,
+        p.planned_cost + p.planned_hours * p.downtime_cost,
+    ]
+}
+
+/// How many times a planned replacement a failure costs.
+fn times_as_dear(p: &Prices) -> f64 {
+    let [failure, planned] = all_in(p);
+    failure / planned
 }
 
 /// Makes the sheet from the answers on each clock, the one asked for first.
@@ -559,12 +572,19 @@ fn notes(question: &SheetQuestion, worn: usize) -> Vec<String> {
     let mut out = vec![
         "The share is one of all seals of a group, as these records mix sites and duties: not of every customer's.".to_owned(),
         format!(
-            "At most {share} fail within the first interval with {} confidence (a one-sided bound); the second costs least at the prices stated. The lesser of the two is what to state.",
-            number::level(question.confidence)
+            "The interval by which at most {share} fail is a one-sided bound with {} confidence; that of least cost is at {}. The lesser of the two is what to state.",
+            number::level(question.confidence),
+            question.prices.as_ref().map_or_else(
+                || "prices that are not stated".to_owned(),
+                |p| format!(
+                    "the prices of these records (a failure costs {} times a planned change)",
+                    number::significant(times_as_dear(p), 2)
+                )
+            )
         ),
         format!("With fewer than {LEAST_FAILURES} failures nothing is stated: wait for more, or join like groups."),
         "Every interval is rounded down, to a finer step of the calendar where it is shorter than that. Of two clocks, whichever comes first ends a seal's time, so the share holds for both together too.".to_owned(),
-        format!("{LEAST_COST} of a replacement age by itself at the estimates, rounded down; a plan weighed over what the estimates leave open, with looks and turns in it, may take the next step of the calendar: it is for who runs the equipment, this sheet for who states an interval."),
+        format!("{LEAST_COST} of a replacement age by itself at the estimates, rounded down; a plan weighed over what the estimates leave open, with looks and turns in it, may take another step of the calendar, and where the log does not tell what looks find it reads worn seals as sound, not as failed: it is for who runs the equipment, this sheet for who states an interval."),
         "They hold for the conditions of these records; heat, medium or duty beyond them need records or tests of their own. The maker's limit or a defect found comes first.".to_owned(),
     ];
     if worn > 0 {

@@ -36,6 +36,7 @@ pub mod money;
 mod money_places;
 pub mod money_prices;
 mod money_risk;
+pub mod money_split;
 mod money_stock;
 pub mod outlook;
 mod own_ages;

@@ -18,7 +18,7 @@ use super::positions::{PositionsOptions, answer as positions};
 use super::practised::{Practice, practice};
 use super::screen::{Explained, Screen, add_damage, screen};
 use super::what_if::{WhatIf, what_if};
-use super::without_batches::{WithoutBatch, without_batches};
+use super::without_batches::{WithoutBatch, intervals_without, without_batches};
 use super::{prices, spares};
 use crate::wire::GroupKey;
 use crate::wire::ageing::AgeingDocument;
@@ -163,6 +163,8 @@ pub struct Results {
     /// The same by what seals meet; `None` where the records do not say.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub intervals_by_duty: Option<IntervalsDocument>,
+    /// The interval sheet without bad batches that are gone; `null` without one.
+    pub intervals_without_batches: Option<IntervalsDocument>,
     /// The regression that the screen ends with, for figures.
     #[serde(skip)]
     pub explained: Option<Explained>,
@@ -319,6 +321,9 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
     let (screen, explained) = screened(records, &question, family, confidence);
     let conditions = screen.found().map_or(&[][..], |s| &s.found);
     let material_for = chosen(records, conditions, positions.found());
+    let intervals_without_batches = screen
+        .found()
+        .and_then(|screen| intervals_without(records, &question, screen, &stated));
     let without_batches = match (&costs, screen.found()) {
         (Ok(costs), Some(screen)) => {
             let ask = (family, confidence, options.seed);
@@ -361,6 +366,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         ovens,
         intervals: intervals::sheet(records, &clocks, one_clock, (&question.by, &stated)),
         intervals_by_duty: by_duty(records, &question, &stated),
+        intervals_without_batches,
         explained,
         care: Part::of(care.map(|care| led_by(care, &whole_plans))),
         practice: costs

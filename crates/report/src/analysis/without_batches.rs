@@ -1,12 +1,14 @@
 //! What the plan would be without a batch that is gone: its seals lived shorter lives than their like, none of them is in
 //! service any more, and still they stand in the laws.
 
+use super::intervals::{self, SheetQuestion};
 use super::lives::groups;
 use super::planned::planned;
 use super::plans::Pen;
 use super::screen::Screen;
 use crate::wire::GroupKey;
 use crate::wire::care::GroupCare;
+use crate::wire::intervals::IntervalsDocument;
 use sealspan_care::costs::Costs;
 use sealspan_care::plan::Request;
 use sealspan_care::replacement::Goal;
@@ -92,6 +94,28 @@ pub(super) fn without_batches(
             .collect()
     };
     gone(records, screen).flat_map(one).collect()
+}
+
+/// The interval sheet without all batches that are gone; `None` without such a batch.
+pub(super) fn intervals_without(
+    records: &Records,
+    asked: &Question,
+    screen: &Screen,
+    stated: &SheetQuestion,
+) -> Option<IntervalsDocument> {
+    let gone: Vec<&str> = gone(records, screen).collect();
+    if gone.is_empty() {
+        return None;
+    }
+    let mut without = records.clone();
+    let is_gone = |batch: &str| gone.contains(&batch);
+    without
+        .seals
+        .retain(|s| !s.batch.as_deref().is_some_and(is_gone));
+    let answer = ask(&without, asked).ok()?;
+    let (clocks, one_clock) = intervals::clocks(&without, asked, &answer);
+    let sheet = intervals::sheet(&without, &clocks, one_clock, (&asked.by, stated));
+    Some(sheet)
 }
 
 fn told(

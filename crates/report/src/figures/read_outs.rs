@@ -149,6 +149,9 @@ fn fine(length: f64) -> i32 {
 /// A value as the axis words it: the tick's own text where it lies on one that was given, else a number with its
 /// interval and unit.
 fn words(axis: &Axis, value: f64, interval: Option<(f64, f64)>) -> String {
+    if let Some(date) = axis.name_of(value).filter(|_| axis.dates) {
+        return date;
+    }
     let ticks = axis.ticks.as_deref().unwrap_or_default();
     if let Some(tick) = ticks.iter().find(|t| t.at == value) {
         return tick.text.clone();

@@ -99,6 +99,9 @@ fn page_value(page: &Page, figures: &mut usize) -> Result<Value> {
             Block::Answer(text) => context! { kind => "answer", text => text },
             Block::Text(text) => context! { kind => "text", text => text },
             Block::List(items) => context! { kind => "list", items => items },
+            Block::Folded { title, lines } => {
+                context! { kind => "folded", title => title, lines => lines }
+            }
             Block::Table(table) => context! { kind => "table", table => table_value(table) },
             Block::Cautions(list) => {
                 let list: Vec<Value> = list
@@ -236,7 +239,7 @@ fn inside(chart: &Chart, points: &[(f64, f64)]) -> Vec<(f64, f64)> {
 fn push(chart: &Chart, rows: &mut Vec<Vec<String>>, name: &str, points: &[(f64, f64)]) {
     let step = points.len().div_ceil(FIGURE_ROWS).max(1);
     let written = |axis: &Axis, value: f64| {
-        let own = axis.name_of(value).map(str::to_owned);
+        let own = axis.name_of(value);
         own.unwrap_or_else(|| number::significant(value, 4))
     };
     for (x, y) in points.iter().step_by(step) {

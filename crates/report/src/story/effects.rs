@@ -124,7 +124,7 @@ pub fn arrhenius(results: &Results) -> Option<Chart> {
             },
         ],
         at_risk: None,
-        notes: vec![format!(
+        notes: doubts(heat).into_iter().chain([format!(
             "Activation energy {} kJ/mol ({} confidence interval {} to {}{}; {} eV). Bars and band: {} confidence intervals. Held constant: {}; sites are not, since each has its own temperatures, so what else differs between them is in this picture too. Do not read it beyond {} to {} °C.",
             number::to_width(kj * ev, width),
             number::level(results.confidence),
@@ -136,9 +136,7 @@ pub fn arrhenius(results: &Results) -> Option<Chart> {
             super::words::held(&heat.adjusted_for),
             number::significant(cold, 3),
             number::significant(hot, 3)
-        )]
-        .into_iter()
-        .chain(doubts(heat))
+        )])
         .collect(),
     })
 }
@@ -167,7 +165,7 @@ fn doubts(heat: &Heat) -> Vec<String> {
     let bends = heat.bend_p_value.is_some_and(|p| p < BENT);
     let blurred = heat.blurred.as_ref().is_some_and(|b| b.0 >= BLURRED);
     out.push(if bends {
-        "Take no activation energy from these records, then: read the points, each temperature by itself. Other regressions (sealspan compare, sealspan materials) hold other columns constant, and their energies are no better.".to_owned()
+        "Take no activation energy from these records: read the points, each temperature by itself. Other regressions (sealspan compare, sealspan materials) hold other columns constant, and their energies are no better.".to_owned()
     } else if blurred {
         "Regressions that hold other columns constant (sealspan compare, sealspan materials) have other energies: each says what it holds.".to_owned()
     } else {

@@ -7,6 +7,7 @@ use crate::cautions;
 use crate::column::spoken;
 use crate::document::{Block, Page, Table};
 use crate::number;
+use sealspan_life::laws::by_name;
 
 /// The page.
 pub fn page(results: &Results) -> Page {
@@ -97,8 +98,9 @@ fn life_table(results: &Results) -> Table {
         .map_or("", |f| f.family);
     Table::new(
         format!(
-            "Life of seals in {} ({family} law; {} confidence intervals in brackets)",
+            "Life of seals in {} ({} law; {} confidence intervals in brackets)",
             results.unit,
+            by_name(family).map_or("fitted", |f| f.title()),
             number::level(results.confidence)
         ),
         &[
@@ -297,8 +299,9 @@ fn changes(results: &Results) -> Vec<String> {
         }
         if let Some(ratio) = r.pays_from_ratio {
             out.push(format!(
-                "Replacing by age pays while a failure costs more than {} times a planned replacement, all in.",
-                number::significant(ratio, 2)
+                "Replacing {name} by age pays while a failure costs more than {} times a planned replacement, all in{}.",
+                number::significant(ratio, 2),
+                priced_at(results).unwrap_or_default()
             ));
         }
         if let Some(u) = &block.uncertainty {
@@ -321,6 +324,16 @@ fn changes(results: &Results) -> Vec<String> {
         ));
     }
     out
+}
+
+/// What that ratio is at the study's prices.
+fn priced_at(results: &Results) -> Option<String> {
+    let prices = &results.money.found()?.build_up;
+    let ratio = (prices.planned > 0.0).then(|| prices.failure / prices.planned)?;
+    Some(format!(
+        "; at these prices it costs {} times",
+        number::significant(ratio, 2)
+    ))
 }
 
 /// A share of draws in words; none of them is not a probability of 0.

@@ -1,5 +1,6 @@
 //! The maker's page: the interval sheet, with its confidence and its limits.
 
+use super::words::{capital, screened};
 use crate::analysis::duties::{shorter, unknown};
 use crate::analysis::intervals::{FAILED, words, words_of_basis};
 use crate::analysis::lives::GroupLife;
@@ -8,8 +9,12 @@ use crate::cautions;
 use crate::column::spoken;
 use crate::document::{Block, Page, Table};
 use crate::number;
-use crate::wire::intervals::{GroupIntervals, Interval, IntervalsDocument};
+use crate::wire::intervals::{ClockIntervals, GroupIntervals, Interval, IntervalsDocument};
+
 use std::cmp::Ordering;
+
+/// The column of batches.
+const BATCH: &str = "batch";
 
 /// The page.
 pub fn page(results: &Results) -> Page {
@@ -20,14 +25,26 @@ pub fn page(results: &Results) -> Page {
     ];
     blocks.extend(early_failures(results).map(Block::Text));
     blocks.extend(by_duty(results).map(Block::Answer));
+    let faults = faults(results);
+    if !faults.is_empty() {
+        blocks.push(Block::List(faults));
+    }
     blocks.push(Block::Table(table(sheet)));
     blocks.extend(duty_table(results).map(Block::Table));
     let doubts = doubts(sheet);
     if !doubts.is_empty() {
+        blocks.push(Block::Text("What to doubt:".into()));
         blocks.push(Block::List(doubts));
     }
+    let by_duty = doubts_by_duty(results);
+    if !by_duty.is_empty() {
+        blocks.push(Block::Folded {
+            title: "Doubts of the intervals by duty".to_owned(),
+            lines: by_duty,
+        });
+    }
     blocks.extend(sheet.notes.iter().cloned().map(Block::Text));
-    blocks.push(Block::Text(command(sheet)));
+    blocks.push(Block::Text(command(results)));
     blocks.push(Block::Text(
         "Seals that come back from batches shipped, the reserve for them with its prediction interval, and how many to lay into a service kit, hang on what was shipped when: `sealspan returns STUDY --help` says how to state that.".into(),
     ));
@@ -41,11 +58,22 @@ pub fn page(results: &Results) -> Page {
 }
 
 /// What makes the sheet alone.
-pub(super) fn command(sheet: &IntervalsDocument) -> String {
+pub(super) fn command(results: &Results) -> String {
+    let sheet = &results.intervals;
+    let duties = results.intervals_by_duty.as_ref().and_then(columns);
     format!(
-        "Counted here is the age in service. The command “sealspan intervals STUDY --share {} --confidence {}” makes this sheet alone; another share, confidence or calendar can be asked for, and duties by --by.",
-        sheet.share, sheet.confidence
+        "Counted here is the age in service. The command “sealspan intervals STUDY --share {} --confidence {}” prints these intervals; another share, confidence or calendar can be asked for, and duties by --by{}.",
+        sheet.share,
+        sheet.confidence,
+        duties.map_or_else(String::new, |columns| format!(" {columns}"))
     )
+}
+
+/// The columns of the duties' groups: "material,product".
+fn columns(duties: &IntervalsDocument) -> Option<String> {
+    let keys = duties.groups.first()?.group.0.iter();
+    let names: Vec<&str> = keys.map(|(column, _)| column.as_str()).collect();
+    Some(names.join(","))
 }
 
 /// The group of the longest interval, on the clock asked for.
@@ -82,8 +110,10 @@ pub(super) fn by_duty(results: &Results) -> Option<String> {
             "By {column}, no duty that these records can tell needs a shorter interval than its group's."
         ));
     }
+    let whole = |g: &GroupIntervals| duties.groups.iter().find(|d| d.group == g.group);
     let told: Vec<String> = all
         .iter()
+        .filter_map(whole)
         .map(|g| {
             let ages = g.clocks.iter().filter_map(|c| c.state.as_ref());
             let ages: Vec<String> = ages.map(words).collect();
@@ -91,10 +121,90 @@ pub(super) fn by_duty(results: &Results) -> Option<String> {
         })
         .collect();
     Some(format!(
-        "By {column}, shorter ones hold, to be stated where it is met: {}. A group's own interval is for the mix of duties in these records.{}",
+        "By {column}, shorter ones hold, to be stated where it is met: {}. A group's own interval is for the mix of duties in these records.{}{}",
         told.join("; "),
+        doubted_duties(duties),
         unknown_duties(duties)
     ))
+}
+
+/// Duties whose intervals rest on laws in doubt, with the clocks on which they are, in a sentence.
+fn doubted_duties(duties: &IntervalsDocument) -> String {
+    let clocks = |g: &GroupIntervals| -> Vec<&str> {
+        let doubted = g.clocks.iter();
+        let doubted = doubted.filter(|c| c.state.is_some() && !c.warnings.is_empty());
+        doubted.map(|c| c.unit).collect()
+    };
+    let told: Vec<String> = duties
+        .groups
+        .iter()
+        .map(|g| (duty(g), clocks(g)))
+        .filter(|(_, clocks)| !clocks.is_empty())
+        .map(|(name, clocks)| format!("{name} ({})", clocks.join(", ")))
+        .collect();
+    if told.is_empty() {
+        return String::new();
+    }
+    format!(
+        " The laws do not suit, or are in doubt, for {}.",
+        told.join(", ")
+    )
+}
+
+/// Doubts of the duties' intervals, each with its figures.
+fn doubts_by_duty(results: &Results) -> Vec<String> {
+    let Some(duties) = &results.intervals_by_duty else {
+        return vec![];
+    };
+    let of_clock = |g: &GroupIntervals, c: &ClockIntervals| -> Vec<String> {
+        let name = format!("{}, {}", duty(g), c.unit);
+        let each = c.warnings.iter().filter(|_| c.state.is_some());
+        each.map(|doubt| format!("{name}: {doubt}")).collect()
+    };
+    let groups = duties.groups.iter();
+    groups
+        .flat_map(|g| g.clocks.iter().flat_map(move |c| of_clock(g, c)))
+        .collect()
+}
+
+/// What shortens life beside the material itself, a line each: batches, with the intervals without those that are gone,
+/// and duties that a material does not bear.
+pub(super) fn faults(results: &Results) -> Vec<String> {
+    let found = results.screen.found().map_or(&[][..], |s| &s.found);
+    let short = found.iter().filter(|s| s.life_ratio < 1.0);
+    short
+        .map(|s| {
+            let own = capital(&screened(s, results.confidence));
+            if s.column == BATCH {
+                return format!("{own}.{}", without(results, &s.level));
+            }
+            let question = match &s.within {
+                Some(_) => " Ask whether the material belongs there before an interval is stated.",
+                None => "",
+            };
+            format!("{own}.{question}")
+        })
+        .collect()
+}
+
+/// What the groups that hold a batch's seals would state without them.
+fn without(results: &Results, batch: &str) -> String {
+    let own = results.without_batches.iter().filter(|d| d.batch == batch);
+    let told: Vec<String> = own
+        .filter_map(|d| {
+            let of = |sheet: &IntervalsDocument| {
+                let group = sheet.groups.iter().find(|g| g.group == d.group)?;
+                group.state.clone()
+            };
+            let with = of(&results.intervals)?;
+            let again = of(results.intervals_without_batches.as_ref()?)?;
+            Some(format!(
+                " It stands in the intervals of {}, {with}; without batches that are gone it is {again}.",
+                d.group.words()
+            ))
+        })
+        .collect();
+    told.concat()
 }
 
 /// Duties without an interval of their own, in a sentence.
@@ -104,7 +214,7 @@ fn unknown_duties(duties: &IntervalsDocument) -> String {
         return String::new();
     }
     format!(
-        " Too few failures for one of their own: {}.",
+        " State none for {}, which failed too seldom to tell: their group's is not shown to hold there.",
         names.join(", ")
     )
 }
@@ -119,7 +229,7 @@ pub(super) fn duty(group: &GroupIntervals) -> String {
 fn duty_table(results: &Results) -> Option<Table> {
     let duties = results.intervals_by_duty.as_ref()?;
     let mut out = table(duties);
-    out.caption = "Intervals by duty, longer and shorter than their group\u{2019}s".to_owned();
+    out.caption = "Intervals by duty".to_owned();
     let names = duties
         .groups
         .iter()
@@ -170,9 +280,13 @@ pub(super) fn table(sheet: &IntervalsDocument) -> Table {
                 cell(&clock.at_most_share),
                 cell(&clock.least_cost),
                 format!("{} {}", number::fixed(clock.oldest_seen, 0), clock.unit),
-                number::fixed(clock.failures, 0),
+                format!(
+                    "{} of {}",
+                    number::fixed(clock.failures, 0),
+                    number::fixed(clock.seals, 0)
+                ),
                 words_of_basis(clock).to_owned(),
-                range(group, &[&clock.at_most_share, &clock.least_cost]).to_owned(),
+                range(clock).to_owned(),
             ]);
         }
     }
@@ -189,7 +303,7 @@ pub(super) fn table(sheet: &IntervalsDocument) -> Table {
             &share,
             "least cost",
             "oldest seal seen",
-            "failures seen",
+            "failures of seals",
             "worn removals read as",
             "range",
         ],
@@ -201,14 +315,14 @@ fn cell(i: &Interval) -> String {
     i.rounded.as_ref().map_or_else(|| "none".to_owned(), words)
 }
 
-fn range(group: &GroupIntervals, intervals: &[&Interval]) -> &'static str {
-    let beyond = intervals.iter().any(|i| i.extrapolated == Some(true));
-    if beyond {
-        "extrapolated"
-    } else if group.state.is_some() {
-        "within what was seen"
-    } else {
+fn range(clock: &ClockIntervals) -> &'static str {
+    let both = [&clock.at_most_share, &clock.least_cost];
+    if clock.state.is_none() {
         ""
+    } else if both.iter().any(|i| i.extrapolated == Some(true)) {
+        "extrapolated"
+    } else {
+        "within what was seen"
     }
 }
 

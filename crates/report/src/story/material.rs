@@ -44,12 +44,17 @@ pub(super) fn material(results: &Results, blocks: &mut Vec<Block>) {
     let warned = here.warnings.iter().map(|w| format!("{}.", capital(w)));
     let doubts: Vec<String> = here.fit.words.iter().cloned().chain(warned).collect();
     if !doubts.is_empty() {
-        blocks.push(Block::List(doubts));
+        blocks.push(Block::Folded {
+            title: "How far that regression is to be trusted".to_owned(),
+            lines: doubts,
+        });
     }
     if !found.not_known.is_empty() {
-        blocks.push(Block::Text("What is not known:".into()));
         let each = found.not_known.iter().map(|n| format!("{}.", capital(n)));
-        blocks.push(Block::List(each.collect()));
+        blocks.push(Block::Folded {
+            title: "What is not known".to_owned(),
+            lines: each.collect(),
+        });
     }
 }
 

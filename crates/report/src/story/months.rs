@@ -2,6 +2,7 @@
 
 use super::words::money;
 use super::{back_test, last_year, part_money, place_money, spent, tornado};
+use crate::analysis::money_split::Split;
 use crate::analysis::run::{Part, Results};
 use crate::chart::{Axis, Bar, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::document::{Block, Table};
@@ -185,7 +186,7 @@ pub(super) fn not_in_it(d: &MoneyDocument) -> &'static str {
     if looked_at(d) {
         ""
     } else {
-        " Not in it: looks that stay (statutory, a door, a batch, a measured limit), and mending doors."
+        " Not in it: looks that stay, orders for planned changes, mending doors."
     }
 }
 
@@ -387,7 +388,7 @@ fn table(d: &MoneyDocument) -> Table {
             || "not known".to_owned(),
             |(low, high)| format!("{}{NBSP}to{NBSP}{}", m(low), m(high)),
         );
-        let to_be_spent = spent::Split::of(d, &month.plan).spent;
+        let to_be_spent = Split::of(d, &month.plan).spent;
         row.extend([
             m(month.plan.cost),
             interval,

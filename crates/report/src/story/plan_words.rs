@@ -14,6 +14,7 @@ use crate::column::spoken;
 use crate::number;
 use crate::wire::care::GroupCare;
 use crate::wire::intervals::GroupIntervals;
+use crate::wire::money::PartMoney;
 use crate::wire::plan::WholePlan;
 use sealspan_care::policy::{CarePolicy, Looks};
 use sealspan_care::weigh::Average;
@@ -38,8 +39,14 @@ pub(super) fn what_to_do(results: &Results) -> Vec<String> {
             if plan.beyond_records.is_some() {
                 return format!("{name}: no advice, its records end too early.");
             }
+            // Where the log does not tell what looks find, removals of worn seals count as sound.
+            let least = if plan.detection.is_none() {
+                "at least "
+            } else {
+                ""
+            };
             format!(
-                "{name}: {}; {} fail before.",
+                "{name}: {}; {least}{} fail before.",
                 pen(results, plan).policy(&plan.weighed.plan),
                 number::percent(plan.weighed.failed)
             )
@@ -252,7 +259,7 @@ pub(super) fn saved_otherwise(results: &Results) -> Vec<String> {
         let looks = results.detections.iter().filter(|d| d.group == *group);
         let looks = looks.filter_map(|d| {
             Some(format!(
-                "{} if looks find {}, not {}, of defects",
+                "{} a year if looks find {} of defects, not {}",
                 money(d.saving?),
                 number::percent(d.elsewhere),
                 number::percent(d.detection)
@@ -263,7 +270,7 @@ pub(super) fn saved_otherwise(results: &Results) -> Vec<String> {
         let batches =
             batches.filter_map(|d| Some(format!("{} without a batch now gone", money(d.saving?))));
         let told: Vec<String> = looks.chain(batches).collect();
-        (!told.is_empty()).then(|| format!("{} would save {}.", group.words(), told.join("; ")))
+        (!told.is_empty()).then(|| format!("{} saves {}.", group.words(), told.join("; ")))
     };
     list.iter().filter_map(line).collect()
 }
@@ -324,8 +331,8 @@ pub(super) fn looks_stop(list: &[Saved], results: &Results) -> String {
     )
 }
 
-/// What looks and turns no longer made come to, which is part of the saving, and those of parts whose log does not tell
-/// what looks find.
+/// What changes a year, with what looks and turns no longer made come to, which is part of the saving, and those of parts
+/// whose log does not tell what looks find.
 fn looks_saved(stopped: &[String], list: &[Saved], results: &Results) -> String {
     let Some(d) = results.money.found() else {
         return String::new();
@@ -335,21 +342,28 @@ fn looks_saved(stopped: &[String], list: &[Saved], results: &Results) -> String 
         own.map(|p| p.today.handled_money - p.plan.handled_money)
             .sum()
     };
-    let all = of(stopped);
+    let sum =
+        |of: &dyn Fn(&PartMoney) -> f64| number::fixed(d.parts.iter().map(of).sum::<f64>(), 0);
     let m = |x: f64| number::money_to(x, x, &results.currency);
     let blind = blind(list, results);
     let blind = if blind.is_empty() {
         String::new()
     } else {
         format!(
-            " ({}, where the log does not tell what looks find: {})",
+            "; for {}, where the log does not tell what they find, {}",
             blind.join(", "),
             m(of(&blind))
         )
     };
     format!(
-        " {} a year of the saving are looks and turns no longer made; each look kept takes {} off it{blind}.",
-        m(all),
+        " A year failures go from {} to {}, planned changes from {} to {}, openings for looks and turns from {} to {}, which is {} of the saving (each look kept takes {} off it{blind}).",
+        sum(&|p| p.today.failures),
+        sum(&|p| p.plan.failures),
+        sum(&|p| p.today.planned),
+        sum(&|p| p.plan.planned),
+        sum(&|p| p.today.openings),
+        sum(&|p| p.plan.openings),
+        m(of(stopped)),
         number::money(d.handled.opening + d.handled.look, &results.currency)
     )
 }

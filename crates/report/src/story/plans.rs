@@ -82,12 +82,33 @@ pub fn engineer(results: &Results, blocks: &mut Vec<Block>) {
         return;
     };
     // The first sentence leads the part on replacement.
-    let rest = plan.sentences.iter().skip(1);
-    blocks.push(Block::Text(format!("For {}:", group.group.words())));
-    blocks.extend(rest.map(|s| Block::Text(s.clone())));
-    blocks.extend(measured(group).map(|s| Block::Text(s.clone())));
-    blocks.extend(doubted(&list, group).map(Block::Text));
+    let mut rest = plan.sentences.iter().skip(1).cloned();
+    blocks.extend(rest.next().map(|first| {
+        let first = format!("{}: {}", group.group.words(), uncapitalised(&first));
+        Block::Answer(first)
+    }));
     blocks.extend(read_otherwise(results).into_iter().map(Block::Text));
+    blocks.push(Block::Folded {
+        title: format!(
+            "{}: how sure the plan is, what would change it, what else was tried",
+            group.group.words()
+        ),
+        lines: rest.collect(),
+    });
+    let limit: Vec<String> = measured(group).cloned().collect();
+    if !limit.is_empty() {
+        blocks.push(Block::Folded {
+            title: format!(
+                "{}: looking and replacing at a measured limit",
+                group.group.words()
+            ),
+            lines: limit,
+        });
+    }
+    blocks.extend(doubted(&list, group).map(|doubts| Block::Folded {
+        title: "Doubts of the other plans".to_owned(),
+        lines: vec![doubts],
+    }));
     blocks.extend(chances(results).map(|c| Block::Figure(Box::new(c))));
     blocks.extend(tornado(results).map(|c| Block::Figure(Box::new(c))));
     let rows = list.iter().map(|(group, plan)| {
@@ -145,6 +166,13 @@ fn ages_of_their_own(results: &Results, blocks: &mut Vec<Block>) {
 fn measured(group: &GroupCare) -> impl Iterator<Item = &String> {
     let limit = group.block.as_ref().and_then(|b| b.measured_limit.as_ref());
     limit.into_iter().flat_map(|l| &l.sentences)
+}
+
+/// Without the capital at its start, to stand behind a name.
+fn uncapitalised(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().map(|c| c.to_ascii_lowercase());
+    first.into_iter().chain(letters).collect()
 }
 
 /// The finance part: now, then, and the chance that it goes wrong.

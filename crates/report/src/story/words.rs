@@ -203,7 +203,7 @@ pub fn what_differs(results: &Results) -> Option<String> {
     let worst = screen.found.iter().filter(|s| s.life_ratio < 1.0).take(2);
     let parts = worst.map(|s| {
         let gone = if is_gone(s, results) {
-            ", none of them in service any more though still in these laws"
+            "; all of them are off, and still they weigh on the lives and laws here"
         } else {
             ""
         };

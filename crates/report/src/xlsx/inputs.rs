@@ -45,6 +45,10 @@ pub const OPENING: &str = "Inputs!$B$27";
 pub const LOOK: &str = "Inputs!$B$19";
 /// Labour of a turn.
 pub const TURN: &str = "Inputs!$B$20";
+/// Hours down of a planned change.
+pub const PLANNED_HOURS: &str = "Inputs!$B$4";
+/// Hours down of a failure.
+pub const FAILURE_HOURS: &str = "Inputs!$B$5";
 /// Price of a seal.
 pub const PRICE: &str = "Inputs!$B$2";
 /// Continuous discount rate a year.

@@ -1,8 +1,10 @@
 //! The first sheet: what the plan saves and with what risk, live where prices decide.
 
-use super::budget::{PLAN, SAVING, SHEET as BUDGET, SO_FAR, last_row};
+use super::budget::{PLAN, SAVING, SHEET as BUDGET, SO_FAR, WORLDS, last_row};
 use super::cells::{Looks, live};
-use crate::wire::money::MoneyDocument;
+use super::inputs::{FAILURE_HOURS, HOUR, OPENING, PLANNED_HOURS};
+use crate::analysis::money_split::Split;
+use crate::wire::money::{MoneyDocument, Year};
 use rust_xlsxwriter::{Worksheet, XlsxError};
 use sealspan_records::Study;
 
@@ -71,7 +73,8 @@ fn figures(
     let months = document.by_month.len();
     let year = months.min(12);
     let end = year as u32 + 1;
-    let next: f64 = document.by_month.iter().take(12).map(|m| m.plan.cost).sum();
+    let next: Year = document.by_month.iter().take(12).map(|m| m.plan).sum();
+    let [_, (_, [failed, planned, opened, ..])] = WORLDS;
     let saved: f64 = document.by_month.iter().take(12).map(|m| m.saving).sum();
     let red = document
         .by_month
@@ -92,9 +95,17 @@ fn figures(
             &looks.money,
         ),
         (
-            format!("to budget for the plan in the first {year} months"),
+            format!("cost of the plan in the first {year} months, hours down at their price"),
             format!("=SUM({BUDGET}!{plan}2:{plan}{end})"),
-            next,
+            next.cost,
+            &looks.money,
+        ),
+        (
+            "of it to be spent, the rest being hours down".to_owned(),
+            format!(
+                "=SUM({BUDGET}!{plan}2:{plan}{end})-{HOUR}*(SUM({BUDGET}!{failed}2:{failed}{end})*{FAILURE_HOURS}+SUM({BUDGET}!{planned}2:{planned}{end})*{PLANNED_HOURS})-SUM({BUDGET}!{opened}2:{opened}{end})*{OPENING}"
+            ),
+            Split::of(document, &next).spent,
             &looks.money,
         ),
         (

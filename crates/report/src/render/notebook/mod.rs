@@ -107,6 +107,10 @@ fn page_cells(
                     items.iter().map(|i| format!("- {}", escaped(i))).collect();
                 text.push(items.join("\n"));
             }
+            Block::Folded { title, lines } => {
+                text.push(format!("**{}**", escaped(title)));
+                text.extend(lines.iter().map(|line| escaped(line)));
+            }
             Block::Table(t) => text.push(table(t)),
             Block::Cautions(list) => {
                 text.push("### Before opening anything".to_owned());

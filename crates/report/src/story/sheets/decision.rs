@@ -1,10 +1,11 @@
 //! What it costs now and then, what to budget and to hold, and what would change it, on one page.
 
-use super::super::spent::Split;
 use super::super::words::money;
 use super::super::{months, plan_words, plans, saved, words};
 use super::{cautions, sheet};
+use crate::analysis::money_split::Split;
 use crate::analysis::run::Results;
+use crate::column::spoken;
 use crate::document::{Block, Document, Page, Table};
 use crate::number;
 use crate::wire::money::{MoneyDocument, MoneyMonth, Year};
@@ -74,8 +75,13 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
         results,
         "under the plan below",
     )));
+    let column = list.first().map(|s| s.group.group.0.as_slice());
+    let column = match column {
+        Some([(column, _)]) => spoken(column),
+        _ => "group".to_owned(),
+    };
     let heads = [
-        "group",
+        column.as_str(),
         "the plan",
         "cost now",
         "cost planned",
@@ -258,7 +264,7 @@ fn hold(results: &Results, blocks: &mut Vec<Block>) {
         &[
             "place",
             "when to order how many",
-            "most on shelf",
+            "most held",
             "cost a year",
         ],
         rows.collect(),
@@ -272,7 +278,17 @@ fn hold(results: &Results, blocks: &mut Vec<Block>) {
 /// Which inputs move the saving most, and what comes before money.
 fn change(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Heading("What would change it".into()));
-    let swings = results.money.found().map_or(&[][..], |d| &d.swings);
+    let money = results.money.found();
+    let swings = money.map_or(&[][..], |d| &d.swings);
+    let over_all = money.map_or_else(String::new, |d| {
+        let width = d.present_value_upper.zip(d.present_value_lower);
+        let width = width.map_or(d.present_value, |(high, low)| high - low);
+        format!(
+            "{} over {} months",
+            number::money_to(d.present_value, width, &d.currency),
+            d.by_month.len()
+        )
+    });
     let mut items: Vec<String> = swings
         .iter()
         .take(INPUTS)
@@ -280,16 +296,16 @@ fn change(results: &Results, blocks: &mut Vec<Block>) {
             let width = (s.at_high - s.at_low).abs();
             let m = |x: f64| number::money_to(x, width, &results.currency);
             format!(
-                "{} at {} or {} of its value: the saving is worth {} or {}.",
+                "{} at {} or {}: {} or {} saved, not {}.",
                 words::capital(s.input),
                 number::percent(s.low),
                 number::percent(s.high),
                 m(s.at_low),
-                m(s.at_high)
+                m(s.at_high),
+                over_all
             )
         })
         .collect();
     items.extend(plan_words::saved_otherwise(results));
-    items.push("Safety, the maker's limits and statutory intervals come before any saving.".into());
     blocks.push(Block::List(items));
 }

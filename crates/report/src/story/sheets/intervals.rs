@@ -5,11 +5,16 @@ use super::{cautions, sheet};
 use crate::analysis::intervals::LEAST_COST;
 use crate::analysis::run::Results;
 use crate::document::{Block, Document, Page};
+use crate::number;
 
 /// Said of a defect model that its records contradict, with the figures.
 const STRAYS: &str = "findings and failures by number of look stray";
 /// The same in short.
-const IN_SHORT: &str = "the defect model does not quite suit the records: its laws, or seals that differ, are in doubt (figures in report.html)";
+const IN_SHORT: &str = "either the laws of the defect model do not suit, or the group mixes seals that differ (figures in report.html)";
+/// Said where chance is not ruled out, and in short.
+const SOMEWHAT: &str = "findings and failures by number of look stray somewhat";
+const SOMEWHAT_IN_SHORT: &str =
+    "the laws of the defect model are in doubt, not ruled out (figures in report.html)";
 
 /// A hint of no use to who reads a sheet.
 const LOOK_AT: &str = "; look at `sealspan fit`";
@@ -22,7 +27,9 @@ fn together(doubts: Vec<String>) -> Vec<String> {
             Some((name, text)) => (name.to_owned(), text.to_owned()),
             None => (String::new(), doubt),
         };
-        let text = if text.starts_with(STRAYS) {
+        let text = if text.starts_with(SOMEWHAT) {
+            SOMEWHAT_IN_SHORT.to_owned()
+        } else if text.starts_with(STRAYS) {
             IN_SHORT.to_owned()
         } else {
             text.replace(LOOK_AT, "")
@@ -53,6 +60,10 @@ pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document
     }
     let mut blocks = vec![Block::Answer(maker::answer(found))];
     blocks.extend(maker::by_duty(results).map(Block::Text));
+    let faults = maker::faults(results);
+    if !faults.is_empty() {
+        blocks.push(Block::List(faults));
+    }
     blocks.push(Block::Table(table));
     let doubts = together(maker::doubts(found));
     if !doubts.is_empty() {
@@ -62,7 +73,7 @@ pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document
     blocks.push(Block::Heading("How to read it".into()));
     let notes = found.notes.iter().filter(|n| !n.starts_with(LEAST_COST));
     blocks.push(Block::List(notes.cloned().collect()));
-    blocks.push(Block::Text(maker::command(found)));
+    blocks.push(Block::Text(maker::command(results)));
     blocks.push(Block::Cautions(cautions(&[
         "precedence",
         "lockout",
@@ -77,19 +88,28 @@ pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document
         reader: "Intervals to state, how sure they are, and how far they were tested.".into(),
         blocks,
     };
-    sheet(results, page, stamp)
+    let document = sheet(results, page, stamp);
+    Document {
+        about: format!(
+            "{} Intervals here are times between replacements; their bound holds with one-sided {} confidence.",
+            super::origin(results),
+            number::level(found.confidence)
+        ),
+        ..document
+    }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{IN_SHORT, STRAYS, together};
+    use super::{IN_SHORT, SOMEWHAT, SOMEWHAT_IN_SHORT, STRAYS, together};
 
     #[test]
     fn the_same_doubt_is_told_once() {
         let doubts = [
             format!("A, days: {STRAYS} from 3"),
             "A, days: too few".to_owned(),
-            format!("B, days: {STRAYS} somewhat from 5"),
+            format!("B, days: {STRAYS} from 5"),
+            format!("C, days: {SOMEWHAT} from 5"),
             "no name".to_owned(),
         ];
         assert_eq!(
@@ -97,6 +117,7 @@ mod tests {
             [
                 format!("A, days; B, days: {IN_SHORT}"),
                 "A, days: too few".to_owned(),
+                format!("C, days: {SOMEWHAT_IN_SHORT}"),
                 "no name".to_owned(),
             ]
         );

@@ -63,14 +63,22 @@ fn brief_hash(value: &str) -> String {
 
 /// What the data are, in a line.
 fn about(results: &Results) -> String {
+    format!(
+        "{} Intervals are {} confidence intervals unless another kind is named.",
+        origin(results),
+        number::level(results.confidence)
+    )
+}
+
+/// The records behind it.
+fn origin(results: &Results) -> String {
     let check = &results.check;
     let cut_off = check.cut_off.as_ref();
     format!(
-        "From {} rows of records{}, {} set aside. Intervals are {} confidence intervals unless another kind is named.",
+        "From {} rows of records{}, {} set aside.",
         number::count(check.rows_read),
         cut_off.map_or_else(String::new, |d| format!(" up to {d}")),
-        number::count(check.observations.set_aside),
-        number::level(results.confidence)
+        number::count(check.observations.set_aside)
     )
 }
 
@@ -110,6 +118,10 @@ fn shortened(mut document: Document, names: &BTreeSet<String>) -> Document {
         match block {
             Block::Heading(t) | Block::Answer(t) | Block::Text(t) => cut(t),
             Block::List(items) => items.iter_mut().for_each(cut),
+            Block::Folded { title, lines } => {
+                cut(title);
+                lines.iter_mut().for_each(cut);
+            }
             Block::Table(t) => t.rows.iter_mut().flatten().for_each(cut),
             Block::Figure(chart) => {
                 cut(&mut chart.title);

@@ -308,7 +308,9 @@ pub fn picture(result: &ColumnResult) -> Option<Chart> {
             "{words}. Statistic of each level over the calendar, with the limit {limit:.2}."
         ),
         title: words,
-        x: Axis::linear("date", "").with_ticks(years(from, to)),
+        x: Axis::linear("date", "")
+            .of_dates()
+            .with_ticks(years(from, to)),
         y: Axis::linear("failures beyond those expected", "seals"),
         layers,
         at_risk: None,

@@ -1,11 +1,16 @@
 //! Intervals by duty: what a seal meets splits every group, and the duties that need a shorter interval are found.
 
 use super::intervals::{SheetQuestion, clocks, sheet};
+use crate::wire::GroupKey;
 use crate::wire::intervals::{ClockIntervals, GroupIntervals, IntervalsDocument};
 use sealspan_records::{Answer, Question, Records, ask};
+use serde::Serialize;
 
 /// Columns that say what a seal meets; the first that the records have is taken.
 const DUTIES: [&str; 2] = ["product", "cleaning"];
+
+/// The column of temperatures, °C.
+const TEMPERATURE: &str = "temperature_c";
 
 /// The columns of the groups, where the last of these is one of duties.
 pub(super) fn of_groups(by: &[String]) -> Option<&[String]> {
@@ -47,6 +52,49 @@ pub(super) fn by_duty(
     let (finer, answer) = finer(records, question)?;
     let (clocks, one) = clocks(records, &finer, &answer);
     Some(sheet(records, &clocks, one, (&finer.by, stated)))
+}
+
+/// The temperatures at which the seals of a group by duty were seen.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DutyTemperatures {
+    /// The group, the duty last.
+    pub group: GroupKey,
+    /// The lowest, °C.
+    pub low_c: f64,
+    /// The highest, °C.
+    pub high_c: f64,
+}
+
+/// The temperatures of every group by duty; empty as [`finer`] is none, and where no temperature is recorded.
+pub(super) fn temperatures(records: &Records, question: &Question) -> Vec<DutyTemperatures> {
+    let Some((mut finer, _)) = finer(records, question) else {
+        return vec![];
+    };
+    finer.by.push(TEMPERATURE.to_owned());
+    let Ok(answer) = ask(records, &finer) else {
+        return vec![];
+    };
+    let mut out: Vec<DutyTemperatures> = vec![];
+    for group in &answer.groups {
+        let Some((last, duty)) = group.key.split_last() else {
+            continue;
+        };
+        let Ok(celsius) = last.1.trim().parse::<f64>() else {
+            continue;
+        };
+        match out.iter_mut().find(|d| d.group.0 == duty) {
+            Some(d) => {
+                d.low_c = d.low_c.min(celsius);
+                d.high_c = d.high_c.max(celsius);
+            }
+            None => out.push(DutyTemperatures {
+                group: GroupKey(duty.to_vec()),
+                low_c: celsius,
+                high_c: celsius,
+            }),
+        }
+    }
+    out
 }
 
 /// Groups by duty whose interval is shorter than that of the group they are of, with the clocks on which it is.

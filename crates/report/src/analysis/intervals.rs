@@ -3,8 +3,8 @@
 
 use super::intervals_defects::{Unhindered, unhindered};
 use super::intervals_failed::as_failed;
+use super::intervals_notes::{notes, sheet_cautions, worn};
 use super::prices;
-use crate::cautions;
 use crate::number;
 use crate::wire::GroupKey;
 use crate::wire::Number;
@@ -17,13 +17,12 @@ use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::replacement::{Evaluator, Goal};
 use sealspan_life::bounds::Method;
 use sealspan_life::family::Family;
-use sealspan_records::Seal;
-use sealspan_records::words::Outcome;
+use sealspan_records::observation::Observation;
 use sealspan_records::{Answer, Clock, Question, Records, Sample, Study, ask};
 use std::collections::BTreeMap;
 
 /// Below this many failures no interval is stated (a rule of ours; the fit trusts no free shape below it).
-const LEAST_FAILURES: f64 = 5.0;
+pub(super) const LEAST_FAILURES: f64 = 5.0;
 /// p-value below which the law does not suit.
 const ILL_SUITED: f64 = 0.05;
 
@@ -91,7 +90,7 @@ fn all_in(p: &Prices) -> [f64; 2] {
 }
 
 /// How many times a planned replacement a failure costs.
-fn times_as_dear(p: &Prices) -> f64 {
+pub(super) fn times_as_dear(p: &Prices) -> f64 {
     let [failure, planned] = all_in(p);
     failure / planned
 }
@@ -163,7 +162,7 @@ pub fn sheet(
                     let clock = answer.clock;
                     let read = on_clock(fits.groups.get(at)?, sample, clock, question);
                     let found = free.iter().find(|(key, _)| key.0 == group.key);
-                    Some(match (why(&group.key), found) {
+                    let stated = match (why(&group.key), found) {
                         (Some(why), _) => {
                             let failed = failed.get(at).cloned().flatten();
                             let options = options(question, answer);
@@ -173,6 +172,11 @@ pub fn sheet(
                             with_defects(read, free, clock, question.calendar)
                         }
                         (None, _) => read,
+                    };
+                    let state = stated.state.as_ref();
+                    Some(ClockIntervals {
+                        watched_then: state.map(|s| watched(sample, s.age)),
+                        ..stated
                     })
                 })
                 .collect();
@@ -197,6 +201,13 @@ pub fn sheet(
             .collect(),
         cautions: sheet_cautions(),
     }
+}
+
+/// Seals of the sample that were watched at an age.
+fn watched(sample: &Sample, age: f64) -> f64 {
+    let there = |o: &&Observation| o.entry() <= age && o.last() >= age;
+    let rows = sample.rows().iter().filter(there);
+    rows.map(Observation::count).sum()
 }
 
 /// Groups whose log cannot tell defects, and why.
@@ -275,6 +286,7 @@ fn on_clock(
         unit: clock.unit(),
         seals: tally.total(),
         failures,
+        watched_then: None,
         oldest_seen: oldest,
         warnings: warnings(first, failures, tally.total(), question),
         age_of_share,
@@ -496,7 +508,7 @@ fn warnings(
         .filter(|g| g.p_value < ILL_SUITED);
     if let Some(g) = ill {
         out.push(format!(
-            "the law fitted ({}) does not suit these records ({}): early failures may be more than it says; look at `sealspan fit`",
+            "the law fitted ({}) does not suit these records ({}): its early failures may be more or fewer than it says; look at `sealspan fit`",
             question.family.name().replace('_', " "),
             number::simulated_p_value(g.p_value, g.refits)
         ));
@@ -556,53 +568,4 @@ pub fn words_of_basis(clock: &ClockIntervals) -> &'static str {
         FAILED => "failed that day",
         _ => "sound till then",
     }
-}
-
-/// How the note on least cost begins: a sheet of one page has no room for it.
-pub const LEAST_COST: &str = "Least cost is";
-
-/// Seals taken off worn.
-fn worn(records: &Records) -> usize {
-    let worn = |s: &&Seal| s.outcome == Outcome::Worn;
-    records.seals.iter().filter(worn).count()
-}
-
-fn notes(question: &SheetQuestion, worn: usize) -> Vec<String> {
-    let share = number::percent(question.share);
-    let mut out = vec![
-        "The share is one of all seals of a group, as these records mix sites and duties: not of every customer's.".to_owned(),
-        format!(
-            "The interval by which at most {share} fail is a one-sided bound with {} confidence; that of least cost is at {}. The lesser of the two is what to state.",
-            number::level(question.confidence),
-            question.prices.as_ref().map_or_else(
-                || "prices that are not stated".to_owned(),
-                |p| format!(
-                    "the prices of these records (a failure costs {} times a planned change)",
-                    number::significant(times_as_dear(p), 2)
-                )
-            )
-        ),
-        format!("With fewer than {LEAST_FAILURES} failures nothing is stated: wait for more, or join like groups."),
-        "Every interval is rounded down, to a finer step of the calendar where it is shorter than that. Of two clocks, whichever comes first ends a seal's time, so the share holds for both together too.".to_owned(),
-        format!("{LEAST_COST} of a replacement age by itself at the estimates, rounded down; a plan weighed over what the estimates leave open, with looks and turns in it, may take another step of the calendar, and where the log does not tell what looks find it reads worn seals as sound, not as failed: it is for who runs the equipment, this sheet for who states an interval."),
-        "They hold for the conditions of these records; heat, medium or duty beyond them need records or tests of their own. The maker's limit or a defect found comes first.".to_owned(),
-    ];
-    if worn > 0 {
-        out.push(format!(
-            "{} seals were taken off worn. Where the log tells defects they are read so: those intervals are of seals that nobody takes off, by the defect model. Where it cannot, the interval for a share reads them as failed that day, and leans towards too short; least cost reads them as sound till then, as do groups with few of them.",
-            number::count(worn as u64)
-        ));
-    }
-    out
-}
-
-fn sheet_cautions() -> Vec<String> {
-    let mut out = cautions::always();
-    let more = cautions::all();
-    out.extend(
-        more.iter()
-            .filter(|c| matches!(c.id, "shelf_life" | "extrapolation"))
-            .map(|c| c.text.to_owned()),
-    );
-    out
 }

@@ -2,10 +2,11 @@
 
 use super::ageing::Ageing;
 use super::back_test::back_test;
+use super::compared::compared;
 use super::condition::Condition;
 use super::detections::{DetectionDoubt, doubts};
 use super::due::{self, due};
-use super::duties::by_duty;
+use super::duties::{DutyTemperatures, by_duty, temperatures};
 use super::extras;
 use super::finance;
 use super::heat::{Heat, heat};
@@ -25,7 +26,7 @@ use crate::wire::ageing::AgeingDocument;
 use crate::wire::batches::BatchesDocument;
 use crate::wire::care::{CareDocument, CareQuestion, GroupCare, block};
 use crate::wire::check::{CheckDocument, document};
-use crate::wire::compare::{CompareDocument, CompareOptions, More, compare};
+use crate::wire::compare::CompareDocument;
 use crate::wire::condition::ConditionDocument;
 use crate::wire::demand::BackTest;
 use crate::wire::due::DueDocument;
@@ -43,7 +44,7 @@ use sealspan_care::replacement::Goal;
 use sealspan_life::family::Family;
 use sealspan_life::laws;
 use sealspan_records::study::Costs as StatedCosts;
-use sealspan_records::{Answer, Clock, Error, Form, Question, Records, Study, ask};
+use sealspan_records::{Clock, Error, Form, Question, Records, Study, ask};
 use serde::Serialize;
 
 /// Two-sided confidence unless the study says otherwise.
@@ -85,7 +86,7 @@ impl<T> Part<T> {
         }
     }
 
-    fn of<E: ToString>(result: Result<T, E>) -> Self {
+    pub(super) fn of<E: ToString>(result: Result<T, E>) -> Self {
         result.map_or_else(
             |e| Self::Missing {
                 reason: e.to_string(),
@@ -163,6 +164,8 @@ pub struct Results {
     /// The same by what seals meet; `None` where the records do not say.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub intervals_by_duty: Option<IntervalsDocument>,
+    /// The temperatures at which each of those duties was seen; empty where the records name none.
+    pub duty_temperatures: Vec<DutyTemperatures>,
     /// The interval sheet without bad batches that are gone; `null` without one.
     pub intervals_without_batches: Option<IntervalsDocument>,
     /// The regression that the screen ends with, for figures.
@@ -365,6 +368,7 @@ pub fn run(records: &Records, options: RunOptions) -> Result<Results, Error> {
         paths,
         ovens,
         intervals: intervals::sheet(records, &clocks, one_clock, (&question.by, &stated)),
+        duty_temperatures: temperatures(records, &question),
         intervals_by_duty: by_duty(records, &question, &stated),
         intervals_without_batches,
         explained,
@@ -452,49 +456,6 @@ fn costs(study: &Study, clock: Clock) -> Result<Costs, String> {
         return Err("the study gives no `costs.seal_price`".to_owned());
     }
     Costs::new(prices::replacement(study), clock).map_err(|e| e.to_string())
-}
-
-/// Compares the groups; intervals that allow for like seals of one asset stand beside where assets are recorded.
-fn compared(
-    records: &Records,
-    answer: &Answer,
-    question: &Question,
-    family: &'static dyn Family,
-    confidence: f64,
-) -> Part<CompareDocument> {
-    let [by] = question.by.as_slice() else {
-        return Part::Missing {
-            reason: "the study does not group by one column".to_owned(),
-        };
-    };
-    let by_asset = Question {
-        by: vec![by.clone(), "asset".to_owned()],
-        ..question.clone()
-    };
-    let has_assets = by != "asset" && records.seals.iter().any(|s| s.asset.is_some());
-    let apart = has_assets.then(|| ask(records, &by_asset).ok()).flatten();
-    let options = CompareOptions {
-        by: Some(by.clone()),
-        given: vec![],
-        number: vec![],
-        arrhenius: None,
-        inverse_power: None,
-        base: vec![],
-        family,
-        confidence,
-        more: More {
-            cluster: apart.as_ref().map(|_| "asset".to_owned()),
-            ..More::default()
-        },
-    };
-    let keyed: Vec<_> = apart
-        .as_ref()
-        .unwrap_or(answer)
-        .groups
-        .iter()
-        .map(|g| (GroupKey(g.key.clone()), g.sample.clone()))
-        .collect();
-    Part::of(compare(question.clock.unit(), &keyed, &options))
 }
 
 fn screened(

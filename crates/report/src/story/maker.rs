@@ -1,18 +1,26 @@
 //! The maker's page: the interval sheet, with its confidence and its limits.
 
-use super::words::{capital, screened};
+use super::plans::{all, pen};
+use super::words::{capital, held, screened};
 use crate::analysis::duties::{shorter, unknown};
 use crate::analysis::intervals::{FAILED, words, words_of_basis};
 use crate::analysis::lives::GroupLife;
 use crate::analysis::run::Results;
+use crate::analysis::screen::Screened;
 use crate::cautions;
 use crate::column::spoken;
 use crate::document::{Block, Page, Table};
 use crate::number;
+use crate::wire::GroupKey;
 use crate::wire::intervals::{ClockIntervals, GroupIntervals, Interval, IntervalsDocument};
 
 use std::cmp::Ordering;
+use std::collections::BTreeSet;
 
+/// How a statement on two clocks ends.
+const FIRST: &str = ", whichever comes first";
+/// Said of an interval beyond the oldest seal seen.
+const EXTRAPOLATED: &str = "extrapolated";
 /// The column of batches.
 const BATCH: &str = "batch";
 
@@ -31,7 +39,8 @@ pub fn page(results: &Results) -> Page {
     }
     blocks.push(Block::Table(table(sheet)));
     blocks.extend(duty_table(results).map(Block::Table));
-    let doubts = doubts(sheet);
+    let mut doubts = doubts(sheet);
+    doubts.extend(doubted_duties(results));
     if !doubts.is_empty() {
         blocks.push(Block::Text("What to doubt:".into()));
         blocks.push(Block::List(doubts));
@@ -117,19 +126,60 @@ pub(super) fn by_duty(results: &Results) -> Option<String> {
         .map(|g| {
             let ages = g.clocks.iter().filter_map(|c| c.state.as_ref());
             let ages: Vec<String> = ages.map(words).collect();
-            format!("{}, {}", duty(g), ages.join(" or "))
+            format!("{}{}, {}", duty(g), seen_at(results, g), ages.join(" or "))
         })
         .collect();
     Some(format!(
-        "By {column}, shorter ones hold, to be stated where it is met: {}. A group's own interval is for the mix of duties in these records.{}{}",
+        "By {column}, shorter ones hold where the like is met: {}.{} A group's own interval is for the mix of duties in these records.{}",
         told.join("; "),
-        doubted_duties(duties),
+        stands_for(results, &all),
         unknown_duties(duties)
     ))
 }
 
+/// The temperatures at which a duty was seen: " (55 to 88 °C)".
+fn seen_at(results: &Results, group: &GroupIntervals) -> String {
+    let all = &results.duty_temperatures;
+    let own = all.iter().find(|d| d.group == group.group);
+    own.map_or_else(String::new, |d| {
+        let c = number::tidy;
+        if d.low_c == d.high_c {
+            format!(" ({} °C)", c(d.low_c))
+        } else {
+            format!(" ({} to {} °C)", c(d.low_c), c(d.high_c))
+        }
+    })
+}
+
+/// Duties that the records cannot tell from what goes with them, in a sentence.
+fn stands_for(results: &Results, shorter: &[GroupIntervals]) -> String {
+    let Some(screen) = results.screen.found() else {
+        return String::new();
+    };
+    let last = |g: &GroupIntervals| g.group.0.last().cloned();
+    let names: BTreeSet<String> = shorter
+        .iter()
+        .filter_map(last)
+        .filter(|(column, value)| {
+            let name = format!("{} {value}", spoken(column));
+            screen.not_told_apart.contains(&name)
+        })
+        .map(|(_, value)| value)
+        .collect();
+    if names.is_empty() {
+        return String::new();
+    }
+    let names: Vec<String> = names.into_iter().collect();
+    format!(
+        " What {} does cannot be told here from what goes with it ({}): state by these, not by the name.",
+        names.join(", "),
+        held(&screen.adjusted_for)
+    )
+}
+
 /// Duties whose intervals rest on laws in doubt, with the clocks on which they are, in a sentence.
-fn doubted_duties(duties: &IntervalsDocument) -> String {
+pub(super) fn doubted_duties(results: &Results) -> Option<String> {
+    let duties = results.intervals_by_duty.as_ref()?;
     let clocks = |g: &GroupIntervals| -> Vec<&str> {
         let doubted = g.clocks.iter();
         let doubted = doubted.filter(|c| c.state.is_some() && !c.warnings.is_empty());
@@ -142,13 +192,12 @@ fn doubted_duties(duties: &IntervalsDocument) -> String {
         .filter(|(_, clocks)| !clocks.is_empty())
         .map(|(name, clocks)| format!("{name} ({})", clocks.join(", ")))
         .collect();
-    if told.is_empty() {
-        return String::new();
-    }
-    format!(
-        " The laws do not suit, or are in doubt, for {}.",
-        told.join(", ")
-    )
+    (!told.is_empty()).then(|| {
+        format!(
+            "By duty the laws do not suit, or are in doubt, for {}.",
+            told.join(", ")
+        )
+    })
 }
 
 /// Doubts of the duties' intervals, each with its figures.
@@ -174,17 +223,62 @@ pub(super) fn faults(results: &Results) -> Vec<String> {
     let short = found.iter().filter(|s| s.life_ratio < 1.0);
     short
         .map(|s| {
-            let own = capital(&screened(s, results.confidence));
             if s.column == BATCH {
+                let own = capital(&screened(s, results.confidence));
                 return format!("{own}.{}", without(results, &s.level));
             }
             let question = match &s.within {
-                Some(_) => " Ask whether the material belongs there before an interval is stated.",
+                Some(_) => ": ask whether the material belongs there before an interval is stated",
                 None => "",
             };
-            format!("{own}.{question}")
+            format!("{}{question}.", capital(&screened(s, results.confidence)))
         })
         .collect()
+}
+
+/// The same in short, for a sheet.
+pub(super) fn faults_in_short(results: &Results) -> Vec<String> {
+    let found = results.screen.found().map_or(&[][..], |s| &s.found);
+    let short = found.iter().filter(|s| s.life_ratio < 1.0);
+    let line = |s: &Screened| {
+        let width = s.upper - s.lower;
+        let n = |x: f64| number::to_width(x, width);
+        let ratio = format!(
+            "{} times as long as {} like ({} {} to {})",
+            n(s.life_ratio),
+            if s.column == BATCH { "its" } else { "their" },
+            number::level(results.confidence),
+            n(s.lower),
+            n(s.upper)
+        );
+        if s.column == BATCH {
+            return format!(
+                "Batch {} lasted {ratio}.{}",
+                s.level,
+                without(results, &s.level)
+            );
+        }
+        let who = s
+            .within
+            .as_ref()
+            .map_or_else(String::new, |w| format!("{} ", w.1));
+        let damage = s.damage.as_ref().map_or_else(String::new, |d| {
+            format!(
+                "; {} of {} with a known damage were {}, elsewhere {} of {}",
+                number::fixed(d.with, 0),
+                number::fixed(d.of, 0),
+                d.mechanism.replace('_', " "),
+                number::fixed(d.elsewhere, 0),
+                number::fixed(d.of_elsewhere, 0)
+            )
+        });
+        let ask = match &s.within {
+            Some(_) => ": ask first whether the material belongs there",
+            None => "",
+        };
+        format!("{who}{} last {ratio}{damage}{ask}.", s.level)
+    };
+    short.map(line).collect()
 }
 
 /// What the groups that hold a batch's seals would state without them.
@@ -199,8 +293,10 @@ fn without(results: &Results, batch: &str) -> String {
             let with = of(&results.intervals)?;
             let again = of(results.intervals_without_batches.as_ref()?)?;
             Some(format!(
-                " It stands in the intervals of {}, {with}; without batches that are gone it is {again}.",
-                d.group.words()
+                " It stands in the interval of {}, without bad batches now gone {}, not {}.",
+                d.group.words(),
+                again.replace(FIRST, ""),
+                with.replace(FIRST, "")
             ))
         })
         .collect();
@@ -279,6 +375,9 @@ pub(super) fn table(sheet: &IntervalsDocument) -> Table {
                     .map_or_else(|| "none".to_owned(), words),
                 cell(&clock.at_most_share),
                 cell(&clock.least_cost),
+                clock
+                    .watched_then
+                    .map_or_else(String::new, |n| number::fixed(n, 0)),
                 format!("{} {}", number::fixed(clock.oldest_seen, 0), clock.unit),
                 format!(
                     "{} of {}",
@@ -302,13 +401,91 @@ pub(super) fn table(sheet: &IntervalsDocument) -> Table {
             "interval to state",
             &share,
             "least cost",
-            "oldest seal seen",
+            "seals watched then",
+            "oldest",
             "failures of seals",
             "worn removals read as",
             "range",
         ],
         rows,
     )
+}
+
+/// The same, a row a group with its clocks side by side.
+pub(super) fn brief_table(sheet: &IntervalsDocument) -> Table {
+    let each = |g: &GroupIntervals, of: &dyn Fn(&ClockIntervals) -> String, by: &str| {
+        let all: Vec<String> = g.clocks.iter().map(of).collect();
+        all.join(by)
+    };
+    let rows = sheet.groups.iter().map(|g| {
+        let state = |c: &ClockIntervals| c.state.as_ref().map_or_else(|| "none".to_owned(), words);
+        let then = |c: &ClockIntervals| {
+            c.watched_then
+                .map_or_else(|| "none".to_owned(), |n| number::fixed(n, 0))
+        };
+        let failed = |c: &ClockIntervals| number::fixed(c.failures, 0);
+        let beyond = g.clocks.iter().any(|c| range(c) == EXTRAPOLATED);
+        vec![
+            g.group.words(),
+            each(g, &state, " or "),
+            each(g, &|c| cell(&c.at_most_share), " or "),
+            each(g, &|c| cell(&c.least_cost), " or "),
+            each(g, &then, "; "),
+            each(g, &failed, "; "),
+            if beyond { EXTRAPOLATED } else { "" }.to_owned(),
+        ]
+    });
+    let share = format!(
+        "at most {} fail ({})",
+        number::percent(sheet.share),
+        number::level(sheet.confidence)
+    );
+    let mut table = Table::new(
+        "Replacement intervals by group, whichever comes first",
+        &[
+            "group",
+            "interval to state",
+            &share,
+            "least cost",
+            "watched then",
+            "failures",
+            "",
+        ],
+        rows.collect(),
+    );
+    // Without a mark there is no need of its column.
+    if table
+        .rows
+        .iter()
+        .all(|r| r.last().is_some_and(String::is_empty))
+    {
+        table.columns.pop();
+        for row in &mut table.rows {
+            row.pop();
+        }
+    }
+    table
+}
+
+/// Ages of plans that differ from what is stated here, in a sentence; `None` where none does.
+pub(super) fn plans_differ(results: &Results) -> Option<String> {
+    let stated = |key: &GroupKey| {
+        let group = results.intervals.groups.iter().find(|g| g.group == *key)?;
+        Some(group.clocks.first()?.state?.age)
+    };
+    let other = all(results).into_iter().filter_map(|(group, plan)| {
+        let age = plan.weighed.plan.replace_at?;
+        let here = stated(&group.group)?;
+        ((age - here).abs() > 1.0)
+            .then(|| format!("{} {}", group.group.words(), pen(results, plan).age(age)))
+    });
+    let other: Vec<String> = other.collect();
+    (!other.is_empty()).then(|| {
+        format!(
+            "The plan of who runs the equipment weighs what the estimates leave open, and reads worn seals as sound where the log does not tell what looks find: {}.",
+            other.join(", ")
+        )
+    })
 }
 
 fn cell(i: &Interval) -> String {
@@ -320,7 +497,7 @@ fn range(clock: &ClockIntervals) -> &'static str {
     if clock.state.is_none() {
         ""
     } else if both.iter().any(|i| i.extrapolated == Some(true)) {
-        "extrapolated"
+        EXTRAPOLATED
     } else {
         "within what was seen"
     }

@@ -58,6 +58,8 @@ pub struct ClockIntervals {
     pub seals: f64,
     /// Failures among them.
     pub failures: f64,
+    /// Seals watched at the age that is stated; `null` where none is.
+    pub watched_then: Option<f64>,
     /// Oldest age seen, failed or not.
     pub oldest_seen: f64,
     /// Age by which the share has failed: estimate and two-sided interval whose lower end is the bound below.

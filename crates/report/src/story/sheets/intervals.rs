@@ -2,7 +2,7 @@
 
 use super::super::maker;
 use super::{cautions, sheet};
-use crate::analysis::intervals::LEAST_COST;
+use crate::analysis::intervals_notes::{FEWER, LEAST_COST, OF_ALL};
 use crate::analysis::run::Results;
 use crate::document::{Block, Document, Page};
 use crate::number;
@@ -10,11 +10,11 @@ use crate::number;
 /// Said of a defect model that its records contradict, with the figures.
 const STRAYS: &str = "findings and failures by number of look stray";
 /// The same in short.
-const IN_SHORT: &str = "either the laws of the defect model do not suit, or the group mixes seals that differ (figures in report.html)";
+const IN_SHORT: &str =
+    "the laws of the defect model do not suit, or the group mixes seals that differ";
 /// Said where chance is not ruled out, and in short.
 const SOMEWHAT: &str = "findings and failures by number of look stray somewhat";
-const SOMEWHAT_IN_SHORT: &str =
-    "the laws of the defect model are in doubt, not ruled out (figures in report.html)";
+const SOMEWHAT_IN_SHORT: &str = "the laws of the defect model are in doubt, not ruled out";
 
 /// A hint of no use to who reads a sheet.
 const LOOK_AT: &str = "; look at `sealspan fit`";
@@ -54,25 +54,28 @@ fn together(doubts: Vec<String>) -> Vec<String> {
 #[must_use]
 pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document {
     let found = &results.intervals;
-    let mut table = maker::table(found);
-    if let Some(range) = table.columns.last_mut() {
-        range.1 = false;
-    }
+    let table = maker::brief_table(found);
     let mut blocks = vec![Block::Answer(maker::answer(found))];
     blocks.extend(maker::by_duty(results).map(Block::Text));
-    let faults = maker::faults(results);
+    let faults = maker::faults_in_short(results);
     if !faults.is_empty() {
         blocks.push(Block::List(faults));
     }
     blocks.push(Block::Table(table));
-    let doubts = together(maker::doubts(found));
+    let mut doubts = together(maker::doubts(found));
+    doubts.extend(maker::doubted_duties(results));
     if !doubts.is_empty() {
         blocks.push(Block::Heading("What to doubt".into()));
         blocks.push(Block::List(doubts));
     }
     blocks.push(Block::Heading("How to read it".into()));
-    let notes = found.notes.iter().filter(|n| !n.starts_with(LEAST_COST));
-    blocks.push(Block::List(notes.cloned().collect()));
+    let elsewhere = [LEAST_COST, OF_ALL, FEWER];
+    let notes = found.notes.iter();
+    let notes = notes.filter(|n| !elsewhere.iter().any(|start| n.starts_with(start)));
+    let notes = maker::plans_differ(results)
+        .into_iter()
+        .chain(notes.cloned());
+    blocks.push(Block::List(notes.collect()));
     blocks.push(Block::Text(maker::command(results)));
     blocks.push(Block::Cautions(cautions(&[
         "precedence",
@@ -80,7 +83,6 @@ pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document
         "pressure_door",
         "hot_surface",
         "chemicals",
-        "extrapolation",
     ])));
     let page = Page {
         id: "intervals".into(),

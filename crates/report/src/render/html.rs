@@ -24,6 +24,8 @@ const SCRIPT: &str = concat!(
     include_str!("../templates/scripts/read-outs.js"),
     include_str!("../templates/scripts/print.js"),
 );
+/// A space at which no line breaks.
+const NO_BREAK: &str = "\u{a0}";
 /// Rows of a figure's data table; longer series are thinned evenly, the files hold all of them.
 const FIGURE_ROWS: usize = 24;
 
@@ -170,11 +172,41 @@ fn table_value(table: &Table) -> Value {
         .map(|row| {
             let cells = row.iter().zip(&table.columns);
             cells
-                .map(|(cell, (_, n))| context! { text => cell, number => n })
+                .map(|(cell, (_, n))| {
+                    let text = if *n { unbroken(cell) } else { cell.clone() };
+                    context! { text => text, number => n }
+                })
                 .collect()
         })
         .collect();
     context! { caption => &table.caption, heads => heads, rows => rows }
+}
+
+/// Longest quantity, and longest words in brackets, that no line breaks.
+const QUANTITY: usize = 12;
+const BRACKET: usize = 24;
+
+/// The text of a cell of numbers without breaks inside a short quantity or a bracket.
+fn unbroken(text: &str) -> String {
+    let whole = text.chars().count() <= QUANTITY;
+    let mut out = String::with_capacity(text.len());
+    for (i, part) in text.split_inclusive('(').enumerate() {
+        let (inside, after) = match part.find(')') {
+            Some(end) if i > 0 => part.split_at(end),
+            _ => ("", part),
+        };
+        if inside.chars().count() <= BRACKET {
+            out.push_str(&inside.replace(' ', NO_BREAK));
+        } else {
+            out.push_str(inside);
+        }
+        out.push_str(&if whole {
+            after.replace(' ', NO_BREAK)
+        } else {
+            after.to_owned()
+        });
+    }
+    out
 }
 
 /// The figure's own numbers, thinned to what can be read.

@@ -19,6 +19,8 @@ use std::collections::BTreeSet;
 
 /// How a statement on two clocks ends.
 const FIRST: &str = ", whichever comes first";
+/// Head of the column that marks it.
+const RANGE: &str = "range";
 /// Said of an interval beyond the oldest seal seen.
 const EXTRAPOLATED: &str = "extrapolated";
 /// The column of batches.
@@ -32,7 +34,7 @@ pub fn page(results: &Results) -> Page {
         Block::Answer(answer(sheet)),
     ];
     blocks.extend(early_failures(results).map(Block::Text));
-    blocks.extend(by_duty(results).map(Block::Answer));
+    blocks.extend(by_duty(results).map(Block::Text));
     let faults = faults(results);
     if !faults.is_empty() {
         blocks.push(Block::List(faults));
@@ -394,7 +396,7 @@ pub(super) fn table(sheet: &IntervalsDocument) -> Table {
         number::percent(sheet.share),
         number::level(sheet.confidence)
     );
-    Table::new(
+    let mut table = Table::new(
         "Replacement intervals by group",
         &[
             "group",
@@ -405,10 +407,23 @@ pub(super) fn table(sheet: &IntervalsDocument) -> Table {
             "oldest",
             "failures of seals",
             "worn removals read as",
-            "range",
+            RANGE,
         ],
         rows,
-    )
+    );
+    unmarked(&mut table);
+    table
+}
+
+/// Drops the last column where it marks no row.
+fn unmarked(table: &mut Table) {
+    let marks = |r: &Vec<String>| r.last().is_some_and(|m| !m.is_empty());
+    if !table.rows.iter().any(marks) {
+        table.columns.pop();
+        for row in &mut table.rows {
+            row.pop();
+        }
+    }
 }
 
 /// The same, a row a group with its clocks side by side.
@@ -449,21 +464,11 @@ pub(super) fn brief_table(sheet: &IntervalsDocument) -> Table {
             "least cost",
             "watched then",
             "failures",
-            "",
+            RANGE,
         ],
         rows.collect(),
     );
-    // Without a mark there is no need of its column.
-    if table
-        .rows
-        .iter()
-        .all(|r| r.last().is_some_and(String::is_empty))
-    {
-        table.columns.pop();
-        for row in &mut table.rows {
-            row.pop();
-        }
-    }
+    unmarked(&mut table);
     table
 }
 
@@ -494,12 +499,11 @@ fn cell(i: &Interval) -> String {
 
 fn range(clock: &ClockIntervals) -> &'static str {
     let both = [&clock.at_most_share, &clock.least_cost];
-    if clock.state.is_none() {
-        ""
-    } else if both.iter().any(|i| i.extrapolated == Some(true)) {
+    let beyond = both.iter().any(|i| i.extrapolated == Some(true));
+    if clock.state.is_some() && beyond {
         EXTRAPOLATED
     } else {
-        "within what was seen"
+        ""
     }
 }
 

@@ -63,8 +63,10 @@ fn taken_for(chosen: &Chosen) -> String {
     let asset = &chosen.asset;
     match &chosen.why {
         Why::Shortens(s) => format!(
-            "{asset} stands for its like: {} with {} {} last {} times as long as without it, and most of those that failed so were there.",
-            s.within.as_ref().map_or("seals", |w| w.1.as_str()),
+            "{asset} stands for its like: {}seals with {} {} last {} times as long as without it, and there most of them failed.",
+            s.within
+                .as_ref()
+                .map_or_else(String::new, |w| format!("{} ", w.1)),
             spoken(&s.column),
             s.level,
             number::to_width(s.life_ratio, s.upper - s.lower)
@@ -137,9 +139,7 @@ fn field_lives(found: &MaterialsDocument) -> Option<Table> {
         ],
         rows,
     );
-    for column in &mut table.columns {
-        column.1 = !WORDS.contains(&column.0.as_str());
-    }
+    as_words(&mut table);
     (!table.rows.is_empty()).then_some(table)
 }
 
@@ -158,7 +158,7 @@ fn regression_lives(found: &MaterialsDocument, here: &Lives) -> Table {
             if l.extrapolated { "yes" } else { "no" }.to_owned(),
         ]
     });
-    Table::new(
+    let mut table = Table::new(
         format!(
             "Lives in days and cost of a position per year ({}) at {}, by a regression over all records",
             found.currency.as_deref().unwrap_or("no currency stated"),
@@ -173,7 +173,16 @@ fn regression_lives(found: &MaterialsDocument, here: &Lives) -> Table {
             "extrapolated",
         ],
         rows.collect(),
-    )
+    );
+    as_words(&mut table);
+    table
+}
+
+/// Sets columns of words to the left.
+fn as_words(table: &mut Table) {
+    for column in &mut table.columns {
+        column.1 = !WORDS.contains(&column.0.as_str());
+    }
 }
 
 /// What is wrong with the place itself, which no material mends.

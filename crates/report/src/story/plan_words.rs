@@ -432,7 +432,7 @@ pub(super) fn besides(results: &Results) -> Vec<String> {
     let sites = list.iter().any(|s| s.plan.practice.sites.len() > 1);
     let own = money.and_then(own_ages::sites_sentence);
     let own = own.or_else(|| sites.then(|| SITES.to_owned()));
-    [duties, stop, own, by_reading(results)]
+    [stop, duties, own, by_reading(results)]
         .into_iter()
         .flatten()
         .collect()

@@ -68,3 +68,33 @@ fn strata_are_summed_and_two_groups_trend_as_they_differ() {
     );
     assert_eq!(mixed.unwrap_err(), NoTest::Apart);
 }
+
+/// Three copies of two groups: means, and the variance less what the drawing lost, which is the between-copies one
+/// over m as n (Schenker & Taylor's rule with n copies: W − (1 − 1/m) B).
+#[test]
+fn copies_are_put_together_by_their_means() {
+    let copies = [([2.0, 3.0], 0.5), ([4.0, 1.0], 1.5), ([3.0, 5.0], -0.2)];
+    let (mut sum, mut squares) = (Scores::zero(2), DMatrix::zeros(2, 2));
+    for (expected, score) in copies {
+        let own = DVector::from_vec(vec![score, -score]);
+        squares += &own * own.transpose();
+        sum.score += own;
+        sum.variance += DMatrix::from_row_slice(2, 2, &[2.0, -2.0, -2.0, 2.0]);
+        for (slot, e) in sum.expected.iter_mut().zip(expected) {
+            *slot += e;
+        }
+        for slot in &mut sum.observed {
+            *slot += 4.0;
+        }
+    }
+    let found = drawn::averaged((sum, squares), 3);
+    assert!((found.scores.expected[0] - 3.0).abs() < 1e-12);
+    assert!((found.scores.expected[1] - 3.0).abs() < 1e-12);
+    assert!((found.scores.observed[0] - 4.0).abs() < 1e-12);
+    assert!((found.scores.score[0] - 0.6).abs() < 1e-12);
+    // The sample variance of 0.5, 1.5 and −0.2 is 0.73.
+    let lost = 0.73 * 2.0 / 3.0;
+    assert!((found.scores.variance[(0, 0)] - (2.0 - lost)).abs() < 1e-12);
+    assert!((found.scores.variance[(0, 1)] + 2.0 - lost).abs() < 1e-12);
+    assert!((found.share - lost / 2.0).abs() < 1e-12);
+}

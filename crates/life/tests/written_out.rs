@@ -23,6 +23,7 @@ use sealspan_life::sectors::severity::{Shape, draws};
 use sealspan_life::sectors::shares::shares;
 use sealspan_numeric::random::Stream;
 use sealspan_numeric::special::ln_gamma;
+use sealspan_records::history::{Ended, History};
 use sealspan_records::observation::{Observation, Sample};
 
 /// Second derivatives of a function by differences, to the fourth power of the steps.
@@ -397,4 +398,14 @@ fn a_failure_between_looks_is_completed_by_as_many_ages_as_it_counts() {
     let (drawn, rows) = completed(2.5);
     assert_eq!((drawn, rows.len()), (3.0, 3));
     assert!(rows.iter().all(|o| (o.count() - 2.5 / 3.0).abs() < 1e-12));
+}
+
+#[test]
+fn histories_that_began_late_are_counted() {
+    let seal = |entry: f64, count: f64| {
+        let looks = vec![300.0, 400.0];
+        History::new(entry, looks, Ended::Running(500.0), count).unwrap()
+    };
+    let counts = defects::Counts::of(&[seal(0.0, 3.0), seal(250.0, 2.0), seal(0.0, 1.0)]);
+    assert!((counts.truncated - 2.0).abs() < 1e-12 && (counts.running - 6.0).abs() < 1e-12);
 }

@@ -388,6 +388,22 @@ fn frailty_between_wide_looks_finds_what_was_planted() {
     assert!(found.test.p_value < 1e-6);
 }
 
+/// Both ends of a Weibull frailty's variance lie about the estimate, and those of a higher level about them.
+#[test]
+fn the_variance_of_a_weibull_frailty_lies_between_its_ends() {
+    let (design, lives) = clustered(60, 5, None);
+    let data = WithLooks::new(&names(1), &design, &lives).unwrap();
+    let at = |level: f64| {
+        let found = weibull_frailty(&data, level).unwrap();
+        let (lower, upper) = found.interval;
+        assert!(lower < found.variance && found.variance < upper.unwrap());
+        (lower, upper.unwrap())
+    };
+    let (narrow, wide) = (at(0.5), at(0.8));
+    assert!(wide.0 < narrow.0 && narrow.1 < wide.1, "{narrow:?} {wide:?}");
+    assert!(wide.0 > 0.0);
+}
+
 /// A profile that is a parabola of ln θ about 2: its ends lie where it has fallen by half of 2.705543 (chi-square tables,
 /// 90 %, one degree of freedom); the lower at 0 where no variation is admitted.
 #[test]

@@ -1,7 +1,7 @@
 //! Answers held against the same question written out another way: closed forms, sums by hand, and many seeds.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use sealspan_care::calendar::Calendar;
+use sealspan_care::calendar::{Calendar, rounded_down};
 use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::evaluate::Prepared;
 use sealspan_care::forecast::{Outlook, Running};
@@ -12,6 +12,7 @@ use sealspan_care::policy::CarePolicy;
 use sealspan_care::replacement::{Evaluator, Goal};
 use sealspan_care::seal::Seal;
 use sealspan_care::spares::play::{Lead, Rules, Seen, play_stock};
+use sealspan_care::spares::shelf::Shelf;
 use sealspan_care::spares::transfer::{Member, Together, play_together};
 use sealspan_care::stock::{Shortage, StockTerms};
 use sealspan_care::terms::{Handling, Terms};
@@ -277,4 +278,64 @@ fn a_steady_pipeline_is_poisson() {
             .sum();
         assert!((pipeline.backorders(stock) - short).abs() < 1e-10);
     }
+}
+
+/// Every level's money is what its figures come to at the prices: what the prices of a seal and of an order add is the
+/// scrap that the closed form of one shelf gives, and the orders that are placed for it and for the demands.
+#[test]
+fn levels_that_keep_cost_what_their_parts_come_to() {
+    let at = |unit_price: f64, order_cost: f64| {
+        let terms = StockTerms {
+            shortage: Shortage::Backorder { cost_per_day: 1.0 },
+            order_cost,
+            unit_price: Some(unit_price),
+            shelf_life: Some(150.0),
+            ..STOCK
+        };
+        terms.answer().unwrap().levels
+    };
+    let shelf = Shelf {
+        demand_rate: 0.05,
+        lead_time: 30.0,
+        usable: 150.0,
+        urgent: false,
+    };
+    let mut scrapped = 0.0;
+    for (stock, level) in at(30.0, 0.0).iter().enumerate() {
+        let scrap = shelf.kept(stock).scrap_rate;
+        scrapped += scrap;
+        let want = 0.05 * level.expected_on_hand + level.expected_backorders + 30.0 * scrap;
+        assert!((level.cost_rate / want - 1.0).abs() < 1e-9, "{level:?}");
+    }
+    assert!(scrapped > 0.01);
+}
+
+/// Orders of lots that go out of date while demands may wait: seal i of an order meets demand R + i after it was placed,
+/// and is scrapped if fewer come while it is under way and keeps, by Poisson sums.
+#[test]
+fn scrap_of_lots_is_that_of_each_rank() {
+    let terms = StockTerms {
+        shortage: Shortage::Backorder { cost_per_day: 3.0 },
+        shelf_life: Some(250.0),
+        ..STOCK
+    };
+    let best = terms.answer().unwrap().best.unwrap();
+    let quantity = best.order_quantity.unwrap() as i64;
+    let point = best.reorder_point;
+    assert!(quantity > 1 && point >= 0, "{best:?}");
+    let mean: f64 = 0.05 * 280.0;
+    let poisson = |k: i64| (1..=k).fold((-mean).exp(), |p, i| p * mean / i as f64);
+    let fewer = |rank: i64| (0..rank).map(poisson).sum::<f64>();
+    let ranks: f64 = (1..=quantity).map(|i| fewer(point + i)).sum();
+    let scrap = ranks * 0.05 / quantity as f64;
+    let found = best.scrap_rate.unwrap();
+    assert!((found / scrap - 1.0).abs() < 1e-6, "{found} {scrap}");
+}
+
+#[test]
+fn ages_below_nought_have_no_round_number() {
+    let down = |age: f64| rounded_down(age, Clock::Days, Calendar::Months);
+    assert!(down(200.0).is_some());
+    assert!(down(-200.0).is_none() && down(0.0).is_none());
+    assert!(down(f64::INFINITY).is_none() && down(f64::NAN).is_none());
 }

@@ -2,23 +2,27 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use nalgebra::DMatrix;
+use sealspan_life::ageing::curve::Curve;
 use sealspan_life::ageing::line::{Point, fit as arrhenius};
-use sealspan_life::ageing::reach::{At, Reach};
+use sealspan_life::ageing::reach::{At, Limit as AgeingLimit, Reach, Reading};
 use sealspan_life::bounds::Method;
 use sealspan_life::defects::simulate::{LookPlan, simulate};
 use sealspan_life::defects::{self, DETECTION, Model, StageLaw};
 use sealspan_life::degradation::mixed::fit_among;
 use sealspan_life::degradation::mixed_fit::{Structure, Sums, ln_likelihood};
 use sealspan_life::degradation::{Limit, Scale, wear};
-use sealspan_life::few::scale_bounds;
+use sealspan_life::demonstration::share_interval;
+use sealspan_life::few::{lower_bounds, scale_bounds};
 use sealspan_life::fit::fit;
 use sealspan_life::imputation;
 use sealspan_life::intervals::usual_method;
 use sealspan_life::laws;
 use sealspan_life::life::Life;
+use sealspan_life::recurrence;
 use sealspan_life::recurrence::hungry::Count;
 use sealspan_life::recurrence::ratios::{Apart, Spread};
 use sealspan_life::regression::blurs_of;
+use sealspan_life::residuals::residuals_at;
 use sealspan_life::sectors::severity::{Shape, draws};
 use sealspan_life::sectors::shares::shares;
 use sealspan_numeric::random::Stream;
@@ -115,6 +119,14 @@ fn what_wear_leaves_open_is_the_likelihood_over_a_flat_prior() {
         n * (shape * b - ln_gamma(shape)) + (shape - 1.0) * ln_sum - b.exp() * sum
     };
     let (ca, cb) = (found.shape.ln(), found.rate.ln());
+    // The errors are those of the likelihood's curvature; the mean rate of wear is the shape over the rate.
+    let at = |x: &[f64]| value(x[0], x[1]);
+    let covariance = (-hessian(&at, &[ca, cb], &[0.02, 0.02]))
+        .try_inverse()
+        .unwrap();
+    let of_mean = covariance[(0, 0)] + covariance[(1, 1)] - 2.0 * covariance[(0, 1)];
+    assert!((found.ln_errors.0 / covariance[(0, 0)].sqrt() - 1.0).abs() < 1e-3);
+    assert!((found.ln_mean_error / of_mean.sqrt() - 1.0).abs() < 1e-2);
     let (wa, wb) = found.ln_errors;
     let top = value(ca, cb);
     let (mut total, mut moments) = (0.0, [0.0; 5]);
@@ -214,6 +226,15 @@ fn an_ovens_own_error_moves_the_slope_as_the_oven_does() {
             });
             assert!(pull.sum::<f64>().abs() < 1e-8);
         }
+        // The residual is that of an average oven: weights scaled so that their inverses have mean 1.
+        let inverse = |error: f64| if weighted { error * error } else { 1.0 };
+        let mean = ovens.iter().map(|o| inverse(o.2)).sum::<f64>() / 4.0;
+        let squares = ovens.iter().map(|(celsius, y, error)| {
+            let off = y - plain.at(*celsius, 0.9).ln_hours;
+            mean / inverse(*error) * off * off
+        });
+        let residual = (squares.sum::<f64>() / 2.0).sqrt();
+        assert!((plain.residual.unwrap() / residual - 1.0).abs() < 1e-6);
     }
 }
 
@@ -408,4 +429,152 @@ fn histories_that_began_late_are_counted() {
     };
     let counts = defects::Counts::of(&[seal(0.0, 3.0), seal(250.0, 2.0), seal(0.0, 1.0)]);
     assert!((counts.truncated - 2.0).abs() < 1e-12 && (counts.running - 6.0).abs() < 1e-12);
+}
+
+#[test]
+fn bent_back_is_the_inverse_of_straightened() {
+    for curve in [Curve::Power, Curve::Exponential, Curve::Logistic] {
+        for (start, end) in [(100.0, 40.0), (5.0, 60.0)] {
+            let value = start + 0.3 * (end - start);
+            let straight = curve.straighten(value, start, end).unwrap();
+            let back = curve.bend_back(straight, start, end, end > start);
+            assert!((back / value - 1.0).abs() < 1e-12, "{curve:?} {start}");
+        }
+    }
+}
+
+#[test]
+fn a_corrected_criterion_needs_seals_beyond_its_parameters() {
+    // Two parameters: the correction is 12/(n − 3), which three seals do not have.
+    let of = |n: i32| {
+        let rows = (0..n).map(|i| Observation::exact(100.0 + 30.0 * f64::from(i * i), 0.0, 1.0));
+        let sample = Sample::new(rows.collect::<Result<_, _>>().unwrap());
+        let found = fit(laws::by_name("weibull").unwrap(), &sample).unwrap();
+        (found.aicc(), found.aic())
+    };
+    assert_eq!(of(3).0, None);
+    let (corrected, plain) = of(7);
+    assert!((corrected.unwrap() - plain - 3.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_drawn_p_value_is_a_count_of_draws() {
+    let times = vec![40.0, 300.0, 330.0, 350.0, 420.0, 900.0];
+    let one = recurrence::system::History::new(0.0, 1000.0, times).unwrap();
+    let found = recurrence::power_law::power_law(&[one]).unwrap();
+    let found = found.goodness(5).unwrap();
+    // The history seen counts as one of them.
+    let count = found.p_value * (found.draws as f64 + 1.0);
+    assert!((count - count.round()).abs() < 1e-9 && count >= 1.0 - 1e-9);
+}
+
+#[test]
+fn what_makes_no_sense_is_refused() {
+    let history = |events: Vec<f64>| recurrence::system::History::new(100.0, 500.0, events);
+    assert!(history(vec![120.0, 480.0]).is_ok());
+    assert!(history(vec![90.0, 480.0]).is_err());
+    assert!(history(vec![120.0, 501.0]).is_err());
+    assert!(share_interval(1, 20, 0.9).is_some());
+    for level in [0.0, 1.0, -0.5, 1.5] {
+        assert_eq!(share_interval(1, 20, level), None);
+    }
+}
+
+#[test]
+fn deviances_are_those_of_a_poisson_count() {
+    // Exponential lives of mean 100: a hazard of t/100 lived through. Twice the gain of a mean as seen over that,
+    // signed: 2 (h − 1 − ln h) of a failure, 2 h of a running seal.
+    let seen = [
+        Observation::exact(30.0, 0.0, 1.0),
+        Observation::exact(400.0, 0.0, 1.0),
+        Observation::right(250.0, 50.0, 1.0),
+    ];
+    let sample = Sample::new(seen.into_iter().collect::<Result<_, _>>().unwrap());
+    let found = residuals_at(
+        laws::by_name("exponential").unwrap(),
+        &[100.0_f64.ln()],
+        &sample,
+    );
+    let failed = |h: f64| (2.0 * (h - 1.0 - h.ln())).sqrt();
+    for (residual, want) in found.iter().zip([failed(0.3), -failed(4.0), -2.0]) {
+        assert!((residual.deviance - want).abs() < 1e-12, "{residual:?}");
+    }
+}
+
+#[test]
+fn a_lower_bound_of_the_mean_is_that_of_the_law() {
+    let sample = Sample::new(vec![Observation::right(100.0, 0.0, 5.0).unwrap()]);
+    // Γ(1.5) = √π/2 and Γ(3) = 2.
+    for (shape, factor) in [(2.0, std::f64::consts::PI.sqrt() / 2.0), (0.5, 2.0)] {
+        let bound = lower_bounds(&sample, shape, 0.9).unwrap();
+        assert!((bound.mean() / (bound.scale * factor) - 1.0).abs() < 1e-12);
+    }
+}
+
+#[test]
+fn looks_that_a_curve_cannot_use_are_counted() {
+    let limit = AgeingLimit {
+        value: 50.0,
+        rising: false,
+        start: Some(100.0),
+        end: Some(20.0),
+    };
+    let readings = [
+        (0.0, 100.0),
+        (10.0, 101.0),
+        (20.0, 80.0),
+        (40.0, 60.0),
+        (80.0, 15.0),
+    ];
+    let readings = readings.map(|(hours, value)| Reading { hours, value });
+    // At time 0 nothing is asked; one lies above the start, one beyond the end.
+    let (points, left_out) = Curve::Exponential.usable(&readings, &limit);
+    assert_eq!((points.len(), left_out), (2, 2));
+}
+
+#[test]
+fn what_spreads_leave_open_does_not_hang_on_the_units() {
+    let mut stream = Stream::new(5, 0);
+    let paths: Vec<Vec<(f64, f64)>> = (0..9)
+        .map(|_| {
+            let (level, rate) = (4.0 + 0.5 * stream.normal(), -1.0 + 0.2 * stream.normal());
+            [0.0, 1.0, 2.0, 3.0]
+                .map(|t| (t, level + rate * t + 0.1 * stream.normal()))
+                .to_vec()
+        })
+        .collect();
+    // Hundredths of a value and days of 24 hours.
+    let other: Vec<Vec<(f64, f64)>> = paths
+        .iter()
+        .map(|p| p.iter().map(|(t, y)| (24.0 * t, 100.0 * y)).collect())
+        .collect();
+    let fitted = |paths: &[Vec<(f64, f64)>]| {
+        fit_among(paths, Scale::Plain, &[Structure::Independent]).unwrap()
+    };
+    let (a, b) = (fitted(&paths), fitted(&other));
+    assert_eq!(a.draws.len(), b.draws.len());
+    let units = [100.0, 100.0 / 24.0];
+    for (a, b) in a.draws.iter().zip(&b.draws) {
+        assert!((a.weight - b.weight).abs() < 1e-6);
+        assert!((b.noise / (100.0 * a.noise) - 1.0).abs() < 1e-6);
+        for i in 0..2 {
+            assert!((b.mean[i] / (units[i] * a.mean[i]) - 1.0).abs() < 1e-6);
+            for j in 0..2 {
+                let unit = units[i] * units[j];
+                let off = b.mean_covariance[(i, j)] - unit * a.mean_covariance[(i, j)];
+                let size = (b.mean_covariance[(i, i)] * b.mean_covariance[(j, j)]).sqrt();
+                assert!(off.abs() < 1e-6 * size);
+            }
+        }
+    }
+    // The draws' own mean covariance is about that of the estimate.
+    for i in 0..2 {
+        let mean: f64 = a
+            .draws
+            .iter()
+            .map(|d| d.weight * d.mean_covariance[(i, i)])
+            .sum();
+        let ratio = mean / a.mean_covariance[(i, i)];
+        assert!((0.5..4.0).contains(&ratio), "{ratio}");
+    }
 }

@@ -98,3 +98,29 @@ fn copies_are_put_together_by_their_means() {
     assert!((found.scores.variance[(0, 1)] + 2.0 - lost).abs() < 1e-12);
     assert!((found.share - lost / 2.0).abs() < 1e-12);
 }
+
+/// Fleming and Harrington's weights by hand: Ŝ just before each failure, to its power, times the share failed to its.
+#[test]
+fn weights_by_the_curve_before_each_failure() {
+    let (a, b) = ([1.0, 4.0, 6.0], [2.0, 3.0, 9.0]);
+    let groups = [plain(&a), plain(&b)];
+    for (rho, gamma) in [(1.0, 0.0), (0.0, 1.0), (0.5, 2.0)] {
+        let found = scores(
+            &[groups.to_vec()],
+            Weighting::FlemingHarrington { rho, gamma },
+        )
+        .unwrap();
+        let mut all: Vec<(f64, bool)> = a.map(|t| (t, true)).into_iter().collect();
+        all.extend(b.map(|t| (t, false)));
+        all.sort_by(|x, y| x.0.total_cmp(&y.0));
+        let (mut score, mut before) = (0.0, 1.0f64);
+        for (i, (_, own)) in all.iter().enumerate() {
+            let left = all.iter().skip(i);
+            let share = left.clone().filter(|x| x.1).count() as f64 / left.count() as f64;
+            let weight = before.powf(rho) * (1.0 - before).powf(gamma);
+            score += weight * (f64::from(u8::from(*own)) - share);
+            before *= 1.0 - 1.0 / (all.len() - i) as f64;
+        }
+        assert!((found.score[0] - score).abs() < 1e-12, "{rho} {gamma}");
+    }
+}

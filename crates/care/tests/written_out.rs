@@ -339,3 +339,43 @@ fn ages_below_nought_have_no_round_number() {
     assert!(down(-200.0).is_none() && down(0.0).is_none());
     assert!(down(f64::INFINITY).is_none() && down(f64::NAN).is_none());
 }
+
+/// Cycles hold the service and the hours down at its end: half a day after a failure, a tenth of one planned.
+#[test]
+fn cycles_are_service_and_time_down() {
+    let prices = Prices {
+        planned_cost: 100.0,
+        failure_cost: 700.0,
+        planned_hours: 2.4,
+        failure_hours: 12.0,
+        downtime_cost: 5.0,
+        ..Prices::default()
+    };
+    let costs = Costs::new(prices, Clock::Days).unwrap();
+    let best = |life: &Life| {
+        let found = Evaluator::new(life, &costs, Goal::Cost).unwrap();
+        found.best().unwrap()
+    };
+    let never = best(&Life::exponential(300.0).unwrap());
+    assert_eq!(never.age, None);
+    assert!((never.mean_cycle - 300.5).abs() < 1e-6);
+    assert!((never.availability.unwrap() - 300.0 / 300.5).abs() < 1e-9);
+    let life = Life::weibull(3.0, 300.0).unwrap();
+    let found = best(&life);
+    let age = found.age.unwrap();
+    // Mean service by Simpson's rule over survival.
+    let n = 2000;
+    let at = |i: i32| life.survival(age * f64::from(i) / f64::from(n));
+    let weight = |i: i32| {
+        if i == 0 || i == n {
+            1.0
+        } else {
+            f64::from(2 + 2 * (i % 2))
+        }
+    };
+    let service = age / f64::from(n) / 3.0 * (0..=n).map(|i| weight(i) * at(i)).sum::<f64>();
+    let failed = life.failed(age);
+    let cycle = service + 0.5 * failed + 0.1 * (1.0 - failed);
+    assert!((found.mean_cycle / cycle - 1.0).abs() < 1e-9);
+    assert!((found.availability.unwrap() - service / cycle).abs() < 1e-9);
+}

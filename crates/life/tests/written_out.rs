@@ -1,19 +1,17 @@
 //! Answers held against the same question written out another way: other parameters, plain sums, finer grids.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use nalgebra::DMatrix;
+use nalgebra::{DMatrix, DVector};
 use sealspan_life::ageing::curve::Curve;
 use sealspan_life::ageing::line::{Point, fit as arrhenius};
 use sealspan_life::ageing::reach::{At, Limit as AgeingLimit, Reach, Reading};
 use sealspan_life::bounds::Method;
 use sealspan_life::defects::simulate::{LookPlan, simulate};
 use sealspan_life::defects::{self, DETECTION, Model, StageLaw};
-use sealspan_life::degradation::mixed::fit_among;
-use sealspan_life::degradation::mixed_fit::{Structure, Sums, ln_likelihood};
-use sealspan_life::degradation::{Limit, Scale, wear};
 use sealspan_life::demonstration::share_interval;
 use sealspan_life::few::{lower_bounds, scale_bounds};
 use sealspan_life::fit::fit;
+use sealspan_life::hazards::{self, Prepared, Ties, WatchedLife};
 use sealspan_life::imputation;
 use sealspan_life::intervals::usual_method;
 use sealspan_life::laws;
@@ -21,142 +19,16 @@ use sealspan_life::life::Life;
 use sealspan_life::recurrence;
 use sealspan_life::recurrence::hungry::Count;
 use sealspan_life::recurrence::ratios::{Apart, Spread};
-use sealspan_life::regression::blurs_of;
+use sealspan_life::regression::{Cell, Clustered, blurs_of, regress};
 use sealspan_life::residuals::residuals_at;
 use sealspan_life::sectors::severity::{Shape, draws};
 use sealspan_life::sectors::shares::shares;
+use sealspan_life::terms::Terms;
 use sealspan_numeric::random::Stream;
 use sealspan_numeric::special::ln_gamma;
 use sealspan_records::history::{Ended, History};
 use sealspan_records::observation::{Observation, Sample};
-
-/// Second derivatives of a function by differences, to the fourth power of the steps.
-fn hessian(f: &dyn Fn(&[f64]) -> f64, x: &[f64], steps: &[f64]) -> DMatrix<f64> {
-    let n = x.len();
-    DMatrix::from_fn(n, n, |i, j| {
-        let at = |a: f64, b: f64| {
-            let mut there = x.to_vec();
-            there[i] += a * steps[i];
-            there[j] += b * steps[j];
-            f(&there)
-        };
-        let of = |h: f64| {
-            let cross = at(h, h) - at(h, -h) - at(-h, h) + at(-h, -h);
-            cross / (4.0 * h * h * steps[i] * steps[j])
-        };
-        (4.0 * of(0.5) - of(1.0)) / 3.0
-    })
-}
-
-#[test]
-fn errors_of_spreads_are_those_with_the_spreads_as_parameters() {
-    let mut stream = Stream::new(11, 0);
-    let paths: Vec<Vec<(f64, f64)>> = (0..14)
-        .map(|_| {
-            let (a, b) = (stream.normal(), stream.normal());
-            let (level, rate) = (2.0 + 0.3 * a, -0.8 + 0.15 * a + 0.3 * b);
-            let point = |t: f64| (t, level + rate * t);
-            let times = [0.0, 0.7, 1.5, 2.2, 3.0].map(point);
-            let noisy = times.map(|(t, y)| (t, y + 0.1 * stream.normal()));
-            noisy.to_vec()
-        })
-        .collect();
-    let model = fit_among(&paths, Scale::Plain, &[Structure::Correlated]).unwrap();
-    let sums: Vec<Sums> = paths.iter().map(|p| Sums::of(p.iter().copied())).collect();
-    // Level, rate, ln of the three standard deviations, and the correlation by its inverse hyperbolic tangent.
-    let value = |x: &[f64]| {
-        let (sigma, level, rate, r) = (x[2].exp(), x[3].exp(), x[4].exp(), x[5].tanh());
-        let root = [level, r * rate, rate * (1.0 - r * r).sqrt()].map(|v| v / sigma);
-        ln_likelihood(&sums, [x[0], x[1], x[2]], root, true)
-    };
-    let (level, rate) = (model.among[(0, 0)].sqrt(), model.among[(1, 1)].sqrt());
-    let r = model.among[(0, 1)] / (level * rate);
-    let ln = [model.noise.ln(), level.ln(), rate.ln()];
-    let x = [model.mean[0], model.mean[1], ln[0], ln[1], ln[2], r.atanh()];
-    let steps = [0.02, 0.02, 0.02, 0.05, 0.05, 0.05];
-    let covariance = (-hessian(&value, &x, &steps)).try_inverse().unwrap();
-    let error = |i: usize| covariance[(i, i)].sqrt();
-    let found = [
-        model.ln_noise_error,
-        model.ln_among_errors[0],
-        model.ln_among_errors[1],
-    ];
-    for (i, found) in found.into_iter().enumerate() {
-        let (found, want) = (found.unwrap(), error(i + 2));
-        assert!((found / want - 1.0).abs() < 1e-3, "{i}: {found} {want}");
-    }
-}
-
-#[test]
-fn what_wear_leaves_open_is_the_likelihood_over_a_flat_prior() {
-    let mut stream = Stream::new(3, 0);
-    let mut path = || {
-        let mut y = 0.0;
-        let mut out = vec![(0.0, 0.0)];
-        for i in 1..7 {
-            // Gamma increments of shape 3: sums of three exponentials.
-            y += 0.2 * (stream.exponential() + stream.exponential() + stream.exponential());
-            out.push((f64::from(i), y));
-        }
-        out
-    };
-    let paths: Vec<_> = (0..8).map(|_| path()).collect();
-    let limit = Limit {
-        value: 10.0,
-        rising: true,
-    };
-    let found = wear::fit(&paths, limit).unwrap();
-    let steps: Vec<f64> = paths
-        .iter()
-        .flat_map(|p| p.windows(2).map(|w| w[1].1 - w[0].1))
-        .collect();
-    let n = steps.len() as f64;
-    let (sum, ln_sum) = steps
-        .iter()
-        .fold((0.0, 0.0), |(s, l), x| (s + x, l + x.ln()));
-    let value = |a: f64, b: f64| {
-        let shape = a.exp();
-        n * (shape * b - ln_gamma(shape)) + (shape - 1.0) * ln_sum - b.exp() * sum
-    };
-    let (ca, cb) = (found.shape.ln(), found.rate.ln());
-    // The errors are those of the likelihood's curvature; the mean rate of wear is the shape over the rate.
-    let at = |x: &[f64]| value(x[0], x[1]);
-    let covariance = (-hessian(&at, &[ca, cb], &[0.02, 0.02]))
-        .try_inverse()
-        .unwrap();
-    let of_mean = covariance[(0, 0)] + covariance[(1, 1)] - 2.0 * covariance[(0, 1)];
-    assert!((found.ln_errors.0 / covariance[(0, 0)].sqrt() - 1.0).abs() < 1e-3);
-    assert!((found.ln_mean_error / of_mean.sqrt() - 1.0).abs() < 1e-2);
-    let (wa, wb) = found.ln_errors;
-    let top = value(ca, cb);
-    let (mut total, mut moments) = (0.0, [0.0; 5]);
-    for i in -120..=120 {
-        for j in -120..=120 {
-            let (a, b) = (0.05 * wa * f64::from(i), 0.05 * wb * f64::from(j));
-            let weight = (value(ca + a, cb + b) - top).exp();
-            total += weight;
-            for (m, x) in moments.iter_mut().zip([a, b, a * a, a * b, b * b]) {
-                *m += weight * x;
-            }
-        }
-    }
-    let [a, b, aa, ab, bb] = moments.map(|m| m / total);
-    let mean = |f: &dyn Fn(f64, f64) -> f64| {
-        let all = found.open.iter();
-        all.map(|(w, [shape, rate])| w * f(shape.ln() - ca, rate.ln() - cb))
-            .sum::<f64>()
-    };
-    let [fa, fb] = [mean(&|a, _| a), mean(&|_, b| b)];
-    assert!((fa - a).abs() < 0.02 * wa && (fb - b).abs() < 0.02 * wb);
-    let second = [
-        (mean(&|a, _| a * a) - fa * fa, aa - a * a),
-        (mean(&|a, b| a * b) - fa * fb, ab - a * b),
-        (mean(&|_, b| b * b) - fb * fb, bb - b * b),
-    ];
-    for (found, want) in second {
-        assert!((found / want - 1.0).abs() < 0.02, "{found} {want}");
-    }
-}
+use std::sync::Arc;
 
 #[test]
 fn ends_of_a_scale_leave_tails_of_a_count_of_failures() {
@@ -532,49 +404,83 @@ fn looks_that_a_curve_cannot_use_are_counted() {
     assert_eq!((points.len(), left_out), (2, 2));
 }
 
+/// The covariance by cluster from scores by differences of the likelihood: G/(G − 1) C Σ s sᵀ C.
 #[test]
-fn what_spreads_leave_open_does_not_hang_on_the_units() {
-    let mut stream = Stream::new(5, 0);
-    let paths: Vec<Vec<(f64, f64)>> = (0..9)
-        .map(|_| {
-            let (level, rate) = (4.0 + 0.5 * stream.normal(), -1.0 + 0.2 * stream.normal());
-            [0.0, 1.0, 2.0, 3.0]
-                .map(|t| (t, level + rate * t + 0.1 * stream.normal()))
-                .to_vec()
+fn robust_errors_are_those_of_scores_by_differences() {
+    let ages = [40.0, 100.0, 160.0, 500.0, 220.0, 90.0, 310.0];
+    let clusters = ["a", "a", "b", "c", "b", "d", "d"];
+    let sample = |t: f64| Terms::new(&Sample::new(vec![Observation::exact(t, 0.0, 1.0).unwrap()]));
+    let law = laws::by_name("weibull").unwrap();
+    let cells: Vec<Cell> = ages
+        .iter()
+        .map(|t| Cell {
+            row: vec![1.0],
+            terms: Arc::new(sample(*t)),
         })
         .collect();
-    // Hundredths of a value and days of 24 hours.
-    let other: Vec<Vec<(f64, f64)>> = paths
+    let found = regress(law, &["intercept".to_owned()], &cells).unwrap();
+    let row = vec![(0, 1.0)];
+    let parts: Vec<Clustered<'_>> = clusters
         .iter()
-        .map(|p| p.iter().map(|(t, y)| (24.0 * t, 100.0 * y)).collect())
+        .zip(&ages)
+        .map(|(cluster, t)| Clustered {
+            cluster,
+            row: &row,
+            offset: 0.0,
+            stratum: 0,
+            terms: sample(*t),
+        })
         .collect();
-    let fitted = |paths: &[Vec<(f64, f64)>]| {
-        fit_among(paths, Scale::Plain, &[Structure::Independent]).unwrap()
-    };
-    let (a, b) = (fitted(&paths), fitted(&other));
-    assert_eq!(a.draws.len(), b.draws.len());
-    let units = [100.0, 100.0 / 24.0];
-    for (a, b) in a.draws.iter().zip(&b.draws) {
-        assert!((a.weight - b.weight).abs() < 1e-6);
-        assert!((b.noise / (100.0 * a.noise) - 1.0).abs() < 1e-6);
-        for i in 0..2 {
-            assert!((b.mean[i] / (units[i] * a.mean[i]) - 1.0).abs() < 1e-6);
-            for j in 0..2 {
-                let unit = units[i] * units[j];
-                let off = b.mean_covariance[(i, j)] - unit * a.mean_covariance[(i, j)];
-                let size = (b.mean_covariance[(i, i)] * b.mean_covariance[(j, j)]).sqrt();
-                assert!(off.abs() < 1e-6 * size);
-            }
+    let robust = found.robust(&parts).unwrap();
+    let mut middle = DMatrix::zeros(2, 2);
+    for name in ["a", "b", "c", "d"] {
+        let value = |x: &[f64]| {
+            let own = clusters.iter().zip(&ages).filter(|(c, _)| **c == name);
+            own.map(|(_, t)| law.log_likelihood(x, &sample(*t)))
+                .sum::<f64>()
+        };
+        let score = DVector::from_fn(2, |i, _| {
+            let moved = |by: f64| {
+                let mut x = found.x.clone();
+                x[i] += by;
+                value(&x)
+            };
+            (moved(1e-5) - moved(-1e-5)) / 2e-5
+        });
+        middle += &score * score.transpose();
+    }
+    let want = &found.covariance * middle * &found.covariance * (4.0 / 3.0);
+    for i in 0..2 {
+        for j in 0..2 {
+            let size = (want[(i, i)] * want[(j, j)]).sqrt();
+            let off = robust.covariance[(i, j)] - want[(i, j)];
+            assert!(off.abs() < 1e-6 * size, "{i} {j}: {off}");
         }
     }
-    // The draws' own mean covariance is about that of the estimate.
-    for i in 0..2 {
-        let mean: f64 = a
-            .draws
-            .iter()
-            .map(|d| d.weight * d.mean_covariance[(i, i)])
-            .sum();
-        let ratio = mean / a.mean_covariance[(i, i)];
-        assert!((0.5..4.0).contains(&ratio), "{ratio}");
-    }
+}
+
+#[test]
+fn intervals_of_ratios_lie_evenly_about_the_estimate() {
+    let life = |t: f64, design: usize| WatchedLife {
+        observation: Observation::exact(t, 0.0, 1.0).unwrap(),
+        design,
+        stratum: 0,
+        cluster: 0,
+    };
+    let ages = [4.0, 9.0, 13.0, 20.0, 31.0, 33.0, 40.0, 52.0];
+    let lives: Vec<WatchedLife> = (0..8).map(|i| life(ages[i], i % 2)).collect();
+    let data = Prepared::new(&["b".into()], &[vec![0.0], vec![1.0]], &lives).unwrap();
+    let found = hazards::fit(data, Ties::Efron).unwrap();
+    let errors = DMatrix::from_element(1, 1, 0.09);
+    let effect = &found.effects(&errors, 0.9)[0];
+    // 0.3 times the 95 % point of the normal law.
+    let off = 0.3 * 1.644_853_626_951_472_7;
+    assert!(
+        (effect.upper - effect.estimate - off).abs() < 1e-9,
+        "{effect:?}"
+    );
+    assert!(
+        (effect.estimate - effect.lower - off).abs() < 1e-9,
+        "{effect:?}"
+    );
 }

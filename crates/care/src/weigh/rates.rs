@@ -422,7 +422,6 @@ mod tests {
             look: 17.0,
             turn: 19.0,
             undetected: 23.0,
-            ..Terms::default()
         };
         let rates = Rates {
             planned: 1.0,

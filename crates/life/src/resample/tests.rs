@@ -152,15 +152,15 @@ fn spacings_are_those_between_two_looks()
 
 /// Ages at which watching ends beyond an age: the product-limit shares, over that still watched at the age.
 #[test]
-fn ends_of_watching_are_drawn_among_those_still_ahead() {
+fn ends_of_watching_are_drawn_among_those_still_ahead()
+-> Result<(), sealspan_records::observation::NotAnObservation> {
     let rows = [(50.0, 2.0), (80.0, 4.0), (120.0, 2.0)];
     let rows = rows.map(|(t, n)| Observation::right(t, 0.0, n));
     let failed = [Observation::exact(130.0, 0.0, 2.0)];
-    let rows = rows.into_iter().chain(failed).collect::<Result<_, _>>();
-    let pattern = rows.ok().and_then(|rows| Pattern::of(&sample(rows)));
-    let Some(pattern) = pattern else {
-        panic!("a pattern");
-    };
+    let rows: Result<_, _> = rows.into_iter().chain(failed).collect();
+    let pattern = Pattern::of(&sample(rows?)).ok_or(
+        sealspan_records::observation::NotAnObservation::BadCount(0.0),
+    )?;
     let share = |age: f64, end: f64| {
         let all = (0..1000).map(|i| pattern.end_beyond(age, (f64::from(i) + 0.5) / 1000.0));
         all.filter(|e| *e == end).count() as f64 / 1000.0
@@ -172,6 +172,7 @@ fn ends_of_watching_are_drawn_among_those_still_ahead() {
     }
     assert!((share(100.0, 120.0) - 0.5).abs() < 2e-3);
     assert!((share(10.0, 50.0) - 0.2).abs() < 2e-3);
+    Ok(())
 }
 
 /// Running seals fail by the law given that they fail before their end: the share failed at their ages is even.

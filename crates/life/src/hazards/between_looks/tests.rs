@@ -1,9 +1,12 @@
 //! A cluster's part against the integral over its frailty by plain sums.
 use super::*;
 
+/// Failures between two looks: how many, and the cumulative hazards there.
+type Between = (f64, f64, f64);
+
 /// ln ∫ g(u) u^D e^(−uH) Π (e^(−uA) − e^(−uB))ᶜ du, with the mean and variance of u, g the gamma law of mean 1 and
 /// variance θ: the trapezoid rule in ln u, far out and in small steps.
-fn plain(failed: f64, hazard: f64, looks: &[(f64, f64, f64)], theta: f64) -> (f64, f64, f64) {
+fn plain(failed: f64, hazard: f64, looks: &[Between], theta: f64) -> (f64, f64, f64) {
     let nu = 1.0 / theta;
     let step = 1e-3;
     let ln = |v: f64| {
@@ -37,7 +40,7 @@ fn plain(failed: f64, hazard: f64, looks: &[(f64, f64, f64)], theta: f64) -> (f6
 #[test]
 fn a_part_is_the_integral_over_the_frailty() {
     let none = (DVector::zeros(2), DMatrix::zeros(2, 2));
-    let cases: [(f64, f64, &[(f64, f64, f64)]); 6] = [
+    let cases: [(f64, f64, &[Between]); 6] = [
         (0.0, 0.0, &[(1.0, 0.2, 0.5)]),
         (3.0, 2.0, &[(2.0, 0.1, 0.3), (1.0, 0.0, 0.7)]),
         (40.0, 31.0, &[(5.0, 0.4, 0.45)]),

@@ -306,6 +306,8 @@ fn levels_that_keep_cost_what_their_parts_come_to() {
         scrapped += scrap;
         let want = 0.05 * level.expected_on_hand + level.expected_backorders + 30.0 * scrap;
         assert!((level.cost_rate / want - 1.0).abs() < 1e-9, "{level:?}");
+        assert_eq!(level.investment, Some(30.0 * stock as f64));
+        assert_eq!(level.urgent_share, 0.0);
     }
     assert!(scrapped > 0.01);
 }

@@ -21,7 +21,7 @@ use sealspan_life::recurrence::hungry::Count;
 use sealspan_life::recurrence::ratios::{Apart, Spread};
 use sealspan_life::regression::{Cell, Clustered, blurs_of, regress};
 use sealspan_life::residuals::residuals_at;
-use sealspan_life::sectors::severity::{Shape, draws};
+use sealspan_life::sectors::severity::{Shape, draws, severity};
 use sealspan_life::sectors::shares::shares;
 use sealspan_life::terms::Terms;
 use sealspan_numeric::random::Stream;
@@ -346,6 +346,11 @@ fn what_makes_no_sense_is_refused() {
     assert!(history(vec![120.0, 480.0]).is_ok());
     assert!(history(vec![90.0, 480.0]).is_err());
     assert!(history(vec![120.0, 501.0]).is_err());
+    for (from, to) in [(500.0, 100.0), (f64::NAN, 100.0), (100.0, f64::INFINITY)] {
+        assert!(recurrence::system::History::new(from, to, vec![]).is_err());
+    }
+    assert!(severity(&[0.5, 0.5], 2.0).is_some() && severity(&[1.0, 0.0], 2.0).is_none());
+    assert!(severity(&[0.5, 0.5], f64::INFINITY).is_none());
     assert!(share_interval(1, 20, 0.9).is_some());
     for level in [0.0, 1.0, -0.5, 1.5] {
         assert_eq!(share_interval(1, 20, level), None);

@@ -219,7 +219,7 @@ fn a_drawn_ratio_has_its_posterior() {
 
 #[test]
 fn few_failures_are_calibrated_unless_the_law_measured_no_better() {
-    // As stated of the generalised gamma law and the mixture in tests/coverage.
+    // As the last table of tests/coverage/table.md has it of the generalised gamma law.
     let life = Life::weibull(2.0, 500.0).unwrap();
     let rows = (0..30).map(|i| {
         let t = life.quantile((f64::from(i) + 0.5) / 30.0);

@@ -69,8 +69,8 @@ fn strata_are_summed_and_two_groups_trend_as_they_differ() {
     assert_eq!(mixed.unwrap_err(), NoTest::Apart);
 }
 
-/// Three copies of two groups: means, and the variance less what the drawing lost, which is the between-copies one
-/// over m as n (Schenker & Taylor's rule with n copies: W − (1 − 1/m) B).
+/// Three copies of two groups: means, and the mean variance less what the drawing lost, (1 − 1/m) times the variance of
+/// the scores between the m copies.
 #[test]
 fn copies_are_put_together_by_their_means() {
     let copies = [([2.0, 3.0], 0.5), ([4.0, 1.0], 1.5), ([3.0, 5.0], -0.2)];

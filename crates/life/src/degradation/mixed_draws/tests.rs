@@ -146,7 +146,7 @@ fn weights_are_posterior_over_proposal() {
                 distance / (distance + 4.0),
             ));
         }
-        // Kolmogorov's limit at 1 %, 1.63/√n.
+        // Kolmogorov's limit at 1 %, 1.63/√n (from memory).
         let off = farthest(shares);
         assert!(off < 1.63 / (DRAWS as f64).sqrt(), "{structure:?}: {off}");
     }

@@ -105,7 +105,9 @@ fn fleet_against_a_grid() {
     assert!(answer.together.cost_rate <= answer.age_first.cost_rate);
     assert!(answer.together.cost_rate <= answer.stock_first.cost_rate + 1e-9);
     assert!(answer.together.replace_at.unwrap() < answer.age_first.replace_at.unwrap());
+    let apart = answer.age_first.cost_rate.min(answer.stock_first.cost_rate);
     assert!(answer.saving > 0.0);
+    assert!((answer.saving - (apart - answer.together.cost_rate)).abs() < 1e-12);
     let mut least = f64::INFINITY;
     for i in 1..160 {
         let age = 5.0 * f64::from(i);

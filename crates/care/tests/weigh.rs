@@ -291,6 +291,9 @@ fn flips_are_where_they_are_said_to_be() {
     assert!(at(flip.at, &plan) > 1.02 * at(flip.at, &to) * (1.0 - 1e-5));
     let back = swing.value * flip.factor.powf(5.0 / 6.0);
     assert!(at(back, &plan) < 1.02 * at(back, &to), "{flip:?}");
+    // The flip is where the other is cheaper by just a fiftieth.
+    let apart = at(flip.at, &plan) / at(flip.at, &to);
+    assert!((apart - 1.02).abs() < 2e-4, "{apart}");
     // What is known of the seal is moved as well: the stated laws, and what the plan costs with another scale.
     let stated = [
         (Input::Life, 300.0),
@@ -331,6 +334,22 @@ fn flips_are_where_they_are_said_to_be() {
             "{own:?}"
         );
     }
+    // A twentieth of the draws lies beyond either end, to one or two of 60.
+    let scales: Vec<f64> = (0..60)
+        .map(|i| {
+            let mut stream = Stream::new(11, i);
+            stream.normal();
+            300.0 * (0.1 * stream.normal()).exp()
+        })
+        .collect();
+    let life = weighed.swings.iter().find(|s| s.input == Input::Life);
+    let life = life.expect("a swing of the life");
+    let below = scales.iter().filter(|x| **x < life.low).count();
+    let above = scales.iter().filter(|x| **x > life.high).count();
+    assert!(
+        (2..=4).contains(&below) && (2..=4).contains(&above),
+        "{below} {above}"
+    );
     assert!(weighed.swings.windows(2).all(|w| {
         let width = |i: usize| (w[i].plan_at_high - w[i].plan_at_low).abs();
         width(0) >= width(1)

@@ -175,3 +175,6 @@ fn root_of(top: f64, held: f64, above: f64) -> Option<f64> {
     let depth = 2.0 * (top - held);
     (depth > -1e-6 && above.is_finite()).then(|| depth.max(0.0).sqrt().copysign(above))
 }
+
+#[cfg(test)]
+mod tests;

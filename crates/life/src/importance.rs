@@ -312,4 +312,94 @@ mod tests {
             assert!((got - want).abs() < 0.4, "{got} {want}");
         }
     }
+
+    fn drawn(points: &[[f64; 2]]) -> Vec<Drawn> {
+        let one = |p: &[f64; 2]| Drawn {
+            x: DVector::from_vec(p.to_vec()),
+            ln_target: 0.0,
+            proposed: 1.0,
+            near: 0,
+        };
+        points.iter().map(one).collect()
+    }
+
+    /// Weighted moments as those of points listed as often as their weights say.
+    #[test]
+    fn moments_are_those_of_points_counted() {
+        let points = [[5.0, 1.0], [7.0, -2.0], [4.0, 3.0]];
+        let (mean, covariance) = moments(&drawn(&points), &[1.0, 2.0, 3.0]).expect("points");
+        let listed = [0, 1, 1, 2, 2, 2].map(|i| points[i]);
+        for i in 0..2 {
+            let m = listed.iter().map(|p| p[i]).sum::<f64>() / 6.0;
+            assert!((mean[i] - m).abs() < 1e-12);
+            for j in 0..2 {
+                let other = listed.iter().map(|p| p[j]).sum::<f64>() / 6.0;
+                let c = listed
+                    .iter()
+                    .map(|p| (p[i] - m) * (p[j] - other))
+                    .sum::<f64>()
+                    / 6.0;
+                assert!((covariance[(i, j)] - c).abs() < 1e-12);
+            }
+        }
+    }
+
+    /// As many kernels as the weights' shares of all, to one.
+    #[test]
+    fn kernels_stand_at_even_steps_of_the_weight() {
+        let points = [[0.0, 0.0], [1.0, 0.0], [2.0, 0.0], [3.0, 0.0]];
+        let weights = [1.0, 0.0, 2.0, 5.0];
+        let kernels = resampled(&drawn(&points), &weights);
+        assert_eq!(kernels.len(), KERNELS);
+        for (i, w) in weights.iter().enumerate() {
+            let got = kernels.iter().filter(|k| k[0] == points[i][0]).count() as f64;
+            assert!((got - w / 8.0 * KERNELS as f64).abs() <= 1.0, "{i}: {got}");
+        }
+    }
+
+    /// Draws of a round fall to its parts by their shares, about their centres, by t laws of their shape: the share
+    /// within one unit of a centre is that of a t law in one dimension.
+    #[test]
+    fn draws_follow_the_density_of_a_round() {
+        let part = |centres: &[f64], sd: f64| {
+            let shape = DMatrix::from_element(1, 1, sd * sd)
+                .cholesky()
+                .expect("positive");
+            let centres = centres.iter().map(|c| DVector::from_element(1, *c));
+            Proposal::new(centres.collect(), shape)
+        };
+        let round = Round(vec![
+            (0.2, part(&[-200.0], 1.0)),
+            (0.8, part(&[100.0, 300.0], 2.0)),
+        ]);
+        let draws: Vec<f64> = (0..4000)
+            .map(|i| round.draw(&mut Stream::new(4, i))[0])
+            .collect();
+        let share = |low: f64, high: f64| {
+            let inside = draws.iter().filter(|x| **x > low && **x < high);
+            inside.count() as f64 / 4000.0
+        };
+        // The constant that the density leaves out, from the whole of it.
+        let density = |x: f64| round.density(&DVector::from_element(1, x));
+        let sum = |low: f64, high: f64| {
+            let step = (high - low) / 4000.0;
+            let nodes = (0..4000).map(|i| density(low + (f64::from(i) + 0.5) * step));
+            nodes.sum::<f64>() * step
+        };
+        let whole = sum(-400.0, 600.0);
+        for (low, high) in [
+            (-400.0, 0.0),
+            (-201.0, -199.0),
+            (0.0, 200.0),
+            (99.0, 103.0),
+            (200.0, 600.0),
+            (297.0, 300.0),
+        ] {
+            let (got, want) = (share(low, high), sum(low, high) / whole);
+            assert!(
+                (got - want).abs() < 4.0 * (want / 4000.0).sqrt(),
+                "{low}: {got} {want}"
+            );
+        }
+    }
 }

@@ -57,3 +57,26 @@ pub(crate) fn quantile(spread: &[Spread], share: f64) -> Option<f64> {
     }
     Some(0.5 * (low + high))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The share below a place by sums over one of the two uniform laws, the other in closed form.
+    #[test]
+    fn a_spread_weight_is_the_sum_of_two_uniform_laws() {
+        let spread = Spread {
+            value: 2.0,
+            wide: 1.5,
+            narrow: 0.4,
+            weight: 3.0,
+        };
+        for i in -25..=25 {
+            let x = 2.0 + 0.1 * f64::from(i);
+            let other = |j: i32| 0.4 * (2.0 * (f64::from(j) + 0.5) / 4000.0 - 1.0);
+            let below = (0..4000).map(|j| ((x - 2.0 - other(j) + 1.5) / 3.0).clamp(0.0, 1.0));
+            let want = 3.0 * below.sum::<f64>() / 4000.0;
+            assert!((spread.below(x) - want).abs() < 1e-5, "{x}");
+        }
+    }
+}

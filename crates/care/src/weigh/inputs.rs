@@ -264,3 +264,15 @@ impl Situation {
         Some(out)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_chances_have_an_end() {
+        assert!(Input::Detection.at_end(1.2) && Input::HandlingDamage.at_end(-0.1));
+        assert!(!Input::Detection.at_end(0.9) && !Input::HandlingDamage.at_end(0.01));
+        assert!(!Input::Life.at_end(5.0) && !Input::FailureCost.at_end(-1.0));
+    }
+}

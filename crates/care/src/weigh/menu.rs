@@ -271,3 +271,42 @@ impl Row {
             .collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    /// Stops of a plan of looks: whole steps after the first look and turn, no two nearly alike, up to the end.
+    #[test]
+    fn ages_that_go_with_looks_are_whole_steps() {
+        for (look, turn, first) in [
+            (Some(30.0), None, 60.0),
+            (Some(30.0), Some(90.0), 120.0),
+            (None, Some(45.0), 90.0),
+        ] {
+            let open = Candidate {
+                inspect_every: look,
+                turn_every: turn,
+                replace_at: None,
+            };
+            let ages = row(open, Choice::Free, &[], 700.0).ages;
+            let stops: Vec<f64> = ages.iter().skip(1).map(|a| a.unwrap()).collect();
+            assert_eq!((ages[0], stops[0]), (None, first));
+            let step = look.or(turn).unwrap();
+            assert!(
+                stops
+                    .iter()
+                    .all(|s| (s / step).fract().abs() < 1e-9 && *s <= 700.0)
+            );
+            assert!(stops.windows(2).all(|w| w[1] > w[0] * (1.0 + NEAR)));
+            // No whole step is left out but those nearly alike.
+            assert!(
+                stops
+                    .windows(2)
+                    .all(|w| w[1] - step <= w[0] * (1.0 + NEAR) + 1e-9)
+            );
+            assert!(stops.last().unwrap() * (1.0 + NEAR) + step > 700.0);
+        }
+    }
+}

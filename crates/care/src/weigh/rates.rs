@@ -407,4 +407,42 @@ mod tests {
         assert_eq!(of(1.0).times(0.5), of(0.5));
         assert_eq!(Rates::mean([of(1.0), of(3.0)].iter()), of(2.0));
     }
+
+    /// Rates unlike each other at prices unlike each other.
+    #[test]
+    fn money_is_every_rate_at_its_price() {
+        let event = |money: f64| Event { money, down: 0.0 };
+        let terms = Terms {
+            planned: event(2.0),
+            failed: event(3.0),
+            found: event(5.0),
+            damaged: event(7.0),
+            opportunity: event(11.0),
+            opening: event(13.0),
+            look: 17.0,
+            turn: 19.0,
+            undetected: 23.0,
+        };
+        let rates = Rates {
+            planned: 1.0,
+            failed: 1e2,
+            found: 1e4,
+            damaged: 1e6,
+            opportunity: 1e8,
+            openings: 1e-2,
+            looks: 1e-4,
+            turns: 1e-6,
+            undetected: 1e-8,
+        };
+        let want = 2.0 + 3e2 + 5e4 + 7e6 + 11e8 + 13e-2 + 17e-4 + 19e-6 + 23e-8;
+        assert!((rates.money(&terms) - want).abs() < 1e-6);
+        let small = Rates {
+            opportunity: 0.0,
+            damaged: 0.0,
+            found: 0.0,
+            ..rates
+        };
+        let want = 302.0 + 13e-2 + 17e-4 + 19e-6 + 23e-8;
+        assert!((small.money(&terms) - want).abs() < 1e-9);
+    }
 }

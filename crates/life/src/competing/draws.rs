@@ -157,6 +157,9 @@ mod tests {
         let only = mode(2.0, 100.0, 30, 120.0);
         let draws = CompetingDraws::new(&[&only], 1000, 1).unwrap();
         assert!(draws.simulation_error(0.99).unwrap() < 0.01);
+        // Of a share of half a per cent among a thousand draws.
+        let want = (0.005_f64 * 0.995 / 1000.0).sqrt();
+        assert!((draws.simulation_error(0.99).unwrap() / want - 1.0).abs() < 1e-9);
         assert_eq!(draws.simulation_error(0.9999), None);
         let none = draws.interval(0.9999, |l| l.quantile(0.1));
         assert_eq!(

@@ -206,3 +206,6 @@ fn root(structure: Structure, x: &[f64]) -> [f64; 3] {
     let padded: Vec<f64> = [0.0, 0.0].into_iter().chain(x.iter().copied()).collect();
     structure.root_of(&padded)
 }
+
+#[cfg(test)]
+mod tests;

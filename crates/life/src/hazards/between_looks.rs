@@ -342,3 +342,6 @@ impl Sums {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -388,6 +388,45 @@ fn frailty_between_wide_looks_finds_what_was_planted() {
     assert!(found.test.p_value < 1e-6);
 }
 
+/// Both ends of a Weibull frailty's variance lie about the estimate, and those of a higher level about them.
+#[test]
+fn the_variance_of_a_weibull_frailty_lies_between_its_ends() {
+    let (design, lives) = clustered(60, 5, None);
+    let data = WithLooks::new(&names(1), &design, &lives).unwrap();
+    let at = |level: f64| {
+        let found = weibull_frailty(&data, level).unwrap();
+        let (lower, upper) = found.interval;
+        assert!(lower < found.theta && found.theta < upper.unwrap());
+        (lower, upper.unwrap())
+    };
+    let (narrow, wide) = (at(0.5), at(0.8));
+    assert!(
+        wide.0 < narrow.0 && narrow.1 < wide.1,
+        "{narrow:?} {wide:?}"
+    );
+    assert!(wide.0 > 0.0);
+}
+
+/// Clusters of lives of a Weibull law: with the law and without one much the same variance comes out, both likelihoods
+/// integrated over the frailty, and much the same gain over none.
+#[test]
+fn frailties_with_and_without_a_law_agree() {
+    let (design, lives) = clustered(150, 31, None);
+    let with_law = WithLooks::new(&names(1), &design, &lives).unwrap();
+    let with_law = weibull_frailty(&with_law, 0.9).unwrap();
+    let data = Prepared::new(&names(1), &design, &lives).unwrap();
+    let free = frailty::frailty(&fit(data, Ties::Efron).unwrap(), 0.9).unwrap();
+    assert!(
+        (free.theta / with_law.theta - 1.0).abs() < 0.15,
+        "{} {}",
+        free.theta,
+        with_law.theta
+    );
+    let gain = with_law.log_likelihood - with_law.log_likelihood_null;
+    let gain_free = free.log_likelihood - free.log_likelihood_null;
+    assert!((gain_free / gain - 1.0).abs() < 0.25, "{gain_free} {gain}");
+}
+
 /// A profile that is a parabola of ln θ about 2: its ends lie where it has fallen by half of 2.705543 (chi-square tables,
 /// 90 %, one degree of freedom); the lower at 0 where no variation is admitted.
 #[test]

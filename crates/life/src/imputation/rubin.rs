@@ -218,4 +218,35 @@ mod tests {
         assert!((statistic / want - 1.0).abs() < 1e-9, "{statistic} {want}");
         assert!(p > 0.02 && p < 0.2, "{p}");
     }
+
+    /// The test's reference law written out for one number, few and many copies: with k = 1 and three copies
+    /// t = 2 and the freedom is t (1 + 1/k) (1 + 1/r)²/2 = 2 (1 + 1/r)²; with ten t = 9 and it is
+    /// 4 + 5 (1 + (7/9)/r)² (Li, Raghunathan & Rubin 1991, from memory). An F law with one and n degrees of freedom is
+    /// Student's with n, squared.
+    #[test]
+    fn the_reference_law_of_one_estimate_is_students() {
+        for copies in [3usize, 10] {
+            let within = DMatrix::from_element(1, 1, 0.04);
+            let each: Vec<_> = (0..copies)
+                .map(|i| {
+                    (
+                        vec![0.4 + 0.12 * (i as f64 - 0.5 * (copies as f64 - 1.0))],
+                        within.clone(),
+                    )
+                })
+                .collect();
+            let (statistic, p) = combine(&each).map(|c| c.wald().unwrap()).unwrap();
+            let m = copies as f64;
+            let squares = (0..copies).map(|i| (0.12 * (i as f64 - 0.5 * (m - 1.0))).powi(2));
+            let r = (1.0 + 1.0 / m) * squares.sum::<f64>() / (m - 1.0) / 0.04;
+            assert!((statistic * (1.0 + r) / 4.0 - 1.0).abs() < 1e-9);
+            let freedom = if copies == 3 {
+                2.0 * (1.0 + 1.0 / r).powi(2)
+            } else {
+                4.0 + 5.0 * (1.0 + 7.0 / 9.0 / r).powi(2)
+            };
+            let want = student_two_sided(statistic.sqrt(), freedom);
+            assert!((p / want - 1.0).abs() < 1e-8, "{copies}: {p} {want}");
+        }
+    }
 }

@@ -213,4 +213,23 @@ mod tests {
         let [limit] = mean_nought(&terms).try_into().unwrap();
         assert!((limit.value - best).abs() < 1e-5, "{} {best}", limit.value);
     }
+
+    /// With late entry alone the end is asked for too; with neither late entry nor looks it lies nowhere near.
+    #[test]
+    fn only_late_entry_and_looks_ask_for_a_mean_of_nought() {
+        let row = |t: f64, entry: f64| Observation::exact(t, entry, 1.0).unwrap();
+        let late = terms(vec![
+            row(110.0, 100.0),
+            row(130.0, 100.0),
+            row(190.0, 150.0),
+        ]);
+        let normal: &dyn Family = by_name("normal").unwrap();
+        let at = |ln_scale: f64| normal.log_likelihood(&[-20.0, ln_scale + 20.0], &late);
+        let best = (0..8000)
+            .map(|i| at(2.0 + 1e-3 * f64::from(i)))
+            .fold(f64::NEG_INFINITY, f64::max);
+        let [limit] = mean_nought(&late).try_into().unwrap();
+        assert!((limit.value - best).abs() < 1e-5, "{} {best}", limit.value);
+        assert!(mean_nought(&terms(vec![row(110.0, 0.0), row(130.0, 0.0)])).is_empty());
+    }
 }

@@ -315,3 +315,6 @@ fn distinct_ages(theta: [f64; 5], terms: &Terms, part: usize) -> f64 {
         0.0
     }
 }
+
+#[cfg(test)]
+mod tests;

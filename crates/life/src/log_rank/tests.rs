@@ -68,3 +68,59 @@ fn strata_are_summed_and_two_groups_trend_as_they_differ() {
     );
     assert_eq!(mixed.unwrap_err(), NoTest::Apart);
 }
+
+/// Three copies of two groups: means, and the mean variance less what the drawing lost, (1 − 1/m) times the variance of
+/// the scores between the m copies.
+#[test]
+fn copies_are_put_together_by_their_means() {
+    let copies = [([2.0, 3.0], 0.5), ([4.0, 1.0], 1.5), ([3.0, 5.0], -0.2)];
+    let (mut sum, mut squares) = (Scores::zero(2), DMatrix::zeros(2, 2));
+    for (expected, score) in copies {
+        let own = DVector::from_vec(vec![score, -score]);
+        squares += &own * own.transpose();
+        sum.score += own;
+        sum.variance += DMatrix::from_row_slice(2, 2, &[2.0, -2.0, -2.0, 2.0]);
+        for (slot, e) in sum.expected.iter_mut().zip(expected) {
+            *slot += e;
+        }
+        for slot in &mut sum.observed {
+            *slot += 4.0;
+        }
+    }
+    let found = drawn::averaged((sum, squares), 3);
+    assert!((found.scores.expected[0] - 3.0).abs() < 1e-12);
+    assert!((found.scores.expected[1] - 3.0).abs() < 1e-12);
+    assert!((found.scores.observed[0] - 4.0).abs() < 1e-12);
+    assert!((found.scores.score[0] - 0.6).abs() < 1e-12);
+    // The sample variance of 0.5, 1.5 and −0.2 is 0.73.
+    let lost = 0.73 * 2.0 / 3.0;
+    assert!((found.scores.variance[(0, 0)] - (2.0 - lost)).abs() < 1e-12);
+    assert!((found.scores.variance[(0, 1)] + 2.0 - lost).abs() < 1e-12);
+    assert!((found.share - lost / 2.0).abs() < 1e-12);
+}
+
+/// Fleming and Harrington's weights by hand: Ŝ just before each failure, to its power, times the share failed to its.
+#[test]
+fn weights_by_the_curve_before_each_failure() {
+    let (a, b) = ([1.0, 4.0, 6.0], [2.0, 3.0, 9.0]);
+    let groups = [plain(&a), plain(&b)];
+    for (rho, gamma) in [(1.0, 0.0), (0.0, 1.0), (0.5, 2.0)] {
+        let found = scores(
+            &[groups.to_vec()],
+            Weighting::FlemingHarrington { rho, gamma },
+        )
+        .unwrap();
+        let mut all: Vec<(f64, bool)> = a.map(|t| (t, true)).into_iter().collect();
+        all.extend(b.map(|t| (t, false)));
+        all.sort_by(|x, y| x.0.total_cmp(&y.0));
+        let (mut score, mut before) = (0.0, 1.0f64);
+        for (i, (_, own)) in all.iter().enumerate() {
+            let left = all.iter().skip(i);
+            let share = left.clone().filter(|x| x.1).count() as f64 / left.count() as f64;
+            let weight = before.powf(rho) * (1.0 - before).powf(gamma);
+            score += weight * (f64::from(u8::from(*own)) - share);
+            before *= 1.0 - 1.0 / (all.len() - i) as f64;
+        }
+        assert!((found.score[0] - score).abs() < 1e-12, "{rho} {gamma}");
+    }
+}

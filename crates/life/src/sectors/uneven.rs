@@ -119,4 +119,12 @@ mod tests {
         assert!(uneven(&[5], 1).is_none() && uneven(&[], 1).is_none());
         assert!(uneven(&[1, 0], 1).is_some());
     }
+
+    /// What is drawn is a count of draws, the table seen among them; every table reaches a square of 0.
+    #[test]
+    fn a_drawn_p_value_counts_the_table_seen() {
+        assert!((drawn(12, 4, 0, 1) - 1.0).abs() < 1e-15);
+        let none = drawn(12, 4, 1000, 1);
+        assert!((none * (DRAWS as f64 + 1.0) - 1.0).abs() < 1e-9);
+    }
 }

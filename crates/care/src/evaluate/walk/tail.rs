@@ -99,3 +99,6 @@ impl Walk<'_> {
         None
     }
 }
+
+#[cfg(test)]
+mod tests;

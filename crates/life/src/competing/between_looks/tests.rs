@@ -162,6 +162,10 @@ fn common_looks_give_proportions() {
     assert!((last.std_error.unwrap() / binomial - 1.0).abs() < 0.12);
     assert!(last.lower_bound.unwrap() < 0.25 && last.upper_bound.unwrap() > 0.25);
     assert!(found.simulation_error.unwrap() < 0.01);
+    // An end z errors out moves by z times the error's own: φ(z) z, 0.169645 at 90 % and 0.214338 at 50 %.
+    let other = looks_incidence(&lives, 0.5, 7).unwrap();
+    let ratio = found.simulation_error.unwrap() / other.simulation_error.unwrap();
+    assert!((ratio - 0.169_645 / 0.214_338).abs() < 1e-4, "{ratio}");
 }
 
 #[test]

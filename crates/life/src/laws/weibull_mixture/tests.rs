@@ -1,0 +1,108 @@
+//! What sets peaks of a mixture aside.
+#![allow(clippy::unwrap_used)]
+use super::*;
+use crate::laws::by_name;
+use sealspan_records::observation::{Observation, Sample};
+
+fn exact(ages: &[f64]) -> Terms {
+    let rows = ages
+        .iter()
+        .map(|t| Observation::exact(*t, 0.0, 1.0).unwrap());
+    Terms::new(&Sample::new(rows.collect()))
+}
+
+/// θ of two parts by their shapes and scales, the first with `share` of the seals.
+fn theta(share: f64, [shape, scale]: [f64; 2], [shape_2, scale_2]: [f64; 2]) -> [f64; 5] {
+    let odds: f64 = share / (1.0 - share);
+    [
+        scale.ln(),
+        -shape.ln(),
+        scale_2.ln() - scale.ln(),
+        -shape_2.ln(),
+        odds.ln(),
+    ]
+}
+
+/// Parts so far apart that each age is of one of them count their distinct ages; shared ages count by the squares.
+#[test]
+fn distinct_ages_are_counted_by_their_chances() {
+    let terms = exact(&[10.0, 10.5, 10.5, 11.0, 900.0, 1000.0, 1100.0, 1200.0]);
+    let apart = theta(0.5, [20.0, 10.6], [8.0, 1050.0]);
+    // Two of one age are a weight of two: (1 + 2 + 1)²/(1 + 4 + 1).
+    assert!((distinct_ages(apart, &terms, 0) - 16.0 / 6.0).abs() < 1e-6);
+    assert!((distinct_ages(apart, &terms, 1) - 4.0).abs() < 1e-6);
+    // Two parts that overlap: densities of two Weibull laws by hand.
+    let (share, one, two) = (0.3, [2.0, 300.0], [4.0, 700.0]);
+    let density = |[shape, scale]: [f64; 2], t: f64| {
+        shape / scale * (t / scale).powf(shape - 1.0) * (-(t / scale).powf(shape)).exp()
+    };
+    let ages = [150.0, 280.0, 400.0, 610.0, 720.0];
+    let chances: Vec<f64> = ages
+        .iter()
+        .map(|t| {
+            let (a, b) = (share * density(one, *t), (1.0 - share) * density(two, *t));
+            a / (a + b)
+        })
+        .collect();
+    for part in 0..2 {
+        let p = chances.iter().map(|p| if part == 0 { *p } else { 1.0 - p });
+        let (sum, squares) = p.fold((0.0, 0.0), |(s, q), p| (s + p, q + p * p));
+        let found = distinct_ages(theta(share, one, two), &exact(&ages), part);
+        assert!((found / (sum * sum / squares) - 1.0).abs() < 1e-9);
+    }
+}
+
+/// A part needs three distinct ages, and five where it is much narrower than the other.
+#[test]
+fn a_part_that_holds_too_few_is_set_aside() {
+    let of = |first: &[f64], theta: [f64; 5]| {
+        let rest = [700.0, 800.0, 900.0, 1000.0, 1100.0, 1200.0];
+        let terms = exact(&[first, rest.as_slice()].concat());
+        (holds_too_few(theta, &terms), terms)
+    };
+    let like = theta(0.3, [8.0, 100.0], [6.0, 1000.0]);
+    let narrow = theta(0.3, [40.0, 100.0], [6.0, 1000.0]);
+    let three = [95.0, 100.0, 105.0];
+    let five = [97.0, 98.5, 100.0, 101.0, 102.0];
+    assert!(!of(&three, like).0 && of(&three[..2], like).0);
+    assert!(of(&three, narrow).0 && !of(&five, narrow).0);
+    let mixture = by_name("weibull_mixture").unwrap();
+    for (ages, at) in [(&three[..], like), (&five[..], narrow)] {
+        let terms = of(ages, at).1;
+        assert!(!mixture.closes_in(&at, &terms));
+    }
+    for (ages, at) in [(&three[..2], like), (&three[..], narrow)] {
+        let terms = of(ages, at).1;
+        assert!(mixture.closes_in(&at, &terms));
+    }
+    // The same told the other way round: the later part is the narrow one.
+    let early = exact(&[50.0, 70.0, 90.0, 110.0, 130.0, 150.0, 995.0, 1000.0, 1005.0]);
+    assert!(holds_too_few(
+        theta(0.7, [3.0, 100.0], [60.0, 1000.0]),
+        &early
+    ));
+    assert!(!holds_too_few(
+        theta(0.7, [3.0, 100.0], [9.0, 1000.0]),
+        &early
+    ));
+}
+
+/// Narrow beside the spread of all failures' ln lives: σ below a fiftieth of it.
+#[test]
+fn a_part_narrower_than_a_fiftieth_of_the_spread_has_shrunk() {
+    let ages = [100.0, 101.0, 102.0, 103.0, 104.0, 105.0];
+    let terms = exact(&ages);
+    let ln: Vec<f64> = ages.iter().map(|t: &f64| t.ln()).collect();
+    let spread = terms.ln_spread();
+    // The spread is that of the six logarithms, between half their range and all of it.
+    let range = ln[5] - ln[0];
+    assert!(spread > 0.2 * range && spread <= range);
+    assert!(too_narrow((0.019 * spread).ln(), &terms));
+    assert!(!too_narrow((0.021 * spread).ln(), &terms));
+    // At most one: a wider spread asks for no more.
+    let wide = exact(&[1e-3, 1.0, 1e3, 1e6]);
+    assert!(too_narrow(0.019_f64.ln(), &wide) && !too_narrow(0.021_f64.ln(), &wide));
+    let mixture = by_name("weibull_mixture").unwrap();
+    let at = theta(0.5, [20.0 / spread, 102.0], [60.0 / spread, 103.0]);
+    assert!(mixture.edge(&at, &terms).is_some());
+}

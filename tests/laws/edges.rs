@@ -173,7 +173,7 @@ fn an_age_never_reached_has_a_lower_end() {
     rows.push(Observation::right(300.0, 0.0, 30.0).unwrap());
     let fit = law("weak_fraction_weibull", &Sample::new(rows));
     let median = Quantity::Quantile(0.5);
-    assert!(!fit.estimate(median).is_finite());
+    assert_eq!(fit.finite_estimate(median), None);
     let b = bounds(&fit, median, Method::Profile, 0.9);
     assert_eq!((b.upper, b.no_upper), (None, Some(NoEnd::NoLimit)));
     let age = b.lower.unwrap();
@@ -195,6 +195,7 @@ fn an_age_below_zero_has_an_upper_end() {
     let fit = law("normal", &sample);
     let early = Quantity::Quantile(0.05);
     assert!(fit.estimate(early).is_nan());
+    assert_eq!(fit.finite_estimate(early), None);
     let b = bounds(&fit, early, Method::Profile, 0.99);
     assert_eq!(b.lower, Some(0.0));
     let there = bounds(

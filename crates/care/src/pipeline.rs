@@ -1,5 +1,25 @@
 //! Seals on order in a one-for-one stock: a Poisson number whatever the spread of the lead time
 //! (Palm's theorem; Palm 1938, Sherbrooke 1968, both from memory).
+//!
+//! ```
+//! use sealspan_care::pipeline::Pipeline;
+//! let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} {b}");
+//! let none = (-1f64).exp();
+//! // 0.05 seals a day, 20 days: a Poisson number of mean 1 is on order.
+//! let on_order = Pipeline::new(0.05, 20.0)?;
+//! near(on_order.mean(), 1.0);
+//! near(on_order.at_most(0), none);
+//! near(on_order.above(0), 1.0 - none);
+//! near(on_order.on_hand(1), none);
+//! near(on_order.fill_rate(1), none);
+//! near(on_order.backorder_variance(0), 1.0);
+//! near(on_order.counts().probability(2), none / 2.0);
+//! assert_eq!(on_order.stock_for_fill_rate(0.9), 3); // P(X ≤ 2) = 0.92
+//! assert_eq!(on_order.stock_for_ready_rate(0.9), 2);
+//! // Lead times of 20 days with a standard deviation of 10, one order after another.
+//! near(Pipeline::in_turn(0.05, 20.0, 10.0)?.backorder_variance(0), 1.25);
+//! # Ok::<(), sealspan_care::error::Error>(())
+//! ```
 
 use crate::counts::Counts;
 use crate::error::{Error, Result};

@@ -329,11 +329,33 @@ impl LogLikelihood for Problem<'_> {
 
 impl Fit {
     /// Estimate of a quantity, in its own unit: an age or a time in that of the observations, a survival as a share.
-    /// Not a number where there is none: the age by which more fail than ever do under the law.
+    /// Not a number where there is none: the age by which more fail than ever do under the law, or one below 0.
+    /// What is shown or written takes [`Fit::finite_estimate`].
     #[must_use]
     pub fn estimate(&self, quantity: Quantity) -> f64 {
         self.family
             .unscale(quantity, self.family.quantity(&self.theta, quantity).value)
+    }
+
+    /// The [estimate](Fit::estimate) where it is a finite number, in its own unit.
+    ///
+    /// `None` for an age by which more fail than ever do under the law, one below 0 under the normal law, and a mean
+    /// that is infinite.
+    ///
+    /// ```
+    /// use sealspan_life::{fit::fit, laws::by_name, quantity::Quantity};
+    /// use sealspan_records::observation::{Observation, Sample};
+    /// // 20 of 50 seals failed, all of them early: by the weak-fraction law the others never fail.
+    /// let mut rows: Vec<_> = (1..=20).map(|t| Observation::exact(5.0 * f64::from(t), 0.0, 1.0).unwrap()).collect();
+    /// rows.push(Observation::right(300.0, 0.0, 30.0).unwrap());
+    /// let fit = fit(by_name("weak_fraction_weibull").unwrap(), &Sample::new(rows)).unwrap();
+    /// let tenth = fit.finite_estimate(Quantity::Quantile(0.1)).unwrap();
+    /// assert!(20.0 < tenth && tenth < 35.0); // days: the fifth of the 50 failed on day 25
+    /// assert_eq!(fit.finite_estimate(Quantity::Quantile(0.5)), None);
+    /// ```
+    #[must_use]
+    pub fn finite_estimate(&self, quantity: Quantity) -> Option<f64> {
+        Some(self.estimate(quantity)).filter(|value| value.is_finite())
     }
 
     /// Standard error of a quantity on the scale of its intervals, by the delta method.

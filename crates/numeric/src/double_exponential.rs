@@ -19,6 +19,18 @@ pub struct Node {
 
 /// A rule: the nodes for an integrand that may be singular at 0 come first in its list, those for one that
 /// is not last; the two may overlap.
+///
+/// ```
+/// use sealspan_numeric::double_exponential::Rule;
+/// for rule in [Rule::of_level(5), Rule::quick()] {
+///     // ∫ x^(−1/2) dx = 2 with its singular end at 0, ∫ x² dx = 1/3 without one.
+///     let singular: f64 = rule.from_singular_end().iter().map(|n| n.weight / n.left.sqrt()).sum();
+///     let ordinary: f64 = rule.ordinary().iter().map(|n| n.weight * n.left * n.left).sum();
+///     assert!((singular - 2.0).abs() < 1e-4, "{singular}");
+///     assert!((ordinary - 1.0 / 3.0).abs() < 1e-8, "{ordinary}");
+///     assert_eq!(rule.nodes()[rule.inner()].left, rule.ordinary()[0].left);
+/// }
+/// ```
 #[derive(Debug, Clone)]
 pub struct Rule {
     nodes: Vec<Node>,

@@ -37,6 +37,24 @@ pub fn minimise_bracketed(f: impl Fn(f64) -> f64, a: f64, b: f64, tol: f64) -> (
 }
 
 /// A smooth function of several variables to be minimised.
+///
+/// ```
+/// use sealspan_numeric::optimise::{Objective, bfgs, nelder_mead};
+/// /// The valley of Rosenbrock (1960): least at (1, 1).
+/// struct Valley;
+/// impl Objective for Valley {
+///     fn value(&self, x: &[f64]) -> f64 {
+///         (1.0 - x[0]).powi(2) + 100.0 * (x[1] - x[0] * x[0]).powi(2)
+///     }
+///     fn gradient(&self, x: &[f64]) -> Vec<f64> {
+///         let steep = 200.0 * (x[1] - x[0] * x[0]);
+///         vec![-2.0 * (1.0 - x[0]) - 2.0 * x[0] * steep, steep]
+///     }
+/// }
+/// for found in [bfgs(&Valley, &[-1.2, 1.0], 200), nelder_mead(&Valley, &[-1.2, 1.0], 0.5, 1000)] {
+///     assert!(found.unwrap().iter().all(|x| (x - 1.0).abs() < 1e-4));
+/// }
+/// ```
 pub trait Objective: Sync {
     /// Value; anything not finite is taken as very bad.
     fn value(&self, x: &[f64]) -> f64;

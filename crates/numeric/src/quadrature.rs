@@ -38,6 +38,12 @@ pub static LEGENDRE: LazyLock<[(f64, f64); 14]> = LazyLock::new(legendre);
 
 /// Nodes and weights of the N-point Gauss–Legendre rule on [−1, 1], exact for polynomials of degree 2N − 1, from
 /// Newton's method on the Legendre polynomial (Abramowitz & Stegun 25.4.29).
+///
+/// ```
+/// let rule = sealspan_numeric::quadrature::legendre::<3>();
+/// let fourth: f64 = rule.iter().map(|(x, weight)| weight * x.powi(4)).sum();
+/// assert!((fourth - 2.0 / 5.0).abs() < 1e-14);
+/// ```
 #[must_use]
 pub fn legendre<const N: usize>() -> [(f64, f64); N] {
     std::array::from_fn(|i| legendre_node(i, N))

@@ -4,6 +4,16 @@ use rand::Rng;
 use rand_pcg::Pcg64;
 
 /// One independent stream of random numbers (permuted congruential generator, O'Neill 2014).
+///
+/// ```
+/// use sealspan_numeric::random::Stream;
+/// let mut stream = Stream::new(1, 0);
+/// let mean = |draw: &mut dyn FnMut() -> f64| (0..10_000).map(|_| draw()).sum::<f64>() / 1e4;
+/// assert!(mean(&mut || stream.normal()).abs() < 0.05); // five standard errors
+/// assert!((mean(&mut || stream.exponential()) - 1.0).abs() < 0.05);
+/// assert!((mean(&mut || stream.below(6) as f64) - 2.5).abs() < 0.09);
+/// assert_ne!(stream.bits(), stream.bits());
+/// ```
 #[derive(Debug, Clone)]
 pub struct Stream(Pcg64);
 

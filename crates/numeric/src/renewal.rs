@@ -19,6 +19,12 @@ const ROUNDING: f64 = 1000.0 * f64::EPSILON;
 
 /// M(t) and its slope for Weibull waits of scale 1 by the power series
 /// Σ (−1)^(k−1) A_k t^(kβ)/Γ(kβ + 1); `None` where it has lost too many digits.
+///
+/// ```
+/// // Events without memory: their mean number by t is t.
+/// let (mean, slope) = sealspan_numeric::renewal::weibull_series(1.0, 2.0).unwrap();
+/// assert!((mean - 2.0).abs() < 1e-10 && (slope - 1.0).abs() < 1e-10);
+/// ```
 #[must_use]
 pub fn weibull_series(shape: f64, t: f64) -> Option<(f64, f64)> {
     let mut ratios = vec![1.0];

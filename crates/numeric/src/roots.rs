@@ -42,6 +42,12 @@ pub fn bracketed(f: impl Fn(f64) -> f64, a: f64, b: f64, tol: f64) -> Option<f64
 
 /// Widens (a, b) upwards or downwards by doubling the step from `start` until `f` changes sign.
 /// Returns the bracket (the start alone where it is a root), or `None` when `limit` steps do not reach a change.
+///
+/// ```
+/// let bracket = sealspan_numeric::roots::bracket_from(|x| x - 10.0, 0.0, 1.0, 20);
+/// assert!(bracket.is_some_and(|(low, high)| low < 10.0 && 10.0 <= high));
+/// assert!(sealspan_numeric::roots::bracket_from(|_| 1.0, 0.0, 1.0, 20).is_none());
+/// ```
 pub fn bracket_from(
     f: impl Fn(f64) -> f64,
     start: f64,

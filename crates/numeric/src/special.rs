@@ -1,4 +1,22 @@
 //! Special functions beyond what the libraries give accurately, each with its source.
+//!
+//! ```
+//! use sealspan_numeric::special::*;
+//! let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} {b}");
+//! near(normal_survival(1.959_963_984_540_054), 0.025);
+//! near(ln_normal_survival(1.959_963_984_540_054), 0.025f64.ln());
+//! near(normal_quantile(0.975), 1.959_963_984_540_054);
+//! near(normal_at_ln_survival(0.025f64.ln()), 1.959_963_984_540_054);
+//! near(ln_1m_exp(0.2f64.ln()), 0.8f64.ln());
+//! near(ln_gamma(5.0), 24f64.ln());
+//! near(digamma(1.0), -0.577_215_664_901_532_9); // less Euler's constant
+//! near(trigamma(1.0), std::f64::consts::PI.powi(2) / 6.0);
+//! near(beta_share(2.0, 3.0, 0.5), 11.0 / 16.0); // two heads or more of four
+//! near(student_two_sided(1.0, 1.0), 0.5); // the Cauchy law
+//! near(chi_square_survival(2.0, 2.0), (-1f64).exp());
+//! near(chi_square_quantile(1.0 - (-1f64).exp(), 2.0), 2.0);
+//! near(entropy_excess(1.0).0, 2.0 * 2f64.ln() - 1.0);
+//! ```
 
 use statrs::function::gamma::{digamma as statrs_digamma, gamma_lr, gamma_ur};
 use std::f64::consts::{LN_2, SQRT_2};

@@ -16,6 +16,19 @@ pub enum Precision {
 }
 
 /// A date as the days it may stand for, first and last included.
+///
+/// ```
+/// use jiff::civil::date;
+/// use sealspan_records::dates::{Precision, Span};
+/// let quarter = Span::quarter(2024, 1).unwrap();
+/// assert_eq!((quarter.first(), quarter.last()), (date(2024, 1, 1), date(2024, 3, 31)));
+/// assert_eq!(quarter.precision(), Precision::Quarter);
+/// let day = Span::day(date(2024, 2, 29));
+/// assert!(day.is_day() && day.meets(&quarter) && quarter.meets(&Span::year(2024).unwrap()));
+/// assert_eq!(day.by_month(), Span::month(2024, 2).unwrap());
+/// assert_eq!(Span::day(date(1970, 1, 11)).middle_day(), 10.0); // days since 1970-01-01
+/// assert!(Span::quarter(2024, 5).is_none());
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Span {
     first: Date,

@@ -12,6 +12,18 @@ use crate::words::{nearest, normal};
 use std::path::Path;
 
 /// A table (CSV, Parquet or XLSX, found by content) whose cells are asked for by column name.
+///
+/// ```
+/// use sealspan_records::Sheet;
+/// let sheet = Sheet::of_text("limits", "Material,max °C\nEPDM,140\nNBR,warm\n")?;
+/// assert_eq!((sheet.height(), sheet.names()), (2, vec!["Material", "max °C"]));
+/// assert_eq!(sheet.find("material"), Some("Material"));
+/// assert_eq!(sheet.filled("max °C", 0)?, 140.0);
+/// let fault = sheet.number("max °C", 1).unwrap_err(); // names file, row and column
+/// assert_eq!((fault.row(), fault.column()), (Some(3), Some("max °C")));
+/// assert!(sheet.need("medium", "limits by medium").is_err());
+/// # Ok::<(), sealspan_records::Error>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Sheet {
     table: Table,

@@ -1,4 +1,15 @@
 //! What a stream of savings is worth today, when it has paid back, and the chance that it loses.
+//!
+//! ```
+//! use sealspan_care::money::worth::{Terms, chance_of_loss, quantile};
+//! let terms = Terms { period_days: 365.25, discount_rate: 0.1, at_start: 0.0 }.checked()?;
+//! assert!((terms.factor(0) - (-0.05f64).exp()).abs() < 1e-12);
+//! // A saving of 100 with a standard deviation of 5: its 2.5 % point, and the chance that it is a loss.
+//! assert!((quantile(&[(100.0, 25.0)], 0.025).unwrap() - 90.2).abs() < 0.01);
+//! assert!(chance_of_loss(&[(100.0, 25.0)]).unwrap() < 1e-80);
+//! assert!((chance_of_loss(&[(0.0, 1.0)]).unwrap() - 0.5).abs() < 1e-9);
+//! # Ok::<(), sealspan_care::error::Error>(())
+//! ```
 
 use crate::costs::DAYS_PER_YEAR;
 use crate::error::{Result, not_negative, positive};

@@ -15,6 +15,17 @@ const MOST_SECTORS: usize = 360;
 const MOST_TURNS: usize = 1_000_000;
 
 /// A ring with its frame.
+///
+/// ```
+/// use sealspan_care::seal::Ring;
+/// use sealspan_life::life::Life;
+/// let life = Life::weibull(2.0, 400.0).unwrap();
+/// let ring = Ring::new(&life, &[2.0, 1.0, 1.0, 1.0])?;
+/// assert_eq!((ring.shape(), ring.sectors()), (2.0, 4));
+/// assert!((ring.severities()[0] - 1.6).abs() < 1e-12); // relative to their mean
+/// assert!((ring.never_turned()?.quantile(0.1) - life.quantile(0.1)).abs() < 1e-9);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ring {
     shape: f64,

@@ -23,6 +23,22 @@ pub struct Claim {
 }
 
 /// Seals, time and failures allowed.
+///
+/// ```
+/// use sealspan_care::trial::show::{Claim, Plan};
+/// // 22 seals run for the life at which 90 % are to be sound, none failing: 0.9²² may pass by chance.
+/// let claim = Claim::new(1000.0, 0.9, 2.0)?;
+/// let plan = Claim::possible(Plan { seals: 22, duration: 1000.0, failures_allowed: 0 })?;
+/// let chance = 0.9f64.powi(22);
+/// assert!((claim.failing(1000.0, 1.0) - 0.1).abs() < 1e-12);
+/// assert!((claim.confidence(&plan) - (1.0 - chance)).abs() < 1e-9);
+/// assert!((claim.pass(&plan, 1.0) - chance).abs() < 1e-9);
+/// assert!((claim.reliability_shown(&plan, 1.0 - chance).unwrap() - 0.9).abs() < 1e-6);
+/// let longer = claim.longer_for(&plan, 0.5).unwrap();
+/// assert!((claim.pass(&plan, longer) - 0.5).abs() < 1e-6 && longer > 1.0);
+/// assert_eq!(claim.with_shape(3.0).shape(), 3.0);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Plan {
     /// Seals on trial.

@@ -1,4 +1,15 @@
 //! Arrhenius arithmetic: rates go as exp(−E/RT), with temperatures in °C outside and kelvin inside.
+//!
+//! ```
+//! use sealspan_life::ageing::arrhenius::*;
+//! assert_eq!(kelvin(25.0), 298.15);
+//! assert!((kilojoules(10_000.0) - 83.144_626_18).abs() < 1e-9); // kJ/mol of a slope in kelvin
+//! assert!((electronvolts(10_000.0) - 0.861_733_326_2).abs() < 1e-9);
+//! // The energy at which 10 K more halve the life, at 70 °C.
+//! assert!((acceleration(energy_of_ten_degree_rule(70.0), 70.0, 80.0) - 2.0).abs() < 1e-9);
+//! let day = [Stretch { hours: 22.0, celsius: 25.0 }, Stretch { hours: 2.0, celsius: 121.0 }];
+//! assert!((mean_temperature(&day) - 33.0).abs() < 1e-9); // not the 84.6 °C that age as fast
+//! ```
 
 /// Molar gas constant R, J/(mol K) (CODATA 2018, exact to the digits given).
 pub const GAS_CONSTANT: f64 = 8.314_462_618;

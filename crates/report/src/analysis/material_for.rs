@@ -74,7 +74,7 @@ fn worst(records: &Records, s: &Screened, material: &str) -> Option<String> {
         };
         let failed = group.sample.tally().failures();
         let here = own.1 == material && level.1 == s.level && failed > 0.0;
-        here.then(|| (asset.1.as_str(), failed))
+        here.then_some((asset.1.as_str(), failed))
     });
     let most = own.max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(a.0)));
     most.map(|(asset, _)| asset.to_owned())

@@ -320,11 +320,16 @@ pub(crate) fn field_of(group: &MaterialLives, level: f64) -> FieldLife {
             let number = |quantity: Quantity| {
                 let ends = bounds(&fit, quantity, Method::Profile, level);
                 let open = ends.lower.is_none() || ends.upper.is_none();
+                let estimate = fit.finite_estimate(quantity);
+                let why = match estimate {
+                    None => Some("no finite number under this law"),
+                    Some(_) => open.then_some("the data set no end"),
+                };
                 Number {
-                    estimate: Some(fit.estimate(quantity)),
+                    estimate,
                     lower: ends.lower,
                     upper: ends.upper,
-                    reason: open.then(|| "the data set no end".to_owned()),
+                    reason: why.map(str::to_owned),
                 }
             };
             out.mean_life = number(Quantity::Mean);

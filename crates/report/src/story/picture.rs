@@ -125,7 +125,7 @@ pub fn survival(results: &Results) -> Option<Chart> {
     })
 }
 
-/// Ages of the fitted law and its bounds at shares failed.
+/// Ages of the fitted law and its bounds at shares failed, those that the law reaches.
 struct Fitted {
     line: Vec<(f64, f64)>,
     lower: Vec<(f64, f64)>,
@@ -145,7 +145,9 @@ fn fitted(life: &GroupLife, level: f64) -> Option<Fitted> {
         upper: vec![],
     };
     for p in SHARES {
-        out.line.push((fit.estimate(Quantity::Quantile(p)), p));
+        if let Some(age) = fit.finite_estimate(Quantity::Quantile(p)) {
+            out.line.push((age, p));
+        }
         let b = bounds(fit, Quantity::Quantile(p), Method::Profile, level);
         if let (Some(l), Some(u)) = (b.lower, b.upper) {
             out.lower.push((l, p));
@@ -342,6 +344,26 @@ mod tests {
             }
         }
         out
+    }
+
+    /// 20 of 50 seals failed, all of them early: the ages by which more fail than ever do are not drawn.
+    #[test]
+    fn the_line_ends_where_no_more_fail() {
+        use sealspan_records::observation::Observation;
+        let mut rows: Vec<_> = (1..=20)
+            .flat_map(|t| Observation::exact(5.0 * f64::from(t), 0.0, 1.0))
+            .collect();
+        rows.extend(Observation::right(300.0, 0.0, 30.0));
+        let family = sealspan_life::laws::by_name("weak_fraction_weibull").expect("a law");
+        let sample = sealspan_records::Sample::new(rows);
+        let life = GroupLife::new(crate::wire::GroupKey::default(), sample, vec![], family, 1);
+        let line = fitted(&life, 0.9).expect("a fit").line;
+        let (least, most) = (line.first().expect("a line"), line.last().expect("a line"));
+        assert!(line.iter().all(|(age, _)| age.is_finite()));
+        assert!(least.1 < 0.001 && (0.3..0.5).contains(&most.1), "{line:?}");
+        // By these shares the fit itself has no age, and would have put not-a-number on the drawing.
+        let fit = &life.fitted.as_ref().expect("a fit").fit;
+        assert!(fit.estimate(Quantity::Quantile(0.6)).is_nan());
     }
 
     #[test]

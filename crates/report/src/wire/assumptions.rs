@@ -115,6 +115,7 @@ fn from_new(o: &Observation) -> Option<Observation> {
 fn b10(rows: Vec<Observation>) -> Result<f64, String> {
     let family = by_name("weibull").ok_or("no such family")?;
     fit(family, &Sample::new(rows))
-        .map(|fit| fit.estimate(Quantity::Quantile(0.1)))
-        .map_err(|why| why.to_string())
+        .map_err(|why| why.to_string())?
+        .finite_estimate(Quantity::Quantile(0.1))
+        .ok_or_else(|| "no finite age under this law".to_owned())
 }

@@ -1,5 +1,7 @@
 //! The wire types: what `--format json` and `results.json` hold, apart from the types the work is done
 //! with. Numbers are in full precision; `null` has a `reason` beside it.
+#![doc = ""]
+#![doc = include_str!("units.md")]
 
 pub mod ageing;
 pub mod assumptions;

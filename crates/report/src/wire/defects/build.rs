@@ -299,8 +299,9 @@ fn plain(histories: &[History]) -> PlainReadings {
         });
         let weibull = by_name("weibull").ok_or_else(|| "no such family".to_owned())?;
         fit_life(weibull, &Sample::new(rows.collect()))
-            .map(|f| f.estimate(Quantity::Quantile(0.1)))
-            .map_err(|why| why.to_string())
+            .map_err(|why| why.to_string())?
+            .finite_estimate(Quantity::Quantile(0.1))
+            .ok_or_else(|| "no finite age under this law".to_owned())
     };
     let sound = b10(|h, t, _| Observation::right(t, h.entry(), h.count()).ok());
     let failed = b10(|h, t, look| Observation::interval(look, t, h.entry(), h.count()).ok());

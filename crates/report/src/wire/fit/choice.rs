@@ -238,8 +238,7 @@ fn spread(kept: &[(&FamilyFit, &Kept)], weights: &[Weight]) -> Option<(f64, f64)
         .iter()
         .zip(weights)
         .filter(|(_, w)| w.aicc.is_some_and(|w| w >= NOT_RULED_OUT))
-        .map(|((_, k), _)| k.0.estimate(Quantity::Quantile(0.1)))
-        .filter(|life| life.is_finite())
+        .filter_map(|((_, k), _)| k.0.finite_estimate(Quantity::Quantile(0.1)))
         .collect();
     (lives.len() > 1).then(|| {
         let least = lives.iter().copied().fold(f64::INFINITY, f64::min);
@@ -248,15 +247,14 @@ fn spread(kept: &[(&FamilyFit, &Kept)], weights: &[Weight]) -> Option<(f64, f64)
 }
 
 fn sentence(kept: &[(&FamilyFit, &Kept)], weights: &[Weight], best: f64, unit: &str) -> String {
-    let b10 = |k: &Kept| k.0.estimate(Quantity::Quantile(0.1));
     let near: Vec<_> = kept
         .iter()
-        .filter(|(f, k)| f.aicc.is_some_and(|a| a - best <= AS_GOOD) && b10(k).is_finite())
+        .filter(|(f, _)| f.aicc.is_some_and(|a| a - best <= AS_GOOD))
+        .filter_map(|(f, k)| Some((f, k.0.finite_estimate(Quantity::Quantile(0.1))?)))
         .collect();
-    let lives: Vec<f64> = near.iter().map(|(_, k)| b10(k)).collect();
-    let (low, high) = lives
-        .iter()
-        .fold((f64::INFINITY, 0.0f64), |(l, h), x| (l.min(*x), h.max(*x)));
+    let (low, high) = near.iter().fold((f64::INFINITY, 0.0f64), |(l, h), (_, x)| {
+        (l.min(*x), h.max(*x))
+    });
     let Some((first, rest)) = near.split_first() else {
         return "no family stands out".to_owned();
     };

@@ -159,7 +159,7 @@ fn intervals_say_how_worn_removals_are_read() {
     let json = run.json();
     let notes = json["notes"].to_string();
     assert!(
-        notes.contains("taken off worn") && notes.contains("towards too short"),
+        notes.contains("taken off worn") && notes.contains("too short rather than too long"),
         "{notes}"
     );
     // Where the log tells no defects, removals count as failures: the bound is below that of reading them as sound.

@@ -139,7 +139,7 @@ pub fn money(
         handling: &handling,
         confidence: options.confidence,
     };
-    answer.own_ages = own_ages::own_ages(&parts, &asked_ages);
+    answer.own_ages = own_ages::own_ages((records, asked), &parts, &asked_ages);
     answer.own_ages_by_duty =
         own_ages::own_ages_by_duty(records, asked, &asked_ages, (family, options.seed));
     answer.own_ages_by_duty_reason = answer

@@ -204,7 +204,7 @@ pub fn sheet(
 }
 
 /// Seals of the sample that were watched at an age.
-fn watched(sample: &Sample, age: f64) -> f64 {
+pub(super) fn watched(sample: &Sample, age: f64) -> f64 {
     let there = |o: &&Observation| o.entry() <= age && o.last() >= age;
     let rows = sample.rows().iter().filter(there);
     rows.map(Observation::count).sum()

@@ -7,6 +7,7 @@ use super::drawn::ends;
 use super::duties::finer;
 use super::endings::running;
 use super::futures::{PartFuture, PlaceFuture};
+use super::intervals::watched;
 use super::lives::groups;
 use super::place_factors::SITE;
 use super::planned::question_of;
@@ -26,7 +27,7 @@ use sealspan_care::terms::{Handling, Terms};
 use sealspan_care::weigh::{Candidate, RatesQuestion, menu_rates};
 use sealspan_life::family::Family;
 use sealspan_records::study::Costs as Stated;
-use sealspan_records::{Question, Records};
+use sealspan_records::{Question, Records, Sample, ask};
 
 /// Draws that it rests on.
 const DRAWS: usize = 60;
@@ -35,6 +36,8 @@ pub(super) const NONE: &str = "no part with a whole plan, whose laws can follow 
 /// An age of its own is taken where its chance to be dearer is at most this, a longer one at most half of it (rules of
 /// ours).
 const SURE: f64 = 0.1;
+/// Seals that must have been watched at a longer age, there and by that part, for it to be taken (a rule of ours).
+const WATCHED: f64 = 10.0;
 /// Why a duty has no rate.
 const OWN_LAWS: &str = "a duty has laws of its own";
 /// Why there are none by duty.
@@ -59,7 +62,9 @@ struct Here<'a> {
     /// Its seals at the estimate, and at every draw.
     centre: Seal,
     draws: Vec<Seal>,
-    /// The oldest of its seals, where an age beyond what was seen is to be refused.
+    /// What was seen of its seals.
+    sample: Sample,
+    /// The oldest of them, where an age beyond what was seen is to be refused.
     oldest: Option<f64>,
     /// Rate of onsets over that of all of the part, with the ends of its interval, where that is what differs.
     rate: Option<(f64, [f64; 2])>,
@@ -70,6 +75,7 @@ impl<'a> Here<'a> {
     fn place(
         (key, plan): (&'a GroupKey, &'a WholePlan),
         at: &PlaceFuture,
+        sample: Sample,
         confidence: f64,
     ) -> Option<Self> {
         let (rate, drawn) = at.rates()?;
@@ -82,6 +88,7 @@ impl<'a> Here<'a> {
             positions: running(&at.running),
             centre: plan.worlds.centre.with_onset_rate(*rate).ok()?,
             draws: draws.collect::<Option<_>>()?,
+            sample,
             oldest: None,
             rate: Some((*rate, ends(drawn.iter().copied(), confidence)?)),
         })
@@ -98,14 +105,35 @@ fn plan_of<'a>(
 
 /// Every part with a whole plan at every place that has seals of it in service, where there are two places or more. A
 /// part whose laws cannot follow a place's own rate is left out.
-pub(super) fn own_ages(parts: &[PartFuture], asked: &Asked) -> Option<OwnAges> {
-    let several = parts.iter().filter(|part| part.places.len() > 1);
-    let all = several.flat_map(|part| {
-        let found = plan_of(asked.plans, &part.key.0);
+pub(super) fn own_ages(
+    (records, question): (&Records, &Question),
+    parts: &[PartFuture],
+    asked: &Asked,
+) -> Option<OwnAges> {
+    let by = question.by.iter().cloned().chain([SITE.to_owned()]);
+    let by_site = Question {
+        by: by.collect(),
+        ..question.clone()
+    };
+    let seen = ask(records, &by_site).map_or_else(|_| vec![], |answer| answer.groups);
+    let sample = |part: &GroupKey, place: &str| {
+        let own = seen.iter().find(|g| {
+            let last = g.key.split_last();
+            last.is_some_and(|(site, rest)| site.1 == place && rest == part.0)
+        });
+        own.map(|g| g.sample.clone()).unwrap_or_default()
+    };
+    let mut all = vec![];
+    for part in parts.iter().filter(|part| part.places.len() > 1) {
+        let Some(found) = plan_of(asked.plans, &part.key.0) else {
+            continue;
+        };
         let places = part.places.iter();
-        places.filter_map(move |at| Here::place(found?, at, asked.confidence))
-    });
-    in_all(SITE, &all.collect::<Vec<_>>(), asked)
+        all.extend(places.filter_map(|at| {
+            Here::place(found, at, sample(&part.key, &at.place), asked.confidence)
+        }));
+    }
+    in_all(SITE, &all, asked)
 }
 
 /// The same by what seals meet: every part with a whole plan for every duty that seals of it in service have, by laws of
@@ -141,6 +169,7 @@ pub(super) fn own_ages_by_duty(
             positions,
             centre: own.centre,
             draws: own.draws.into_iter().take(DRAWS).collect(),
+            sample: life.sample.clone(),
             oldest: Some(life.sample.oldest()),
             rate: None,
         })
@@ -198,6 +227,8 @@ fn own_age(here: &Here, asked: &Asked) -> Option<(OwnAge, Vec<f64>)> {
     let age_or_never = |at: Option<f64>| at.unwrap_or(f64::INFINITY);
     let longer = age_or_never(own.replace_at) > age_or_never(chosen.replace_at);
     let failed = |which: usize| played.iter().filter_map(|p| p.1.get(which)).sum::<f64>() / count;
+    let watched_then = own.replace_at.map(|age| watched(&here.sample, age));
+    let seen = !longer || watched_then.is_some_and(|n| n >= WATCHED);
     let age = OwnAge {
         at: here.at.clone(),
         part: here.key.words(),
@@ -212,13 +243,15 @@ fn own_age(here: &Here, asked: &Asked) -> Option<(OwnAge, Vec<f64>)> {
             .map(|_| here.centre.detection),
         planned_age: chosen.replace_at,
         own_age: own.replace_at,
+        watched_then,
         failed_planned: failed(0),
         failed_own: failed(1),
         saving: saved.iter().sum::<f64>() / count,
         saving_lower,
         saving_upper,
         chance_dearer,
-        taken: own.replace_at != chosen.replace_at
+        taken: seen
+            && own.replace_at != chosen.replace_at
             && chance_dearer <= if longer { 0.5 * SURE } else { SURE },
         draws: saved.len(),
     };

@@ -127,7 +127,8 @@ pub struct Results {
     pub batches: Part<BatchesDocument>,
     /// Which material one asset should get.
     pub materials: Part<MaterialsDocument>,
-    /// The asset of that advice; `None` where no seal names its asset.
+    /// The asset of that advice; left out where no seal names its asset.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub material_for: Option<Chosen>,
     /// Measured condition, where the study names a property and its limit.
     pub condition: Option<Part<ConditionDocument>>,
@@ -166,7 +167,8 @@ pub struct Results {
     pub intervals_by_duty: Option<IntervalsDocument>,
     /// The temperatures at which each of those duties was seen; empty where the records name none.
     pub duty_temperatures: Vec<DutyTemperatures>,
-    /// The interval sheet without bad batches that are gone; `null` without one.
+    /// The interval sheet without bad batches that are gone; left out without one.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub intervals_without_batches: Option<IntervalsDocument>,
     /// The regression that the screen ends with, for figures.
     #[serde(skip)]

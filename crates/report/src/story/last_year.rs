@@ -44,15 +44,12 @@ pub(super) fn after(d: &MoneyDocument) -> Option<String> {
     let year = LastYear::of(d)?;
     let m = |x: f64| year.money(x, &d.currency);
     let [gain, alike] = year.gains();
-    let change = if year.counted.failures < year.today.failures {
-        "fall"
-    } else {
-        "rise"
-    };
     Some(format!(
-        " Outside that interval: against the last 12 months ({} failures, {}) {}, or {} if its own failures {change} alike.",
+        "Outside that interval: were the last 12 months ({} failures, {}) today's cost, the plan ({} a year over {} months) would save {}, or {} if its failures came in that proportion too.",
         number::fixed(year.counted.failures, 0),
         m(year.counted.cost),
+        m(year.plan.cost),
+        d.by_month.len(),
         m(gain),
         m(alike)
     ))

@@ -132,7 +132,7 @@ pub(super) fn by_duty(results: &Results) -> Option<String> {
         })
         .collect();
     Some(format!(
-        "By {column}, shorter ones hold where the like is met: {}.{} A group's own interval is for the mix of duties in these records.{}",
+        "By {column}, shorter ones hold where the like is met: {}.{} A group's own is for the mix of duties.{}",
         told.join("; "),
         stands_for(results, &all),
         unknown_duties(duties)
@@ -173,7 +173,7 @@ fn stands_for(results: &Results, shorter: &[GroupIntervals]) -> String {
     }
     let names: Vec<String> = names.into_iter().collect();
     format!(
-        " What {} does cannot be told here from what goes with it ({}): state by these, not by the name.",
+        " What {} does cannot be told here from what goes with it ({}): do not carry its interval elsewhere by the name (`--by material,temperature_c` asks by heat).",
         names.join(", "),
         held(&screen.adjusted_for)
     )
@@ -295,10 +295,10 @@ fn without(results: &Results, batch: &str) -> String {
             let with = of(&results.intervals)?;
             let again = of(results.intervals_without_batches.as_ref()?)?;
             Some(format!(
-                " It stands in the interval of {}, without bad batches now gone {}, not {}.",
+                " The {} of {} include it; without bad batches now gone they are {}.",
+                with.replace(FIRST, ""),
                 d.group.words(),
-                again.replace(FIRST, ""),
-                with.replace(FIRST, "")
+                again.replace(FIRST, "")
             ))
         })
         .collect();
@@ -312,7 +312,7 @@ fn unknown_duties(duties: &IntervalsDocument) -> String {
         return String::new();
     }
     format!(
-        " State none for {}, which failed too seldom to tell: their group's is not shown to hold there.",
+        " State none for {}: too few failures, and their group's is not shown to hold there.",
         names.join(", ")
     )
 }
@@ -462,7 +462,7 @@ pub(super) fn brief_table(sheet: &IntervalsDocument) -> Table {
             "interval to state",
             &share,
             "least cost",
-            "watched then",
+            "still watched then",
             "failures",
             RANGE,
         ],

@@ -98,7 +98,7 @@ pub fn lead(results: &Results) -> Vec<Lead> {
         ("See to now", and(first::look_first(results), due)),
         ("What shortens life", one(words::what_differs(results))),
         ("What to do", care),
-        ("What it saves", one(saved::in_all(results))),
+        ("What it saves", saved::in_all(results)),
         ("What to doubt", doubts),
         ("Sites", one(words::habits(results))),
         ("Failures, spares", one(words::what_it_takes(results))),

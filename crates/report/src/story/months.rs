@@ -186,7 +186,7 @@ pub(super) fn not_in_it(d: &MoneyDocument) -> &'static str {
     if looked_at(d) {
         ""
     } else {
-        " Not in it: looks that stay, orders for planned changes, mending doors."
+        " Not in it: looks that stay, orders for changes, doors."
     }
 }
 
@@ -372,14 +372,12 @@ fn table(d: &MoneyDocument) -> Table {
     let looked_at = looked_at(d);
     let m = |x: f64| money(x, "");
     let rows = d.by_month.iter().take(SHOWN).map(|month| {
-        let [planned, failed, handled] = split(month);
+        let [_, _, handled] = split(month);
         let ends = month.plan_lower.zip(month.plan_upper);
         let mut row = vec![
             named(month),
             number::significant(month.plan.planned, 3),
-            m(planned),
             number::significant(month.plan.failures, 3),
-            m(failed),
         ];
         if looked_at {
             row.push(m(handled));
@@ -398,13 +396,7 @@ fn table(d: &MoneyDocument) -> Table {
         row
     });
     let rows = rows.collect();
-    let mut heads = vec![
-        "month, from",
-        "planned changes",
-        "their money",
-        "failures",
-        "their money",
-    ];
+    let mut heads = vec!["month, from", "planned changes", "failures"];
     if looked_at {
         heads.push("looks and turns");
     }

@@ -122,6 +122,8 @@ fn listed(d: &MoneyDocument, found: &OwnAges) -> Option<Table> {
             number::fixed(o.positions, 0),
             fail(o.failed_planned, o.planned_age),
             fail(o.failed_own, o.own_age),
+            o.watched_then
+                .map_or_else(String::new, |n| number::fixed(n, 0)),
             whole(o),
             number::chance(o.chance_dearer, o.draws),
         ];
@@ -144,6 +146,7 @@ fn listed(d: &MoneyDocument, found: &OwnAges) -> Option<Table> {
         "seals",
         "the plan; fail before",
         "its own age; fail before",
+        "seals watched then",
         "saved a year",
         "chance it is dearer",
     ];
@@ -186,4 +189,4 @@ fn whole(o: &OwnAge) -> String {
 }
 
 /// What those ages rest on.
-pub const NOTE: &str = "Ages whose chance to be dearer is above 10 %, or 5 % where they are longer than the plan's, are not taken, and a duty whose few failures bear no laws of its own is not judged. A place's rate is drawn towards that of all places as far as its few failures leave it open, and its laws keep their shape; a duty has laws of its own, from its own seals. The plan, its months and its stocks keep one age a part. The limits of the maker, and what the law or a written scheme sets, come before any age here.";
+pub const NOTE: &str = "Ages whose chance to be dearer is above 10 %, or 5 % where they are longer than the plan's, are not taken, nor longer ages that fewer than ten seals were seen to reach there, and a duty whose few failures bear no laws of its own is not judged. A place's rate is drawn towards that of all places as far as its few failures leave it open, and its laws keep their shape; a duty has laws of its own, from its own seals. The plan, its months and its stocks keep one age a part. The limits of the maker, and what the law or a written scheme sets, come before any age here.";

@@ -191,7 +191,13 @@ pub(super) fn otherwise_in_short(results: &Results) -> Vec<String> {
     });
     let batches = results.without_batches.iter().map(|d| {
         let plan = d.plan_words.as_ref().map_or_else(String::new, |words| {
-            format!("; without them its plan would be: {words}")
+            let own = all(results).into_iter().find(|(g, _)| g.group == d.group);
+            let own = own.map(|(_, p)| pen(results, p).policy(&p.weighed.plan));
+            if own.as_ref() == Some(words) {
+                "; without them its plan would be the same".to_owned()
+            } else {
+                format!("; without them its plan would be: {words}")
+            }
         });
         format!(
             "{}: {} seals of batch {}, none in service any more, stand in its laws{plan}.",
@@ -326,7 +332,7 @@ pub(super) fn looks_stop(list: &[Saved], results: &Results) -> String {
         format!(" of {}", stopped.join(", "))
     };
     format!(
-        " The plan has no looks or turns{of}: seals are changed by age before looks pay.{}",
+        " The plan has no looks or turns{of}: seals are changed before looks pay.{}",
         looks_saved(&stopped, list, results)
     )
 }
@@ -350,13 +356,13 @@ fn looks_saved(stopped: &[String], list: &[Saved], results: &Results) -> String 
         String::new()
     } else {
         format!(
-            "; for {}, where the log does not tell what they find, {}",
-            blind.join(", "),
-            m(of(&blind))
+            ", and {} of it is for those of {}, where the log does not tell what they find",
+            m(of(&blind)),
+            blind.join(", ")
         )
     };
     format!(
-        " A year failures go from {} to {}, planned changes from {} to {}, openings for looks and turns from {} to {}, which is {} of the saving (each look kept takes {} off it{blind}).",
+        " A year failures go from {} to {}, planned changes from {} to {}, openings for looks and turns from {} to {}, which is {} of the saving: {} for each look kept{blind}.",
         sum(&|p| p.today.failures),
         sum(&|p| p.plan.failures),
         sum(&|p| p.today.planned),

@@ -1,7 +1,7 @@
 //! The whole plan on the pages: what it is, what it saves, how sure it is, and its two figures.
 
 use super::plan_words::{besides, doubted, read_otherwise};
-use super::saved::{Saved, saved, saved_in_all};
+use super::saved::{Saved, outside, saved, saved_in_all};
 use super::tornado::{Frame, Input, draw};
 use super::words::{money, per_year};
 use super::{months, own_ages};
@@ -205,6 +205,7 @@ pub fn finance(results: &Results, blocks: &mut Vec<Block>) {
         results,
         "under the plan",
     )));
+    blocks.extend(outside(results).map(Block::Text));
     let besides = besides(results);
     if !besides.is_empty() {
         blocks.push(Block::List(besides));

@@ -101,17 +101,12 @@ pub(super) fn saved_in_all(list: &[Saved], results: &Results, under: &str) -> St
         ""
     };
     format!(
-        "Cared for as the records show today, seals cost {} per {per} in the long run; {under} {}: {gain} ({} interval {} to {}{apart}).{}{}",
+        "Cared for as today, seals cost {} per {per} in the long run; {under} {}: {gain} ({} interval {} to {}{apart}).{}",
         m(now),
         m(then),
         number::level(results.confidence),
         m(low),
         m(high),
-        results
-            .money
-            .found()
-            .and_then(last_year::after)
-            .unwrap_or_default(),
         left_out(list, results)
     )
 }
@@ -141,10 +136,19 @@ fn left_out(list: &[Saved], results: &Results) -> String {
     format!(" Not in these figures: {}.", out.join("; "))
 }
 
-/// The same for the head of the report; `None` without a part that has both.
-pub fn in_all(results: &Results) -> Option<String> {
+/// The same for the head of the report, with what its interval does not hold, a line each.
+pub fn in_all(results: &Results) -> Vec<String> {
     let list = saved(results);
-    (!list.is_empty()).then(|| saved_in_all(&list, results, "under the plan"))
+    if list.is_empty() {
+        return vec![];
+    }
+    let first = saved_in_all(&list, results, "under the plan");
+    std::iter::once(first).chain(outside(results)).collect()
+}
+
+/// What the interval of the saving does not hold: the last year of the records, where it differs.
+pub(super) fn outside(results: &Results) -> Option<String> {
+    results.money.found().and_then(last_year::after)
 }
 
 #[cfg(test)]

@@ -58,7 +58,8 @@ pub struct ClockIntervals {
     pub seals: f64,
     /// Failures among them.
     pub failures: f64,
-    /// Seals watched at the age that is stated; `null` where none is.
+    /// Seals watched at the age that is stated; left out where none is.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub watched_then: Option<f64>,
     /// Oldest age seen, failed or not.
     pub oldest_seen: f64,

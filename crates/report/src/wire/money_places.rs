@@ -50,6 +50,9 @@ pub struct OwnAge {
     pub planned_age: Option<f64>,
     /// Its own, days; `null`: on failure only.
     pub own_age: Option<f64>,
+    /// Its seals that were watched at its own age; left out where that is on failure only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub watched_then: Option<f64>,
     /// Share of its seals that fail before they are replaced under the plan, averaged over the lives drawn.
     pub failed_planned: f64,
     /// The same with its own age.
@@ -62,7 +65,7 @@ pub struct OwnAge {
     pub saving_upper: f64,
     /// Chance that its own age costs more than the plan's.
     pub chance_dearer: f64,
-    /// Whether it differs from the plan's age and is unlikely to be dearer (10 % at most, 5 % where it is longer): only these are counted in the sum.
+    /// Whether it differs from the plan's age and is unlikely to be dearer (10 % at most, 5 % where it is longer), and where it is longer was seen there by ten seals at least: only these are counted in the sum.
     pub taken: bool,
     /// Lives drawn that intervals and chance rest on.
     pub draws: usize,

@@ -73,8 +73,9 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
     blocks.push(Block::Answer(saved::saved_in_all(
         &list,
         results,
-        "under the plan below",
+        "under the plan",
     )));
+    blocks.extend(saved::outside(results).map(Block::Text));
     let column = list.first().map(|s| s.group.group.0.as_slice());
     let column = match column {
         Some([(column, _)]) => spoken(column),

@@ -62,7 +62,7 @@ fn scattered() -> (Paths, impl Fn(f64) -> f64) {
         let left = (among.2 - among.1 * among.1 / among.0).sqrt();
         let at = |d: f64| {
             let z = (d - 0.55) / sd;
-            let mean = 0.009 + among.1 / among.0 * (d - 0.55) * -1.0;
+            let mean = 0.009 - among.1 / among.0 * (d - 0.55);
             let density = (-0.5 * z * z).exp() / (sd * std::f64::consts::TAU.sqrt());
             density * normal_survival((d / age - mean) / left)
         };

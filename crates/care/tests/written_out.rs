@@ -310,6 +310,23 @@ fn levels_that_keep_cost_what_their_parts_come_to() {
         assert_eq!(level.urgent_share, 0.0);
     }
     assert!(scrapped > 0.01);
+    // Each demand is ordered again, and each seal scrapped.
+    for (stock, (with, without)) in at(30.0, 8.0).iter().zip(at(30.0, 0.0)).enumerate() {
+        let orders = 0.05 + shelf.kept(stock).scrap_rate;
+        assert!((with.cost_rate - without.cost_rate - 8.0 * orders).abs() < 1e-9);
+    }
+    // Forty days old on arrival, a part of 190 days keeps 150.
+    let aged = StockTerms {
+        shortage: Shortage::Backorder { cost_per_day: 1.0 },
+        order_cost: 0.0,
+        unit_price: Some(30.0),
+        shelf_life: Some(190.0),
+        age_on_arrival: 40.0,
+        ..STOCK
+    };
+    for (old, new) in aged.answer().unwrap().levels.iter().zip(at(30.0, 0.0)) {
+        assert!((old.cost_rate / new.cost_rate - 1.0).abs() < 1e-9);
+    }
 }
 
 /// Orders of lots that go out of date while demands may wait: seal i of an order meets demand R + i after it was placed,

@@ -2,8 +2,10 @@
 
 use crate::error::{Error, Result, positive};
 use sealspan_life::degradation::{Limit, Scale};
+use sealspan_numeric::quadrature::integrate;
 use sealspan_numeric::random::Stream;
 use sealspan_numeric::special::normal_survival;
+use std::f64::consts::TAU;
 
 /// A standard deviation below this share of the mean distance or speed is taken as this share: a law of no width
 /// at all has no density to integrate.
@@ -149,13 +151,36 @@ impl Paths {
     #[must_use]
     pub fn past_by(&self, age: f64) -> f64 {
         let (mean, variance, _) = self.at_age(age);
-        above(mean / variance.sqrt()) / above(-self.distance / self.among.0.sqrt())
+        let past = |distance: f64, speed: f64, left: f64| {
+            above((distance - speed * age) / (left * age).max(f64::MIN_POSITIVE))
+        };
+        self.of_fitted(above(mean / variance.sqrt()), past)
     }
 
     /// Share of seals that never get to the limit, however long they stay.
     #[must_use]
     pub fn idle(&self) -> f64 {
-        above(self.speed / self.among.2.sqrt())
+        let never = |_: f64, speed: f64, left: f64| above(speed / left.max(f64::MIN_POSITIVE));
+        self.of_fitted(above(self.speed / self.among.2.sqrt()), never)
+    }
+
+    /// The chance `of_all` under both normal laws, without those that would start past the limit; `given` is the same
+    /// chance given the distance, from that, the mean speed there and the standard deviation about it.
+    fn of_fitted(&self, of_all: f64, given: impl Fn(f64, f64, f64) -> f64) -> f64 {
+        let (level, both, rate) = self.among;
+        let root = level.sqrt();
+        let left = (rate - both * both / level).max(0.0).sqrt();
+        let starts = -self.distance / root;
+        let past = |z: f64| {
+            let (distance, speed) = (self.distance + root * z, self.speed + both / root * z);
+            (-0.5 * z * z).exp() / TAU.sqrt() * given(distance, speed, left)
+        };
+        let none = if starts > -FAR {
+            integrate(past, -FAR, starts, 1e-13).value
+        } else {
+            0.0
+        };
+        (of_all - none) / above(starts)
     }
 
     /// Distance and speed of a new seal.

@@ -361,3 +361,32 @@ fn shift(family: &'static dyn Family, lives: &[(Vec<f64>, Arc<Terms>)]) -> Optio
 pub fn discoveries(p_values: &[f64]) -> Vec<f64> {
     crate::recurrence::many::false_discovery(p_values)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sealspan_numeric::special::normal_survival;
+
+    /// The tail beyond the root is that of a Poisson count, by a sum over all of it; of many it is near that of a normal law.
+    #[test]
+    fn roots_leave_the_tail_of_a_count() {
+        for (seen, expected) in [(12, 5.0), (3, 8.5), (0, 2.5), (45, 9.0), (2, 40.0)] {
+            let mass =
+                |k: i32| (1..=k).fold(f64::exp(-expected), |p, i| p * expected / f64::from(i));
+            let high = f64::from(seen) > expected;
+            let beyond = if high { seen + 1..400 } else { 0..seen };
+            let tail = beyond.map(mass).sum::<f64>() + 0.5 * mass(seen);
+            let root = poisson_root(f64::from(seen), expected);
+            assert_eq!(root > 0.0, high);
+            let got = normal_survival(root.abs());
+            assert!(
+                (got / tail - 1.0).abs() < 1e-8,
+                "{seen} {expected}: {got} {tail}"
+            );
+        }
+        for (seen, expected) in [(1100.0, 1000.0), (900.0, 1000.0f64)] {
+            let plain = (seen - expected) / expected.sqrt();
+            assert!((poisson_root(seen, expected) / plain - 1.0).abs() < 0.03);
+        }
+    }
+}

@@ -271,6 +271,43 @@ mod tests {
         assert!((got - want).abs() < 1e-9, "{got} {want}");
     }
 
+    /// With failures between looks too: over a grid of ends and rates, made finer about the best.
+    #[test]
+    fn the_pareto_law_of_failures_between_looks() {
+        let rows = [
+            Observation::exact(60.0, 0.0, 1.0),
+            Observation::interval(0.0, 50.0, 0.0, 2.0),
+            Observation::interval(40.0, 90.0, 0.0, 3.0),
+            Observation::right(120.0, 0.0, 2.0),
+        ];
+        let terms = Terms::new(&Sample::new(rows.map(Result::unwrap).into()));
+        let value = |u: f64, d: f64| {
+            let alive = |t: f64| (-d * (t.ln() - u).max(0.0)).exp();
+            2.0 * (1.0 - alive(50.0)).ln() + 3.0 * (alive(40.0) - alive(90.0)).ln() + d.ln()
+                - d * (60f64.ln() - u)
+                - 60f64.ln()
+                + 2.0 * alive(120.0).ln()
+        };
+        let (mut u, mut ln_d, mut wide) = (3.0, 0.0, 2.0);
+        let mut best = f64::NEG_INFINITY;
+        for _ in 0..40 {
+            let (from, middle) = (u, ln_d);
+            for i in -40..=40 {
+                for j in -40..=40 {
+                    let at = |k: i32| wide * f64::from(k) / 40.0;
+                    let (x, y): (f64, f64) = (from + at(i), middle + at(j));
+                    // The exact failure and the first look's lie after the end.
+                    if x < 50f64.ln() && value(x, y.exp()) > best {
+                        (u, ln_d, best) = (x, y, value(x, y.exp()));
+                    }
+                }
+            }
+            wide *= 0.6;
+        }
+        let got = pareto(&terms).unwrap().value;
+        assert!((got - best).abs() < 1e-7, "{got} {best} {u} {ln_d}");
+    }
+
     /// With all failed the power law ends at the last failure: d = n / Σ ln(s/t).
     #[test]
     fn the_power_law_ends_at_the_last_failure() {

@@ -9,6 +9,7 @@ mod care_options;
 mod condition;
 mod contract;
 mod diagnostics;
+mod due;
 mod effects;
 mod fit_text;
 mod folder;

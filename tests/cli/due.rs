@@ -85,3 +85,44 @@ fn seals_watched_at_an_interval_are_counted() {
     assert_eq!(clock["watched_then"], wanted as f64, "{clock}");
     assert!(wanted > 0 && wanted < 40, "{wanted} at {state}");
 }
+
+/// A place's recorded failures are those of its own rows, and the rate put at a place is held against them.
+#[test]
+fn a_places_forecast_is_held_against_its_own_log() {
+    let json = sealspan(&["money", DEMO, "--months", "12", "--format", "json"]).json();
+    let top = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../datasets/harrow-lane");
+    let table = |name: &str| std::fs::read_to_string(top.join(name)).unwrap();
+    let assets = table("assets.csv");
+    let seals = table("seals.csv");
+    let column = |text: &str, name: &str| {
+        let head = text.lines().next().unwrap();
+        head.split(',').position(|c| c == name).unwrap()
+    };
+    let cell = |line: &str, at: usize| line.split(',').nth(at).unwrap_or("").to_owned();
+    let (asset, site) = (column(&assets, "asset"), column(&assets, "site"));
+    let (of, end) = (column(&seals, "asset"), column(&seals, "outcome"));
+    // Two sites that keep clean books, so that every row counts once.
+    for name in ["Long Barn", "Copper Yard"] {
+        let own = assets.lines().filter(|l| cell(l, site) == name);
+        let own: std::collections::BTreeSet<String> = own.map(|l| cell(l, asset)).collect();
+        let failed = seals.lines().skip(1).filter(|l| {
+            let words = ["failed", "blown", "leaking", "gone"];
+            own.contains(&cell(l, of)) && words.contains(&cell(l, end).as_str())
+        });
+        let places = list(&json, "places").iter();
+        let place = places.into_iter().find(|p| p["place"] == name).unwrap();
+        let recorded = &place["recorded"];
+        assert_eq!(recorded["counted"], failed.count() as f64, "{place}");
+        // Failures expected over the past stand to those recorded as the two rates do.
+        let ratio = |a: &Value, b: &Value| a.as_f64().unwrap() / b.as_f64().unwrap();
+        let past = ratio(&recorded["expected"], &recorded["counted"]);
+        let ahead = ratio(&place["today"]["failures"], &recorded["per_year"]);
+        assert!((past / ahead - 1.0).abs() < 0.5, "{past} {ahead}");
+        assert_eq!(
+            recorded["p_value"].as_f64().unwrap() < 0.05 / 6.0,
+            name == "Long Barn"
+        );
+    }
+    let text = sealspan(&["money", DEMO, "--months", "12"]).out;
+    assert!(text.contains("Long Barn counted 5 failures"), "{text}");
+}

@@ -1,9 +1,11 @@
 //! Answers held against closed forms, sums and searches of the test's own where a seal, a stock or a fleet allows them.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod prices;
+
+use prices::costs;
 use sealspan_care::ahead::ending::Ending;
 use sealspan_care::block::{Renewals, best_block};
-use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::evaluate::evaluate;
 use sealspan_care::plan::{Planner, Request, StopGap};
 use sealspan_care::policy::{CarePolicy, Looks};
@@ -20,19 +22,9 @@ use sealspan_life::degradation::{Limit, Scale};
 use sealspan_life::life::Life;
 use sealspan_numeric::quadrature::integrate;
 use sealspan_numeric::special::normal_survival;
-use sealspan_records::observation::Clock;
 
 fn weibull(shape: f64, scale: f64) -> Life {
     Life::weibull(shape, scale).unwrap()
-}
-
-fn costs(planned_cost: f64, failure_cost: f64) -> Costs {
-    let prices = Prices {
-        planned_cost,
-        failure_cost,
-        ..Prices::default()
-    };
-    Costs::new(prices, Clock::Days).unwrap()
 }
 
 fn money(planned: f64, failed: f64) -> Terms {

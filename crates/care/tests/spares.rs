@@ -1,6 +1,9 @@
 //! Spares against event-by-event play and against plain enumeration.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod lots;
+
+use lots::LOTS;
 use sealspan_care::pipeline::Pipeline;
 use sealspan_care::spares::budget::{Part, efficient_curve, to_reach, within};
 use sealspan_care::spares::depot::{Chain, Method, Site};
@@ -93,29 +96,11 @@ fn random_lead_times() {
     );
 }
 
-const TERMS: StockTerms = StockTerms {
-    demand_rate: 0.05,
-    lead_time: 30.0,
-    holding_cost: 0.05,
-    shortage: Shortage::Urgent {
-        cost_per_order: 40.0,
-    },
-    order_cost: 6.0,
-    unit_price: Some(30.0),
-    target_fill_rate: None,
-    shelf_life: None,
-    age_on_arrival: 0.0,
-    lead_time_deviation: 0.0,
-};
-
 /// Lots with urgent supply, with and without a shelf life; the bound on scrap holds and is close.
 #[test]
 fn lots_with_urgent_supply() {
     for shelf_life in [None, Some(400.0), Some(150.0)] {
-        let terms = StockTerms {
-            shelf_life,
-            ..TERMS
-        };
+        let terms = StockTerms { shelf_life, ..LOTS };
         let best = terms.advised().unwrap();
         let quantity = best.order_quantity.unwrap();
         assert!(quantity > 1 && best.reorder_point < quantity as i64);
@@ -138,14 +123,11 @@ fn lots_with_urgent_supply() {
         }
     }
     let sizes = |shelf_life| {
-        StockTerms {
-            shelf_life,
-            ..TERMS
-        }
-        .advised()
-        .unwrap()
-        .order_quantity
-        .unwrap()
+        StockTerms { shelf_life, ..LOTS }
+            .advised()
+            .unwrap()
+            .order_quantity
+            .unwrap()
     };
     assert!(sizes(Some(60.0)) < sizes(Some(150.0)) && sizes(Some(150.0)) <= sizes(None));
 }
@@ -153,7 +135,7 @@ fn lots_with_urgent_supply() {
 /// No reorder point and quantity with one order out played at random costs less than the advised.
 #[test]
 fn lots_with_urgent_supply_are_best() {
-    let best = TERMS.advised().unwrap();
+    let best = LOTS.advised().unwrap();
     for quantity in 1..16usize {
         for point in 0..quantity.min(6) {
             let seen = play_stock(
@@ -183,7 +165,7 @@ fn lots_with_waiting_and_shelf_life() {
     let terms = StockTerms {
         shortage: Shortage::Backorder { cost_per_day: 3.0 },
         shelf_life: Some(250.0),
-        ..TERMS
+        ..LOTS
     };
     let best = terms.advised().unwrap();
     let quantity = best.order_quantity.unwrap();
@@ -433,7 +415,7 @@ fn nonsense_is_refused() {
     let stale = StockTerms {
         shelf_life: Some(300.0),
         age_on_arrival: 300.0,
-        ..TERMS
+        ..LOTS
     };
     assert!(
         stale
@@ -444,7 +426,7 @@ fn nonsense_is_refused() {
     );
     let free = StockTerms {
         unit_price: Some(0.0),
-        ..TERMS
+        ..LOTS
     };
     assert!(free.answer().unwrap_err().is_input());
     let none = LastBuy {

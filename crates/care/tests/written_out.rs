@@ -1,6 +1,11 @@
 //! Answers held against the same question written out another way: closed forms, sums by hand, and many seeds.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod lots;
+mod prices;
+
+use lots::LOTS;
+use prices::costs;
 use sealspan_care::calendar::{Calendar, rounded_down};
 use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::evaluate::Prepared;
@@ -20,15 +25,6 @@ use sealspan_care::trial::show::Claim;
 use sealspan_care::weigh::common_practice;
 use sealspan_life::life::Life;
 use sealspan_records::observation::Clock;
-
-fn costs(planned_cost: f64, failure_cost: f64) -> Costs {
-    let prices = Prices {
-        planned_cost,
-        failure_cost,
-        ..Prices::default()
-    };
-    Costs::new(prices, Clock::Days).unwrap()
-}
 
 /// Without memory failures come at one rate whatever is replaced, and a planned replacement needs a failure or a start a
 /// whole age before: over less than two ages, e^(−a/m) (1 + (H − a)/m) of them.
@@ -99,18 +95,8 @@ fn trials_of_too_many_seals_are_refused() {
 }
 
 const STOCK: StockTerms = StockTerms {
-    demand_rate: 0.05,
-    lead_time: 30.0,
-    holding_cost: 0.05,
-    shortage: Shortage::Urgent {
-        cost_per_order: 40.0,
-    },
-    order_cost: 6.0,
-    unit_price: Some(30.0),
-    target_fill_rate: None,
     shelf_life: Some(400.0),
-    age_on_arrival: 0.0,
-    lead_time_deviation: 0.0,
+    ..LOTS
 };
 
 /// The best order with urgent supply costs what its parts come to, with Poisson demand added up by hand: a seal is

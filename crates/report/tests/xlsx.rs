@@ -36,6 +36,7 @@ fn document(place: &str) -> MoneyDocument {
             positions: 4.0,
             today: year(9.0),
             plan: year(5.0),
+            recorded: None,
             saving: 4.0,
             saving_lower: Some(-1.0),
             saving_upper: None,

@@ -183,6 +183,7 @@ fn places(d: &MoneyDocument) -> String {
     ];
     let listed = ages.iter().any(|(_, table)| table.is_some());
     let mut out: String = place_money::places(d).map(shown).into_iter().collect();
+    out.extend(place_money::contradicted(d).map(|s| format!("\n\n{s}")));
     for (sentence, table) in ages {
         out.extend(sentence.map(|s| format!("\n\n{s}")));
         out.extend(table.map(shown));

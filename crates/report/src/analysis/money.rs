@@ -40,7 +40,7 @@ pub struct Question {
 
 /// Both worlds of one part.
 pub(super) struct Worlds {
-    key: GroupKey,
+    pub(super) key: GroupKey,
     today: Cases,
     plan: Cases,
     /// The same place by place.
@@ -206,7 +206,7 @@ pub fn document(
             turn: prices.turn,
         },
         parts: parts(futures, &both, practice, months, &costs),
-        places: places(&both, months, side, &costs),
+        places: places(&both, practice, (months, side), &costs),
         last_year: None,
         last_year_reason: None,
         first_year_lower: quantile(&first, side).map(|x| x.max(0.0)),

@@ -1,7 +1,7 @@
 //! The maker's page: the interval sheet, with its confidence and its limits.
 
 use super::plans::{all, pen};
-use super::words::{capital, held, screened};
+use super::words::{capital, damage, held, screened};
 use crate::analysis::duties::{shorter, unknown};
 use crate::analysis::intervals::{FAILED, words, words_of_basis};
 use crate::analysis::lives::GroupLife;
@@ -173,7 +173,7 @@ fn stands_for(results: &Results, shorter: &[GroupIntervals]) -> String {
     }
     let names: Vec<String> = names.into_iter().collect();
     format!(
-        " What {} does cannot be told here from what goes with it ({}): do not carry its interval elsewhere by the name (`--by material,temperature_c` asks by heat).",
+        " What {} does cannot be told here from what goes with it ({}): do not carry its interval elsewhere by the name.",
         names.join(", "),
         held(&screen.adjusted_for)
     )
@@ -264,16 +264,7 @@ pub(super) fn faults_in_short(results: &Results) -> Vec<String> {
             .within
             .as_ref()
             .map_or_else(String::new, |w| format!("{} ", w.1));
-        let damage = s.damage.as_ref().map_or_else(String::new, |d| {
-            format!(
-                "; {} of {} with a known damage were {}, elsewhere {} of {}",
-                number::fixed(d.with, 0),
-                number::fixed(d.of, 0),
-                d.mechanism.replace('_', " "),
-                number::fixed(d.elsewhere, 0),
-                number::fixed(d.of_elsewhere, 0)
-            )
-        });
+        let damage = damage(s);
         let ask = match &s.within {
             Some(_) => ": ask first whether the material belongs there",
             None => "",

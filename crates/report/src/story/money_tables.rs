@@ -125,6 +125,7 @@ pub fn places(results: &Results) -> DataTable {
             vec![
                 p.place.clone().into(),
                 p.positions.into(),
+                p.recorded.map(|r| r.per_year).into(),
                 p.today.failures.into(),
                 p.today.cost.into(),
                 p.plan.failures.into(),
@@ -139,6 +140,7 @@ pub fn places(results: &Results) -> DataTable {
     let columns = [
         "place",
         "seals",
+        "failures_per_year_as_recorded",
         "failures_per_year_as_practice_goes_on",
         "cost_per_year_as_practice_goes_on",
         "failures_per_year_under_the_plan",

@@ -55,6 +55,7 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
     let apart = part_money::sentences(results, d);
     blocks.extend(apart.into_iter().map(Block::Text));
     blocks.extend(place_money::places(d).map(Block::Table));
+    blocks.extend(place_money::contradicted(d).map(Block::Text));
     blocks.extend(spread_evenly(results).map(Block::Text));
     blocks.extend(tornado::of_saving(d).map(|c| Block::Figure(Box::new(c))));
     let scenario = |s: &crate::wire::money::Scenario| {

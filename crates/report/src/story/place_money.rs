@@ -18,6 +18,8 @@ pub fn places(d: &MoneyDocument) -> Option<Table> {
             vec![
                 p.place.clone(),
                 number::fixed(p.positions, 0),
+                p.recorded
+                    .map_or_else(String::new, |r| number::significant(r.per_year, 3)),
                 number::significant(p.today.failures, 3),
                 number::significant(p.plan.failures, 3),
                 m(p.today.cost),
@@ -41,6 +43,7 @@ pub fn places(d: &MoneyDocument) -> Option<Table> {
             &[
                 "place",
                 "seals",
+                "failures as recorded",
                 "failures as practice goes on",
                 "failures under the plan",
                 "as practice goes on",
@@ -49,6 +52,33 @@ pub fn places(d: &MoneyDocument) -> Option<Table> {
                 &interval,
             ],
             rows,
+        )
+    })
+}
+
+/// p-value, all places allowed for, below which a place's log contradicts its forecast.
+const CONTRADICTED: f64 = 0.05;
+
+/// Places whose own logs contradict the failures forecast for them, in a sentence; `None` without one.
+#[must_use]
+pub fn contradicted(d: &MoneyDocument) -> Option<String> {
+    let told = d.places.iter().filter(|p| p.recorded.is_some()).count();
+    let limit = CONTRADICTED / told.max(1) as f64;
+    let each = d.places.iter().filter_map(|p| {
+        let r = p.recorded.filter(|r| r.p_value < limit)?;
+        Some(format!(
+            "{} counted {} failures where the rate put here gives {} over the same time ({})",
+            p.place,
+            number::fixed(r.counted, 0),
+            number::significant(r.expected, 2),
+            number::p_value(r.p_value)
+        ))
+    });
+    let each: Vec<String> = each.collect();
+    (!each.is_empty()).then(|| {
+        format!(
+            "Failures as recorded are those of a place's own log, for the seals in service now. {}: the laws of all places together do not suit there, so do not book that place's saving by itself.",
+            each.join("; ")
         )
     })
 }

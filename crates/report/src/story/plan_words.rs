@@ -350,6 +350,10 @@ fn looks_saved(stopped: &[String], list: &[Saved], results: &Results) -> String 
     };
     let sum =
         |of: &dyn Fn(&PartMoney) -> f64| number::fixed(d.parts.iter().map(of).sum::<f64>(), 0);
+    let recorded = d.parts.iter().map(|p| Some(p.recorded?.failures));
+    let recorded = recorded.sum::<Option<f64>>().map_or_else(String::new, |n| {
+        format!(" ({} recorded)", number::fixed(n, 0))
+    });
     let m = |x: f64| number::money_to(x, x, &results.currency);
     let blind = blind(list, results);
     let blind = if blind.is_empty() {
@@ -362,8 +366,9 @@ fn looks_saved(stopped: &[String], list: &[Saved], results: &Results) -> String 
         )
     };
     format!(
-        " A year failures go from {} to {}, planned changes from {} to {}, openings for looks and turns from {} to {}, which is {} of the saving: {} for each look kept{blind}.",
+        " A year failures go from {}{} to {}, planned changes from {} to {}, openings for looks and turns from {} to {}. Those dropped are {} of the saving: {} for each look kept{blind}.",
         sum(&|p| p.today.failures),
+        recorded,
         sum(&|p| p.plan.failures),
         sum(&|p| p.today.planned),
         sum(&|p| p.plan.planned),

@@ -162,16 +162,7 @@ pub fn screened(s: &Screened, level: f64) -> String {
         [] => String::new(),
         same => format!("; the same seals as {}", same.join(", ")),
     };
-    let damage = s.damage.as_ref().map_or_else(String::new, |d| {
-        format!(
-            "; {} of {} of them with a known damage were {}, of the others {} of {}",
-            number::fixed(d.with, 0),
-            number::fixed(d.of, 0),
-            d.mechanism.replace('_', " "),
-            number::fixed(d.elsewhere, 0),
-            number::fixed(d.of_elsewhere, 0)
-        )
-    });
+    let damage = damage(s);
     format!(
         "{who} last {} times as long as {whom} ({} confidence interval {} to {}; {} failures{or}{damage})",
         number::to_width(s.life_ratio, width),
@@ -180,6 +171,20 @@ pub fn screened(s: &Screened, level: f64) -> String {
         number::to_width(s.upper, width),
         number::fixed(s.failures, 0)
     )
+}
+
+/// The damage that goes with it, behind other words; empty without one.
+pub(super) fn damage(s: &Screened) -> String {
+    s.damage.as_ref().map_or_else(String::new, |d| {
+        format!(
+            "; {} of {} of them with a known damage were {}, of the others {} of {}",
+            number::fixed(d.with, 0),
+            number::fixed(d.of, 0),
+            d.mechanism.replace('_', " "),
+            number::fixed(d.elsewhere, 0),
+            number::fixed(d.of_elsewhere, 0)
+        )
+    })
 }
 
 /// What is held constant, in words; never empty.
@@ -308,7 +313,12 @@ pub fn habits(results: &Results) -> Option<String> {
         .map(|(site, rows)| changed_early(results, site, &rows))
         .collect();
     let unseen = habits.looks.iter().filter(|l| l.never_inspects);
-    parts.extend(unseen.map(|l| format!("{} never inspects", l.site)));
+    parts.extend(unseen.map(|l| {
+        format!(
+            "{} never inspects, so what fails there comes without warning",
+            l.site
+        )
+    }));
     (!parts.is_empty()).then(|| format!("{}.", parts.join("; ")))
 }
 

@@ -14,6 +14,9 @@ pub struct PlaceMoney {
     pub today: Year,
     /// The same under the plan.
     pub plan: Year,
+    /// What the place's own log counted; left out where it says nothing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub recorded: Option<RecordedFailures>,
     /// Money saved a year, averaged over the months, not discounted.
     pub saving: f64,
     /// Ends of its prediction interval: the chance of the seals and the error of the lives.
@@ -23,6 +26,19 @@ pub struct PlaceMoney {
     /// Why there is no interval.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub interval_reason: Option<&'static str>,
+}
+
+/// Failures that a place's log counted, beside its forecast.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct RecordedFailures {
+    /// So many.
+    pub counted: f64,
+    /// A year for as many seals of each part as are in service now.
+    pub per_year: f64,
+    /// Failures that the rate forecast for today's practice would have given over the same time under watch.
+    pub expected: f64,
+    /// Two-sided p-value of so many at that rate, as a Poisson count (mid-p).
+    pub p_value: f64,
 }
 
 /// The replacement age that costs least at one place, or for one duty, beside the plan's age for all of a part; looks and

@@ -9,11 +9,15 @@ use rust_xlsxwriter::{Worksheet, XlsxError};
 pub const SHEET: &str = "Places";
 
 /// What follows the worlds.
-const AFTER: [&str; 3] = [
+const AFTER: [&str; 4] = [
     "saving",
     "saving, low end of its prediction interval (not live)",
     "saving, high end (not live)",
+    "failures as recorded there, for the seals in service now (not live)",
 ];
+
+/// Column of the failures recorded, behind the ends of the saving.
+const RECORDED: u16 = SAVING.1 + 3;
 
 pub fn write(
     sheet: &mut Worksheet,
@@ -22,7 +26,7 @@ pub fn write(
 ) -> Result<(), XlsxError> {
     sheet.set_name(SHEET)?;
     sheet.set_column_width(0, 20)?;
-    sheet.set_column_range_width(1, 20, 16)?;
+    sheet.set_column_range_width(1, RECORDED, 16)?;
     sheet.set_row_height(0, HEAD_HEIGHT)?;
     looks.heads(
         sheet,
@@ -40,6 +44,9 @@ pub fn write(
         live(sheet, row, SAVING.1, &saving, place.saving, &looks.money)?;
         for (column, end) in (SAVING.1 + 1..).zip([place.saving_lower, place.saving_upper]) {
             looks.money_or_unknown(sheet, row, column, end)?;
+        }
+        if let Some(recorded) = &place.recorded {
+            sheet.write_number_with_format(row, RECORDED, recorded.per_year, &looks.count)?;
         }
         row += 1;
     }

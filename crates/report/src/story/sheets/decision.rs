@@ -1,7 +1,7 @@
 //! What it costs now and then, what to budget and to hold, and what would change it, on one page.
 
 use super::super::words::money;
-use super::super::{months, plan_words, plans, saved, words};
+use super::super::{months, plan_words, plans, saved, spent, words};
 use super::{cautions, sheet};
 use crate::analysis::money_split::Split;
 use crate::analysis::run::Results;
@@ -56,7 +56,8 @@ fn cost(results: &Results, blocks: &mut Vec<Block>) {
             ]
         })
         .collect();
-    let saving = results.money.found().map(months::saving);
+    let money_words = |d| format!("{} {}", months::saving(d), spent::saved(d));
+    let saving = results.money.found().map(money_words);
     if rows.is_empty() {
         let why = || {
             let why = results.plans.reason().or(results.care.reason());

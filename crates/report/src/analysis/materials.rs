@@ -343,7 +343,7 @@ fn costs_least(best: &MaterialResult, currency: &str) -> String {
             money(e)
         ),
         (None, upper) => format!(
-            "{} costs least: at most {} per position and year, for only {} of {} seals failed",
+            "{} costs least: {} per position and year if its failures came at one rate whatever the age and each seal were left to fail, for only {} of {} failed, too few to tell how they wear out",
             best.material,
             upper.map_or_else(String::new, money),
             best.field.as_ref().map_or(0.0, |f| f.failures),
@@ -354,22 +354,24 @@ fn costs_least(best: &MaterialResult, currency: &str) -> String {
 
 /// What the second costs, and whether the two can be told apart.
 fn next_best(best: &MaterialResult, next: &MaterialResult, currency: &str) -> String {
-    let estimate = next.cost_per_year.as_ref().and_then(|c| c.estimate);
+    let few = |m: &MaterialResult| m.cost_per_year.as_ref().and_then(|c| c.estimate).is_none();
     let apart = best
         .cost_per_year
         .as_ref()
         .zip(next.cost_per_year.as_ref())
         .is_some_and(|(b, n)| dearer(b, n));
-    let at = if estimate.is_none() {
-        ", at most"
-    } else {
-        " at"
+    let at = match (few(best), few(next)) {
+        (true, true) => ", likewise",
+        (false, true) => ", as if at one rate whatever the age,",
+        (_, false) => " at",
     };
     format!(
         " Next is {}{at} {}{}.",
         next.material,
         ranked_cost(next).map_or_else(String::new, |x| crate::number::money(x, currency)),
-        if apart {
+        if few(best) != few(next) {
+            ", on another footing: the records do not tell yet how far apart they are"
+        } else if apart {
             ", and the records tell them apart"
         } else {
             ", and the records do not tell them apart"

@@ -6,7 +6,7 @@ use crate::analysis::run::Results;
 use crate::column::spoken;
 use crate::document::{Block, Table};
 use crate::number;
-use crate::wire::materials::{Lives, MaterialsDocument};
+use crate::wire::materials::{Lives, MaterialResult, MaterialsDocument};
 
 /// Heads of columns of words.
 const WORDS: [&str; 3] = ["material", "the tables", "rank by cost"];
@@ -40,6 +40,7 @@ pub(super) fn material(results: &Results, blocks: &mut Vec<Block>) {
         blocks.push(Block::List(rest));
     }
     blocks.extend(field_lives(found).map(Block::Table));
+    blocks.extend(few_failures(found).map(Block::Text));
     blocks.push(Block::Table(regression_lives(found, here)));
     let warned = here.warnings.iter().map(|w| format!("{}.", capital(w)));
     let doubts: Vec<String> = here.fit.words.iter().cloned().chain(warned).collect();
@@ -77,7 +78,7 @@ fn taken_for(chosen: &Chosen) -> String {
 }
 
 /// The material that costs least where one material's life is shortened, in a sentence for the head of the report; `None`
-/// unless the lives seen there tell the two apart.
+/// unless the regression's intervals at those conditions tell the two apart.
 pub(super) fn instead(results: &Results) -> Option<String> {
     let found = results.materials.found()?;
     let Some(Why::Shortens(s)) = results.material_for.as_ref().map(|c| &c.why) else {
@@ -86,21 +87,52 @@ pub(super) fn instead(results: &Results) -> Option<String> {
     let (_, material) = s.within.as_ref()?;
     let best = found.materials.iter().find(|m| m.rank == Some(1))?;
     let own = found.materials.iter().find(|m| m.material == *material)?;
-    let (cost, dear) = (best.cost_per_year.as_ref()?, own.cost_per_year.as_ref()?);
-    if cost.upper? >= dear.lower? {
+    let here = found.at_conditions.as_ref()?;
+    let cost = |of: &MaterialResult| {
+        let life = here.lives.iter().find(|l| l.material == of.material)?;
+        Some(&life.cost_per_year)
+    };
+    let (less, more) = (cost(best)?, cost(own)?);
+    if less.upper? >= more.lower? {
         return None;
     }
+    let failed = |of: &MaterialResult| {
+        let field = of.field.as_ref()?;
+        let whole = |x: f64| number::fixed(x, 0);
+        Some((whole(field.failures), whole(field.seals)))
+    };
+    let ((few, of), (many, all)) = (failed(best)?, failed(own)?);
     Some(format!(
-        "Where {material} meets {}, {} costs least: by the lives seen there {} a position and year, {material} {}, in {}. The tables of materials call it {}; the maker's limits decide.",
+        "Where {material} meets {}, {} costs least: {few} of {of} failed there, of {material} {many} of {all}. By a regression over all records it costs {} a position and year, {material} {}, in {}, each at its best age. The tables of materials call it {}; the maker's limits decide.",
         s.level,
         best.material,
-        cell(cost),
-        cell(dear),
+        cell(less),
+        cell(more),
         found.currency.as_deref()?,
         best.verdict
             .replace('_', " ")
             .replace("with care", "fit with care")
     ))
+}
+
+/// What the table's bounds rest on where failures are few; `None` where they are not.
+fn few_failures(found: &MaterialsDocument) -> Option<String> {
+    let few = |m: &&MaterialResult| {
+        let life = m.field.as_ref().map(|f| &f.mean_life);
+        life.is_some_and(|n| n.estimate.is_none())
+    };
+    let names: Vec<&str> = found
+        .materials
+        .iter()
+        .filter(few)
+        .map(|m| m.material.as_str())
+        .collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "{}: too few failed there to tell how they wear out. Their lives and costs are as if failures came at one rate whatever the age, and each seal were left to fail: no bound for seals that wear out. The regression below says more.",
+            names.join(", ")
+        )
+    })
 }
 
 /// What the user's own records say of each material in that exposure; `None` without any.

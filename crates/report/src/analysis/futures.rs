@@ -8,7 +8,7 @@ use super::endings::{Aim, Laws, NO_SITE, PartLaws, PlaceLaws, Shuffle, part_laws
 use super::lives::GroupLife;
 use super::place_factors::PlaceFactors;
 use super::place_rates::place_rates;
-use super::plans::Pen;
+use super::plans::{Pen, SiteToday};
 use crate::wire::GroupKey;
 use crate::wire::care::GroupCare;
 use crate::wire::plan::WholePlan;
@@ -137,25 +137,16 @@ impl PartFuture {
             .flat_map(|laws| laws.places)
             .map(|here| (here.place, here.today))
             .collect();
-        // By time in service: the counted rates are by time that holds the hours down as well.
-        let work = plan.counted().map(|c| {
-            let served = c.rates.times(c.time / plan.practice.watched);
-            Work {
-                openings: served.openings,
-                looks: served.looks,
-                turns: served.turns,
-            }
-        });
         let of = |(place, running): (String, Vec<Running>)| PlaceFuture {
             ways: Ways::Cared(Box::new(CaredPlace {
                 seals: Arc::clone(&seals),
                 rates: places.of(&life.key, &place),
-                today: match (work, done.remove(&place)) {
-                    (Some(work), Some(mut laws)) => {
+                today: match done.remove(&place).zip(work_at(plan, &place)) {
+                    Some((mut laws, work)) => {
                         laws.draws.truncate(DRAWS);
                         Now::Done(Box::new(laws), work)
                     }
-                    _ => Now::Policy(practice_at(plan, &place)),
+                    None => Now::Policy(practice_at(plan, &place)),
                 },
                 plan: policy.policy(plan.turn_by),
             })),
@@ -270,6 +261,25 @@ pub(super) fn practice_at(plan: &WholePlan, place: &str) -> CarePolicy {
     let most = || named.max_by(|a, b| a.1.share.total_cmp(&b.1.share));
     own.or_else(most)
         .map_or_else(CarePolicy::run_to_failure, |(_, p)| p.policy.clone())
+}
+
+/// The work that the records counted at a place, where the plan is held against what they counted; at a place that they say
+/// nothing of, as much as on all positions together.
+fn work_at(plan: &WholePlan, place: &str) -> Option<Work> {
+    plan.counted()?;
+    let practice = &plan.practice;
+    let here = |site: &SiteToday| site.site.as_deref().unwrap_or(NO_SITE) == place;
+    let mut sites = practice.sites.iter().zip(&practice.work);
+    if let Some((_, work)) = sites.find(|(site, _)| here(site)) {
+        return Some(*work);
+    }
+    let shares = practice.sites.iter().zip(&practice.work);
+    let all = |of: fn(&Work) -> f64| shares.clone().map(|(s, w)| s.share * of(w)).sum();
+    Some(Work {
+        openings: all(|w| w.openings),
+        looks: all(|w| w.looks),
+        turns: all(|w| w.turns),
+    })
 }
 
 impl PlaceFuture {

@@ -15,6 +15,9 @@ pub const FEWER: &str = "With fewer than";
 /// How the note on what the share is of begins: a sheet of one page says it beside the duties.
 pub const OF_ALL: &str = "The share is one of all seals";
 
+/// How the note on rounding begins.
+pub const ROUNDED: &str = "Every interval is rounded down";
+
 /// Seals taken off worn.
 pub(super) fn worn(records: &Records) -> usize {
     let worn = |s: &&Seal| s.outcome == Outcome::Worn;
@@ -38,7 +41,7 @@ pub(super) fn notes(question: &SheetQuestion, worn: usize) -> Vec<String> {
             )
         ),
         format!("{FEWER} {LEAST_FAILURES} failures nothing is stated: wait for more, or join like groups."),
-        "Every interval is rounded down, to a finer step of the calendar where it is shorter than that. Of two clocks, whichever comes first ends a seal's time, so the share holds for both together too.".to_owned(),
+        format!("{ROUNDED}, to a finer step of the calendar where it is shorter than that. Of two clocks, whichever comes first ends a seal's time, so the share holds for both together too."),
         format!("{LEAST_COST} of a replacement age by itself at the estimates, rounded down; a plan weighed over what the estimates leave open, with looks and turns in it, may take another step of the calendar, and where the log does not tell what looks find it reads worn seals as sound, not as failed: it is for who runs the equipment, this sheet for who states an interval."),
         "They hold for the conditions of these records; heat, medium or duty beyond them need records or tests of their own. The maker's limit or a defect found comes first.".to_owned(),
     ];

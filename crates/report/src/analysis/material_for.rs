@@ -60,7 +60,8 @@ pub fn chosen(
         })
 }
 
-/// The asset with the condition whose seals of the material failed most often; the first by name of like ones.
+/// The asset with the condition whose seals of the material failed most often, of those that still have one in service where
+/// any has; the first by name of like ones.
 fn worst(records: &Records, s: &Screened, material: &str) -> Option<String> {
     let by = [MATERIAL, s.column.as_str(), "asset"];
     let question = Question {
@@ -74,10 +75,13 @@ fn worst(records: &Records, s: &Screened, material: &str) -> Option<String> {
         };
         let failed = group.sample.tally().failures();
         let here = own.1 == material && level.1 == s.level && failed > 0.0;
-        here.then_some((asset.1.as_str(), failed))
+        here.then(|| (asset.1.as_str(), !group.running().is_empty(), failed))
     });
-    let most = own.max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(a.0)));
-    most.map(|(asset, _)| asset.to_owned())
+    let order = |a: &(&str, bool, f64), b: &(&str, bool, f64)| {
+        let by_count = a.1.cmp(&b.1).then(a.2.total_cmp(&b.2));
+        by_count.then(b.0.cmp(a.0))
+    };
+    own.max_by(order).map(|(asset, ..)| asset.to_owned())
 }
 
 fn most_failures(records: &Records) -> Option<String> {

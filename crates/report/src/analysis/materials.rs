@@ -1,6 +1,6 @@
 //! Material advice: what the tables exclude, what the user's own records show, what it costs.
 
-use super::materials_field::{Field, cost, field_of};
+use super::materials_field::{Field, alike, cost, field_of};
 use super::materials_words::{apart, for_here};
 use crate::cautions::{Service, for_service};
 use crate::wire::Number;
@@ -84,11 +84,15 @@ pub fn materials(
         .map(|m| row(tables, m, &exposure, field, money, question))
         .collect();
     rank(&mut rows);
+    let at = |place: usize| rows.iter().find(|r| r.rank == Some(place));
+    let first_two_p_value = field.zip(at(1)).zip(at(2));
+    let first_two_p_value =
+        first_two_p_value.and_then(|((f, a), b)| alike(f, &a.material, &b.material, question.seed));
     let mut told = vec![];
     if let Some(here) = &here {
         told.extend(for_here(here, &rows, question, money));
     }
-    told.extend(advice(&rows, money));
+    told.extend(advice(&rows, first_two_p_value, money));
     told.extend(here.as_ref().and_then(|here| apart(here, &rows)));
     let advice = told;
     let mut not_known = not_known(&rows, field, money);
@@ -124,6 +128,7 @@ pub fn materials(
         confidence: question.confidence,
         currency: money.currency.clone(),
         materials: rows,
+        first_two_p_value,
         field_by: field
             .map(|f| f.split.as_slice())
             .unwrap_or_default()
@@ -292,7 +297,7 @@ fn rank(rows: &mut [MaterialResult]) {
     }
 }
 
-fn advice(rows: &[MaterialResult], money: &Money) -> Vec<String> {
+fn advice(rows: &[MaterialResult], alike: Option<f64>, money: &Money) -> Vec<String> {
     let mut out = vec![];
     let ranked: Vec<&MaterialResult> = rows.iter().filter(|r| r.rank.is_some()).collect();
     let currency = money.currency.as_deref().unwrap_or("");
@@ -302,7 +307,7 @@ fn advice(rows: &[MaterialResult], money: &Money) -> Vec<String> {
             costs_least(best, currency),
             ranked.get(1).map_or_else(
                 || " No other material has failures enough to compare.".to_owned(),
-                |next| next_best(best, next, currency)
+                |next| next_best(best, next, alike, currency)
             )
         ));
         out.extend(against_tables(&ranked));
@@ -353,7 +358,12 @@ fn costs_least(best: &MaterialResult, currency: &str) -> String {
 }
 
 /// What the second costs, and whether the two can be told apart.
-fn next_best(best: &MaterialResult, next: &MaterialResult, currency: &str) -> String {
+fn next_best(
+    best: &MaterialResult,
+    next: &MaterialResult,
+    alike: Option<f64>,
+    currency: &str,
+) -> String {
     let few = |m: &MaterialResult| m.cost_per_year.as_ref().and_then(|c| c.estimate).is_none();
     let apart = best
         .cost_per_year
@@ -370,11 +380,18 @@ fn next_best(best: &MaterialResult, next: &MaterialResult, currency: &str) -> St
         next.material,
         ranked_cost(next).map_or_else(String::new, |x| crate::number::money(x, currency)),
         if few(best) != few(next) {
-            ", on another footing: the records do not tell yet how far apart they are"
+            match alike.filter(|p| *p < 0.05) {
+                Some(p) => format!(
+                    ", on another footing: their failures differ (log-rank test, {}), by how much money the records do not tell yet",
+                    crate::number::p_value(p)
+                ),
+                None => ", on another footing: the records do not tell yet how far apart they are"
+                    .to_owned(),
+            }
         } else if apart {
-            ", and the records tell them apart"
+            ", and the records tell them apart".to_owned()
         } else {
-            ", and the records do not tell them apart"
+            ", and the records do not tell them apart".to_owned()
         }
     )
 }

@@ -2,6 +2,7 @@
 
 use super::DRAWS;
 use super::materials::{MaterialsQuestion, Money, RANKED_FROM};
+use crate::wire::log_rank::rank_tests;
 use crate::wire::materials::{FieldChoice, FieldLife};
 use crate::wire::{GroupKey, Number};
 use sealspan_care::costs::{Costs, DAYS_PER_YEAR, Prices};
@@ -13,6 +14,7 @@ use sealspan_life::few::lower_bounds;
 use sealspan_life::fit::fit;
 use sealspan_life::laws;
 use sealspan_life::life::Life;
+use sealspan_life::log_rank::Weighting;
 use sealspan_life::quantity::Quantity;
 use sealspan_records::words::{Material, normal};
 use sealspan_records::{Clock, Error, Observation, Question, Records, Sample, ask};
@@ -299,6 +301,25 @@ fn words(
     out
 }
 
+/// Years under watch, all seals together.
+fn seal_years(sample: &Sample) -> f64 {
+    let watched = |o: &Observation| o.count() * (o.last() - o.entry());
+    sample.rows().iter().map(watched).sum::<f64>() / DAYS_PER_YEAR
+}
+
+/// Probability that the failures of two materials differ so much where both wear out alike: log-rank test, over ages drawn
+/// between looks where they are not known; `None` where a material has no field lives, or the test cannot be made.
+pub(super) fn alike(field: &Field, of: &str, to: &str, seed: u64) -> Option<f64> {
+    let lives = |word: &str| {
+        let group = field.groups.iter().find(|g| g.material.word() == word)?;
+        let key = GroupKey(vec![("material".to_owned(), word.to_owned())]);
+        Some((key, group.sample.clone()))
+    };
+    let (tests, _) = rank_tests(&[lives(of)?, lives(to)?], "material", &[], seed);
+    let log_rank = tests.iter().find(|t| t.name == Weighting::LogRank.name())?;
+    log_rank.p_value
+}
+
 /// The life of one material in words and numbers: a Weibull fit, or a lower bound while failures are few.
 #[must_use]
 pub(crate) fn field_of(group: &MaterialLives, level: f64) -> FieldLife {
@@ -306,6 +327,7 @@ pub(crate) fn field_of(group: &MaterialLives, level: f64) -> FieldLife {
     let mut out = FieldLife {
         seals: tally.total(),
         failures: tally.failures(),
+        seal_years: seal_years(&group.sample),
         mean_temperature_c: group.celsius,
         family: "weibull",
         mean_life: Number::default(),

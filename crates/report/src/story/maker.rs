@@ -69,7 +69,7 @@ pub fn page(results: &Results) -> Page {
 }
 
 /// What makes the sheet alone.
-pub(super) fn command(results: &Results) -> String {
+fn command(results: &Results) -> String {
     let sheet = &results.intervals;
     let duties = results.intervals_by_duty.as_ref().and_then(columns);
     format!(
@@ -121,10 +121,8 @@ pub(super) fn by_duty(results: &Results) -> Option<String> {
             "By {column}, no duty that these records can tell needs a shorter interval than its group's."
         ));
     }
-    let whole = |g: &GroupIntervals| duties.groups.iter().find(|d| d.group == g.group);
-    let told: Vec<String> = all
-        .iter()
-        .filter_map(whole)
+    let told: Vec<String> = shorter_whole(results)
+        .into_iter()
         .map(|g| {
             let ages = g.clocks.iter().filter_map(|c| c.state.as_ref());
             let ages: Vec<String> = ages.map(words).collect();
@@ -134,6 +132,31 @@ pub(super) fn by_duty(results: &Results) -> Option<String> {
     Some(format!(
         "By {column}, shorter ones hold where the like is met: {}.{} A group's own is for the mix of duties.{}",
         told.join("; "),
+        stands_for(results, &all),
+        unknown_duties(duties)
+    ))
+}
+
+/// The duties that need a shorter interval than their group's, whole.
+fn shorter_whole(results: &Results) -> Vec<&GroupIntervals> {
+    let Some(duties) = results.intervals_by_duty.as_ref() else {
+        return vec![];
+    };
+    let all = shorter(duties, &results.intervals);
+    let whole = |g: &GroupIntervals| duties.groups.iter().find(|d| d.group == g.group);
+    all.iter().filter_map(whole).collect()
+}
+
+/// As [`by_duty`] beside a table that holds those intervals.
+pub(super) fn by_duty_in_short(results: &Results) -> Option<String> {
+    let duties = results.intervals_by_duty.as_ref()?;
+    let all = shorter(duties, &results.intervals);
+    if all.is_empty() {
+        return by_duty(results);
+    }
+    let column = spoken(duties.groups.first()?.group.0.last()?.0.as_str());
+    Some(format!(
+        "A group's own interval is for the mix of duties: where a {column} has a row of its own, state that.{}{}",
         stands_for(results, &all),
         unknown_duties(duties)
     ))
@@ -337,6 +360,13 @@ pub(super) fn answer(sheet: &IntervalsDocument) -> String {
         return "No interval can be recommended: no group has the failures that a bound on its life needs.".into();
     };
     let doubted = group.clocks.iter().any(|c| !c.warnings.is_empty());
+    let unsuited = |c: &&ClockIntervals| c.warnings.iter().any(|w| unsuited(w));
+    let unsuited: Vec<&str> = group
+        .clocks
+        .iter()
+        .filter(unsuited)
+        .map(|c| c.unit)
+        .collect();
     format!(
         "Of the groups seen, {} allows the longest interval: {}{}. With {} confidence at most {} of its seals fail within that{}.",
         group.group.words(),
@@ -348,12 +378,28 @@ pub(super) fn answer(sheet: &IntervalsDocument) -> String {
         },
         number::level(sheet.confidence),
         number::percent(sheet.share),
-        if doubted {
-            ", if the law suits its records, which is in doubt: see below"
+        if !unsuited.is_empty() {
+            format!(
+                ", if the law suits its records, which for {} it does not: see below",
+                unsuited.join(" and ")
+            )
+        } else if doubted {
+            ", if the law suits its records, which is in doubt: see below".to_owned()
         } else {
-            ""
+            String::new()
         },
     )
+}
+
+/// Said of a defect model that its records contradict, with the figures.
+pub(super) const STRAYS: &str = "findings and failures by number of look stray";
+/// Said where chance is not ruled out.
+pub(super) const SOMEWHAT: &str = "findings and failures by number of look stray somewhat";
+
+/// Whether a doubt says that the records contradict the law.
+fn unsuited(doubt: &str) -> bool {
+    (doubt.starts_with(STRAYS) && !doubt.starts_with(SOMEWHAT))
+        || doubt.contains("does not suit these records")
 }
 
 pub(super) fn table(sheet: &IntervalsDocument) -> Table {
@@ -418,12 +464,13 @@ fn unmarked(table: &mut Table) {
 }
 
 /// The same, a row a group with its clocks side by side.
-pub(super) fn brief_table(sheet: &IntervalsDocument) -> Table {
+pub(super) fn brief_table(results: &Results) -> Table {
+    let sheet = &results.intervals;
     let each = |g: &GroupIntervals, of: &dyn Fn(&ClockIntervals) -> String, by: &str| {
         let all: Vec<String> = g.clocks.iter().map(of).collect();
         all.join(by)
     };
-    let rows = sheet.groups.iter().map(|g| {
+    let row = |name: String, g: &GroupIntervals| {
         let state = |c: &ClockIntervals| c.state.as_ref().map_or_else(|| "none".to_owned(), words);
         let then = |c: &ClockIntervals| {
             c.watched_then
@@ -432,7 +479,7 @@ pub(super) fn brief_table(sheet: &IntervalsDocument) -> Table {
         let failed = |c: &ClockIntervals| number::fixed(c.failures, 0);
         let beyond = g.clocks.iter().any(|c| range(c) == EXTRAPOLATED);
         vec![
-            g.group.words(),
+            name,
             each(g, &state, " or "),
             each(g, &|c| cell(&c.at_most_share), " or "),
             each(g, &|c| cell(&c.least_cost), " or "),
@@ -440,20 +487,23 @@ pub(super) fn brief_table(sheet: &IntervalsDocument) -> Table {
             each(g, &failed, "; "),
             if beyond { EXTRAPOLATED } else { "" }.to_owned(),
         ]
+    };
+    let harder = shorter_whole(results);
+    let rows = sheet.groups.iter().flat_map(|g| {
+        let own = harder.iter().filter(|d| d.group.0.starts_with(&g.group.0));
+        let own = own.map(|d| row(format!("{}{}", duty(d), seen_at(results, d)), d));
+        let all: Vec<Vec<String>> = [row(g.group.words(), g)].into_iter().chain(own).collect();
+        all
     });
-    let share = format!(
-        "at most {} fail ({})",
-        number::percent(sheet.share),
-        number::level(sheet.confidence)
-    );
+    let share = format!("at most {} fail", number::percent(sheet.share));
     let mut table = Table::new(
-        "Replacement intervals by group, whichever comes first",
+        "Replacement intervals, whichever comes first: by group, and where a duty needs a shorter one",
         &[
             "group",
             "interval to state",
             &share,
             "least cost",
-            "still watched then",
+            "watched then",
             "failures",
             RANGE,
         ],
@@ -478,7 +528,7 @@ pub(super) fn plans_differ(results: &Results) -> Option<String> {
     let other: Vec<String> = other.collect();
     (!other.is_empty()).then(|| {
         format!(
-            "The plan of who runs the equipment weighs what the estimates leave open, and reads worn seals as sound where the log does not tell what looks find: {}.",
+            "Who runs the equipment plans by what the estimates leave open too, and reads worn seals as sound where the log does not tell what looks find: {}.",
             other.join(", ")
         )
     })

@@ -1,12 +1,13 @@
 //! Which material one asset should get, on the engineer's page.
 
+use super::own_ages;
 use super::words::{capital, cell};
 use crate::analysis::material_for::{Chosen, Why};
 use crate::analysis::run::Results;
 use crate::column::spoken;
 use crate::document::{Block, Table};
 use crate::number;
-use crate::wire::materials::{Lives, MaterialResult, MaterialsDocument};
+use crate::wire::materials::{FieldLife, Lives, MaterialResult, MaterialsDocument};
 
 /// Heads of columns of words.
 const WORDS: [&str; 3] = ["material", "the tables", "rank by cost"];
@@ -78,7 +79,7 @@ fn taken_for(chosen: &Chosen) -> String {
 }
 
 /// The material that costs least where one material's life is shortened, in a sentence for the head of the report; `None`
-/// unless the regression's intervals at those conditions tell the two apart.
+/// unless the seals that met it tell the failures of the two apart.
 pub(super) fn instead(results: &Results) -> Option<String> {
     let found = results.materials.found()?;
     let Some(Why::Shortens(s)) = results.material_for.as_ref().map(|c| &c.why) else {
@@ -87,32 +88,56 @@ pub(super) fn instead(results: &Results) -> Option<String> {
     let (_, material) = s.within.as_ref()?;
     let best = found.materials.iter().find(|m| m.rank == Some(1))?;
     let own = found.materials.iter().find(|m| m.material == *material)?;
-    let here = found.at_conditions.as_ref()?;
-    let cost = |of: &MaterialResult| {
-        let life = here.lives.iter().find(|l| l.material == of.material)?;
-        Some(&life.cost_per_year)
-    };
-    let (less, more) = (cost(best)?, cost(own)?);
-    if less.upper? >= more.lower? {
+    let p = found.first_two_p_value.filter(|p| *p < 0.05)?;
+    if own.rank != Some(2) {
         return None;
     }
-    let failed = |of: &MaterialResult| {
-        let field = of.field.as_ref()?;
-        let whole = |x: f64| number::fixed(x, 0);
-        Some((whole(field.failures), whole(field.seals)))
+    let (few, many) = (best.field.as_ref()?, own.field.as_ref()?);
+    let years = |f: &FieldLife| number::significant(f.seal_years, 2);
+    let whole = |x: f64| number::fixed(x, 0);
+    let priced = |m: &MaterialResult| m.cost_per_year.as_ref()?.estimate;
+    let cost = match (priced(best), priced(own)) {
+        (None, Some(_)) => format!(
+            " Too few {} failed to price it; {material} costs {} a position and year there.",
+            best.material,
+            cell(own.cost_per_year.as_ref()?)
+        ),
+        _ => format!(
+            " It costs {} a position and year there, {material} {}.",
+            cell(best.cost_per_year.as_ref()?),
+            cell(own.cost_per_year.as_ref()?)
+        ),
     };
-    let ((few, of), (many, all)) = (failed(best)?, failed(own)?);
     Some(format!(
-        "Where {material} meets {}, {} costs least: {few} of {of} failed there, of {material} {many} of {all}. By a regression over all records it costs {} a position and year, {material} {}, in {}, each at its best age. The tables of materials call it {}; the maker's limits decide.",
+        "Where {material} meets {}, {} fails less: {} of {} seals there in {} seal-years, of {material} {} of {} in {} (log-rank test, {}).{cost}{} The tables of materials call {} {}; the maker's limits decide.",
         s.level,
         best.material,
-        cell(less),
-        cell(more),
-        found.currency.as_deref()?,
+        whole(few.failures),
+        whole(few.seals),
+        years(few),
+        whole(many.failures),
+        whole(many.seals),
+        years(many),
+        number::p_value(p),
+        until_then(results, material, &s.level),
+        best.material,
         best.verdict
             .replace('_', " ")
             .replace("with care", "fit with care")
     ))
+}
+
+/// The age to go by at that duty until another material is fitted, where it has one of its own.
+fn until_then(results: &Results, material: &str, level: &str) -> String {
+    let own = || {
+        let ages = results.money.found()?.own_ages_by_duty.as_ref()?;
+        let mut taken = own_ages::taken(ages).into_iter();
+        let own = taken.find(|o| o.part == material && o.at == level)?;
+        Some(own_ages::age(own.own_age))
+    };
+    own().map_or_else(String::new, |age| {
+        format!(" Until it is fitted, the age to go by there is its own: {age}.")
+    })
 }
 
 /// What the table's bounds rest on where failures are few; `None` where they are not.

@@ -56,7 +56,6 @@ pub(super) fn page(results: &Results, blocks: &mut Vec<Block>) {
     blocks.extend(apart.into_iter().map(Block::Text));
     blocks.extend(place_money::places(d).map(Block::Table));
     blocks.extend(place_money::contradicted(d).map(Block::Text));
-    blocks.extend(spread_evenly(results).map(Block::Text));
     blocks.extend(tornado::of_saving(d).map(|c| Block::Figure(Box::new(c))));
     let scenario = |s: &crate::wire::money::Scenario| {
         format!(
@@ -199,21 +198,6 @@ pub(super) fn trust(results: &Results) -> Option<String> {
     Some(format!("{figures}{meaning}.{year}"))
 }
 
-/// Parts whose looks and turns of today are known for all places together only.
-fn spread_evenly(results: &Results) -> Option<String> {
-    let parts: Vec<String> = super::saved::saved(results)
-        .iter()
-        .filter(|s| s.plan.against_counts)
-        .map(|s| s.group.group.words())
-        .collect();
-    (!parts.is_empty()).then(|| {
-        format!(
-            "Today's looks and turns of {} are those that the records counted, spread evenly over its seals wherever they are: a place that makes none bears a share of them here.",
-            parts.join(", ")
-        )
-    })
-}
-
 /// The figures of it, and what they mean.
 pub(super) fn trusted(results: &Results) -> Option<[String; 2]> {
     let test = results.back_test.found()?;
@@ -221,7 +205,7 @@ pub(super) fn trusted(results: &Results) -> Option<[String; 2]> {
     (off.abs() >= MINDED).then(|| {
         let [latest, meaning] = back_test::latest(test, MINDED).unwrap_or_default();
         let figures = format!(
-            "Forecasts of failures made at earlier days were {} too {} in all ({} failures forecast, {} came){latest}",
+            "Forecasts of failures made at earlier days were {} too {} in all ({} failures forecast of the seals in service at the time, {} came){latest}",
             number::percent(off.abs()),
             if off > 0.0 { "many" } else { "few" },
             number::significant(test.expected, 3),

@@ -15,7 +15,7 @@ const NAMED: usize = 4;
 const SITE: &str = "site";
 
 /// Ages that differ from the plan's and are taken, most saved first.
-fn taken(found: &OwnAges) -> Vec<&OwnAge> {
+pub(super) fn taken(found: &OwnAges) -> Vec<&OwnAge> {
     let mut all: Vec<&OwnAge> = found.ages.iter().filter(|o| o.taken).collect();
     all.sort_by(|a, b| b.saving.total_cmp(&a.saving));
     all
@@ -88,7 +88,7 @@ fn more(d: &MoneyDocument, found: &OwnAges) -> String {
     )
 }
 
-fn age(at: Option<f64>) -> String {
+pub(super) fn age(at: Option<f64>) -> String {
     let pen = Pen {
         unit: "days",
         currency: "",

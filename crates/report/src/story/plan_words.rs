@@ -14,7 +14,7 @@ use crate::column::spoken;
 use crate::number;
 use crate::wire::care::GroupCare;
 use crate::wire::intervals::GroupIntervals;
-use crate::wire::money::PartMoney;
+use crate::wire::money::{PartMoney, Year};
 use crate::wire::plan::WholePlan;
 use sealspan_care::policy::{CarePolicy, Looks};
 use sealspan_care::weigh::Average;
@@ -333,13 +333,13 @@ pub(super) fn looks_stop(list: &[Saved], results: &Results) -> String {
     };
     format!(
         " The plan has no looks or turns{of}: seals are changed before looks pay.{}",
-        looks_saved(&stopped, list, results)
+        looks_saved(list, results)
     )
 }
 
-/// What changes a year, with what looks and turns no longer made come to, which is part of the saving, and those of parts
-/// whose log does not tell what looks find.
-fn looks_saved(stopped: &[String], list: &[Saved], results: &Results) -> String {
+/// What changes a year and what it comes to: failures, planned changes, and openings, with those of parts whose log does
+/// not tell what looks find.
+fn looks_saved(list: &[Saved], results: &Results) -> String {
     let Some(d) = results.money.found() else {
         return String::new();
     };
@@ -354,28 +354,40 @@ fn looks_saved(stopped: &[String], list: &[Saved], results: &Results) -> String 
     let recorded = recorded.sum::<Option<f64>>().map_or_else(String::new, |n| {
         format!(" ({} recorded)", number::fixed(n, 0))
     });
-    let m = |x: f64| number::money_to(x, x, &results.currency);
+    let less = |of: &dyn Fn(&Year) -> f64| -> f64 {
+        d.parts.iter().map(|p| of(&p.today) - of(&p.plan)).sum()
+    };
+    let whole = less(&|y| y.cost);
+    let m = |x: f64| number::money_to(x, 0.1 * whole, &results.currency);
+    let moved = |x: f64| match x < 0.0 {
+        true => format!("{} more", m(-x)),
+        false => format!("{} less", m(x)),
+    };
     let blind = blind(list, results);
-    let blind = if blind.is_empty() {
+    let unseen = if blind.is_empty() {
         String::new()
     } else {
         format!(
-            ", and {} of it is for those of {}, where the log does not tell what they find",
+            "; {} of it in {}, whose log does not tell what they find",
             m(of(&blind)),
             blind.join(", ")
         )
     };
     format!(
-        " A year failures go from {}{} to {}, planned changes from {} to {}, openings for looks and turns from {} to {}. Those dropped are {} of the saving: {} for each look kept{blind}.",
+        " Over {} months, a year: failures go from {}{} to {} ({}), planned changes from {} to {} ({}), openings from {} to {} ({}, {} each{unseen}): {}.",
+        d.by_month.len(),
         sum(&|p| p.today.failures),
         recorded,
         sum(&|p| p.plan.failures),
+        moved(less(&|y| y.failures_money)),
         sum(&|p| p.today.planned),
         sum(&|p| p.plan.planned),
+        moved(less(&|y| y.planned_money)),
         sum(&|p| p.today.openings),
         sum(&|p| p.plan.openings),
-        m(of(stopped)),
-        number::money(d.handled.opening + d.handled.look, &results.currency)
+        moved(less(&|y| y.handled_money)),
+        number::money(d.handled.opening + d.handled.look, &results.currency),
+        moved(whole)
     )
 }
 

@@ -34,11 +34,12 @@ pub(super) fn saved(d: &MoneyDocument) -> String {
     let (before, after) = (Split::of(d, &today), Split::of(d, &plan));
     let (spent, down) = (before.spent - after.spent, before.down - after.down);
     let width = 0.1 * (spent.abs() + down.abs());
-    let m = |x: f64| number::money_to(x, width, &d.currency);
+    let parts = number::money_parts(&[spent, down], width, &d.currency);
+    let [less_spent, less_down] = parts.as_slice() else {
+        return String::new();
+    };
     format!(
-        "Of what it saves a year {} is money not spent and {} are {} hours less down.",
-        m(spent),
-        m(down),
+        "A year that is, not discounted, {less_spent} not spent and {} hours less down ({less_down}).",
         number::significant(before.hours - after.hours, 2)
     )
 }

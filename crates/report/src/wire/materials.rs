@@ -25,6 +25,10 @@ pub struct MaterialsDocument {
     pub currency: Option<String>,
     /// The families, the best first.
     pub materials: Vec<MaterialResult>,
+    /// Probability that the failures of the two that cost least differ so much where both wear out alike in that exposure:
+    /// log-rank test of their field lives.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub first_two_p_value: Option<f64>,
     /// Field lives split further by the columns asked for.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub field_by: Vec<FieldBy>,
@@ -282,6 +286,8 @@ pub struct FieldLife {
     pub seals: f64,
     /// Failures among them.
     pub failures: f64,
+    /// Years of all of them under watch.
+    pub seal_years: f64,
     /// Mean temperature of those seals, °C, where temperatures choose them.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub mean_temperature_c: Option<f64>,

@@ -1,5 +1,6 @@
 //! Today's practice as the records show it, as policies and as booked costs.
 
+use sealspan_care::ahead::Work;
 use sealspan_care::policy::{CarePolicy, Looks, Turn};
 use sealspan_care::replacement::Goal;
 use sealspan_care::terms::Terms;
@@ -45,6 +46,9 @@ pub struct Today {
     /// The same practice as policies.
     #[serde(skip)]
     pub policies: Vec<weigh::Practice>,
+    /// Work on a position and unit of time in service that the records counted at each of `sites`.
+    #[serde(skip)]
+    pub work: Vec<Work>,
     /// Mean time between turns over all sites.
     #[serde(skip)]
     pub turns_every: Option<f64>,
@@ -77,6 +81,7 @@ pub fn today(sites: &[Practice], terms: &Terms, mean_life: f64) -> Today {
     let unknown: u64 = sites.iter().map(|s| s.ended_so(Outcome::Unknown)).sum();
     Today {
         policies: list.iter().map(policy).collect(),
+        work: sites.iter().map(work).collect(),
         sites: list,
         watched,
         counted,
@@ -86,6 +91,22 @@ pub fn today(sites: &[Practice], terms: &Terms, mean_life: f64) -> Today {
             format!("{unknown} removals of unknown outcome are priced as planned replacements")
         }),
         turns_every: (turns > 0).then(|| watched / turns as f64),
+    }
+}
+
+/// Nothing is counted where no time was watched.
+fn work(site: &Practice) -> Work {
+    let rate = |count: u64| {
+        if site.time > 0.0 {
+            count as f64 / site.time
+        } else {
+            0.0
+        }
+    };
+    Work {
+        openings: rate(site.openings),
+        looks: rate(site.looks),
+        turns: rate(site.turns),
     }
 }
 

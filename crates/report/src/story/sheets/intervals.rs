@@ -1,23 +1,22 @@
 //! The intervals to state, with their confidence and how far they were tested, on one page.
 
-use super::super::maker;
+use super::super::maker::{self, SOMEWHAT, STRAYS};
 use super::{cautions, sheet};
-use crate::analysis::intervals_notes::{FEWER, LEAST_COST, OF_ALL};
+use crate::analysis::intervals_notes::{FEWER, LEAST_COST, OF_ALL, ROUNDED};
 use crate::analysis::run::Results;
 use crate::document::{Block, Document, Page};
 use crate::number;
 
-/// Said of a defect model that its records contradict, with the figures.
-const STRAYS: &str = "findings and failures by number of look stray";
-/// The same in short.
+/// [`STRAYS`] in short.
 const IN_SHORT: &str =
     "the laws of the defect model do not suit, or the group mixes seals that differ";
-/// Said where chance is not ruled out, and in short.
-const SOMEWHAT: &str = "findings and failures by number of look stray somewhat";
+/// [`SOMEWHAT`] in short.
 const SOMEWHAT_IN_SHORT: &str = "the laws of the defect model are in doubt, not ruled out";
 
 /// A hint of no use to who reads a sheet.
 const LOOK_AT: &str = "; look at `sealspan fit`";
+/// What a doubt says before it in other words.
+const AGAIN: &str = ": detection and delay are confounded";
 
 /// Doubts of several groups in the same words, as one; those of a law in short.
 fn together(doubts: Vec<String>) -> Vec<String> {
@@ -32,7 +31,7 @@ fn together(doubts: Vec<String>) -> Vec<String> {
         } else if text.starts_with(STRAYS) {
             IN_SHORT.to_owned()
         } else {
-            text.replace(LOOK_AT, "")
+            text.replace(LOOK_AT, "").replace(AGAIN, "")
         };
         match out.iter_mut().find(|(said, _)| *said == text) {
             Some((_, names)) => names.push(name),
@@ -54,9 +53,9 @@ fn together(doubts: Vec<String>) -> Vec<String> {
 #[must_use]
 pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document {
     let found = &results.intervals;
-    let table = maker::brief_table(found);
+    let table = maker::brief_table(results);
     let mut blocks = vec![Block::Answer(maker::answer(found))];
-    blocks.extend(maker::by_duty(results).map(Block::Text));
+    blocks.extend(maker::by_duty_in_short(results).map(Block::Text));
     let faults = maker::faults_in_short(results);
     if !faults.is_empty() {
         blocks.push(Block::List(faults));
@@ -69,14 +68,13 @@ pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document
         blocks.push(Block::List(doubts));
     }
     blocks.push(Block::Heading("How to read it".into()));
-    let elsewhere = [LEAST_COST, OF_ALL, FEWER];
+    let elsewhere = [LEAST_COST, OF_ALL, FEWER, ROUNDED];
     let notes = found.notes.iter();
     let notes = notes.filter(|n| !elsewhere.iter().any(|start| n.starts_with(start)));
     let notes = maker::plans_differ(results)
         .into_iter()
         .chain(notes.cloned());
     blocks.push(Block::List(notes.collect()));
-    blocks.push(Block::Text(maker::command(results)));
     blocks.push(Block::Cautions(cautions(&[
         "precedence",
         "lockout",
@@ -93,7 +91,7 @@ pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document
     let document = sheet(results, page, stamp);
     Document {
         about: format!(
-            "{} Intervals here are times between replacements; their bound holds with one-sided {} confidence.",
+            "{} Intervals here are times between replacements, rounded down, by age in service; their bound holds with one-sided {} confidence.",
             super::origin(results),
             number::level(found.confidence)
         ),

@@ -26,7 +26,7 @@ impl Ended {
 
     /// The last age at which the seal is known not to have failed.
     #[must_use]
-    pub fn sound_to(&self) -> f64 {
+    pub(crate) fn sound_to(&self) -> f64 {
         match self {
             Self::FailedBetween(t, _) | Self::Failed(t) | Self::Found(t) | Self::Running(t) => *t,
         }

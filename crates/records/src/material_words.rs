@@ -141,7 +141,7 @@ fn parts(word: &str) -> impl Iterator<Item = &str> {
 /// The family nearest to an unknown word, if one is near: a family with something added, such as its cure or its colour,
 /// or a slip.
 #[must_use]
-pub fn near(word: &str) -> Option<Material> {
+pub(crate) fn near(word: &str) -> Option<Material> {
     let whole = without_hardness(word).unwrap_or_else(|| normal(word));
     let known = |m: &Material| *m != Material::Other;
     let within = parts(&whole).find_map(|part| named(part).filter(known));

@@ -259,12 +259,6 @@ impl Sample {
         &self.rows
     }
 
-    /// True when there is nothing to learn from.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.rows.is_empty()
-    }
-
     /// Counts by kind.
     #[must_use]
     pub fn tally(&self) -> Tally {

@@ -211,7 +211,7 @@ impl Study {
 
     /// Last day the records cover, if the study says.
     #[must_use]
-    pub fn cut_off_date(&self) -> Option<Date> {
+    pub(crate) fn cut_off_date(&self) -> Option<Date> {
         self.cut_off.as_deref().and_then(|d| d.trim().parse().ok())
     }
 

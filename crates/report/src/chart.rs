@@ -88,14 +88,14 @@ impl Axis {
 
     /// The same axis, whose values are days since 1970.
     #[must_use]
-    pub fn of_dates(mut self) -> Self {
+    pub(crate) fn of_dates(mut self) -> Self {
         self.dates = true;
         self
     }
 
     /// What a tick of its own calls a value, where it is no number, or the date it is.
     #[must_use]
-    pub fn name_of(&self, value: f64) -> Option<String> {
+    pub(crate) fn name_of(&self, value: f64) -> Option<String> {
         if self.dates {
             return text_of_day(value);
         }
@@ -107,7 +107,7 @@ impl Axis {
 
     /// Label and unit as written beside the axis: "age (days)".
     #[must_use]
-    pub fn caption(&self) -> String {
+    pub(crate) fn caption(&self) -> String {
         if self.unit.is_empty() {
             self.label.clone()
         } else {
@@ -145,7 +145,7 @@ pub enum Dash {
 impl Dash {
     /// A dash for the n-th group, so that groups stay apart in grey.
     #[must_use]
-    pub fn group(n: usize) -> Self {
+    pub(crate) fn group(n: usize) -> Self {
         [Self::Solid, Self::Dashed, Self::DashDot, Self::Dotted]
             .into_iter()
             .cycle()
@@ -175,7 +175,7 @@ pub enum Marker {
 impl Marker {
     /// A marker for the n-th group, so that groups stay apart in grey.
     #[must_use]
-    pub fn group(n: usize) -> Self {
+    pub(crate) fn group(n: usize) -> Self {
         [
             Self::Disc,
             Self::Square,
@@ -405,7 +405,7 @@ pub struct AtRiskRow {
 impl Layer {
     /// All finite points of the layer that decide the axes' ranges.
     #[must_use]
-    pub fn extent(&self) -> Vec<(f64, f64)> {
+    pub(crate) fn extent(&self) -> Vec<(f64, f64)> {
         match self {
             Self::Line { points, .. } | Self::Steps { points, .. } => points.clone(),
             Self::Band { lower, upper, .. } => lower.iter().chain(upper).copied().collect(),

@@ -71,7 +71,7 @@ pub enum IntervalKind {
 impl IntervalKind {
     /// The kind in words.
     #[must_use]
-    pub fn word(self) -> &'static str {
+    pub(crate) fn word(self) -> &'static str {
         match self {
             Self::Confidence => "confidence",
             Self::Prediction => "prediction",
@@ -218,20 +218,6 @@ impl Estimate {
             _ => self.interval(),
         };
         format!("{short} ({both})")
-    }
-
-    /// A ratio of lives in words: "1.8 times as long, 90 % confidence
-    /// interval 1.2 to 2.6".
-    #[must_use]
-    pub fn life_ratio(&self) -> String {
-        match self.value {
-            Some(value) if value.is_finite() => format!(
-                "{} times as long, {}",
-                self.unit.digits(value, self.width()),
-                self.interval()
-            ),
-            _ => self.sentence(),
-        }
     }
 
     fn width(&self) -> Option<f64> {

@@ -49,7 +49,7 @@ fn starts_a_list(text: &str) -> Option<usize> {
 
 /// A table with its caption.
 #[must_use]
-pub fn table(table: &Table) -> String {
+pub(crate) fn table(table: &Table) -> String {
     let heads: Vec<&str> = table
         .columns
         .iter()

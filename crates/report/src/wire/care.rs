@@ -234,7 +234,7 @@ const PLAYED: usize = 200_000;
 ///
 /// # Errors
 /// As [`plan_block`].
-pub fn block(
+pub(crate) fn block(
     life: &Life,
     draws: &[Life],
     oldest: Option<f64>,

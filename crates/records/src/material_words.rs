@@ -154,6 +154,12 @@ pub(crate) fn near(word: &str) -> Option<Material> {
 }
 
 /// What an unknown word may have meant, as a question; empty where nothing is near.
+///
+/// ```
+/// use sealspan_records::material_words::question;
+/// assert_eq!(question("NBR, black"), "did you mean \"NBR\"? ");
+/// assert_eq!(question("qqqqqqqqqq"), "");
+/// ```
 #[must_use]
 pub fn question(word: &str) -> String {
     let whole = without_hardness(word).unwrap_or_else(|| normal(word));

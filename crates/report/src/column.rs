@@ -47,7 +47,7 @@ pub fn spoken(column: &str) -> String {
 /// assert_eq!(headed("cure_month"), "cure month");
 /// ```
 #[must_use]
-pub(crate) fn headed(column: &str) -> String {
+pub fn headed(column: &str) -> String {
     match split(column) {
         (_, "") => spoken(column),
         (_, unit) => format!("{} ({unit})", spoken(column)),
@@ -62,7 +62,7 @@ pub(crate) fn headed(column: &str) -> String {
 /// assert_eq!(with_unit(0.2, "leak"), "0.200");
 /// ```
 #[must_use]
-pub(crate) fn with_unit(value: f64, column: &str) -> String {
+pub fn with_unit(value: f64, column: &str) -> String {
     let value = crate::number::significant(value, 3);
     match unit(column) {
         "" => value,
@@ -72,6 +72,6 @@ pub(crate) fn with_unit(value: f64, column: &str) -> String {
 
 /// The unit alone; empty where the name has none.
 #[must_use]
-pub(crate) fn unit(column: &str) -> &'static str {
+pub fn unit(column: &str) -> &'static str {
     split(column).1
 }

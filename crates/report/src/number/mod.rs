@@ -284,7 +284,7 @@ pub fn money(amount: f64, currency: &str) -> String {
 /// assert_eq!(money_to(257_709.0, 53_000.0, ""), "258,000");
 /// ```
 #[must_use]
-pub(crate) fn money_to(amount: f64, width: f64, currency: &str) -> String {
+pub fn money_to(amount: f64, width: f64, currency: &str) -> String {
     with_currency(&to_width(amount, width), currency)
 }
 
@@ -297,7 +297,7 @@ pub(crate) fn money_to(amount: f64, width: f64, currency: &str) -> String {
 /// assert_eq!(money_parts(&[280_812.0, 159_600.0], 100_000.0, ""), ["280,000", "160,000"]);
 /// ```
 #[must_use]
-pub(crate) fn money_parts(parts: &[f64], width: f64, currency: &str) -> Vec<String> {
+pub fn money_parts(parts: &[f64], width: f64, currency: &str) -> Vec<String> {
     let whole: f64 = parts.iter().sum();
     let rounded = |x: f64| {
         to_width(x, width)

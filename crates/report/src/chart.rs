@@ -26,6 +26,22 @@ pub struct Chart {
 }
 
 /// One axis.
+///
+/// ```
+/// use sealspan_report::chart::Axis;
+/// use sealspan_report::scale::{LINEAR, LOG, Scale};
+/// let age = Axis::log("age", "days").over(1.0, 1000.0);
+/// assert_eq!(age.range, Some((1.0, 1000.0)));
+/// let place = |age: f64, scale: &dyn Scale| scale.place(age).unwrap();
+/// let decades = place(1000.0, LOG) / place(10.0, LOG);
+/// assert!((decades - 3.0).abs() < 1e-12); // three decades against one
+/// let risk = Axis::new("risk", "%", LINEAR).with_ticks(vec![]);
+/// assert_eq!(risk.ticks.as_ref().map(Vec::len), Some(0)); // none at all
+/// assert_eq!(Axis::linear("risk", "%").scale.name(), risk.scale.name());
+/// for scale in [LINEAR, LOG] {
+///     assert!((scale.value(place(7.0, scale)) - 7.0).abs() < 1e-12);
+/// }
+/// ```
 #[derive(Debug, Clone)]
 pub struct Axis {
     /// What is measured.
@@ -190,6 +206,14 @@ impl Marker {
 }
 
 /// How a line looks.
+///
+/// ```
+/// use sealspan_report::chart::{Dash, Mark, Stroke, Tone};
+/// assert_eq!(Stroke::solid(Tone::Group(1)).dash, Dash::Solid);
+/// assert_eq!(Stroke::dashed(Tone::Group(1)).dash, Dash::Dashed);
+/// assert_eq!(Stroke::group(2).tone, Tone::Group(2));
+/// assert_eq!((Mark::at(3.0, 4.0).x, Mark::at(3.0, 4.0).y_interval), (3.0, None));
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Stroke {
     /// Its colour.

@@ -113,7 +113,7 @@ pub struct Asked {
 /// The list of all parts.
 ///
 /// # Errors
-/// As [`PlaceFuture::cases`].
+/// As `PlaceFuture::cases`.
 pub fn due(
     parts: &[PartFuture],
     left_out: Vec<String>,

@@ -259,7 +259,7 @@ pub(crate) fn block(
     plan_block(&Seal::one_stage(life.clone()), draws, oldest, &plan)
 }
 
-/// Answers on a whole plan for `seal`; `draws` and `oldest` as for [`block`].
+/// Answers on a whole plan for `seal`; `draws` and `oldest` as for `block`.
 ///
 /// # Errors
 /// As [`Planner::new`], [`Planner::best`] and [`play`].

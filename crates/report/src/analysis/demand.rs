@@ -104,7 +104,7 @@ pub struct Demands {
 /// draw by draw.
 ///
 /// # Errors
-/// As `PlaceFuture::cases`
+/// As `PlaceFuture::cases`.
 pub fn demands(futures: &[PartFuture], world: World, outlook: &Outlook) -> Result<Demands> {
     let whole: f64 = futures.iter().map(PartFuture::running).sum();
     let (mut parts, mut places, mut all) = (vec![], vec![], vec![]);

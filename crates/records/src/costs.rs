@@ -4,6 +4,24 @@ use serde::Deserialize;
 use std::collections::BTreeMap;
 
 /// What things cost, in the study's currency; hours are hours of equipment down.
+///
+/// ```
+/// use sealspan_records::study::Costs;
+/// let costs = Costs {
+///     seal_price: Some(38.0),
+///     seal_prices: [("FKM".to_owned(), 95.0)].into(),
+///     fitting_labour: Some(12.0),
+///     clean_up: Some(100.0),
+///     penalty: Some(50.0),
+///     contribution_margin_per_hour: Some(300.0),
+///     standing_labour_per_hour: Some(40.0),
+///     ..Costs::default()
+/// };
+/// assert_eq!(costs.planned_cost(), Some(50.0)); // 38 + 12
+/// assert_eq!(costs.failure_cost(), Some(200.0)); // 50 + 100 + 50
+/// assert_eq!(costs.downtime_cost(), Some(340.0)); // 300 + 40, per hour
+/// assert_eq!(costs.dearer_by(["FKM"]), 57.0); // 95 - 38
+/// ```
 #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Costs {

@@ -154,6 +154,12 @@ pub fn days_between(from: Date, to: Date) -> i64 {
 }
 
 /// The date so many days after 1970-01-01, as text; `None` when out of range.
+///
+/// ```
+/// use sealspan_records::dates::text_of_day;
+/// assert_eq!(text_of_day(10.0).as_deref(), Some("1970-01-11"));
+/// assert_eq!(text_of_day(1e18), None);
+/// ```
 #[must_use]
 pub fn text_of_day(day: f64) -> Option<String> {
     from_epoch_days(day.floor() as i64).map(|d| d.to_string())

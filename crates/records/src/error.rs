@@ -6,6 +6,20 @@ use std::path::{Path, PathBuf};
 /// Why records could not be read, or a question not answered.
 ///
 /// Opaque: ask it for its [`kind`](Error::kind), place and mend.
+///
+/// ```
+/// use sealspan_records::Sheet;
+/// use std::path::Path;
+/// let sheet = Sheet::of_text("limits.csv", "material,source\nEPDM,invented\n")?;
+/// let error = sheet.need("medium", "limits go by medium").unwrap_err();
+/// assert_eq!(error.kind(), "missing_column");
+/// assert_eq!(error.message(), "there is no column `medium`, limits go by medium");
+/// assert_eq!(error.mend(), "the columns are: material, source");
+/// assert_eq!((error.file(), error.row()), (Some(Path::new("limits.csv")), Some(1)));
+/// assert_eq!(error.column(), Some("medium"));
+/// assert!(error.is_bad_input());
+/// # Ok::<(), sealspan_records::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Error {
     kind: Kind,

@@ -4,6 +4,12 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// How grave a finding is.
+///
+/// ```
+/// use sealspan_records::Severity;
+/// assert_eq!(Severity::Warning.word(), "warning");
+/// assert!(Severity::Error > Severity::Warning && Severity::Warning > Severity::Note);
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {

@@ -26,7 +26,7 @@ impl Ended {
 
     /// The last age at which the seal is known not to have failed.
     #[must_use]
-    pub fn sound_to(&self) -> f64 {
+    pub(crate) fn sound_to(&self) -> f64 {
         match self {
             Self::FailedBetween(t, _) | Self::Failed(t) | Self::Found(t) | Self::Running(t) => *t,
         }
@@ -34,6 +34,15 @@ impl Ended {
 }
 
 /// One seal: when watching began, the looks that found it sound, and how it ended.
+///
+/// ```
+/// use sealspan_records::history::{Ended, History};
+/// let seal = History::new(30.0, vec![60.0, 121.0], Ended::FailedBetween(121.0, 180.0), 1.0)?;
+/// assert_eq!((seal.entry(), seal.count(), seal.ended().last()), (30.0, 1.0, 180.0));
+/// let merged = History::reduce(vec![seal.clone(), seal]);
+/// assert_eq!((merged.len(), merged[0].count()), (1, 2.0));
+/// # Ok::<(), sealspan_records::observation::NotAnObservation>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct History {
     entry: f64,

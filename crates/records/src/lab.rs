@@ -53,6 +53,18 @@ pub struct LabRow {
 }
 
 /// A laboratory table as read.
+///
+/// ```
+/// use sealspan_records::lab::{hours_of_unit, lab};
+/// let path = std::env::temp_dir().join(format!("sealspan-doc-lab-{}.csv", std::process::id()));
+/// std::fs::write(&path, "temperature_c,time,elongation\n100,2,320\n")?;
+/// let read = lab(&path, None, Some("weeks"))?; // the only other column is the property
+/// assert_eq!((read.measure.as_str(), read.rows[0].value), ("elongation", 320.0));
+/// assert_eq!((read.rows[0].celsius, read.rows[0].hours), (100.0, 336.0)); // 2 weeks of 168 h
+/// assert_eq!(hours_of_unit("fortnight"), None);
+/// # std::fs::remove_file(&path)?;
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lab {
     /// The column of the property.

@@ -10,6 +10,33 @@
 //! Unless an item says otherwise, ages and times are in the unit of the clock that the question asks for (days on the
 //! calendar, else the records' own unit of usage), days of the calendar are dates, money is in the study's currency,
 //! temperatures are in °C, counts are of seals, and shares and confidence lie between 0 and 1.
+//!
+//! ```
+//! use sealspan_records::{LoadOptions, Question, ask, load, modes};
+//! let path = std::env::temp_dir().join(format!("sealspan-doc-lib-{}.csv", std::process::id()));
+//! let text = "time,status,site,mode\n120,failed,north,Leak\n300,running,south,\n310,running,north,\n";
+//! std::fs::write(&path, text)?;
+//! let records = load(&path, &LoadOptions::default())?;
+//! assert_eq!((records.rows_read, records.rows_used()), (3, 3));
+//! assert_eq!(records.columns(), ["status", "site", "mode"]); // to group by
+//! assert_eq!(modes(&records), ["leak"]);
+//!
+//! let by = Question { by: vec!["site".to_owned()], ..Question::default() };
+//! let answer = ask(&records, &by)?;
+//! let running = answer.groups[0].running(); // of the north
+//! assert_eq!((running.len(), running[0].age), (1, 310.0));
+//!
+//! let north = [("site".to_owned(), Some("north".to_owned()))];
+//! let rows = records.rows_holding(&north).unwrap();
+//! assert!(rows.words().starts_with("rows 2 and 4 of "), "{}", rows.words());
+//! assert_eq!(records.place_of("site", "south").map(|p| p.row), Some(3));
+//!
+//! assert!(records.asset_columns().is_empty()); // plain lives name no assets
+//! let none = records.seals_on("kettle 1").unwrap_err();
+//! assert_eq!((none.kind(), none.is_bad_input()), ("nothing_left", false));
+//! # std::fs::remove_file(&path)?;
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 #![warn(clippy::indexing_slicing, clippy::string_slice)]
 

@@ -38,14 +38,8 @@ pub struct Life {
 impl Life {
     /// Rows in the columns, used or not.
     #[must_use]
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.lower.len()
-    }
-
-    /// True when there are no rows.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.lower.is_empty()
     }
 
     pub(crate) fn is_used(&self, at: usize) -> bool {
@@ -70,12 +64,6 @@ impl Life {
             self.entry.get(at).copied().unwrap_or(0.0),
             self.count.get(at).copied().unwrap_or(1.0),
         )
-    }
-
-    /// The file's own row number; of no meaning where rows alike were counted.
-    #[must_use]
-    pub fn row_number(&self, at: usize) -> u64 {
-        self.table.rows.number(at)
     }
 }
 

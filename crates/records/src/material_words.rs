@@ -141,7 +141,7 @@ fn parts(word: &str) -> impl Iterator<Item = &str> {
 /// The family nearest to an unknown word, if one is near: a family with something added, such as its cure or its colour,
 /// or a slip.
 #[must_use]
-pub fn near(word: &str) -> Option<Material> {
+pub(crate) fn near(word: &str) -> Option<Material> {
     let whole = without_hardness(word).unwrap_or_else(|| normal(word));
     let known = |m: &Material| *m != Material::Other;
     let within = parts(&whole).find_map(|part| named(part).filter(known));
@@ -154,6 +154,12 @@ pub fn near(word: &str) -> Option<Material> {
 }
 
 /// What an unknown word may have meant, as a question; empty where nothing is near.
+///
+/// ```
+/// use sealspan_records::material_words::question;
+/// assert_eq!(question("NBR, black"), "did you mean \"NBR\"? ");
+/// assert_eq!(question("qqqqqqqqqq"), "");
+/// ```
 #[must_use]
 pub fn question(word: &str) -> String {
     let whole = without_hardness(word).unwrap_or_else(|| normal(word));

@@ -78,6 +78,31 @@ impl Basis {
 }
 
 /// One fact.
+///
+/// ```
+/// use sealspan_records::materials::{Basis, Rating, Says, facts, facts_of_text, medium_words};
+/// let ours = facts_of_text(
+///     "ours",
+///     "material,quantity,value,medium,source,basis\n\
+///      EPDM,max_temperature_c,140,,invented,from memory\n\
+///      NBR,rating,limited,steam,invented,common practice\n",
+/// )?;
+/// assert_eq!(ours[0].says, Says::MaxTemperature(140.0));
+/// assert_eq!(ours[0].basis.words(), "from memory");
+/// assert_eq!(ours[1].says, Says::Rating(Rating::Limited));
+/// assert_eq!(Rating::Limited.word(), "limited");
+///
+/// let path = std::env::temp_dir().join(format!("sealspan-doc-facts-{}.csv", std::process::id()));
+/// std::fs::write(&path, "material,quantity,value,source\nEPDM,max_temperature_c,150,invented\n")?;
+/// let yours = facts(&path)?;
+/// assert_eq!(yours[0].basis, Basis::YourTable);
+/// assert!(yours[0].same_question(&ours[0]) && !yours[0].same_question(&ours[1]));
+///
+/// let words = medium_words("words", "word,medium\nLive Steam,steam\n")?;
+/// assert_eq!((words[0].word.as_str(), words[0].medium.as_str()), ("live_steam", "steam"));
+/// # std::fs::remove_file(&path)?;
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Fact {
     /// The elastomer family.

@@ -21,6 +21,16 @@ pub fn is_measured_sheet(sheet: &Sheet) -> bool {
 ///
 /// # Errors
 /// At the first fault, with file, row, column and mend.
+///
+/// ```
+/// use sealspan_records::{Sheet, is_measured_sheet, measured_sheet};
+/// let sheet = Sheet::of_text("set.csv", "seal,age,set_pct\nA,100,12.5\nA,200,19\nB,100,\n")?;
+/// assert!(is_measured_sheet(&sheet));
+/// let measured = measured_sheet(&sheet, "set_pct", &[])?;
+/// assert_eq!(measured.seals[0].points, [(100.0, 12.5), (200.0, 19.0)]);
+/// assert_eq!((measured.seals.len(), measured.unused), (1, 1)); // B has no reading
+/// # Ok::<(), sealspan_records::Error>(())
+/// ```
 pub fn measured_sheet(sheet: &Sheet, measure: &str, by: &[String]) -> Result<Measured, Error> {
     let seal = sheet.need("seal", "which names the seal measured")?;
     let age = sheet.need("age", "the seal's age at the measurement")?;

@@ -17,6 +17,17 @@ pub enum Seen {
 }
 
 /// One observed life: what was seen, the age at which watching began, and how many alike.
+///
+/// ```
+/// use sealspan_records::observation::{Observation, Seen};
+/// // Watched from the age of 30 days, sound at 60, failed by 90.
+/// let seal = Observation::interval(60.0, 90.0, 30.0, 1.0)?;
+/// assert_eq!(seal.seen(), Seen::Interval(60.0, 90.0));
+/// assert_eq!((seal.entry(), seal.last(), seal.count()), (30.0, 90.0, 1.0));
+/// assert_eq!(seal.with_count(4.0)?.count(), 4.0);
+/// assert!(seal.ended() && !Observation::right(90.0, 0.0, 1.0)?.ended());
+/// # Ok::<(), sealspan_records::observation::NotAnObservation>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Observation {
     seen: Seen,
@@ -230,6 +241,20 @@ impl Tally {
 }
 
 /// Observations on one clock, in the order given.
+///
+/// ```
+/// use sealspan_records::observation::{Observation, Sample};
+/// let sample = Sample::new(vec![
+///     Observation::right(500.0, 0.0, 10.0)?,
+///     Observation::exact(54.0, 0.0, 1.0)?,
+///     Observation::interval(0.0, 80.0, 0.0, 2.0)?, // failed before the first look
+/// ]);
+/// let tally = sample.tally();
+/// assert_eq!((tally.total(), tally.failures(), tally.left), (13.0, 3.0, 2.0));
+/// assert_eq!(sample.oldest(), 500.0);
+/// assert_eq!(sample.in_order().rows()[0].last(), 54.0); // exact ages first
+/// # Ok::<(), sealspan_records::observation::NotAnObservation>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Sample {
     rows: Vec<Observation>,
@@ -257,12 +282,6 @@ impl Sample {
     #[must_use]
     pub fn rows(&self) -> &[Observation] {
         &self.rows
-    }
-
-    /// True when there is nothing to learn from.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.rows.is_empty()
     }
 
     /// Counts by kind.

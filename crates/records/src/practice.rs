@@ -16,6 +16,21 @@ use jiff::civil::Date;
 use std::collections::BTreeMap;
 
 /// What was seen of the seals of one group at one site. Times are in units of the clock.
+///
+/// ```
+/// use sealspan_records::practice::Practice;
+/// use sealspan_records::words::Outcome;
+/// let seen = Practice {
+///     time: 600.0,
+///     looks: 6,
+///     turns: 4,
+///     ended: [(Outcome::Failed, 2), (Outcome::Preventive, 3)].into(),
+///     ..Practice::default()
+/// };
+/// assert_eq!(seen.looks_every(), Some(100.0)); // 600 / 6
+/// assert_eq!(seen.turns_every(), None); // four turns are no habit
+/// assert_eq!((seen.removed(), seen.ended_so(Outcome::Failed)), (5, 2));
+/// ```
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Practice {
     /// The site; `None` where the assets name none.

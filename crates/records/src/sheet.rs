@@ -21,7 +21,11 @@ use std::path::Path;
 /// assert_eq!(sheet.filled("max °C", 0)?, 140.0);
 /// let fault = sheet.number("max °C", 1).unwrap_err(); // names file, row and column
 /// assert_eq!((fault.row(), fault.column()), (Some(3), Some("max °C")));
+/// assert_eq!((sheet.text(Some("max °C"), 1), sheet.row(1)), (Some("warm".to_owned()), 3));
 /// assert!(sheet.need("medium", "limits by medium").is_err());
+/// let own = sheet.fault("max °C", 0, "140 is too warm", "give 130"); // a check of your own
+/// assert_eq!((own.row(), own.message()), (Some(2), "140 is too warm"));
+/// assert_eq!(sheet.source("limits").rows, 2);
 /// # Ok::<(), sealspan_records::Error>(())
 /// ```
 #[derive(Debug, Clone)]

@@ -10,6 +10,18 @@ use std::path::{Path, PathBuf};
 pub use crate::costs::{Costs, Stock};
 
 /// A study file as read. All of it is optional for a bare table.
+///
+/// ```
+/// use sealspan_records::Study;
+/// use std::path::Path;
+/// let path = Path::new("study.toml");
+/// let study = Study::parse("records_from = \"2024-01-31\"\n[costs]\nseal_price = 38.0\n", path)?;
+/// assert_eq!(study.records_from_date(), Some(jiff::civil::date(2024, 1, 31)));
+/// assert_eq!(study.costs.seal_price, Some(38.0));
+/// let error = Study::parse("\nunheard_of = 1\n", path).unwrap_err();
+/// assert_eq!((error.kind(), error.row()), ("study_file", Some(2)));
+/// # Ok::<(), sealspan_records::Error>(())
+/// ```
 #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Study {
@@ -211,7 +223,7 @@ impl Study {
 
     /// Last day the records cover, if the study says.
     #[must_use]
-    pub fn cut_off_date(&self) -> Option<Date> {
+    pub(crate) fn cut_off_date(&self) -> Option<Date> {
         self.cut_off.as_deref().and_then(|d| d.trim().parse().ok())
     }
 

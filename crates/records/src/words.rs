@@ -1,6 +1,18 @@
 //! The trade's words as types: outcome, mechanism, inspection finding, material.
 //!
 //! Words are compared in any case, with spaces, hyphens and underscores alike.
+//!
+//! ```
+//! use sealspan_records::words::{Look, Material, Mechanism, Outcome, clipped, nearest};
+//! assert_eq!(Outcome::from_word("In Service"), Some(Outcome::InService));
+//! assert_eq!(Outcome::InService.word(), "in_service");
+//! assert!(Mechanism::WORDS.iter().all(|w| Mechanism::from_word(w).unwrap().word() == *w));
+//! assert!(Look::WORDS.iter().all(|w| Look::from_word(w).unwrap().word() == *w));
+//! assert_eq!(Material::from_word("epdm").map(Material::word), Some("EPDM"));
+//! assert_eq!(nearest("failled", &["failed", "worn"]), Some("failed")); // one edit away
+//! assert_eq!(nearest("xyz", &["failed", "worn"]), None);
+//! assert_eq!(clipped(&"a".repeat(300)).len(), 204); // 200 letters and " ..."
+//! ```
 
 use serde::Serialize;
 

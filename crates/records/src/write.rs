@@ -1,4 +1,27 @@
 //! Writes files whole or not at all: to a temporary file beside the target, then renamed.
+//!
+//! ```
+//! use polars::prelude::{Column, DataFrame};
+//! use sealspan_records::Sheet;
+//! use sealspan_records::write::{Values, hold, parquet_bytes, write_bytes, write_csv, write_parquet};
+//! let folder = std::env::temp_dir().join(format!("sealspan-doc-write-{}", std::process::id()));
+//! std::fs::create_dir_all(&folder)?;
+//! let held = hold(&folder);
+//! assert!(held.surely());
+//! let (one, two, three) = (folder.join("a.parquet"), folder.join("b.parquet"), folder.join("c.csv"));
+//! let ages = vec![("age".to_owned(), Values::Numbers(vec![Some(120.0), None]))];
+//! write_bytes(&parquet_bytes(ages)?, &one)?;
+//! let sheet = Sheet::open(&one)?;
+//! assert_eq!((sheet.number("age", 0)?, sheet.number("age", 1)?), (Some(120.0), None));
+//! let mut frame = DataFrame::new_infer_height(vec![Column::new("age".into(), vec![54.5, 80.0])])?;
+//! write_parquet(&mut frame, &two)?;
+//! assert_eq!(Sheet::open(&two)?.filled("age", 0)?, 54.5);
+//! write_csv(&mut frame, &three)?;
+//! assert_eq!(std::fs::read_to_string(&three)?, "age\n54.5\n80.0\n");
+//! # drop(held);
+//! # std::fs::remove_dir_all(&folder)?;
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 use crate::error::{Error, Kind};
 use polars::prelude::*;

@@ -126,6 +126,12 @@ pub const IN_SHORT: &str =
     "Isolate, depressurise and cool; the maker's limits, local codes and licensed practice decide.";
 
 /// Cautions for the terminal: the first five, which hold for every opening.
+///
+/// ```
+/// use sealspan_report::cautions::{all, always};
+/// let first: Vec<&str> = all().iter().take(5).map(|c| c.text).collect();
+/// assert_eq!(always(), first);
+/// ```
 #[must_use]
 pub fn always() -> Vec<String> {
     ALL.iter().take(5).map(|c| c.text.to_owned()).collect()

@@ -26,6 +26,22 @@ pub struct Chart {
 }
 
 /// One axis.
+///
+/// ```
+/// use sealspan_report::chart::Axis;
+/// use sealspan_report::scale::{LINEAR, LOG, Scale};
+/// let age = Axis::log("age", "days").over(1.0, 1000.0);
+/// assert_eq!(age.range, Some((1.0, 1000.0)));
+/// let place = |age: f64, scale: &dyn Scale| scale.place(age).unwrap();
+/// let decades = place(1000.0, LOG) / place(10.0, LOG);
+/// assert!((decades - 3.0).abs() < 1e-12); // three decades against one
+/// let risk = Axis::new("risk", "%", LINEAR).with_ticks(vec![]);
+/// assert_eq!(risk.ticks.as_ref().map(Vec::len), Some(0)); // none at all
+/// assert_eq!(Axis::linear("risk", "%").scale.name(), risk.scale.name());
+/// for scale in [LINEAR, LOG] {
+///     assert!((scale.value(place(7.0, scale)) - 7.0).abs() < 1e-12);
+/// }
+/// ```
 #[derive(Debug, Clone)]
 pub struct Axis {
     /// What is measured.
@@ -88,14 +104,14 @@ impl Axis {
 
     /// The same axis, whose values are days since 1970.
     #[must_use]
-    pub fn of_dates(mut self) -> Self {
+    pub(crate) fn of_dates(mut self) -> Self {
         self.dates = true;
         self
     }
 
     /// What a tick of its own calls a value, where it is no number, or the date it is.
     #[must_use]
-    pub fn name_of(&self, value: f64) -> Option<String> {
+    pub(crate) fn name_of(&self, value: f64) -> Option<String> {
         if self.dates {
             return text_of_day(value);
         }
@@ -107,7 +123,7 @@ impl Axis {
 
     /// Label and unit as written beside the axis: "age (days)".
     #[must_use]
-    pub fn caption(&self) -> String {
+    pub(crate) fn caption(&self) -> String {
         if self.unit.is_empty() {
             self.label.clone()
         } else {
@@ -145,7 +161,7 @@ pub enum Dash {
 impl Dash {
     /// A dash for the n-th group, so that groups stay apart in grey.
     #[must_use]
-    pub fn group(n: usize) -> Self {
+    pub(crate) fn group(n: usize) -> Self {
         [Self::Solid, Self::Dashed, Self::DashDot, Self::Dotted]
             .into_iter()
             .cycle()
@@ -175,7 +191,7 @@ pub enum Marker {
 impl Marker {
     /// A marker for the n-th group, so that groups stay apart in grey.
     #[must_use]
-    pub fn group(n: usize) -> Self {
+    pub(crate) fn group(n: usize) -> Self {
         [
             Self::Disc,
             Self::Square,
@@ -190,6 +206,14 @@ impl Marker {
 }
 
 /// How a line looks.
+///
+/// ```
+/// use sealspan_report::chart::{Dash, Mark, Stroke, Tone};
+/// assert_eq!(Stroke::solid(Tone::Group(1)).dash, Dash::Solid);
+/// assert_eq!(Stroke::dashed(Tone::Group(1)).dash, Dash::Dashed);
+/// assert_eq!(Stroke::group(2).tone, Tone::Group(2));
+/// assert_eq!((Mark::at(3.0, 4.0).x, Mark::at(3.0, 4.0).y_interval), (3.0, None));
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Stroke {
     /// Its colour.
@@ -405,7 +429,7 @@ pub struct AtRiskRow {
 impl Layer {
     /// All finite points of the layer that decide the axes' ranges.
     #[must_use]
-    pub fn extent(&self) -> Vec<(f64, f64)> {
+    pub(crate) fn extent(&self) -> Vec<(f64, f64)> {
         match self {
             Self::Line { points, .. } | Self::Steps { points, .. } => points.clone(),
             Self::Band { lower, upper, .. } => lower.iter().chain(upper).copied().collect(),

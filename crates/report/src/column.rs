@@ -1,4 +1,9 @@
 //! Names of columns as readers see them: "temperature" of `temperature_c`, "thickness (mm)" of `thickness_mm`.
+//!
+//! ```
+//! assert_eq!(sealspan_report::column::unit("thickness_mm"), "mm");
+//! assert_eq!(sealspan_report::column::unit("leak"), "");
+//! ```
 
 /// Units that the names of columns end in, and how they are written.
 const UNITS: [(&str, &str); 8] = [

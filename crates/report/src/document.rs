@@ -6,6 +6,14 @@ use crate::chart::Chart;
 use serde::Serialize;
 
 /// A whole report.
+///
+/// ```
+/// use sealspan_report::document::{Lead, Table};
+/// let lead = Lead::new("Replace", "Every 300 days.");
+/// assert_eq!(lead.lines, ["Every 300 days."]);
+/// let table = Table::new("Seals", &["site", "seals"], vec![vec!["north".into(), "12".into()]]);
+/// assert_eq!(table.columns[1], ("seals".to_owned(), true)); // numbers, set to the right
+/// ```
 #[derive(Debug, Clone)]
 pub struct Document {
     /// Title.

@@ -64,6 +64,22 @@ pub type Entry = (String, Vec<u8>);
 /// # Errors
 /// When `out` holds something that is not ours, or a file cannot be written; what was there before is
 /// then still there.
+///
+/// ```
+/// use sealspan_report::folder::{Stamp, json, write};
+/// let out = std::env::temp_dir().join(format!("sealspan-doc-folder-{}", std::process::id()));
+/// let stamp = Stamp::new("example".to_owned(), 7, vec![]);
+/// let entries = [("ages.json".to_owned(), json(&[120.5, 80.0])?)];
+/// write(&out, &stamp, &entries)?;
+/// write(&out, &stamp, &entries)?; // ours, known by its stamp: replaced
+/// let ages: Vec<f64> = serde_json::from_slice(&std::fs::read(out.join("ages.json"))?)?;
+/// assert_eq!(ages, [120.5, 80.0]);
+/// std::fs::remove_file(out.join("stamp.json"))?;
+/// let refused = write(&out, &stamp, &entries).unwrap_err(); // no stamp: not ours
+/// assert!(refused.is_not_ours() && !refused.is_io());
+/// # std::fs::remove_dir_all(&out)?;
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn write(out: &Path, stamp: &Stamp, entries: &[Entry]) -> Result<()> {
     for (name, _) in entries {
         check_entry(name)?;

@@ -7,6 +7,12 @@ pub(crate) fn steers(c: char) -> bool {
 }
 
 /// Whether a character would act instead of being shown: controls, line and paragraph separators, marks of direction.
+///
+/// ```
+/// use sealspan_report::visible::acts;
+/// assert!(acts('\u{1b}') && acts('\u{202e}')); // escape; right-to-left override
+/// assert!(!acts('é'));
+/// ```
 #[must_use]
 pub fn acts(c: char) -> bool {
     c.is_control() || steers(c) || matches!(c, '\u{2028}' | '\u{2029}')

@@ -45,6 +45,14 @@ pub struct Positions {
 ///
 /// # Errors
 /// When the word is neither.
+///
+/// ```
+/// use sealspan_records::positions::mode;
+/// use sealspan_records::words::Outcome;
+/// assert_eq!(mode("worn")?, (Some(Outcome::Worn), None));
+/// assert!(mode("in service").is_err()); // no end of a life
+/// # Ok::<(), sealspan_records::Error>(())
+/// ```
 pub fn mode(word: &str) -> Result<(Option<Outcome>, Option<Mechanism>), crate::Error> {
     let outcome = Outcome::from_word(word).filter(|o| *o != Outcome::InService);
     match (outcome, Mechanism::from_word(word)) {

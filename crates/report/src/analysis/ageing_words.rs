@@ -12,7 +12,7 @@ use sealspan_life::ageing::reach::Reach;
 const CLEAR: f64 = 0.1;
 
 /// What holds for every answer of this kind.
-pub fn notes() -> Vec<String> {
+pub(crate) fn notes() -> Vec<String> {
     vec![
         "The line holds for this property, this limit and this medium: another limit is another line, and a leak is not a compression set.".to_owned(),
         "An oven ages in air and at rest; service adds cleaning agents, movement and pressure. Field lives decide; the activation energy can enter the field regression as a prior.".to_owned(),
@@ -68,7 +68,7 @@ pub(crate) fn line_notes(line: &Line) -> Vec<String> {
 }
 
 /// A bend of the line in words.
-pub fn curvature(bend: &Bend, local: &[LocalEnergy]) -> CurvatureResult {
+pub(crate) fn curvature(bend: &Bend, local: &[LocalEnergy]) -> CurvatureResult {
     let trend = match (local.first(), local.last()) {
         (Some(cool), Some(hot)) if cool.from < hot.from => format!(
             "between the coolest two ovens {} kJ/mol, between the hottest two {}",
@@ -105,7 +105,7 @@ pub fn curvature(bend: &Bend, local: &[LocalEnergy]) -> CurvatureResult {
 }
 
 /// How far a life is extrapolated, in words.
-pub fn extrapolation(
+pub(crate) fn extrapolation(
     kind: &str,
     below: f64,
     coldest: f64,
@@ -138,7 +138,7 @@ pub fn extrapolation(
 }
 
 /// A duty cycle in words.
-pub fn duty(duty: &[Stretch], energy: f64, equivalent: f64, mean: f64) -> String {
+pub(crate) fn duty(duty: &[Stretch], energy: f64, equivalent: f64, mean: f64) -> String {
     let parts: Vec<String> = duty
         .iter()
         .map(|s| format!("{} h at {} °C", plain(s.hours), plain(s.celsius)))

@@ -11,7 +11,7 @@ const COLDEST: f64 = -80.0;
 
 /// Why these temperatures, from `low` to `high`, are doubted as °C; `what` holds them.
 #[must_use]
-pub fn doubt(what: &str, low: f64, high: f64) -> Option<String> {
+pub(crate) fn doubt(what: &str, low: f64, high: f64) -> Option<String> {
     let span = if low == high {
         number::significant(low, 4)
     } else {

@@ -33,7 +33,7 @@ pub struct Outlook {
 impl Outlook {
     /// The fleet of one part at one place, with its share of what joins.
     #[must_use]
-    pub fn fleet(&self, running: &[Running], share: f64) -> Fleet {
+    pub(crate) fn fleet(&self, running: &[Running], share: f64) -> Fleet {
         // Batches alike need not be told apart.
         let told = self.batch_spread > 0.0;
         let mut batches: BTreeMap<u64, Vec<Cohort>> = BTreeMap::new();
@@ -59,7 +59,7 @@ impl Outlook {
 
     /// The question for one fleet.
     #[must_use]
-    pub fn ahead<'a>(&self, laws: &'a Laws, fleet: &'a Fleet) -> Ahead<'a> {
+    pub(crate) fn ahead<'a>(&self, laws: &'a Laws, fleet: &'a Fleet) -> Ahead<'a> {
         Ahead {
             ending: &laws.centre,
             draws: &laws.draws,
@@ -104,7 +104,7 @@ pub struct Demands {
 /// draw by draw.
 ///
 /// # Errors
-/// As [`super::futures::PlaceFuture::cases`].
+/// As `PlaceFuture::cases`.
 pub fn demands(futures: &[PartFuture], world: World, outlook: &Outlook) -> Result<Demands> {
     let whole: f64 = futures.iter().map(PartFuture::running).sum();
     let (mut parts, mut places, mut all) = (vec![], vec![], vec![]);

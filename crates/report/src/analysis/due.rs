@@ -113,7 +113,7 @@ pub struct Asked {
 /// The list of all parts.
 ///
 /// # Errors
-/// As [`PlaceFuture::cases`].
+/// As `PlaceFuture::cases`.
 pub fn due(
     parts: &[PartFuture],
     left_out: Vec<String>,
@@ -198,7 +198,7 @@ fn one((part, at, seal): (&PartFuture, &PlaceFuture, &Running), asked: &Asked) -
 impl DueSeal {
     /// Whether the plan would have changed it by the last day.
     #[must_use]
-    pub fn past_due(&self) -> bool {
+    pub(crate) fn past_due(&self) -> bool {
         self.due_in.is_some_and(|left| left <= 0.0)
     }
 }

@@ -99,7 +99,10 @@ pub(super) fn temperatures(records: &Records, question: &Question) -> Vec<DutyTe
 
 /// Groups by duty whose interval is shorter than that of the group they are of, with the clocks on which it is.
 #[must_use]
-pub fn shorter(duties: &IntervalsDocument, groups: &IntervalsDocument) -> Vec<GroupIntervals> {
+pub(crate) fn shorter(
+    duties: &IntervalsDocument,
+    groups: &IntervalsDocument,
+) -> Vec<GroupIntervals> {
     let of = |duty: &GroupIntervals| {
         let (_, rest) = duty.group.0.split_last()?;
         groups.groups.iter().find(|g| g.group.0 == rest)
@@ -121,6 +124,6 @@ pub fn shorter(duties: &IntervalsDocument, groups: &IntervalsDocument) -> Vec<Gr
 }
 
 /// Duties for which no interval can be stated, mostly for want of failures.
-pub fn unknown(duties: &IntervalsDocument) -> impl Iterator<Item = &GroupIntervals> {
+pub(crate) fn unknown(duties: &IntervalsDocument) -> impl Iterator<Item = &GroupIntervals> {
     duties.groups.iter().filter(|g| g.state.is_none())
 }

@@ -44,17 +44,9 @@ pub struct PartLaws {
     pub replace_at: Option<f64>,
 }
 
-impl PartLaws {
-    /// Seals in service.
-    #[must_use]
-    pub fn running(&self) -> f64 {
-        self.places.iter().map(|p| running(&p.running)).sum()
-    }
-}
-
 /// How many seals run.
 #[must_use]
-pub fn running(seals: &[Running]) -> f64 {
+pub(crate) fn running(seals: &[Running]) -> f64 {
     seals.iter().map(|r| r.count).sum()
 }
 

@@ -19,7 +19,7 @@ fn hours(place: &PlaceStock, level: &Level, urgent_hours: f64) -> f64 {
 
 /// The steps from empty shelves to somewhat more than the levels that cost least, each seal re-ordered as it is taken.
 #[must_use]
-pub fn extra_spares(places: &[PlaceStock], urgent_hours: f64) -> Vec<ExtraSpare> {
+pub(crate) fn extra_spares(places: &[PlaceStock], urgent_hours: f64) -> Vec<ExtraSpare> {
     let mut held = vec![0usize; places.len()];
     let level = |place: usize, stock: usize| places.get(place)?.answer.levels.get(stock);
     let gain = |place: usize, stock: usize| {

@@ -34,7 +34,7 @@ const RUNS: usize = 4000;
 ///
 /// # Errors
 /// In words.
-pub fn watched(
+pub(crate) fn watched(
     records: &Records,
     question: &Question,
     family: &'static dyn Family,
@@ -98,7 +98,7 @@ pub fn recorded_spread(
 ///
 /// # Errors
 /// In words.
-pub fn advised(
+pub(crate) fn advised(
     records: &Records,
     asset: &str,
     confidence: f64,
@@ -178,7 +178,7 @@ pub const OVEN_CURVE: Curve = Curve::BetweenLnTime;
 /// # Errors
 /// Inside the answer: in words, where the table cannot be read or the ovens give no line.
 #[must_use]
-pub fn ovens(records: &Records, confidence: f64) -> Option<Result<Ageing, String>> {
+pub(crate) fn ovens(records: &Records, confidence: f64) -> Option<Result<Ageing, String>> {
     let study = &records.study;
     let (path, limit) = (study.files.lab.as_ref()?, study.ageing.limit?);
     let source = records.sources.iter().find(|s| s.role == "study")?;

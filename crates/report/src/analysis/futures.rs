@@ -106,7 +106,7 @@ struct Seals {
 impl PartFuture {
     /// Seals in service.
     #[must_use]
-    pub fn running(&self) -> f64 {
+    pub(crate) fn running(&self) -> f64 {
         self.places.iter().map(|p| running(&p.running)).sum()
     }
 
@@ -295,7 +295,7 @@ impl PlaceFuture {
     ///
     /// # Errors
     /// As [`Cared::cases`] and [`sealspan_care::ahead::months::Ahead::cases`].
-    pub fn cases(
+    pub(crate) fn cases(
         &self,
         world: World,
         outlook: &Outlook,

@@ -54,7 +54,7 @@ const STEPS: usize = 40;
 /// Life against temperature in the group with the most failures. `None` without a temperature column at three or
 /// more temperatures. Sites are not held constant, since each has its own temperatures.
 #[must_use]
-pub fn heat(explained: &Explained, confidence: f64) -> Option<Heat> {
+pub(crate) fn heat(explained: &Explained, confidence: f64) -> Option<Heat> {
     let frame = &explained.frame;
     let ground = Ground::without_site(frame);
     let column = ground

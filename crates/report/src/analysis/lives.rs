@@ -34,7 +34,7 @@ pub struct Fitted {
 impl GroupLife {
     /// Fits one group.
     #[must_use]
-    pub fn new(
+    pub(crate) fn new(
         key: GroupKey,
         sample: Sample,
         running: Vec<Running>,
@@ -71,7 +71,7 @@ impl GroupLife {
 
     /// Ages and counts of the seals in service.
     #[must_use]
-    pub fn ages(&self) -> Vec<(f64, f64)> {
+    pub(crate) fn ages(&self) -> Vec<(f64, f64)> {
         self.running.iter().map(|r| (r.age, r.count)).collect()
     }
 }

@@ -33,7 +33,7 @@ pub enum Why {
 
 /// The first of these that the records have.
 #[must_use]
-pub fn chosen(
+pub(crate) fn chosen(
     records: &Records,
     found: &[Screened],
     positions: Option<&PositionsDocument>,

@@ -82,7 +82,7 @@ impl Columns {
 
     /// Every column of conditions there is, asked for or not.
     #[must_use]
-    pub fn there(records: &Records, place: &Where) -> Self {
+    pub(crate) fn there(records: &Records, place: &Where) -> Self {
         let columns = records.columns();
         let find = |name: &str| columns.iter().find(|c| normal(c) == normal(name)).cloned();
         let usual = MEDIUM_COLUMNS.iter().filter_map(|c| find(c));
@@ -390,7 +390,7 @@ pub(crate) fn field_of(group: &MaterialLives, level: f64) -> FieldLife {
 
 /// Cost per position and year at the better of replacing on failure and at the best age.
 #[must_use]
-pub fn cost(
+pub(crate) fn cost(
     group: &MaterialLives,
     money: &Money,
     price: Option<f64>,

@@ -81,7 +81,7 @@ pub fn here(
 ///
 /// # Errors
 /// As [`ask`].
-pub fn conditions(
+pub(crate) fn conditions(
     records: &Records,
     asset: &str,
     columns: &Columns,
@@ -108,7 +108,7 @@ fn days(by: Vec<String>) -> Question {
 
 /// What became of an asset's seals.
 #[must_use]
-pub fn history(asset: &str, seals: &[&Seal]) -> AssetHistory {
+pub(crate) fn history(asset: &str, seals: &[&Seal]) -> AssetHistory {
     let mut materials: BTreeMap<String, u64> = BTreeMap::new();
     let mut damage: BTreeMap<String, u64> = BTreeMap::new();
     let mut outcomes: BTreeMap<String, u64> = BTreeMap::new();
@@ -140,7 +140,7 @@ pub fn history(asset: &str, seals: &[&Seal]) -> AssetHistory {
 ///
 /// # Errors
 /// In words.
-pub fn lives(
+pub(crate) fn lives(
     records: &Records,
     at: &[(String, String)],
     heat: Option<&String>,

@@ -154,7 +154,7 @@ fn drawn(
 ///
 /// # Errors
 /// In words, when a price is out of range or no part can be followed.
-pub fn document(
+pub(crate) fn document(
     study: &Study,
     futures: &[PartFuture],
     left_out: Vec<String>,

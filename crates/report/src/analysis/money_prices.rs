@@ -84,7 +84,7 @@ pub fn counted(costs: &Costs, left_out: &[String]) -> Costs {
 ///
 /// # Errors
 /// As [`BuildUp::new`].
-pub fn build_up(costs: &Costs, left_out: &[String]) -> Result<BuildUp> {
+pub(crate) fn build_up(costs: &Costs, left_out: &[String]) -> Result<BuildUp> {
     let mut costs = costs.clone();
     let items: Vec<(&str, f64, Falls, bool)> = SLOTS
         .iter()
@@ -132,7 +132,7 @@ impl Prices {
 
     /// The same where each seal costs `more`.
     #[must_use]
-    pub fn dearer(&self, more: f64) -> Self {
+    pub(crate) fn dearer(&self, more: f64) -> Self {
         Self {
             failure: self.failure + more,
             planned: self.planned + more,
@@ -142,7 +142,7 @@ impl Prices {
 
     /// Money of looks and turns.
     #[must_use]
-    pub fn handling(&self, work: &Work) -> f64 {
+    pub(crate) fn handling(&self, work: &Work) -> f64 {
         self.opening * work.openings + self.look * work.looks + self.turn * work.turns
     }
 
@@ -156,7 +156,7 @@ impl Prices {
 
     /// Mean and variance of the money of a period; looks and turns at their expected number.
     #[must_use]
-    pub fn money(&self, spread: &Spread) -> (f64, f64) {
+    pub(crate) fn money(&self, spread: &Spread) -> (f64, f64) {
         let [f, p, _] = spread.counts;
         (
             self.failure * f.mean + self.planned * p.mean + self.handling(&spread.work),
@@ -167,7 +167,7 @@ impl Prices {
 
 /// Money of a failure and of a planned replacement, hours priced in.
 #[must_use]
-pub fn pair(costs: &Costs) -> Pair {
+pub(crate) fn pair(costs: &Costs) -> Pair {
     let hour = costs.downtime_cost().unwrap_or(0.0);
     (
         costs.failure_cost().unwrap_or(0.0) + hour * costs.failure_hours.unwrap_or(0.0),

@@ -17,7 +17,7 @@ pub struct Split {
 impl Split {
     /// Of a year or a month of the document.
     #[must_use]
-    pub fn of(d: &MoneyDocument, year: &Year) -> Self {
+    pub(crate) fn of(d: &MoneyDocument, year: &Year) -> Self {
         let rate = an_hour(d);
         let handled = year.openings * d.handled.opening;
         let replaced =
@@ -33,13 +33,13 @@ impl Split {
 }
 
 /// Items of the build-up that count, by whether they fall due by the hour.
-pub fn items(d: &MoneyDocument, by_hour: bool) -> impl Iterator<Item = &Item> {
+pub(crate) fn items(d: &MoneyDocument, by_hour: bool) -> impl Iterator<Item = &Item> {
     let items = d.build_up.items.iter();
     items.filter(move |i| i.counted && i.amount > 0.0 && (i.falls == Falls::EachHour) == by_hour)
 }
 
 /// Price of an hour down.
 #[must_use]
-pub fn an_hour(d: &MoneyDocument) -> f64 {
+pub(crate) fn an_hour(d: &MoneyDocument) -> f64 {
     items(d, true).map(|i| i.amount).sum()
 }

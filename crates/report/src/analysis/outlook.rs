@@ -124,7 +124,7 @@ pub struct Total {
 ///
 /// # Errors
 /// As [`forecast`].
-pub fn totals(groups: &[GroupLife], question: ForecastQuestion) -> Result<Vec<Total>> {
+pub(crate) fn totals(groups: &[GroupLife], question: ForecastQuestion) -> Result<Vec<Total>> {
     (1..=question.periods)
         .map(|i| {
             let until = question.horizon * i as f64 / question.periods as f64;

@@ -79,7 +79,7 @@ impl<T> Part<T> {
     }
 
     /// Why there is none.
-    pub fn reason(&self) -> Option<&str> {
+    pub(crate) fn reason(&self) -> Option<&str> {
         match self {
             Self::Found(_) => None,
             Self::Missing { reason } => Some(reason),

@@ -166,7 +166,7 @@ pub struct Urgent {
 
 /// The table of every part that has a whole plan; `None` without any, or without prices.
 #[must_use]
-pub fn what_if(
+pub(crate) fn what_if(
     results: &Results,
     (records, asked): (&Records, &Question),
     terms: Option<&StockTerms>,

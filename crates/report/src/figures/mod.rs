@@ -94,7 +94,7 @@ impl Look {
     /// A figure inside a page that writes title and notes and holds the dark
     /// rules itself.
     #[must_use]
-    pub fn inline(width: Width) -> Self {
+    pub(crate) fn inline(width: Width) -> Self {
         Self {
             width,
             words: false,

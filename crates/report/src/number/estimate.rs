@@ -71,7 +71,7 @@ pub enum IntervalKind {
 impl IntervalKind {
     /// The kind in words.
     #[must_use]
-    pub fn word(self) -> &'static str {
+    pub(crate) fn word(self) -> &'static str {
         match self {
             Self::Confidence => "confidence",
             Self::Prediction => "prediction",
@@ -118,6 +118,17 @@ pub enum Range {
 }
 
 /// A number with its unit and its interval, or the reason why it is missing.
+///
+/// ```
+/// use sealspan_report::number::{Estimate, NBSP, Unit};
+/// let life = Estimate::confidence(412.3, 0.9, 356.2, 480.4, Unit::word("days"));
+/// let plain = |text: String| text.replace(NBSP, " ");
+/// assert_eq!(plain(life.short()), "412 days");
+/// assert_eq!(plain(life.interval()), "90 % confidence interval 356 to 480");
+/// assert_eq!(plain(life.sentence()), "412 days (90 % confidence interval 356 to 480)");
+/// let none = Estimate::not_estimable("no failures were seen", Unit::word("days"));
+/// assert_eq!(none.sentence(), "not estimable: no failures were seen");
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Estimate {
     /// The point estimate; none when only a bound can be given.
@@ -218,20 +229,6 @@ impl Estimate {
             _ => self.interval(),
         };
         format!("{short} ({both})")
-    }
-
-    /// A ratio of lives in words: "1.8 times as long, 90 % confidence
-    /// interval 1.2 to 2.6".
-    #[must_use]
-    pub fn life_ratio(&self) -> String {
-        match self.value {
-            Some(value) if value.is_finite() => format!(
-                "{} times as long, {}",
-                self.unit.digits(value, self.width()),
-                self.interval()
-            ),
-            _ => self.sentence(),
-        }
     }
 
     fn width(&self) -> Option<f64> {

@@ -3,6 +3,21 @@
 //! Choices that hold everywhere: a comma every three digits, a point before
 //! decimals, the true minus sign, a no-break space between a number and its
 //! unit or per cent sign, and no more digits than the interval supports.
+//!
+//! ```
+//! use sealspan_report::number::*;
+//! let plain = |text: String| text.replace(NBSP, " ");
+//! assert_eq!(fixed(1_234_567.891, 1), "1,234,567.9");
+//! assert_eq!(count(10_000_000), "10,000,000");
+//! assert_eq!(significant(0.0123456, 3), "0.0123");
+//! assert_eq!(to_width(412.34, 124.0), "412"); // an interval 124 wide supports no decimals
+//! assert_eq!(plain(percent(0.0421)), "4.2 %");
+//! assert_eq!(plain(level(0.995)), "99.5 %");
+//! assert_eq!(plain(chance(0.0, 200)), "less than 0.5 %"); // no finer than one case in 200
+//! assert_eq!(p_value(1e-12), "p < 0.001");
+//! assert_eq!(simulated_p_value(2.0 / 301.0, 300), "p = 0.007");
+//! assert_eq!(plain(money(12_430.4, "EUR")), "EUR 12,430");
+//! ```
 
 mod estimate;
 

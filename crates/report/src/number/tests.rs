@@ -97,11 +97,6 @@ fn estimates_say_interval_and_unit() {
         plain(&share.sentence()),
         "12.3 % (90 % confidence interval 8.0 to 19.0 %)"
     );
-    let ratio = Estimate::confidence(1.82, 0.9, 1.21, 2.63, Unit::None);
-    assert_eq!(
-        plain(&ratio.life_ratio()),
-        "1.82 times as long, 90 % confidence interval 1.21 to 2.63"
-    );
     let rate = Estimate::confidence(
         3.1,
         0.9,

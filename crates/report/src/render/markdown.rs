@@ -1,4 +1,11 @@
 //! Words as Markdown in which names from the data can do nothing: no HTML, no link, no formula, no code.
+//!
+//! ```
+//! use sealspan_report::render::markdown::{escaped, pipes};
+//! assert_eq!(escaped("<b>|"), "&#60;b&#62;&#124;"); // as character references
+//! let table = pipes(&["site", "seals"], &[false, true], &[vec!["north", "12"]]);
+//! assert_eq!(table, "| site | seals |\n| :--- | ---: |\n| north | 12 |");
+//! ```
 
 use crate::document::Table;
 use crate::visible::visible;
@@ -49,7 +56,7 @@ fn starts_a_list(text: &str) -> Option<usize> {
 
 /// A table with its caption.
 #[must_use]
-pub fn table(table: &Table) -> String {
+pub(crate) fn table(table: &Table) -> String {
     let heads: Vec<&str> = table
         .columns
         .iter()

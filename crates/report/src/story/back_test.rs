@@ -84,7 +84,7 @@ pub(super) fn latest(test: &BackTest, minded: f64) -> Option<[String; 2]> {
 
 /// The same day by day.
 #[must_use]
-pub fn table(test: &BackTest) -> Table {
+pub(crate) fn table(test: &BackTest) -> Table {
     let days = by(test, |r| &r.as_of);
     let rows = days.iter().map(|(day, rows)| {
         let within = rows.iter().filter(|r| held(r)).count();

@@ -200,7 +200,7 @@ pub(super) fn engineer(d: &DueDocument, trusted: Option<String>, blocks: &mut Ve
 
 /// Every seal, for a file.
 #[must_use]
-pub fn data(d: Option<&DueDocument>) -> DataTable {
+pub(crate) fn data(d: Option<&DueDocument>) -> DataTable {
     let row = |s: &DueSeal| -> Vec<Cell> {
         let word = |name: &Option<String>| Cell::from(name.clone().unwrap_or_default());
         vec![

@@ -24,7 +24,11 @@ pub struct Assumption {
 
 /// Every class of assumption that the records give occasion for, all groups together.
 #[must_use]
-pub fn assumptions(records: &Records, question: &Question, answer: &Answer) -> Vec<Assumption> {
+pub(crate) fn assumptions(
+    records: &Records,
+    question: &Question,
+    answer: &Answer,
+) -> Vec<Assumption> {
     let rows: Vec<Observation> = all_rows(answer);
     let as_read = b10(rows.clone());
     let class = |assumed, seals: f64, other: Vec<Observation>| {

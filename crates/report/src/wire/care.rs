@@ -234,7 +234,7 @@ const PLAYED: usize = 200_000;
 ///
 /// # Errors
 /// As [`plan_block`].
-pub fn block(
+pub(crate) fn block(
     life: &Life,
     draws: &[Life],
     oldest: Option<f64>,
@@ -259,7 +259,7 @@ pub fn block(
     plan_block(&Seal::one_stage(life.clone()), draws, oldest, &plan)
 }
 
-/// Answers on a whole plan for `seal`; `draws` and `oldest` as for [`block`].
+/// Answers on a whole plan for `seal`; `draws` and `oldest` as for `block`.
 ///
 /// # Errors
 /// As [`Planner::new`], [`Planner::best`] and [`play`].

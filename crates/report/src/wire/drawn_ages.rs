@@ -84,7 +84,7 @@ impl DrawnAges {
 
     /// For Gray's test.
     #[must_use]
-    pub fn from_shares(failures: f64, copies: usize, seed: u64, largest_share: f64) -> Self {
+    pub(crate) fn from_shares(failures: f64, copies: usize, seed: u64, largest_share: f64) -> Self {
         Self {
             failures,
             copies,

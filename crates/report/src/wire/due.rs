@@ -74,7 +74,7 @@ pub enum Act {
 impl Act {
     /// In words.
     #[must_use]
-    pub fn words(self) -> &'static str {
+    pub(crate) fn words(self) -> &'static str {
         match self {
             Self::Now => "now",
             Self::BeforeNextLook => "before the next look",

@@ -54,7 +54,7 @@ pub struct ForecastQuestion {
 ///
 /// # Errors
 /// As [`Outlook::forecast`].
-pub fn forecast(
+pub(crate) fn forecast(
     running: &[(f64, f64)],
     life: &Life,
     draws: &[Life],

@@ -184,7 +184,9 @@ pub(super) fn with_looks(
 ///
 /// # Errors
 /// In words, where there is no fit.
-pub fn proportional_hazards(asked: &HazardsQuestion<'_>) -> Result<ProportionalHazards, String> {
+pub(crate) fn proportional_hazards(
+    asked: &HazardsQuestion<'_>,
+) -> Result<ProportionalHazards, String> {
     let all = asked.groups.iter().flat_map(|(_, sample)| sample.rows());
     let between = between_looks(all);
     match asked.source.filter(|_| between > 0.0) {

@@ -139,7 +139,7 @@ pub struct Against {
 impl Lives {
     /// Mean life of one material over that of another, with its interval.
     #[must_use]
-    pub fn life_ratio(&self, of: &str, to: &str) -> Option<Number> {
+    pub(crate) fn life_ratio(&self, of: &str, to: &str) -> Option<Number> {
         let turned = |n: &Number| Number {
             estimate: n.estimate.map(f64::recip),
             lower: n.upper.map(f64::recip),
@@ -156,7 +156,7 @@ impl Lives {
 
     /// The conditions in words: "75 °C, hot caustic".
     #[must_use]
-    pub fn conditions(&self) -> String {
+    pub(crate) fn conditions(&self) -> String {
         let cell = |(column, value): &(String, String)| {
             let celsius = column.to_lowercase().ends_with("_c");
             match value.trim().parse::<f64>() {

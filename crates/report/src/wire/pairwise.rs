@@ -112,7 +112,7 @@ pub(crate) fn holm(p_values: &[f64]) -> Vec<f64> {
 
 /// All pairs of `levels` of `by`, from the coefficients on ln life (by `names`) and their covariance.
 #[must_use]
-pub fn pairwise(
+pub(crate) fn pairwise(
     names: &[String],
     coefficients: &[f64],
     covariance: &DMatrix<f64>,

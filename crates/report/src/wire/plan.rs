@@ -54,7 +54,7 @@ pub struct WholePlan {
 impl WholePlan {
     /// What the records counted, where the plan is held against that.
     #[must_use]
-    pub fn counted(&self) -> Option<Counted> {
+    pub(crate) fn counted(&self) -> Option<Counted> {
         self.practice.counted.filter(|_| self.against_counts)
     }
 }

@@ -21,7 +21,7 @@ pub struct InTheWay {
 impl InTheWay {
     /// A reason that no column is at fault for.
     #[must_use]
-    pub fn plain(words: String) -> Self {
+    pub(crate) fn plain(words: String) -> Self {
         Self {
             words,
             cells: vec![],
@@ -38,7 +38,7 @@ const EXPLAINED: f64 = 1e-8;
 
 /// Why a design has no finite answer, as plainly as can be told.
 #[must_use]
-pub fn reason(
+pub(crate) fn reason(
     groups: &[(GroupKey, Sample)],
     options: &CompareOptions,
     plan: &Plan,
@@ -93,7 +93,7 @@ fn own_cell(plan: &Plan, at: usize) -> Option<Cell> {
 
 /// More effects than can be told apart, in words that name the columns.
 #[must_use]
-pub fn too_many(plan: &Plan, effects: f64, most: f64) -> String {
+pub(crate) fn too_many(plan: &Plan, effects: f64, most: f64) -> String {
     let largest = plan.terms.iter().max_by_key(|t| t.coefficients.len());
     let named = largest.map_or(String::new(), |t| {
         format!(

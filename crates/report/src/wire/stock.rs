@@ -113,7 +113,7 @@ pub struct PartJoint {
 
 /// Holds the rule of thumb against the levels of every place; `lone` positions count as one asset.
 #[must_use]
-pub fn rule_of_thumb(places: &[PlaceStock]) -> Vec<Thumb> {
+pub(crate) fn rule_of_thumb(places: &[PlaceStock]) -> Vec<Thumb> {
     let one = |p: &PlaceStock| {
         let levels = &p.answer.levels;
         let best = levels

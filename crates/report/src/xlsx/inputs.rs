@@ -59,7 +59,7 @@ pub const LEAD: &str = "Inputs!$B$14";
 impl Inputs {
     /// From a study; what it does not give is 0.
     #[must_use]
-    pub fn of(study: &Study, currency: &str) -> Self {
+    pub(crate) fn of(study: &Study, currency: &str) -> Self {
         let (c, s) = (&study.costs, &study.stock);
         let each = |per: &str| format!("{currency} {per}").trim().to_owned();
         let or = |x: Option<f64>| x.unwrap_or(0.0);
@@ -169,7 +169,7 @@ impl Inputs {
     }
 
     /// Money for an hour down.
-    pub fn hour(&self) -> f64 {
+    pub(crate) fn hour(&self) -> f64 {
         self.value(6) + self.value(7) + self.value(8)
     }
 
@@ -179,12 +179,12 @@ impl Inputs {
     }
 
     /// Lead time, days.
-    pub fn lead(&self) -> f64 {
+    pub(crate) fn lead(&self) -> f64 {
         self.value(14)
     }
 
     /// Price of a seal.
-    pub fn price(&self) -> f64 {
+    pub(crate) fn price(&self) -> f64 {
         self.value(2)
     }
 
@@ -192,7 +192,7 @@ impl Inputs {
     ///
     /// # Errors
     /// When the workbook cannot hold a cell.
-    pub fn write(&self, sheet: &mut Worksheet, looks: &Looks) -> Result<(), XlsxError> {
+    pub(crate) fn write(&self, sheet: &mut Worksheet, looks: &Looks) -> Result<(), XlsxError> {
         sheet.set_name(SHEET)?;
         sheet
             .set_column_width(0, 34)?

@@ -37,7 +37,7 @@ pub struct Worlds {
 ///
 /// # Errors
 /// In words, when there is no life.
-pub fn worlds(
+pub(crate) fn worlds(
     group: &GroupLife,
     evidence: &Evidence,
     facts: &Facts,

@@ -54,7 +54,7 @@ impl MeasuredGroup {
     ///
     /// # Errors
     /// In words, when no model of straight paths with an error of measurement can be fitted.
-    pub fn fit(
+    pub(crate) fn fit(
         key: Vec<(String, String)>,
         seals: &[&MeasuredSeal],
         facts: &MeasuredFacts,
@@ -147,7 +147,7 @@ fn resolution(values: impl Iterator<Item = f64> + Clone) -> f64 {
 ///
 /// # Errors
 /// In words: what was ruled out, or why nothing can be worked out.
-pub fn measured_limit(
+pub(crate) fn measured_limit(
     group: &MeasuredGroup,
     facts: &Facts,
     question: &PlanQuestion,

@@ -12,12 +12,12 @@ mod words;
 mod words_basis;
 
 pub(crate) use looks::part_looks;
-pub use looks::{Worlds, worlds};
-pub use measured::{MeasuredGroup, measured_limit};
-pub use other_laws::OtherLaws;
-pub use severity::Arcs;
-pub use stages::{OneStage, Stages, stages};
-pub use today::{SiteToday, Today, today};
+pub(crate) use looks::{Worlds, worlds};
+pub(crate) use measured::{MeasuredGroup, measured_limit};
+pub(crate) use other_laws::OtherLaws;
+pub(crate) use severity::Arcs;
+pub(crate) use stages::stages;
+pub(crate) use today::{Today, today};
 pub use words::Pen;
 
 use self::basis::{Basis, basis, mean_life, on_frames};
@@ -97,7 +97,7 @@ pub struct MeasuredFacts {
 impl MeasuredFacts {
     /// What a study states under `[condition]`.
     #[must_use]
-    pub fn of(study: &Study) -> Option<Self> {
+    pub(crate) fn of(study: &Study) -> Option<Self> {
         Some(Self {
             measure: study.condition.measure.clone()?,
             limit: study.condition.limit?,
@@ -112,7 +112,7 @@ pub const PRICE_RANGE: f64 = 0.25;
 impl Facts {
     /// What a study states; all else from its records.
     #[must_use]
-    pub fn of(study: &Study) -> Self {
+    pub(crate) fn of(study: &Study) -> Self {
         Self {
             detection: None,
             handling_damage: study.costs.handling_damage.unwrap_or(0.0),

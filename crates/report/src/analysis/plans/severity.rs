@@ -24,7 +24,7 @@ impl Arcs {
     ///
     /// # Errors
     /// In words.
-    pub fn read(records: &Records, clock: Clock) -> Result<Self, String> {
+    pub(crate) fn read(records: &Records, clock: Clock) -> Result<Self, String> {
         let sectors = records.study.question.sectors.unwrap_or(SECTORS);
         let question = PositionsQuestion {
             clock,
@@ -56,19 +56,19 @@ impl Arcs {
 
     /// Seals counted at each arc.
     #[must_use]
-    pub fn counts(&self) -> &[u32] {
+    pub(crate) fn counts(&self) -> &[u32] {
         &self.counts
     }
 
     /// Probability of arcs as uneven as these on doors that wear evenly.
     #[must_use]
-    pub fn p_value(&self, seed: u64) -> Option<f64> {
+    pub(crate) fn p_value(&self, seed: u64) -> Option<f64> {
         Some(uneven(&self.counts, seed)?.p_value)
     }
 
     /// Relative wear of the arcs for seals of a Weibull shape.
     #[must_use]
-    pub fn severities(&self, shape: f64) -> Option<Vec<f64>> {
+    pub(crate) fn severities(&self, shape: f64) -> Option<Vec<f64>> {
         // As the posterior mean; a common divisor changes no relative wear.
         let shares: Vec<f64> = self.counts.iter().map(|c| f64::from(*c) + PRIOR).collect();
         severity(&shares, shape)
@@ -76,7 +76,7 @@ impl Arcs {
 
     /// The seal on such a frame; as it is where its onset is not Weibull.
     #[must_use]
-    pub fn at_estimate(&self, seal: Seal, shape: Option<f64>) -> Seal {
+    pub(crate) fn at_estimate(&self, seal: Seal, shape: Option<f64>) -> Seal {
         let wear = shape.and_then(|shape| self.severities(shape));
         wear.map_or_else(
             || seal.clone(),
@@ -90,7 +90,7 @@ impl Arcs {
 
     /// The seal on one of the frames that the counts leave possible.
     #[must_use]
-    pub fn drawn(&self, seal: Seal, shape: Option<f64>, seed: u64) -> Seal {
+    pub(crate) fn drawn(&self, seal: Seal, shape: Option<f64>, seed: u64) -> Seal {
         let known = shape.map(|estimate| Shape {
             estimate,
             ln_error: 0.0,

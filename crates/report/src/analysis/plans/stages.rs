@@ -47,7 +47,7 @@ const DELAY_OPEN: [&str; 2] = ["delay_unclear", "looks_too_rare"];
 ///
 /// # Errors
 /// [`OneStage`], when the log tells too little.
-pub fn stages(
+pub(crate) fn stages(
     group: &HistoryGroup,
     detection: Option<f64>,
     confidence: f64,

@@ -61,7 +61,7 @@ const RARE: f64 = 3.0;
 
 /// Reads today's practice of seals with a mean life.
 #[must_use]
-pub fn today(sites: &[Practice], terms: &Terms, mean_life: f64) -> Today {
+pub(crate) fn today(sites: &[Practice], terms: &Terms, mean_life: f64) -> Today {
     let watched: f64 = sites.iter().map(|s| s.time).sum();
     let often = |every: Option<f64>| every.filter(|t| *t <= RARE * mean_life);
     let read = |s: &Practice| SiteToday {

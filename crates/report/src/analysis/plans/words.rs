@@ -54,7 +54,7 @@ impl Pen<'_> {
 
     /// A measure with its sign: a saving that may be a loss.
     #[must_use]
-    pub fn signed(&self, x: f64) -> String {
+    pub(crate) fn signed(&self, x: f64) -> String {
         if x < 0.0 {
             format!("\u{2212}{}", self.measure(-x))
         } else {
@@ -64,7 +64,7 @@ impl Pen<'_> {
 
     /// An age in whole steps of the calendar where it is one, else in the unit.
     #[must_use]
-    pub fn age(&self, x: f64) -> String {
+    pub(crate) fn age(&self, x: f64) -> String {
         let plain = format!("{} {}", number::significant(x, 3), self.unit);
         let all = [Calendar::Weeks, Calendar::Months, Calendar::Quarters];
         let step = all.into_iter().find(|c| Some(c.word()) == self.calendar);

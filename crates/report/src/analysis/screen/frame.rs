@@ -71,7 +71,7 @@ const NOT_GROUPINGS: [&str; 24] = [
 
 impl Column {
     /// Whether every level but an empty one is a number.
-    pub fn numbers(&self) -> Option<Vec<f64>> {
+    pub(crate) fn numbers(&self) -> Option<Vec<f64>> {
         let parse = |l: &String| l.trim().parse::<f64>().ok().filter(|x| x.is_finite());
         self.levels.iter().map(parse).collect()
     }
@@ -99,7 +99,7 @@ pub(crate) fn groupings(records: &Records, taken: &[String]) -> Vec<String> {
 
 impl Frame {
     /// Gathers the seals. `None` when nothing groups them.
-    pub fn new(records: &Records, question: &Question) -> Option<Self> {
+    pub(crate) fn new(records: &Records, question: &Question) -> Option<Self> {
         let asking = |by: Vec<String>| {
             ask(
                 records,
@@ -159,13 +159,13 @@ impl Frame {
     }
 
     /// Columns looked at, apart from those held constant.
-    pub fn looked_at(&self, ground: &super::Ground) -> Vec<String> {
+    pub(crate) fn looked_at(&self, ground: &super::Ground) -> Vec<String> {
         let others = self.columns.iter().filter(|c| !ground.holds(&c.name));
         others.map(|c| c.name.clone()).collect()
     }
 
     /// The covariance that allows for like seals of one asset. `None` where no asset is recorded.
-    pub fn robust(&self, fit: &Regression, design: &Design) -> Option<Robust> {
+    pub(crate) fn robust(&self, fit: &Regression, design: &Design) -> Option<Robust> {
         let assets = self.assets.as_ref()?;
         let parts: Vec<Clustered<'_>> = design
             .lines
@@ -183,7 +183,7 @@ impl Frame {
     }
 
     /// All observations of the gatherings that `has` picks.
-    pub fn pooled(&self, has: impl Fn(usize) -> bool) -> Sample {
+    pub(crate) fn pooled(&self, has: impl Fn(usize) -> bool) -> Sample {
         let rows: Vec<Observation> = self
             .samples
             .iter()
@@ -210,7 +210,7 @@ fn coded<'a>(name: &str, ours: String, values: impl Iterator<Item = &'a str> + C
 }
 
 /// Readings a day of each asset: what its seals counted over the days they were in.
-pub fn duties(records: &Records) -> BTreeMap<&str, f64> {
+pub(crate) fn duties(records: &Records) -> BTreeMap<&str, f64> {
     let mut sums: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
     for seal in &records.seals {
         let ends = seal

@@ -35,7 +35,7 @@ const LOOSE: f64 = 3.0;
 
 impl Ground {
     /// Groups, then site, temperature and duty.
-    pub fn new(frame: &Frame) -> Self {
+    pub(crate) fn new(frame: &Frame) -> Self {
         let site = frame.columns.iter().find(|c| c.ours == "site");
         Self::of(frame, site)
     }
@@ -61,7 +61,7 @@ impl Ground {
     }
 
     /// The same with a level of its own for each value of a column that was a number.
-    pub fn by_level(&self, column: &Column) -> Self {
+    pub(crate) fn by_level(&self, column: &Column) -> Self {
         let others = self.effects.iter().filter(|e| e.of != column.name);
         let all: Vec<Effect> = levels(column).into_iter().chain(others.cloned()).collect();
         Self {
@@ -70,12 +70,12 @@ impl Ground {
     }
 
     /// Whether a column is held constant.
-    pub fn holds(&self, column: &str) -> bool {
+    pub(crate) fn holds(&self, column: &str) -> bool {
         self.effects.iter().any(|e| e.of == column)
     }
 
     /// The columns held constant, in words.
-    pub fn words(&self) -> Vec<String> {
+    pub(crate) fn words(&self) -> Vec<String> {
         let mut out: Vec<String> = vec![];
         for effect in &self.effects {
             let words = if effect.name == ACTIVATION {
@@ -91,7 +91,7 @@ impl Ground {
     }
 
     /// The design over the gatherings with more columns beside.
-    pub fn design(&self, frame: &Frame, more: &[(String, &Row)]) -> Design {
+    pub(crate) fn design(&self, frame: &Frame, more: &[(String, &Row)]) -> Design {
         let mut names = vec!["intercept".to_owned()];
         names.extend(self.effects.iter().map(|e| e.name.clone()));
         let first = names.len();
@@ -130,7 +130,7 @@ impl Ground {
     }
 
     /// The design row of a gathering.
-    pub fn row(&self, at: usize) -> Row {
+    pub(crate) fn row(&self, at: usize) -> Row {
         let mut row = vec![(0, 1.0)];
         for (column, effect) in (1..).zip(&self.effects) {
             let value = effect.values.get(at).copied().unwrap_or(0.0);

@@ -7,11 +7,11 @@ mod frame;
 mod ground;
 mod search;
 
-pub use damage::Damage;
+pub(crate) use damage::Damage;
 pub(super) use damage::add_damage;
 pub(crate) use frame::groupings;
-pub use frame::{Column, Frame, duties};
-pub use ground::Ground;
+pub(crate) use frame::{Column, Frame, duties};
+pub(crate) use ground::Ground;
 
 use sealspan_life::family::Family;
 use sealspan_life::regression::{Design, Fitting};

@@ -51,7 +51,11 @@ impl Plan {
     ///
     /// # Errors
     /// In words, naming the column that cannot stand in the design as asked.
-    pub fn new(unit: &str, groups: &[Keyed], options: &CompareOptions) -> Result<Self, String> {
+    pub(crate) fn new(
+        unit: &str,
+        groups: &[Keyed],
+        options: &CompareOptions,
+    ) -> Result<Self, String> {
         let terms = term::terms(groups, options)?;
         let mut plan = Self {
             names: vec!["intercept".to_owned()],
@@ -147,7 +151,7 @@ impl Plan {
 
     /// A coefficient's name as the user knows it: the column of a stress, which the coefficient may not be
     /// called after.
-    pub fn said(&self, name: &str) -> String {
+    pub(crate) fn said(&self, name: &str) -> String {
         let parts = name.split(':').map(|part| {
             let own = self.terms.iter().filter(|t| t.is_number()).find(|t| {
                 let mut names = t.coefficients.iter();
@@ -159,7 +163,7 @@ impl Plan {
     }
 
     /// A sentence that names coefficients in backquotes, with the user's columns in their place.
-    pub fn in_words(&self, sentence: &str) -> String {
+    pub(crate) fn in_words(&self, sentence: &str) -> String {
         self.names.iter().fold(sentence.to_owned(), |text, name| {
             text.replace(&format!("`{name}`"), &format!("`{}`", self.said(name)))
         })
@@ -173,7 +177,7 @@ impl Plan {
     ///
     /// # Errors
     /// In words, where a column has no value, or one that the design does not know.
-    pub fn place(&self, find: Lookup<'_>) -> Result<Place, String> {
+    pub(crate) fn place(&self, find: Lookup<'_>) -> Result<Place, String> {
         let mut row = vec![(0, 1.0)];
         for term in &self.terms {
             row.extend(term.entries(find)?);
@@ -217,14 +221,14 @@ impl Plan {
     }
 
     /// Every effect of a factor, alone or crossed with another, held near 0.
-    pub fn ridge(&self, sd: f64) -> Vec<Penalty> {
+    pub(crate) fn ridge(&self, sd: f64) -> Vec<Penalty> {
         let of_factor = |unit: &String| unit == "ln life ratio";
         let held = self.units.iter().enumerate().filter(|(_, u)| of_factor(u));
         held.map(|(at, _)| Penalty { at, mean: 0.0, sd }).collect()
     }
 
     /// The columns that are products of two others.
-    pub fn products(&self) -> Vec<Product> {
+    pub(crate) fn products(&self) -> Vec<Product> {
         let crossed = self.crossings.iter().flat_map(|c| &c.pairs);
         let mut out: Vec<Product> = crossed
             .map(|((a, b), product)| Product {
@@ -257,12 +261,12 @@ impl Plan {
     }
 
     /// Position of the coefficient of this name.
-    pub fn at(&self, name: &str) -> Option<usize> {
+    pub(crate) fn at(&self, name: &str) -> Option<usize> {
         self.names.iter().position(|n| n == name)
     }
 
     /// Number of sets of shape parameters.
-    pub fn shapes(&self) -> usize {
+    pub(crate) fn shapes(&self) -> usize {
         self.strata
             .as_ref()
             .map_or(1, |(_, levels)| levels.len().max(1))

@@ -35,7 +35,7 @@ impl Scatter {
     /// The scatter about a straight line in the column `at`. `None` for fewer than three temperatures, very many, or
     /// where a temperature has too few failures for a life of its own.
     #[must_use]
-    pub fn of(design: &Design, family: &'static dyn Family, at: usize) -> Option<Self> {
+    pub(crate) fn of(design: &Design, family: &'static dyn Family, at: usize) -> Option<Self> {
         let entry = |row: &[(usize, f64)]| row.iter().find(|(j, _)| *j == at).map_or(0.0, |e| e.1);
         let mut seen: Vec<f64> = design.lines.iter().map(|l| entry(&l.row)).collect();
         seen.sort_by(f64::total_cmp);
@@ -75,13 +75,13 @@ impl Scatter {
 
     /// Whether there is more than chance has.
     #[must_use]
-    pub fn speaks(&self) -> bool {
+    pub(crate) fn speaks(&self) -> bool {
         self.p_value < SPOKEN_OF
     }
 
     /// An energy whose interval allows for the scatter; `e` has that of the seals alone at two-sided `level`.
     #[must_use]
-    pub fn widened(&self, e: Energy, level: f64) -> Energy {
+    pub(crate) fn widened(&self, e: Energy, level: f64) -> Energy {
         let p = 0.5 + 0.5 * level;
         let error = 0.5 * (e.upper - e.lower) / normal_quantile(p);
         let half = student_quantile(p, self.df) * error * self.times_the_variance.sqrt();

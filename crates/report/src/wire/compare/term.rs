@@ -50,7 +50,7 @@ pub type Lookup<'a> = &'a dyn Fn(&str) -> Option<&'a str>;
 ///
 /// # Errors
 /// In words, where no value is given or it is no finite number.
-pub fn number(column: &str, find: Lookup<'_>) -> Result<f64, String> {
+pub(crate) fn number(column: &str, find: Lookup<'_>) -> Result<f64, String> {
     let text = find(column).ok_or_else(|| format!("no value is given for `{column}`"))?;
     text.trim().parse::<f64>().ok().filter(|x| x.is_finite()).ok_or_else(|| {
         format!("column `{column}` holds `{text}` where a number is needed; name it under --by or --given instead, or correct the cell")
@@ -61,7 +61,7 @@ pub fn number(column: &str, find: Lookup<'_>) -> Result<f64, String> {
 ///
 /// # Errors
 /// As [`number`], or where it lies below absolute zero.
-pub fn kelvin(column: &str, find: Lookup<'_>) -> Result<f64, String> {
+pub(crate) fn kelvin(column: &str, find: Lookup<'_>) -> Result<f64, String> {
     let celsius = number(column, find)?;
     if celsius <= -ZERO_CELSIUS {
         return Err(format!(
@@ -76,7 +76,7 @@ impl Term {
     ///
     /// # Errors
     /// In words, where the column has no value, or one that the term does not know.
-    pub fn entries(&self, find: Lookup<'_>) -> Result<Vec<(usize, f64)>, String> {
+    pub(crate) fn entries(&self, find: Lookup<'_>) -> Result<Vec<(usize, f64)>, String> {
         let value = match &self.kind {
             Kind::Factor(levels) => {
                 let own = find(&self.column)
@@ -111,7 +111,7 @@ impl Term {
     }
 
     /// Whether it acts as a number.
-    pub fn is_number(&self) -> bool {
+    pub(crate) fn is_number(&self) -> bool {
         !matches!(self.kind, Kind::Factor(_))
     }
 }
@@ -120,7 +120,7 @@ impl Term {
 ///
 /// # Errors
 /// In words, naming the column that cannot be a term as asked.
-pub fn terms(groups: &[Keyed], options: &CompareOptions) -> Result<Vec<Term>, String> {
+pub(crate) fn terms(groups: &[Keyed], options: &CompareOptions) -> Result<Vec<Term>, String> {
     let mut out: Vec<Term> = vec![];
     let mut next = 1;
     let mut add =

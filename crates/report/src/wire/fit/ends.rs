@@ -24,7 +24,7 @@ const STATED: &str = "stated, not estimated: no interval";
 impl Ends {
     /// What an interval lacks.
     #[must_use]
-    pub fn of(bounds: &Bounds) -> Self {
+    pub(crate) fn of(bounds: &Bounds) -> Self {
         Self {
             no_lower: bounds.no_lower,
             no_upper: bounds.no_upper,
@@ -33,13 +33,13 @@ impl Ends {
 
     /// Whether nothing is missing.
     #[must_use]
-    pub fn complete(&self) -> bool {
+    pub(crate) fn complete(&self) -> bool {
         *self == Self::default()
     }
 
     /// What is missing, in words; `None` when nothing is.
     #[must_use]
-    pub fn reason(&self) -> Option<String> {
+    pub(crate) fn reason(&self) -> Option<String> {
         let side = |why: NoEnd, name: &str| match why {
             NoEnd::NoLimit => {
                 format!("no {name} limit: the data admit values without end on this side")

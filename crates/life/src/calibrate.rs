@@ -44,7 +44,7 @@ pub struct Depths {
 impl Calibration {
     /// Cut-offs at two-sided confidence `level`.
     #[must_use]
-    pub fn depths(&self, level: f64) -> Depths {
+    pub(crate) fn depths(&self, level: f64) -> Depths {
         let z = normal_quantile(0.5 + 0.5 * level);
         // Of the signed root's own law, where the cut-off lies z of its spreads from its mean.
         let density = (-0.5 * z * z - LN_SQRT_TWO_PI).exp() / self.sd;
@@ -89,7 +89,11 @@ const FOUND: f64 = 0.8;
 /// With `with_quantiles` the roots' own quantiles serve too, which are exact for a pivot however few the failures,
 /// and the deeper cut-off counts.
 #[must_use]
-pub fn calibrate(refits: &Refits, quantity: Quantity, with_quantiles: bool) -> Option<Calibration> {
+pub(crate) fn calibrate(
+    refits: &Refits,
+    quantity: Quantity,
+    with_quantiles: bool,
+) -> Option<Calibration> {
     let fit = &refits.fit;
     let truth = ask(
         &fit.problem(&fit.terms),

@@ -32,12 +32,6 @@ pub fn share_interval(failures: u64, seals: u64, level: f64) -> Option<(f64, f64
     Some((lower, upper))
 }
 
-/// Confidence that the share sound is at least `reliability` when `failures` among `seals` failed.
-#[must_use]
-pub fn confidence(reliability: f64, seals: u64, failures: u64) -> f64 {
-    more_fail(1.0 - reliability, seals, failures)
-}
-
 /// Chance that more than `failures` of `seals` fail when each fails with probability `failing`.
 #[must_use]
 pub fn more_fail(failing: f64, seals: u64, failures: u64) -> f64 {

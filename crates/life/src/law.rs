@@ -22,7 +22,7 @@ impl Age {
 
     /// From its logarithm.
     #[must_use]
-    pub fn from_ln(ln: f64) -> Self {
+    pub(crate) fn from_ln(ln: f64) -> Self {
         Self { t: ln.exp(), ln }
     }
 }
@@ -51,7 +51,7 @@ impl Link {
 
     /// From the parameter's own scale to the link's; `None` outside its range.
     #[must_use]
-    pub fn apply(self, value: f64) -> Option<f64> {
+    pub(crate) fn apply(self, value: f64) -> Option<f64> {
         let x = match self {
             Self::Identity => value,
             Self::Log => value.ln(),
@@ -62,7 +62,7 @@ impl Link {
 
     /// Slope of [`Link::undo`] where it gives `value`.
     #[must_use]
-    pub fn slope(self, value: f64) -> f64 {
+    pub(crate) fn slope(self, value: f64) -> f64 {
         match self {
             Self::Identity => 1.0,
             Self::Log => value,

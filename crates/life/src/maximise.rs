@@ -90,7 +90,7 @@ pub fn maximise(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, 
 ///
 /// # Errors
 /// As for [`maximise`].
-pub fn refine(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
+pub(crate) fn refine(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
     at_maximum(problem, polish(problem, start.to_vec(), NEARLY, FAR)?)
 }
 

@@ -67,7 +67,7 @@ pub struct Terms {
 impl Extent {
     /// Of no seals at all.
     #[must_use]
-    pub fn nothing() -> Self {
+    pub(crate) fn nothing() -> Self {
         Self {
             total: 0.0,
             failures: 0.0,

@@ -61,7 +61,7 @@ impl CompetingLife {
 
     /// ln of the share surviving age `t`.
     #[must_use]
-    pub fn ln_survival(&self, t: f64) -> f64 {
+    pub(crate) fn ln_survival(&self, t: f64) -> f64 {
         self.modes.iter().map(|m| m.ln_survival(t)).sum()
     }
 

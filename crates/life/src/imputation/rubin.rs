@@ -83,7 +83,7 @@ pub fn combine(each: &[(Vec<f64>, DMatrix<f64>)]) -> Option<Combined> {
 impl Combined {
     /// Student's t for a two-sided interval of one estimate.
     #[must_use]
-    pub fn critical(&self, at: usize, level: f64) -> f64 {
+    pub(crate) fn critical(&self, at: usize, level: f64) -> f64 {
         match self.freedom.get(at) {
             Some(n) if *n < MANY => student_quantile(0.5 + 0.5 * level, *n),
             _ => normal_quantile(0.5 + 0.5 * level),

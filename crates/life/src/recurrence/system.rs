@@ -103,15 +103,9 @@ impl History {
         &self.events
     }
 
-    /// What ended the watching.
-    #[must_use]
-    pub fn ended(&self) -> Ended {
-        self.ended
-    }
-
     /// Time under watch.
     #[must_use]
-    pub fn span(&self) -> f64 {
+    pub(crate) fn span(&self) -> f64 {
         self.to - self.from
     }
 

@@ -1,4 +1,10 @@
 //! What a life law writes: ten to twenty lines, and everything else follows from them.
+//!
+//! ```
+//! use sealspan_life::law::{Age, Link};
+//! assert!((Age::new(100.0).ln - 100.0_f64.ln()).abs() < 1e-15);
+//! assert_eq!((Link::Identity.undo(3.0), Link::Log.undo(0.0), Link::Logit.undo(0.0)), (3.0, 1.0, 0.5));
+//! ```
 
 use crate::quantity::Quantity;
 use crate::terms::Terms;

@@ -74,7 +74,7 @@ pub(crate) fn gray_scores(strata: &[Vec<ByMode>], mode: usize) -> Result<Scores,
 /// mode of all groups of a stratum together; put together as [`crate::log_rank::drawn`] does.
 ///
 /// # Errors
-/// As [`gray_scores`], but for the looks.
+/// [`NoTest`]: none failed by the mode, too many groups, or a group that had died out before others came under watch.
 pub fn gray_drawn(
     strata: &[Vec<ByMode>],
     mode: usize,

@@ -1,4 +1,19 @@
 //! Confidence bounds of any quantity: Wald on the quantity's scale, and profile likelihood.
+//!
+//! ```
+//! use sealspan_life::bounds::{Bounds, Method, NoEnd, at_depths, bounds};
+//! use sealspan_life::{fit::fit, laws::by_name, quantity::Quantity};
+//! use sealspan_records::{Observation, Sample};
+//! let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+//! let fit = fit(by_name("exponential").unwrap(), &Sample::new(ages.into())).unwrap();
+//! // A 90 % profile interval reaches down to r = 1.644854 on either side.
+//! let profile = bounds(&fit, Quantity::Mean, Method::Profile, 0.9);
+//! let same = at_depths(&fit, Quantity::Mean, 1.644_853_627, 1.644_853_627);
+//! assert!((profile.lower.unwrap() - same.lower.unwrap()).abs() < 1e-4);
+//! assert!((profile.upper.unwrap() - same.upper.unwrap()).abs() < 1e-4);
+//! let none = Bounds::none(NoEnd::Stated);
+//! assert_eq!((none.lower, none.no_upper), (None, Some(NoEnd::Stated)));
+//! ```
 
 #![expect(
     clippy::indexing_slicing,

@@ -4,6 +4,16 @@
 //! normal, with a mean and a spread of its own (DiCiccio, Martin & Stern 2001, "Simple and accurate one-sided
 //! inference from signed roots of likelihood ratios", Canadian Journal of Statistics 29; from memory). Both
 //! are measured on refits under the observed pattern, and the cut-offs moved, lower and upper apart.
+//!
+//! ```
+//! use sealspan_life::{calibrate::signed_root, fit::fit, laws::by_name, quantity::Quantity};
+//! use sealspan_records::{Observation, Sample};
+//! // Four exponential lives of mean m = 100, under a mean μ = 200: r² = 2 · 4 (m/μ − 1 − ln(m/μ)).
+//! let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+//! let fit = fit(by_name("exponential").unwrap(), &Sample::new(ages.into())).unwrap();
+//! let r = signed_root(&fit, Quantity::Mean, &[200.0_f64.ln()]).unwrap();
+//! assert!((r + (8.0 * (2.0_f64.ln() - 0.5)).sqrt()).abs() < 1e-6);
+//! ```
 
 use crate::fit::Fit;
 use crate::held::maximum;
@@ -44,7 +54,7 @@ pub struct Depths {
 impl Calibration {
     /// Cut-offs at two-sided confidence `level`.
     #[must_use]
-    pub fn depths(&self, level: f64) -> Depths {
+    pub(crate) fn depths(&self, level: f64) -> Depths {
         let z = normal_quantile(0.5 + 0.5 * level);
         // Of the signed root's own law, where the cut-off lies z of its spreads from its mean.
         let density = (-0.5 * z * z - LN_SQRT_TWO_PI).exp() / self.sd;
@@ -89,7 +99,11 @@ const FOUND: f64 = 0.8;
 /// With `with_quantiles` the roots' own quantiles serve too, which are exact for a pivot however few the failures,
 /// and the deeper cut-off counts.
 #[must_use]
-pub fn calibrate(refits: &Refits, quantity: Quantity, with_quantiles: bool) -> Option<Calibration> {
+pub(crate) fn calibrate(
+    refits: &Refits,
+    quantity: Quantity,
+    with_quantiles: bool,
+) -> Option<Calibration> {
     let fit = &refits.fit;
     let truth = ask(
         &fit.problem(&fit.terms),

@@ -27,7 +27,7 @@ const MOST_BINS: usize = 1 << 17;
 
 /// Weighted ages with the same sums Σ w g(ln t) for smooth g; as given when they are few.
 #[must_use]
-pub fn compress(points: Vec<Point>) -> Vec<Point> {
+pub(crate) fn compress(points: Vec<Point>) -> Vec<Point> {
     compress_to(points, FEW, FINENESS)
 }
 

@@ -1,4 +1,18 @@
 //! Counting failures among seals put to a test: exact binomial bounds, and how many seals show a reliability.
+//!
+//! ```
+//! use sealspan_life::demonstration::*;
+//! let near = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-9, "{a} is not {b}");
+//! // Two seals that fail with probability 1/2 each: both sound in a quarter of all trials.
+//! near(pass_chance(0.5, 2, 0), 0.25);
+//! near(more_fail(0.5, 2, 0), 0.75);
+//! // Without failures n = ln(1 − C)/ln R: 21.85 seals for 90 % with 90 % confidence, a quarter of that when each is
+//! // tested for two lives of shape 2.
+//! assert_eq!(seals_for_failing(0.1, 0.9, 0), Some(22));
+//! near(failing_shown(22, 0.9, 0).unwrap(), 1.0 - 0.1_f64.powf(1.0 / 22.0));
+//! near(seals_for_longer_test(0.9, 0.9, 2.0, 2.0), 0.1_f64.ln() / 0.9_f64.ln() / 4.0);
+//! assert!(reaches(0.9 - 1e-15, 0.9) && !reaches(0.899, 0.9));
+//! ```
 
 use sealspan_numeric::roots::bracketed;
 use sealspan_numeric::special::beta_share;
@@ -30,12 +44,6 @@ pub fn share_interval(failures: u64, seals: u64, level: f64) -> Option<(f64, f64
         at(x + 1.0, n - x, 1.0 - side)?
     };
     Some((lower, upper))
-}
-
-/// Confidence that the share sound is at least `reliability` when `failures` among `seals` failed.
-#[must_use]
-pub fn confidence(reliability: f64, seals: u64, failures: u64) -> f64 {
-    more_fail(1.0 - reliability, seals, failures)
 }
 
 /// Chance that more than `failures` of `seals` fail when each fails with probability `failing`.

@@ -87,7 +87,7 @@ const ROUNDING: f64 = 1e-9;
 
 /// Whether a simpler law on an edge is more likely than the fit, which is then a local peak only.
 #[must_use]
-pub fn beaten(fit: &Fit) -> bool {
+pub(crate) fn beaten(fit: &Fit) -> bool {
     if fit.free.len() < fit.family.dimension() {
         return false;
     }

@@ -1,4 +1,32 @@
 //! The object-safe face of a law: what fits, bounds, plots and decisions work with.
+//!
+//! ```
+//! use sealspan_life::{law::HazardShape, laws::by_name, quantity::Quantity, terms::Terms};
+//! use sealspan_records::{Observation, Sample};
+//! let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} is not {b}");
+//! let law = by_name("exponential").unwrap();
+//! assert_eq!((law.name(), law.dimension(), law.reported()[0].name), ("exponential", 1, "rate"));
+//! // θ is ln of the mean, so a rate of 0.01 is θ = ln 100.
+//! let theta = law.stated(&[(0, 0.01)]).unwrap();
+//! near(theta[0], 100.0_f64.ln());
+//! assert_eq!(law.pin(0, 0.01).unwrap().0, 0);
+//! near(law.ln_survival(&theta, 200.0), -2.0);
+//! near(law.ln_density(&theta, 200.0), -2.0 - 100.0_f64.ln());
+//! near(law.ln_age_at(&theta, -1.0), 100.0_f64.ln());
+//! near(law.unscale(Quantity::Mean, law.quantity(&theta, Quantity::Mean).value), 100.0);
+//! assert_eq!(law.hazard_shape(&theta), HazardShape::Constant);
+//! // Four lives of mean 100: ℓ = −4 (ln 100 + 1) is greatest there, and bends by −4.
+//! let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+//! let terms = Terms::new(&Sample::new(ages.into()));
+//! near(law.log_likelihood(&theta, &terms), -4.0 * (100.0_f64.ln() + 1.0));
+//! near(law.log_likelihood_derivatives(&theta, &terms).gradient[0], 0.0);
+//! let mut out = [0.0; 3];
+//! law.write_derivatives(&theta, &terms, &mut out);
+//! near(out[2], -4.0);
+//! assert!(law.starts(&terms).iter().all(|start| start.len() == 1));
+//! assert_eq!((law.in_order(&theta), law.priors().len()), (theta.clone(), 1));
+//! assert!(!law.has_ln_scale() && by_name("weibull").unwrap().has_ln_scale());
+//! ```
 
 use crate::law::{Age, AtLimit, Edge, HazardShape, Law, Limit, Parameter, Prior};
 use crate::likelihood;

@@ -1,5 +1,29 @@
 //! What can be said with few or no failures: a shape taken as known turns ages into equivalent
 //! exponential time, and chi-square bounds follow.
+//!
+//! ```
+//! use sealspan_life::few::{Ended, exponential_mean_bounds, lower_bounds, scale_bounds};
+//! use sealspan_records::observation::{Observation, Sample};
+//! let near = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-6, "{a} is not {b}");
+//! // With two degrees of freedom the chi-square quantile is −2 ln(1 − C): one failure that ended 500 days.
+//! let (lower, upper) = exponential_mean_bounds(500.0, 1.0, 0.95, Ended::AtFailure);
+//! near(lower.unwrap(), 500.0 / -0.05_f64.ln());
+//! near(upper.unwrap(), 500.0 / -0.95_f64.ln());
+//! // One failure at 100 days under shape 2: χ²(0.95; 4) = 9.487729 below (any table), one of 2 degrees above.
+//! let failed = Sample::new(vec![Observation::exact(100.0, 0.0, 1.0)?]);
+//! let (lower, upper) = scale_bounds(&failed, 2.0, 0.9).unwrap();
+//! near(lower, 100.0 * (2.0 / 9.487_729_036_781_154_f64).sqrt());
+//! near(upper, 100.0 / (-0.95_f64.ln()).sqrt());
+//! // Five seals sound at 100 days, shape 1: an exponential life, which forgets its age.
+//! let sound = Sample::new(vec![Observation::right(100.0, 0.0, 5.0)?]);
+//! let bound = lower_bounds(&sound, 1.0, 0.95).unwrap();
+//! let mean = 500.0 / -0.05_f64.ln();
+//! near(bound.mean(), mean);
+//! near(bound.quantile(0.5), mean * 2.0_f64.ln());
+//! near(bound.remaining(70.0, 0.5), mean * 2.0_f64.ln());
+//! near(bound.survival(mean), (-1.0_f64).exp());
+//! # Ok::<(), sealspan_records::observation::NotAnObservation>(())
+//! ```
 
 use sealspan_numeric::special::chi_square_quantile;
 use sealspan_records::observation::Sample;

@@ -1,4 +1,23 @@
 //! Maximum-likelihood fits of one family to one sample.
+//!
+//! ```
+//! use sealspan_life::{fit::{Model, fit_terms}, laws::by_name, quantity::Quantity, terms::Terms};
+//! use sealspan_records::{Observation, Sample};
+//! let near = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-6, "{a} is not {b}");
+//! // Four exponential lives with mean m = 100: ℓ = −4 (ln m + 1), and ln m̂ has the standard error 1/√4.
+//! let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+//! let terms = Terms::new(&Sample::new(ages.into())).into();
+//! let fit = fit_terms(Model::free(by_name("exponential").unwrap()), &terms).unwrap();
+//! near(fit.estimate(Quantity::Mean), 100.0);
+//! near(fit.life().mean(), 100.0);
+//! near(fit.scaled_error(Quantity::Mean), 0.5);
+//! near(fit.reported_covariance()[(0, 0)], 0.005 * 0.005); // of the rate, 1/100 a day: reported first
+//! let twice = 8.0 * (100.0_f64.ln() + 1.0); // −2ℓ
+//! near(fit.free_parameters(), 1.0);
+//! near(fit.aic(), twice + 2.0);
+//! near(fit.aicc().unwrap(), twice + 4.0); // 2k(k + 1)/(n − k − 1) = 2 more
+//! near(fit.bic(), twice + 4.0_f64.ln());
+//! ```
 
 #![expect(
     clippy::indexing_slicing,

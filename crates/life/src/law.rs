@@ -1,4 +1,10 @@
 //! What a life law writes: ten to twenty lines, and everything else follows from them.
+//!
+//! ```
+//! use sealspan_life::law::{Age, Link};
+//! assert!((Age::new(100.0).ln - 100.0_f64.ln()).abs() < 1e-15);
+//! assert_eq!((Link::Identity.undo(3.0), Link::Log.undo(0.0), Link::Logit.undo(0.0)), (3.0, 1.0, 0.5));
+//! ```
 
 use crate::quantity::Quantity;
 use crate::terms::Terms;
@@ -22,7 +28,7 @@ impl Age {
 
     /// From its logarithm.
     #[must_use]
-    pub fn from_ln(ln: f64) -> Self {
+    pub(crate) fn from_ln(ln: f64) -> Self {
         Self { t: ln.exp(), ln }
     }
 }
@@ -51,7 +57,7 @@ impl Link {
 
     /// From the parameter's own scale to the link's; `None` outside its range.
     #[must_use]
-    pub fn apply(self, value: f64) -> Option<f64> {
+    pub(crate) fn apply(self, value: f64) -> Option<f64> {
         let x = match self {
             Self::Identity => value,
             Self::Log => value.ln(),
@@ -62,7 +68,7 @@ impl Link {
 
     /// Slope of [`Link::undo`] where it gives `value`.
     #[must_use]
-    pub fn slope(self, value: f64) -> f64 {
+    pub(crate) fn slope(self, value: f64) -> f64 {
         match self {
             Self::Identity => 1.0,
             Self::Log => value,

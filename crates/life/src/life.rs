@@ -1,4 +1,28 @@
 //! A life with fixed parameters: all that decisions see. Uncertainty is many of them.
+//!
+//! ```
+//! use sealspan_life::{law::HazardShape, laws::by_name, life::Life};
+//! let near = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-9, "{a} is not {b}");
+//! // A Weibull law of shape 2 (Rayleigh's): hazard 2t/η², median η √ln 2, mean η √π/2.
+//! let life = Life::named("weibull", &[("shape", 2.0), ("scale", 400.0)]).unwrap();
+//! near(life.survival(200.0), (-0.25_f64).exp());
+//! near(life.failed(0.001), (0.001_f64 / 400.0).powi(2));
+//! near(life.hazard(200.0), 0.0025); // a day, where ages are in days
+//! near(life.density(200.0), 0.0025 * (-0.25_f64).exp());
+//! near(life.quantile(0.5), 400.0 * 2.0_f64.ln().sqrt());
+//! near(life.sample(0.5), life.quantile(0.5));
+//! near(life.mean(), 200.0 * std::f64::consts::PI.sqrt());
+//! assert!(life.hazard_rises() && life.hazard_shape() != HazardShape::Constant);
+//! assert_eq!((life.family(), life.title()), ("weibull", "Weibull"));
+//! let named = life.parameters();
+//! assert_eq!((named[0].0, named[1].0), ("shape", "scale"));
+//! near(named[0].1 * named[1].1, 800.0);
+//! near(Life::new(by_name("weibull").unwrap(), life.theta().to_vec()).hazard(100.0), 0.00125);
+//! let constant = Life::exponential(50.0).unwrap();
+//! near(constant.hazard(7.0), 0.02);
+//! assert_eq!(constant.hazard_shape(), HazardShape::Constant);
+//! near(Life::lognormal(5.0, 0.5).unwrap().quantile(0.5), 5.0_f64.exp());
+//! ```
 
 use crate::family::Family;
 use crate::law::{HazardShape, Link};

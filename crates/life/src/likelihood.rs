@@ -7,7 +7,7 @@ use sealspan_numeric::sum::fixed_order;
 use std::ops::Add;
 
 /// Log-likelihood over plain numbers.
-pub fn value<const N: usize, L: Law<N>>(theta: [f64; N], terms: &Terms) -> f64 {
+pub(crate) fn value<const N: usize, L: Law<N>>(theta: [f64; N], terms: &Terms) -> f64 {
     if L::STANDARD {
         standard_value::<N, L>(theta, terms) + intervals::<N, L, f64>(theta, terms)
     } else {
@@ -16,7 +16,7 @@ pub fn value<const N: usize, L: Law<N>>(theta: [f64; N], terms: &Terms) -> f64 {
 }
 
 /// Log-likelihood with its first and second derivatives.
-pub fn jet<const N: usize, L: Law<N>>(theta: [f64; N], terms: &Terms) -> Jet<N> {
+pub(crate) fn jet<const N: usize, L: Law<N>>(theta: [f64; N], terms: &Terms) -> Jet<N> {
     let variables = Jet::variables(theta);
     if L::STANDARD {
         standard_jet::<N, L>(theta, terms) + intervals::<N, L, Jet<N>>(variables, terms)

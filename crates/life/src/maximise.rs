@@ -1,5 +1,30 @@
 //! Maximising a log-likelihood: argmin goes downhill, our own Newton steps with exact second
 //! derivatives finish, and the gradient at the end decides whether it is a maximum.
+//!
+//! ```
+//! use sealspan_life::{maximise::{LogLikelihood, maximise}, quantity::Derivatives};
+//! /// Four events in 100 days at a rate e^x: ℓ = 4x − 100 e^x.
+//! struct Rate;
+//! impl LogLikelihood for Rate {
+//!     fn value(&self, x: &[f64]) -> f64 {
+//!         4.0 * x[0] - 100.0 * x[0].exp()
+//!     }
+//!     fn derivatives(&self, x: &[f64]) -> Derivatives {
+//!         let expected = 100.0 * x[0].exp();
+//!         Derivatives {
+//!             value: self.value(x),
+//!             gradient: vec![4.0 - expected],
+//!             hessian: vec![vec![-expected]],
+//!         }
+//!     }
+//!     fn weight(&self) -> f64 {
+//!         4.0
+//!     }
+//! }
+//! let found = maximise(&Rate, &[0.0]).unwrap();
+//! assert!((found.x[0] - 0.04_f64.ln()).abs() < 1e-9);
+//! assert!((found.covariance[(0, 0)] - 0.25).abs() < 1e-9);
+//! ```
 
 #![expect(
     clippy::indexing_slicing,
@@ -90,7 +115,7 @@ pub fn maximise(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, 
 ///
 /// # Errors
 /// As for [`maximise`].
-pub fn refine(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
+pub(crate) fn refine(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
     at_maximum(problem, polish(problem, start.to_vec(), NEARLY, FAR)?)
 }
 

@@ -331,7 +331,7 @@ impl Posterior {
 
     /// Lives drawn from the posterior, by systematic sampling of the weighted points.
     #[must_use]
-    pub fn lives(&self, count: usize, seed: u64) -> Vec<crate::life::Life> {
+    pub(crate) fn lives(&self, count: usize, seed: u64) -> Vec<crate::life::Life> {
         let shift = Stream::new(seed, 0).uniform();
         let mut out = Vec::with_capacity(count);
         let (mut at, mut sum) = (0, self.points.first().map_or(0.0, |p| p.1));

@@ -1,4 +1,14 @@
 //! The product-limit curve (Kaplan & Meier 1958) for exact and right-censored lives with delayed entry.
+//!
+//! ```
+//! use sealspan_life::product_limit::{at_risk, curve};
+//! use sealspan_records::{Observation, Sample};
+//! let ages = [1.0, 2.0, 3.0, 4.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+//! let sample = Sample::new(ages.into());
+//! // Half of four are left after the second.
+//! assert!((curve(&sample, 0.9).unwrap().survival(2.5) - 0.5).abs() < 1e-12);
+//! assert_eq!(at_risk(&sample, &[1.0, 3.0]), [4.0, 2.0]);
+//! ```
 
 use rayon::prelude::*;
 use sealspan_numeric::special::normal_quantile;

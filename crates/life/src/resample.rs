@@ -66,8 +66,8 @@ pub struct Pattern {
 
 impl Pattern {
     /// The pattern of a sample; `None` when it is empty, or has too many failures to be worth drawing.
-    #[must_use]
-    pub fn of(sample: &Sample) -> Option<Self> {
+    #[cfg(test)]
+    pub(crate) fn of(sample: &Sample) -> Option<Self> {
         Self::in_unit(sample, Unit::RECORDS)
     }
 
@@ -126,8 +126,8 @@ impl Pattern {
     }
 
     /// Number of seals.
-    #[must_use]
-    pub fn seals(&self) -> usize {
+    #[cfg(test)]
+    pub(crate) fn seals(&self) -> usize {
         self.failed.len() + self.base.extent.total as usize
     }
 
@@ -207,7 +207,7 @@ const SURE: f64 = 200.0;
 impl<'a> Source<'a> {
     /// The pattern's seals under the law of `family` at `theta`.
     #[must_use]
-    pub fn new(pattern: &'a Pattern, family: &'static dyn Family, theta: &[f64]) -> Self {
+    pub(crate) fn new(pattern: &'a Pattern, family: &'static dyn Family, theta: &[f64]) -> Self {
         let law = Drawable::new(family, theta);
         let lived = |r: &Running| {
             let hazard = law.ln_survival(r.entry) - law.ln_survival(r.end);
@@ -230,7 +230,7 @@ impl<'a> Source<'a> {
 
     /// A new sample, as terms of its likelihood.
     #[must_use]
-    pub fn draw(&self, stream: &mut Stream) -> Terms {
+    pub(crate) fn draw(&self, stream: &mut Stream) -> Terms {
         let mut terms = self.pattern.base.clone();
         self.fail_running(stream, &mut terms);
         for seal in &self.pattern.failed {

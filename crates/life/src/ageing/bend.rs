@@ -1,4 +1,25 @@
 //! Checks of the Arrhenius line: is it bent, and does the activation energy change with temperature?
+//!
+//! ```
+//! use sealspan_life::ageing::bend::{curvature, local_energies};
+//! use sealspan_life::ageing::{arrhenius::kelvin, line::Point, reach::{At, Reach}};
+//! let oven = |celsius: f64, ln_hours: f64| Point {
+//!     celsius,
+//!     reach: Reach::At(At { ln_hours, std_error: None, freedom: 0.0, interval: None }),
+//! };
+//! // Times on the line ln t = 10000/T − 20: an energy of 10000 R between any two ovens.
+//! let line = [60.0, 80.0, 100.0].map(|c| oven(c, 10_000.0 / kelvin(c) - 20.0));
+//! let energies = local_energies(&line);
+//! assert!(energies.len() == 2 && energies.iter().all(|e| (e.kilojoules - 83.144_626).abs() < 1e-6));
+//! // A parabola through five ovens, but for a hair: 2·10⁶ K² is found again, beyond doubt.
+//! let bent = [50.0, 65.0, 80.0, 95.0, 110.0].map(|c| {
+//!     let inverse = 1.0 / kelvin(c);
+//!     oven(c, 2e6 * inverse * inverse + 1e-9 * (c - 80.0).abs())
+//! });
+//! let found = curvature(&bent).unwrap();
+//! assert!((found.coefficient / 2e6 - 1.0).abs() < 1e-3 && found.p_value < 0.001);
+//! assert!((found.ln_hours_at(80.0) - 2e6 / kelvin(80.0).powi(2)).abs() < 1e-6);
+//! ```
 
 use super::arrhenius::{GAS_CONSTANT, kelvin};
 use super::least_squares::{Parabola, parabola};

@@ -1,4 +1,23 @@
 //! The curve of a property against time at one temperature.
+//!
+//! ```
+//! use sealspan_life::ageing::curve::{CURVES, Curve};
+//! use sealspan_life::ageing::reach::{Limit, Reading};
+//! // A change from 10 to 30 as a power of time: ln 20 on the straight scale, and back.
+//! let straight = Curve::Power.straighten(30.0, 10.0, f64::NAN).unwrap();
+//! assert!((straight - 20.0_f64.ln()).abs() < 1e-12);
+//! assert!((Curve::Power.bend_back(straight, 10.0, f64::NAN, true) - 30.0).abs() < 1e-12);
+//! // Half-way from 10 to 50 the logistic curve's ln((v − v₀)/(v∞ − v)) is 0.
+//! assert!(Curve::Logistic.straighten(30.0, 10.0, 50.0).unwrap().abs() < 1e-12);
+//! assert!(Curve::Logistic.needs_start() && Curve::Logistic.needs_end() && !Curve::Power.needs_end());
+//! assert!(Curve::LnTime.is_fitted() && !Curve::BetweenTime.is_fitted());
+//! assert!(CURVES.iter().all(|(curve, word)| curve.word() == *word && curve.words().len() > 10));
+//! // The look at time 0 has no logarithm: it is passed over.
+//! let looks = [(0.0, 10.0), (5.0, 12.0)].map(|(hours, value)| Reading { hours, value });
+//! let limit = Limit { value: 30.0, rising: true, start: Some(10.0), end: None };
+//! assert_eq!(Curve::LnTime.usable(&looks, &limit), (vec![(5.0_f64.ln(), 12.0)], 0));
+//! assert!(limit.ends().1.is_nan());
+//! ```
 
 use super::reach::{Limit, Reading};
 
@@ -102,8 +121,8 @@ impl Curve {
         }
     }
 
-    /// The looks that a fitted curve can use, straightened: (ln t, value), and how many cannot be
-    /// used (at time 0, or on the wrong side of the start or beyond the end).
+    /// The looks that a fitted curve can use, straightened: (ln t in ln hours, value), and how many later than time 0
+    /// cannot be used (on the wrong side of the start or beyond the end). Looks at time 0 are passed over.
     #[must_use]
     pub fn usable(self, readings: &[Reading], limit: &Limit) -> (Vec<(f64, f64)>, usize) {
         let (start, end) = limit.ends();

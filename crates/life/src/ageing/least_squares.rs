@@ -21,7 +21,7 @@ pub struct Straight {
 
 /// Fits the line to (x, y, weight); `None` for fewer than two different x.
 #[must_use]
-pub fn straight(points: &[(f64, f64, f64)]) -> Option<Straight> {
+pub(crate) fn straight(points: &[(f64, f64, f64)]) -> Option<Straight> {
     let weight: f64 = points.iter().map(|p| p.2).sum();
     let centre = points.iter().map(|p| p.2 * p.0).sum::<f64>() / weight;
     let level = points.iter().map(|p| p.2 * p.1).sum::<f64>() / weight;
@@ -77,7 +77,7 @@ impl Parabola {
 
     /// The parabola's height.
     #[must_use]
-    pub fn at(&self, x: f64) -> f64 {
+    pub(crate) fn at(&self, x: f64) -> f64 {
         let line = &self.line;
         line.level + line.slope * (x - line.centre) + self.bend * self.clear(x)
     }
@@ -85,7 +85,7 @@ impl Parabola {
 
 /// Fits a parabola by least squares; `None` for fewer than four points, or fewer than three different x.
 #[must_use]
-pub fn parabola(points: &[(f64, f64, f64)]) -> Option<Parabola> {
+pub(crate) fn parabola(points: &[(f64, f64, f64)]) -> Option<Parabola> {
     let line = straight(points)?;
     let freedom = points.len() as f64 - 3.0;
     if freedom < 1.0 {

@@ -1,5 +1,30 @@
 //! The Arrhenius line: ln time to the limit against 1/T, by least squares, weighted least squares, or
 //! maximum likelihood where an oven did not reach the limit.
+//!
+//! ```
+//! use sealspan_life::ageing::line::{Point, fit};
+//! use sealspan_life::ageing::{arrhenius::kelvin, reach::{At, Reach}};
+//! let near = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-6, "{a} is not {b}");
+//! // Three ovens evenly spaced in 1/T with ln t = 3, 4.1, 5: by hand the slope is 1 a step, residuals ±1/30, ∓1/15.
+//! let step = 1e-4;
+//! let oven = |k: f64, ln_hours: f64| Point {
+//!     celsius: 1.0 / (0.0027 + k * step) - 273.15,
+//!     reach: Reach::At(At { ln_hours, std_error: None, freedom: 0.0, interval: None }),
+//! };
+//! let ovens = [oven(0.0, 3.0), oven(1.0, 4.1), oven(2.0, 5.0)];
+//! let line = fit(&ovens, false).unwrap();
+//! near(line.slope, 1.0 / step);
+//! near(line.intercept(), 12.1 / 3.0 - 28.0); // the mean of ln t less slope times the mean of 1/T
+//! let error = (6.0 / 900.0_f64).sqrt() / 2.0_f64.sqrt() / step; // √(residual variance/2)/step
+//! near(line.slope_error().unwrap(), error);
+//! // Student's t of one degree of freedom at 95 %: tan(0.45 π) = 6.313752.
+//! near(line.slope_interval(0.9).unwrap().1, 1.0 / step + 6.313_751_515 * error);
+//! // The temperature for given hours inverts the line, and its interval holds it.
+//! let hours = line.at(80.0, 0.9).ln_hours.exp();
+//! near(kelvin(line.temperature_for(hours).unwrap()), kelvin(80.0));
+//! let ends = line.temperature_interval(hours, 0.5, false).unwrap();
+//! assert!(ends[0].unwrap() < 80.0 && 80.0 < ends[1].unwrap());
+//! ```
 
 use super::arrhenius::kelvin;
 use super::least_squares::{Straight, straight};

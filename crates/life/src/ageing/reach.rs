@@ -30,7 +30,7 @@ pub struct Limit {
 impl Limit {
     /// +1 for a property that rises to the limit, −1 for one that falls.
     #[must_use]
-    pub fn side(&self) -> f64 {
+    pub(crate) fn side(&self) -> f64 {
         if self.rising { 1.0 } else { -1.0 }
     }
 

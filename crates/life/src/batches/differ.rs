@@ -358,7 +358,7 @@ fn shift(family: &'static dyn Family, lives: &[(Vec<f64>, Arc<Terms>)]) -> Optio
 
 /// False discovery share at each p-value, in the order given.
 #[must_use]
-pub fn discoveries(p_values: &[f64]) -> Vec<f64> {
+pub(crate) fn discoveries(p_values: &[f64]) -> Vec<f64> {
     crate::recurrence::many::false_discovery(p_values)
 }
 

@@ -12,7 +12,9 @@ mod random;
 pub(crate) mod spread;
 mod watch;
 
-pub use differ::{Differing, Marked, differing, discoveries};
+#[cfg(test)]
+use differ::discoveries;
+pub use differ::{Differing, Marked, differing};
 pub use limit::{Limit, limit};
 pub use random::{LevelRatio, RandomLevels, levels};
 pub use spread::Spread;

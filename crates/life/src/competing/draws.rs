@@ -48,15 +48,9 @@ impl CompetingDraws {
         })
     }
 
-    /// How many draws there are.
-    #[must_use]
-    pub fn count(&self) -> usize {
-        self.lives.len()
-    }
-
     /// Whether there is a draw beyond each end of an interval at confidence `level`.
     #[must_use]
-    pub fn reaches(&self, level: f64) -> bool {
+    pub(crate) fn reaches(&self, level: f64) -> bool {
         draws_reach(self.lives.len() as f64, level)
     }
 

@@ -61,7 +61,7 @@ pub fn gray(strata: &[Vec<ByMode>], mode: usize) -> Result<Test, NoTest> {
 /// # Errors
 /// [`NoTest`]: failures known only between two looks, none by the mode, too many groups, or a group that had
 /// died out before others of it came under watch.
-pub fn gray_scores(strata: &[Vec<ByMode>], mode: usize) -> Result<Scores, NoTest> {
+pub(crate) fn gray_scores(strata: &[Vec<ByMode>], mode: usize) -> Result<Scores, NoTest> {
     let mut sums = Scores::zero(width(strata)?);
     for groups in strata {
         let split: Vec<[Sample; 2]> = groups.iter().map(|g| split(g, mode)).collect();
@@ -74,7 +74,7 @@ pub fn gray_scores(strata: &[Vec<ByMode>], mode: usize) -> Result<Scores, NoTest
 /// mode of all groups of a stratum together; put together as [`crate::log_rank::drawn`] does.
 ///
 /// # Errors
-/// As [`gray_scores`], but for the looks.
+/// [`NoTest`]: none failed by the mode, too many groups, or a group that had died out before others came under watch.
 pub fn gray_drawn(
     strata: &[Vec<ByMode>],
     mode: usize,

@@ -1,4 +1,18 @@
 //! The life that several independent modes leave a seal: the earliest of theirs.
+//!
+//! ```
+//! use sealspan_life::{competing::life::CompetingLife, life::Life};
+//! let near = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-5, "{a} is not {b}");
+//! // Rates of 1 in 300 and 1 in 600 days make 1 in 200.
+//! let modes = vec![Life::exponential(300.0).unwrap(), Life::exponential(600.0).unwrap()];
+//! let life = CompetingLife::new(modes).unwrap();
+//! assert_eq!(life.modes().len(), 2);
+//! near(life.survival(100.0), (-0.5_f64).exp());
+//! near(life.failed(1e-6), 5e-9);
+//! near(life.hazard(70.0), 0.005);
+//! near(life.quantile(0.5), 200.0 * 2.0_f64.ln());
+//! near(life.mean_roughly().unwrap(), 200.0);
+//! ```
 
 use crate::life::Life;
 use sealspan_numeric::quadrature::integrate;
@@ -61,7 +75,7 @@ impl CompetingLife {
 
     /// ln of the share surviving age `t`.
     #[must_use]
-    pub fn ln_survival(&self, t: f64) -> f64 {
+    pub(crate) fn ln_survival(&self, t: f64) -> f64 {
         self.modes.iter().map(|m| m.ln_survival(t)).sum()
     }
 

@@ -1,4 +1,19 @@
 //! Lives with the mode each ended by.
+//!
+//! ```
+//! use sealspan_life::competing::rows::{ByMode, ModeRow};
+//! use sealspan_records::observation::Observation;
+//! let row = |observation, mode| ModeRow { observation, mode };
+//! let worn = row(Observation::exact(300.0, 0.0, 2.0)?, Some(0));
+//! let running = row(Observation::right(600.0, 0.0, 5.0)?, None);
+//! let lives = ByMode::new(vec![worn, running], 2)?;
+//! assert_eq!((lives.rows().len(), lives.modes()), (2, 2));
+//! assert_eq!(lives.all().tally().failures(), 2.0);
+//! // Nothing ended by the second mode.
+//! let failures: Vec<f64> = lives.split().iter().map(|s| s.tally().failures()).collect();
+//! assert_eq!(failures, [2.0, 0.0]);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 use sealspan_records::observation::{NotAnObservation, Observation, Sample, Seen};
 use thiserror::Error;

@@ -77,7 +77,7 @@ impl StageLaw {
 
     /// The law at μ and ln σ as a life.
     #[must_use]
-    pub fn life(self, mu: f64, ln_sigma: f64) -> Option<Life> {
+    pub(crate) fn life(self, mu: f64, ln_sigma: f64) -> Option<Life> {
         let theta = if self.has_spread() {
             vec![mu, ln_sigma]
         } else {
@@ -101,7 +101,7 @@ pub struct Model {
 impl Model {
     /// Places of the parameters that are estimated.
     #[must_use]
-    pub fn free(&self) -> Vec<usize> {
+    pub(crate) fn free(&self) -> Vec<usize> {
         let wanted = [
             true,
             self.defect.has_spread(),
@@ -161,7 +161,7 @@ impl Model {
 
     /// The laws at `theta`: of the defect's age and of the delay.
     #[must_use]
-    pub fn lives(&self, theta: &Theta) -> Option<(Life, Life)> {
+    pub(crate) fn lives(&self, theta: &Theta) -> Option<(Life, Life)> {
         Some((
             self.defect.life(theta[0], theta[1])?,
             self.delay.life(theta[2], theta[3])?,

@@ -180,7 +180,7 @@ impl DefectFit {
 
     /// How many times deeper than in a large log.
     #[must_use]
-    pub fn widened(&self) -> f64 {
+    pub(crate) fn widened(&self) -> f64 {
         let fewer = self.counts.failed.min(self.counts.found).max(1.0);
         (1.0 + THIN / fewer).sqrt()
     }

@@ -104,7 +104,7 @@ impl Part {
 impl Crossing {
     /// An average of distributions; the weights add up to 1.
     #[must_use]
-    pub fn new(parts: Vec<(f64, Part)>) -> Self {
+    pub(crate) fn new(parts: Vec<(f64, Part)>) -> Self {
         Self { parts }
     }
 

@@ -44,7 +44,7 @@ const SMALL: f64 = 0.1;
 impl Structure {
     /// Number of parameters, b₀, b₁ and σ included.
     #[must_use]
-    pub fn parameters(self) -> usize {
+    pub(crate) fn parameters(self) -> usize {
         match self {
             Self::Correlated => 6,
             Self::Independent => 5,
@@ -81,7 +81,7 @@ impl Structure {
     /// The structure in which level and rate both differ, and a point of it near `x` of this one; itself where
     /// they do already.
     #[must_use]
-    pub fn widened(self, x: &[f64]) -> (Self, Vec<f64>) {
+    pub(crate) fn widened(self, x: &[f64]) -> (Self, Vec<f64>) {
         if matches!(self, Self::Correlated | Self::Independent) {
             return (self, x.to_vec());
         }
@@ -149,7 +149,7 @@ impl Problem<'_> {
     ///
     /// # Errors
     /// As [`maximise`].
-    pub fn solve(&self, fixed: [f64; 3]) -> Result<Maximum, NoFit> {
+    pub(crate) fn solve(&self, fixed: [f64; 3]) -> Result<Maximum, NoFit> {
         let free = self.structure.parameters() - 3;
         let mut lost = NoFit::Ridge;
         for size in [1.0, 0.1, 10.0] {

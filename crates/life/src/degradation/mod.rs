@@ -5,6 +5,22 @@
 //! Laird & Ware 1982; formulas from memory). [`wear`]: wear only grows, by independent gamma
 //! increments, and is measured without error (van Noortwijk 2009; from memory). [`choose`] compares
 //! them by likelihood.
+//!
+//! ```
+//! use sealspan_life::degradation::{Limit, Scale, unusual::stand_out, wear};
+//! let limit = Limit { value: 6.0, rising: true };
+//! assert_eq!(limit.side(), 1.0);
+//! assert_eq!((Scale::Log.to(1.0), Scale::Log.to(-1.0), Scale::Log.back(0.0)), (Some(0.0), None, 1.0));
+//! // Gamma wear of shape 1 a day and rate 1/2 is exponential over one day: 2 more within it with chance e⁻¹.
+//! let paths = [vec![(0.0, 0.0), (1.0, 1.0), (2.0, 3.0), (3.0, 4.0)], vec![(0.0, 0.0), (1.0, 2.0), (2.0, 3.0), (3.0, 5.0)]];
+//! let fitted = wear::fit(&paths, limit).unwrap();
+//! let known = wear::Wear { shape: 1.0, rate: 0.5, ..fitted }.parameters_known();
+//! let crossing = known.of_seal(&[(0.0, 0.0), (10.0, 4.0)], limit).unwrap();
+//! assert!((crossing.by(11.0) - (-1.0_f64).exp()).abs() < 1e-9);
+//! assert!((crossing.age_at((-1.0_f64).exp()).unwrap() - 11.0).abs() < 1e-6);
+//! // One seal in three that goes its own way; the second has no answer.
+//! assert_eq!(stand_out(&[Some(0.001), None, Some(0.9)]), [0]);
+//! ```
 
 pub mod choose;
 pub mod crossing;

@@ -11,7 +11,7 @@ use crate::fit::NoFit;
 use crate::maximise::{LogLikelihood, Maximum, maximise};
 use crate::quantity::Derivatives;
 use sealspan_numeric::jet::{Jet, Scalar};
-use sealspan_numeric::special::{chi_square_survival, ln_gamma, student_quantile};
+use sealspan_numeric::special::{chi_square_survival, student_quantile};
 use thiserror::Error;
 
 /// Fewest increments fitted (a rule of ours).
@@ -285,7 +285,7 @@ impl Wear {
 
     /// Two-sided p-value of a seal's total wear under the process; `None` with fewer than two ages.
     #[must_use]
-    pub fn p_value(&self, path: &Path, limit: Limit) -> Option<f64> {
+    pub(crate) fn p_value(&self, path: &Path, limit: Limit) -> Option<f64> {
         let (first, last) = (path.first()?, path.last()?);
         let span = last.0 - first.0;
         let wear = limit.side() * (last.1 - first.1);
@@ -294,12 +294,5 @@ impl Wear {
         }
         let above = chi_square_survival(2.0 * self.rate * wear, 2.0 * self.shape * span);
         Some((2.0 * above.min(1.0 - above)).min(1.0))
-    }
-
-    /// Log-density of one increment, for checks.
-    #[must_use]
-    pub fn ln_density(&self, span: f64, wear: f64) -> f64 {
-        let own = self.shape * span;
-        own * self.rate.ln() - ln_gamma(own) + (own - 1.0) * wear.ln() - self.rate * wear
     }
 }

@@ -193,7 +193,7 @@ impl Prepared {
 
     /// Number of columns.
     #[must_use]
-    pub fn columns(&self) -> usize {
+    pub(crate) fn columns(&self) -> usize {
         self.names.len()
     }
 
@@ -201,12 +201,6 @@ impl Prepared {
     #[must_use]
     pub fn clusters(&self) -> usize {
         self.clusters
-    }
-
-    /// Failures.
-    #[must_use]
-    pub fn failures(&self) -> f64 {
-        self.failures
     }
 
     /// True when some lives were watched only from an age above zero.

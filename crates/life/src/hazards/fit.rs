@@ -223,12 +223,6 @@ pub(super) fn separated(data: &Prepared, direction: &DVector<f64>) -> NoHazards 
 }
 
 impl HazardsFit {
-    /// Names of the columns.
-    #[must_use]
-    pub fn names(&self) -> &[String] {
-        &self.data.names
-    }
-
     /// The lives fitted.
     #[must_use]
     pub fn data(&self) -> &Prepared {

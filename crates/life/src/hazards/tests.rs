@@ -215,7 +215,7 @@ fn score_residuals_add_up_to_nothing_and_expected_failures_to_those_seen() {
                 expected += line.count * past.expected(line, eta);
             }
         }
-        assert!((expected - f.data.failures()).abs() < 1e-9);
+        assert!((expected - f.data.failures).abs() < 1e-9);
     }
 }
 

@@ -2,6 +2,14 @@
 //! and again within their intervals, each completed sample is answered, and the answers are combined with
 //! what the drawing leaves open (Rubin 1987, *Multiple Imputation for Nonresponse in Surveys*; for interval
 //! data Sun 2006, *The Statistical Analysis of Interval-censored Failure Time Data*; both from memory).
+//!
+//! ```
+//! use sealspan_life::imputation::{between_looks, copies};
+//! use sealspan_records::Observation;
+//! let rows = [Observation::interval(40.0, 50.0, 0.0, 3.0)?, Observation::exact(60.0, 0.0, 1.0)?];
+//! assert_eq!((between_looks(&rows), copies(&rows)), (3.0, 100));
+//! # Ok::<(), sealspan_records::observation::NotAnObservation>(())
+//! ```
 
 pub mod rubin;
 mod within;

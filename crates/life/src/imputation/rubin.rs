@@ -1,4 +1,17 @@
 //! Answers of completed samples put together.
+//!
+//! ```
+//! use nalgebra::DMatrix;
+//! use sealspan_life::imputation::rubin::{chi_squares, combine};
+//! let each: Vec<_> =
+//!     [1.0, 2.0, 3.0].map(|x| (vec![x], DMatrix::from_element(1, 1, 1.0))).into();
+//! // One estimate: the statistic is 2² over the variance 7/3.
+//! let (statistic, p) = combine(&each).unwrap().wald().unwrap();
+//! assert!((statistic - 12.0 / 7.0).abs() < 1e-9 && p > 0.1);
+//! // Copies that all say 4 lose nothing: P(χ²₁ > 4) = 0.0455003.
+//! let (statistic, p) = chi_squares(&[4.0, 4.0, 4.0], 1.0).unwrap();
+//! assert!((statistic - 4.0).abs() < 1e-6 && (p - 0.045_500_3).abs() < 1e-6);
+//! ```
 
 #![expect(
     clippy::indexing_slicing,
@@ -83,7 +96,7 @@ pub fn combine(each: &[(Vec<f64>, DMatrix<f64>)]) -> Option<Combined> {
 impl Combined {
     /// Student's t for a two-sided interval of one estimate.
     #[must_use]
-    pub fn critical(&self, at: usize, level: f64) -> f64 {
+    pub(crate) fn critical(&self, at: usize, level: f64) -> f64 {
         match self.freedom.get(at) {
             Some(n) if *n < MANY => student_quantile(0.5 + 0.5 * level, *n),
             _ => normal_quantile(0.5 + 0.5 * level),

@@ -48,14 +48,14 @@ pub struct FromCurve {
 impl FromCurve {
     /// From a curve; `index` numbers the copy.
     #[must_use]
-    pub fn new(curve: &IntervalCurve, seed: u64, index: u64) -> Self {
+    pub(crate) fn new(curve: &IntervalCurve, seed: u64, index: u64) -> Self {
         let own = curve.masses.iter().map(|m| (m.lower, m.upper, m.share));
         Self::of_masses(own.collect(), seed, index)
     }
 
     /// From stretches (lower, upper] in order of age, each with the share failing in it.
     #[must_use]
-    pub fn of_masses(masses: Vec<(f64, f64, f64)>, seed: u64, index: u64) -> Self {
+    pub(crate) fn of_masses(masses: Vec<(f64, f64, f64)>, seed: u64, index: u64) -> Self {
         let mut before = vec![0.0];
         let mut sum = 0.0;
         for (.., share) in &masses {
@@ -70,7 +70,7 @@ impl FromCurve {
     }
 
     /// An age in (lower, upper].
-    pub fn draw(&mut self, lower: f64, upper: f64) -> f64 {
+    pub(crate) fn draw(&mut self, lower: f64, upper: f64) -> f64 {
         let up_to = |age: f64| self.masses.partition_point(|m| m.1 <= age);
         let (first, end) = (up_to(lower), up_to(upper));
         let sum = |at: usize| self.before.get(at).copied().unwrap_or(1.0);

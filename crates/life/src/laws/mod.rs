@@ -1,4 +1,13 @@
 //! The laws, one file each, and the list that everything reads.
+//!
+//! ```
+//! use sealspan_life::laws::{all, by_name, usual};
+//! // Every family is found by the name it gives itself; the usual ones are the first of all.
+//! assert!(all().iter().all(|f| by_name(f.name()).unwrap().title() == f.title()));
+//! assert!(usual().iter().zip(all()).all(|(a, b)| a.name() == b.name()));
+//! let parameters = |name| by_name(name).unwrap().dimension();
+//! assert_eq!([parameters("exponential"), parameters("weibull"), parameters("gamma")], [1, 2, 2]);
+//! ```
 
 pub mod exponential;
 pub mod gamma;

@@ -1,5 +1,22 @@
 //! Do groups of seals live equally long, without a law: the log-rank family, plain, stratified, and for a
 //! trend over ordered groups. Right-censored lives, delayed entry and counts.
+//!
+//! ```
+//! use sealspan_life::log_rank::{Weighting, log_rank, scores, stratified, trend};
+//! use sealspan_records::{Observation, Sample};
+//! let one = |t: f64| Sample::new(vec![Observation::exact(t, 0.0, 1.0).unwrap()]);
+//! // A seal of each group, failed at 1 and 2: at 1 half a failure is expected of each, with variance 1/4.
+//! let groups = vec![one(1.0), one(2.0)];
+//! let found = scores(&[groups.clone()], Weighting::LogRank).unwrap();
+//! assert_eq!((found.observed[0], found.expected[0]), (1.0, 0.5));
+//! assert!((found.test("log_rank").unwrap().statistic - 1.0).abs() < 1e-9);
+//! assert!((log_rank(&groups, Weighting::LogRank).unwrap().p_value - 0.317_310_5).abs() < 1e-6);
+//! // Two such strata: (1/2 + 1/2)²/(1/4 + 1/4). With two groups the trend is the same test.
+//! let strata = [groups.clone(), groups];
+//! assert!((stratified(&strata, Weighting::LogRank).unwrap().statistic - 2.0).abs() < 1e-9);
+//! assert!((trend(&strata, &[0.0, 1.0], Weighting::LogRank).unwrap().statistic - 2.0).abs() < 1e-9);
+//! assert_eq!(Weighting::LogRank.name(), "log_rank");
+//! ```
 
 #![expect(
     clippy::indexing_slicing,

@@ -3,6 +3,14 @@
 //! Given a position's accumulated hazard E, its replacements are close to Poisson with mean E (a counting
 //! process on the scale of its own compensator). E belongs to the ages that its seals reached: a place that eats
 //! seals has young ones only and a small E. What an ordinary place would have used in that time is [`super::ordinary`].
+//!
+//! ```
+//! use sealspan_life::recurrence::hungry::Count;
+//! // None where 2 were expected: P(X = 0) = e⁻².
+//! let none = Count { seen: 0.0, expected: 2.0 };
+//! assert!((none.mid_p_value() - (1.0 - 0.5 * (-2.0_f64).exp())).abs() < 1e-12);
+//! assert!((none.two_sided() - (-2.0_f64).exp()).abs() < 1e-12);
+//! ```
 
 use sealspan_numeric::special::ln_gamma;
 

@@ -1,4 +1,10 @@
 //! Many tests at once: the share of false alarms among those flagged.
+//!
+//! ```
+//! use sealspan_life::recurrence::many::worth_testing;
+//! // Two of three tests could reach 0.05/2 at best; the third never could, and costs the others nothing.
+//! assert_eq!(worth_testing(&[0.001, 0.02, 0.4], 0.05), [true, true, false]);
+//! ```
 
 /// p-values adjusted so that flagging all at or below q keeps the expected share of false alarms at or
 /// below q (Benjamini & Hochberg 1995; from memory), in the order given.

@@ -3,6 +3,26 @@
 //! M(t) = Σ d/Y over the event times up to t, with d events among Y systems under watch (Nelson 1995).
 //! The robust variance is that of Lawless & Nadeau (1995), Technometrics 37:158: it holds whatever the
 //! process, as long as systems are alike and independent (from memory; checked on published data). The naive one, Σ d/Y², holds for Poisson events.
+//!
+//! ```
+//! use sealspan_life::recurrence::mean_cumulative::{differences, mean_cumulative};
+//! use sealspan_life::recurrence::system::History;
+//! let system = |events: Vec<f64>| History::new(0.0, 10.0, events).unwrap();
+//! // Two systems, of which one had an event at 2: half an event a system.
+//! let first = mean_cumulative(&[system(vec![2.0]), system(vec![])]);
+//! let second = mean_cumulative(&[system(vec![]), system(vec![])]);
+//! assert_eq!((first.at(1.0), first.at(5.0), second.at(5.0)), (0.0, 0.5, 0.0));
+//! // By hand: Σ over systems of (events − mean)²/n² = (0.25 + 0.25)/4.
+//! assert!((first.variance(5.0) - 0.125).abs() < 1e-12);
+//! let apart = differences(&first, &second, 10.0);
+//! let last = apart.last().unwrap();
+//! assert!((last.difference - 0.5).abs() < 1e-12 && (last.std_error - 0.125_f64.sqrt()).abs() < 1e-12);
+//! let (lower, upper) = last.interval(0.9);
+//! assert!((upper - 0.5 - 1.644_853_627 * 0.125_f64.sqrt()).abs() < 1e-6);
+//! assert!((lower + upper - 1.0).abs() < 1e-9);
+//! // z = √2: P(|Z| > √2) = 0.157299 (erfc 1).
+//! assert!((last.p_value().unwrap() - 0.157_299_207).abs() < 1e-6);
+//! ```
 
 use super::system::History;
 use sealspan_numeric::special::{chi_square_survival, normal_quantile};

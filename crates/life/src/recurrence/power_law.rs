@@ -3,6 +3,30 @@
 //! Maximum likelihood over several systems of one law (Crow 1974; MIL-HDBK-189C; from memory). b = 1 is a constant rate,
 //! b > 1 events that come faster. Exact intervals and the bias-corrected b rest on 2 b Σ ln(T/t), which is
 //! chi-square with two degrees of freedom a telling event.
+//!
+//! ```
+//! use sealspan_life::recurrence::{power_law::power_law, system::History};
+//! let near = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-6, "{a} is not {b}");
+//! // Three events in 100 days: growth n/Σ ln(T/t) = 3/ln(100³/(20·50·80)), factor n/T^growth.
+//! let found = power_law(&[History::new(0.0, 100.0, vec![20.0, 50.0, 80.0]).unwrap()]).unwrap();
+//! let sum = (1e6_f64 / 80_000.0).ln();
+//! near(found.growth, 3.0 / sum);
+//! near(found.bias_corrected().unwrap(), 2.0 / sum);
+//! near(found.factor_for(1.0), 0.03); // at a constant rate, events a day
+//! near(found.scale(), 100.0 * 3.0_f64.powf(-sum / 3.0)); // one event expected by then
+//! near(found.intensity(100.0), 3.0 / sum * 0.03);
+//! // 2 Σ ln(T/t) growth is chi-square with 6 degrees of freedom: 1.635383 and 12.591587 (any table).
+//! let (lower, upper) = found.growth_interval(0.9);
+//! near(lower, 1.635_382_894_327_907 / (2.0 * sum));
+//! near(upper, 12.591_587_243_743_977 / (2.0 * sum));
+//! // Twice the gain over a constant rate, from ℓ = n ln b + (b − 1) Σ ln(t/T) + terms without b.
+//! let b = 3.0 / sum;
+//! near(found.against_constant().0, 2.0 * (3.0 * b.ln() - (b - 1.0) * sum));
+//! // ln scale = −ln(factor)/growth; here the delta method comes to about a half.
+//! assert!((0.3..0.9).contains(&found.ln_scale_error()));
+//! // Three events as evenly spread as these are no sign against the law.
+//! assert!(found.goodness(1).unwrap().p_value > 0.1);
+//! ```
 
 use super::system::History;
 use sealspan_numeric::random::Stream;

@@ -1,4 +1,13 @@
 //! One position (or asset) under watch, and the events it had.
+//!
+//! ```
+//! use sealspan_life::recurrence::system::History;
+//! let watched = History::new(10.0, 100.0, vec![60.0, 20.0]).unwrap();
+//! assert_eq!((watched.from(), watched.to(), watched.events()), (10.0, 100.0, &[20.0, 60.0][..]));
+//! let ended = History::to_last_event(0.0, vec![20.0, 60.0]).unwrap();
+//! assert_eq!(ended.to(), 60.0);
+//! assert!(History::to_last_event(0.0, vec![]).is_err());
+//! ```
 
 /// What ended the watching of a system.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -103,15 +112,9 @@ impl History {
         &self.events
     }
 
-    /// What ended the watching.
-    #[must_use]
-    pub fn ended(&self) -> Ended {
-        self.ended
-    }
-
     /// Time under watch.
     #[must_use]
-    pub fn span(&self) -> f64 {
+    pub(crate) fn span(&self) -> f64 {
         self.to - self.from
     }
 

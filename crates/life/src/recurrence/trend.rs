@@ -5,6 +5,21 @@
 //! Laplace (Cox & Lewis 1966) and MIL-HDBK-189C test a constant rate of Poisson events in each system;
 //! Lewis & Robinson test a renewal process in each. Sources from memory; the first two are checked against
 //! published cases.
+//!
+//! ```
+//! use sealspan_life::recurrence::{system::History, trend::{laplace, lewis_robinson, mil_hdbk_189}};
+//! let system = [History::new(0.0, 100.0, vec![60.0, 70.0, 95.0]).unwrap().new_at_start()];
+//! // Event times even over the watch have mean 50 and variance 100²/12: Laplace's (Σt − 150)/√(3 · 100²/12).
+//! let found = laplace(&system).unwrap();
+//! assert!(found.rising && (found.statistic - 75.0 / 50.0).abs() < 1e-12);
+//! let found = mil_hdbk_189(&system).unwrap();
+//! assert_eq!(found.df, Some(6.0));
+//! assert!((found.statistic - 2.0 * (1e6_f64 / (60.0 * 70.0 * 95.0)).ln()).abs() < 1e-12);
+//! // Gaps that shrink: 60, 10, 25. With gaps all alike there is no test.
+//! assert!(lewis_robinson(&system).unwrap().rising);
+//! let even = [History::new(0.0, 100.0, vec![25.0, 50.0, 75.0]).unwrap().new_at_start()];
+//! assert!(lewis_robinson(&even).is_none());
+//! ```
 
 use super::system::History;
 use sealspan_numeric::special::chi_square_survival;

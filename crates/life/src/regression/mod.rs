@@ -3,6 +3,39 @@
 //!
 //! Newton's method on exact second derivatives, summed over design rows by their entries that are not 0, so
 //! that a factor costs the same whatever its number of levels.
+//!
+//! ```
+//! use sealspan_life::regression::{Cell, Place, distance_to_hull, regress};
+//! use sealspan_life::{laws::by_name, quantity::Quantity, terms::Terms};
+//! use sealspan_records::{Observation, Sample};
+//! let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-6 * b.abs().max(1.0), "{a} is not {b}");
+//! // Four exponential lives of mean 100 and four of mean 200: each ln mean has the variance 1/4.
+//! let of = |factor: f64, row: Vec<f64>| {
+//!     let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(factor * t, 0.0, 1.0).unwrap());
+//!     Cell { row, terms: Terms::new(&Sample::new(ages.into())).into() }
+//! };
+//! let cells = [of(1.0, vec![1.0, 0.0]), of(2.0, vec![1.0, 1.0])];
+//! let names = ["intercept".to_owned(), "material=silicone".to_owned()];
+//! let found = regress(by_name("exponential").unwrap(), &names, &cells).unwrap();
+//! let effect = &found.coefficients(0.9)[1];
+//! near(effect.estimate, 2.0_f64.ln());
+//! near(effect.std_error, 0.5_f64.sqrt());
+//! near(effect.upper - effect.estimate, 1.644_853_627 * 0.5_f64.sqrt());
+//! assert_eq!(found.unit(1), [0.0, 1.0]);
+//! let (sum, error) = found.combination(&[1.0, 1.0]);
+//! near(sum, 200.0_f64.ln());
+//! near(error, 0.5);
+//! near(found.contrast("silicone", &[1.0, 1.0], &[1.0, 0.0], 0.9).estimate, 2.0_f64.ln());
+//! let place = Place { row: vec![(0, 1.0), (1, 1.0)], offset: 0.0, stratum: 0 };
+//! near(found.theta(&place.row, place.offset, 0)[0], 200.0_f64.ln());
+//! let life = found.predict(&place, Quantity::Mean, &found.covariance, 1.0);
+//! near(life.estimate, 200.0);
+//! near(life.upper.unwrap(), 200.0 * 0.5_f64.exp()); // one standard error above
+//! assert!(found.sigma(0.9).is_none()); // an exponential law has no spread to estimate
+//! // Half the range seen beyond its end, and inside.
+//! near(distance_to_hull(&[vec![0.0], vec![10.0]], &[15.0]), 0.5);
+//! near(distance_to_hull(&[vec![0.0], vec![10.0]], &[3.0]), 0.0);
+//! ```
 
 #![expect(
     clippy::indexing_slicing,

@@ -1,6 +1,16 @@
 //! Rayleigh's test of uniform directions: strong against one hard side, blind to two opposite ones.
 //!
 //! Three approximations to the p-value are in use and differ with few directions, so each has its name.
+//!
+//! ```
+//! use sealspan_life::sectors::rayleigh::rayleigh;
+//! use std::f64::consts::PI;
+//! // Opposite directions cancel; ten alike have a mean length of 1 and z = n.
+//! assert!(rayleigh(&[(0.0, 1.0), (PI, 1.0)]).unwrap().z < 1e-12);
+//! let alike = rayleigh(&[(1.0, 10.0)]).unwrap();
+//! assert!((alike.z - 10.0).abs() < 1e-9 && (alike.direction - 1.0).abs() < 1e-9);
+//! assert!((alike.p_limit - (-10.0_f64).exp()).abs() < 1e-12);
+//! ```
 
 use std::f64::consts::TAU;
 

@@ -2,6 +2,14 @@
 //!
 //! With weakest-link Weibull sectors of shape β, never turned, sector j takes a share p_j ∝ w_j^β of the
 //! failures, so w_j ∝ p_j^(1/β).
+//!
+//! ```
+//! use sealspan_life::sectors::severity::{mending, turning_limit};
+//! // Wear 2, 1, 1 and shape 2: the power mean √2 over the mean 4/3.
+//! assert!((turning_limit(&[2.0, 1.0, 1.0], 2.0) - 0.75 * 2.0_f64.sqrt()).abs() < 1e-12);
+//! // The worst sector has half; three at the others' quarter make 3/4 of the hazard: a constant one lives 4/3 as long.
+//! assert!((mending(&[0.5, 0.25, 0.25], 1.0) - 4.0 / 3.0).abs() < 1e-12);
+//! ```
 
 use super::shares::PRIOR;
 use sealspan_numeric::random::Stream;

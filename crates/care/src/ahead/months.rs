@@ -222,7 +222,7 @@ impl Ahead<'_> {
 
     /// Every period of cases worked out for this question.
     #[must_use]
-    pub fn months(&self, cases: &Cases) -> Months {
+    pub(crate) fn months(&self, cases: &Cases) -> Months {
         let periods = Periods {
             length: self.period,
             number: self.periods,

@@ -225,7 +225,7 @@ impl Planner {
 
     /// The goal's own measure: less is better.
     #[must_use]
-    pub fn measure(&self, outcome: &Outcome) -> f64 {
+    pub(crate) fn measure(&self, outcome: &Outcome) -> f64 {
         match self.request.goal {
             Goal::Cost => outcome.cost_rate,
             Goal::Availability => 1.0 - outcome.availability,

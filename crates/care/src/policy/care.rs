@@ -150,6 +150,8 @@ impl CarePolicy {
     /// assert_eq!(policy.next(0.0), CareAction::Open(Opening { age: 60.0, look: true, turn: 0 }));
     /// assert_eq!(policy.next(60.0), CareAction::Open(Opening { age: 120.0, look: true, turn: 1 }));
     /// assert_eq!(policy.next(180.0), CareAction::ReplaceAt(200.0));
+    /// assert_eq!(CarePolicy::replace_at(200.0).next(0.0), CareAction::ReplaceAt(200.0));
+    /// assert_eq!(CarePolicy::turn_every(120.0).next(0.0), CareAction::Open(Opening { age: 120.0, look: false, turn: 1 }));
     /// ```
     #[must_use]
     pub fn next(&self, age: f64) -> CareAction {

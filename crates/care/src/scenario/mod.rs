@@ -29,7 +29,6 @@ mod write;
 
 use std::collections::BTreeSet;
 
-use jiff::civil::Date;
 use rayon::prelude::*;
 
 pub use calendar::{Precision, Written};
@@ -58,12 +57,6 @@ impl Scenario {
     #[must_use]
     pub fn title(&self) -> &str {
         &self.0.title
-    }
-
-    /// Last day of the records.
-    #[must_use]
-    pub fn cut_off(&self) -> Date {
-        self.0.cut_off
     }
 
     /// Number of tanks.

@@ -4,10 +4,10 @@ mod paths;
 mod ring;
 
 pub(crate) use paths::above;
-pub(crate) use ring::weibull;
+pub(crate) use ring::{RingState, weibull};
 
 pub use paths::Paths;
-pub use ring::{Ring, RingState};
+pub use ring::Ring;
 
 use crate::error::{Error, Result, not_negative, positive};
 use sealspan_life::life::Life;
@@ -38,6 +38,18 @@ pub enum FailureSign {
 /// In one stage it is sound until it fails. In two stages (delay-time model, Christer & Waller 1984,
 /// from memory) a defect appears at the onset and failure follows after a delay; a look can find the
 /// defect in between.
+///
+/// ```
+/// use sealspan_care::seal::Seal;
+/// use sealspan_life::life::Life;
+/// let life = Life::weibull(2.0, 400.0).unwrap();
+/// let seal = Seal::one_stage(life.clone()).with_severities(&[2.0, 1.0, 1.0, 1.0])?;
+/// assert_eq!(seal.ring().unwrap().sectors(), 4);
+/// // The law given is that of the seal never turned.
+/// assert!((seal.law()?.survival(100.0) - life.survival(100.0)).abs() < 1e-12);
+/// assert!(Seal { detection: 1.5, ..seal }.checked().is_err());
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Seal {
     /// Age at the first event.

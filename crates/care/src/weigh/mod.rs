@@ -17,7 +17,7 @@ pub use common::{CommonPractice, common_practice};
 pub use elsewhere::{Elsewhere, elsewhere};
 pub use flips::{Flip, Swing};
 pub use inputs::Input;
-pub use judge::{METHOD, MoreWatching, Regret, SAFE};
+pub use judge::{MoreWatching, Regret};
 pub use menu::{Candidate, Kind};
 pub use rates::{Counted, MenuRates, PolicyRates, Rates, RatesQuestion, menu_rates};
 
@@ -361,8 +361,7 @@ fn apart(share: f64, limit: f64, decimals: usize) -> String {
 }
 
 /// A policy in words, ages in the unit of the clock.
-#[must_use]
-pub fn words(policy: &Candidate, unit: &str) -> String {
+fn words(policy: &Candidate, unit: &str) -> String {
     let part = |what: &str, age: Option<f64>| age.map(|age| format!("{what} {age:.0} {unit}"));
     let parts: Vec<String> = [
         part("inspect every", policy.inspect_every),

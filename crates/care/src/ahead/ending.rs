@@ -81,7 +81,7 @@ impl Ending {
         })
     }
 
-    /// The same with lives `factor` times as long.
+    /// The same with lives `factor` times as long; [`super::first::first_failures`] has an example.
     #[must_use]
     pub fn stretched(&self, factor: f64) -> Self {
         Self {

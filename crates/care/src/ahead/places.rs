@@ -95,6 +95,20 @@ pub struct PartFactors {
 
 /// Factors from what was `seen` by part, then by place, every part with the same places; a place without a part has
 /// nothing expected there.
+///
+/// ```
+/// use sealspan_care::ahead::places::{Seen, factors_of_parts};
+/// let place = |happened, expected| Seen { happened, expected };
+/// let parts = [
+///     vec![place(240.0, 160.0), place(80.0, 160.0)],
+///     vec![place(50.0, 50.0), place(0.0, 0.0)],
+/// ];
+/// let found = factors_of_parts(&parts, 0, 1).centre;
+/// // The first part is worse at the first place, and both together keep what its law expects: (a + b)/2 = 1.
+/// assert!(found[0][0] > 1.3 && ((found[0][0] + found[0][1]) / 2.0 - 1.0).abs() < 1e-12);
+/// // A part at one place only keeps its law there.
+/// assert!((found[1][0] - 1.0).abs() < 1e-12);
+/// ```
 #[must_use]
 pub fn factors_of_parts(seen: &[Vec<Seen>], draws: usize, seed: u64) -> PartFactors {
     let places = seen.first().map_or(0, Vec::len);

@@ -75,7 +75,8 @@ impl Planner {
         }
     }
 
-    /// Inspecting alone, or beside a given replacement age or turn: the given step, or the best.
+    /// Inspecting alone, or beside a given replacement age or turn: the given step, or the best. [`Planner`] has an
+    /// example.
     ///
     /// # Errors
     /// As [`Planner::evaluate`]. Check [`Planner::looks_can_find`] first.

@@ -78,7 +78,7 @@ impl Planner {
         }
     }
 
-    /// Turning alone, or beside a given replacement age: the given step, or the best.
+    /// Turning alone, or beside a given replacement age: the given step, or the best. [`Planner`] has an example.
     ///
     /// # Errors
     /// When the seal has no sectors, its failure is hidden without a replacement age, or as

@@ -139,6 +139,11 @@ impl Claim {
     /// // 90 % sound at 365 days with 90 % confidence, each run for twice that: 4 seals at shape 2.5.
     /// let claim = Claim::new(365.0, 0.9, 2.5)?;
     /// assert_eq!(claim.seals(730.0, 0.9, 0)?, 4);
+    /// // Without a failure 4 seals show it from t on, 0.9^(4 (t/365)^2.5) = 0.1.
+    /// let shortest = 365.0 * (0.1f64.ln() / (4.0 * 0.9f64.ln())).powf(1.0 / 2.5);
+    /// assert!((claim.duration(4, 0.9, 0)? - shortest).abs() < 1e-6);
+    /// assert_eq!(claim.failures_allowed(4, 730.0, 0.9)?, Some(0));
+    /// assert_eq!(claim.failures_allowed(4, 365.0, 0.9)?, None);
     /// # Ok::<(), sealspan_care::error::Error>(())
     /// ```
     pub fn seals(&self, duration: f64, confidence: f64, failures: u64) -> Result<u64> {
@@ -160,7 +165,8 @@ impl Claim {
             .ok_or_else(|| Error::no_answer("No number of seals shows this."))
     }
 
-    /// Shortest time to run each seal.
+    /// Shortest time to run each seal, in the unit of the life: the one in which seals that only meet the claim fail more
+    /// than `failures` times with chance `confidence`. [`Claim::seals`] has an example.
     ///
     /// # Errors
     /// When all seals may fail, or the time would be more than a million lives.
@@ -179,7 +185,7 @@ impl Claim {
         Ok(self.life * ratio)
     }
 
-    /// Most failures with which the trial still shows the claim; `None` when it does not even without one.
+    /// Most failures with which the trial (each seal run for `duration`, in the unit of the life) still shows the claim; `None` when it does not even without one.
     ///
     /// # Errors
     /// When a number is out of its range.

@@ -51,7 +51,7 @@ impl Elsewhere {
     }
 }
 
-/// A plan weighed at `weighing.seal` for another seal; `None` where it cannot be worked out for that one.
+/// A plan and the best policy of the same menu, both in money (or share of time down) per unit of the clock; a plan weighed at `weighing.seal` for another seal; `None` where it cannot be worked out for that one.
 #[must_use]
 pub fn elsewhere(weighing: &Weighing, plan: &Candidate, seal: &Seal) -> Option<Elsewhere> {
     let request = &weighing.request;

@@ -145,7 +145,7 @@ impl Counts {
 
     /// Probabilities from 0 on, leading zeros written out; `None` beyond `most` entries.
     #[must_use]
-    pub(crate) fn from_zero(&self, most: usize) -> Option<Vec<f64>> {
+    pub(crate) fn listed_from_zero(&self, most: usize) -> Option<Vec<f64>> {
         (self.last() < most).then(|| {
             let mut all = vec![0.0; self.first];
             all.extend_from_slice(&self.pmf);

@@ -54,6 +54,9 @@ const GREATEST_RATIO: f64 = 1e6;
 /// assert!((evaluator.cost_rate(100.0) - (r + 5.0 * f) / (100.0 * f)).abs() < 1e-12);
 /// assert!((evaluator.run_to_failure_rate() - 0.05).abs() < 1e-12);
 /// assert_eq!(evaluator.best_age()?, None);
+/// assert!((evaluator.run_to_failure().mean_life - 100.0).abs() < 1e-9);
+/// let given = evaluator.given(100.0)?;
+/// assert!((given.saving - (1.0 - evaluator.cost_rate(100.0) / 0.05)).abs() < 1e-12 && given.saving < 0.0);
 /// // The same from its parts, and what is to be least in words.
 /// assert!((evaluator.money().rate(&evaluator.ladder().at(100.0)) - evaluator.cost_rate(100.0)).abs() < 1e-15);
 /// assert_eq!((Goal::Cost.measure(), Goal::Availability.measure()), ("cost", "time down"));
@@ -117,7 +120,7 @@ impl Evaluator {
         &self.money
     }
 
-    /// Replacing on failure only.
+    /// Replacing on failure only: the figures, in the units that [`RunToFailure`] says.
     #[must_use]
     pub fn run_to_failure(&self) -> RunToFailure {
         let mean = self.ladder.mean();
@@ -171,7 +174,7 @@ impl Evaluator {
         Ok((cut, found))
     }
 
-    /// The best age alone; `None` when never replacing before failure is best.
+    /// The best age alone, units of the clock; `None` when never replacing before failure is best.
     ///
     /// # Errors
     /// As [`Evaluator::best`].
@@ -179,7 +182,7 @@ impl Evaluator {
         Ok(self.best_cut()?.0.map(|cut| cut.age))
     }
 
-    /// A given age, judged against the best one.
+    /// A given age (units of the clock), judged against the best one.
     ///
     /// # Errors
     /// When `age` is not a finite number above zero, or as [`Evaluator::best`].

@@ -18,6 +18,7 @@ use std::ops::{Add, Div, Mul, Neg, Sub};
 /// };
 /// let [x] = Jet::variables([0.5]);
 /// let (one, e) = (Jet::constant(1.0), 0.5f64.exp());
+/// near(x.exp(), e, e);
 /// near(x.ln_1p(), 1.5f64.ln(), 1.0 / 1.5);
 /// near((-x).ln_1m_exp(), (1.0 - 1.0 / e).ln(), 1.0 / (e - 1.0));
 /// near(x.ln_1p_exp(), (1.0 + e).ln(), e / (1.0 + e));

@@ -64,7 +64,7 @@ pub(super) fn at_rate(survival: f64, rate: f64) -> f64 {
 }
 
 impl Ending {
-    /// Failure alone, replaced at an age if there is one.
+    /// Failure alone, replaced at an age (units of the clock) if there is one.
     ///
     /// # Errors
     /// When the age is not above zero.
@@ -159,8 +159,8 @@ impl Ending {
         out
     }
 
-    /// The age of planned replacement with the least cost among multiples of `step`, other removals going on as they
-    /// are; `None` when replacing at an age saves less than a thousandth. By renewal reward, the time in place by
+    /// The age of planned replacement with the least cost among multiples of `step` (units of the clock), at `failed` and
+    /// `planned` money for a failure and another removal; other removals go on as they are. `None` when replacing at an age saves less than a thousandth. By renewal reward, the time in place by
     /// the trapezoid rule.
     ///
     /// ```

@@ -100,6 +100,7 @@ pub type Spreads = Vec<Spread>;
 ///     batch_spread: 0.0, seed: 1,
 /// };
 /// let one = question.cases()?;
+/// assert!((question.answer()?.months[0].unplanned.expected - 3.0).abs() < 0.01);
 /// // Two such places together, where each position is looked at once a period.
 /// let look = Work { openings: 1.0, looks: 1.0, turns: 0.0 };
 /// let both = Cases::sum([&one, &one]).with_work(&look, 200.0);
@@ -238,7 +239,7 @@ impl Ahead<'_> {
         })
     }
 
-    /// Works out every period.
+    /// Expected numbers of seals and their prediction intervals, period by period. [`Cases`] has an example.
     ///
     /// # Errors
     /// As [`Ahead::cases`].

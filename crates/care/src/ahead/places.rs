@@ -37,7 +37,7 @@ const SHAPES: usize = 31;
 const FEWEST: f64 = 0.5;
 const MOST: f64 = 100.0;
 
-/// The factors, with `draws` draws from their posterior. One place alone has nothing to differ from.
+/// The factors, with `draws` draws from their posterior: at shape a, gamma of shape a + O and mean (a + O)/(a + E). One place alone has nothing to differ from.
 ///
 /// ```
 /// use sealspan_care::ahead::places::{Seen, factors};

@@ -51,13 +51,13 @@ impl Terms {
         Ok(self)
     }
 
-    /// Worth now of one unit of money in the middle of period `i`.
+    /// Worth now of one unit of money in the middle of period `i`: e^(−δ (i + ½) days / 365.25).
     #[must_use]
     pub fn factor(&self, i: usize) -> f64 {
         (-self.discount_rate * (i as f64 + 0.5) * self.period_days / DAYS_PER_YEAR).exp()
     }
 
-    /// The worth of savings, one a period. Payback is the first time from which the discounted sum stays at zero or
+    /// The worth of savings (money), one a period: Σ saving × factor, less what is spent at the start. Payback is the first time from which the discounted sum stays at zero or
     /// above, within a period in proportion.
     ///
     /// ```

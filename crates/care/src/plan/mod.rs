@@ -130,6 +130,7 @@ pub struct Plan {
 /// let lasting = ask(&Seal::one_stage(Life::exponential(100.0).unwrap()), Request::default())?;
 /// let worth = lasting.present_value(&CarePolicy::run_to_failure())?;
 /// assert!((worth * (0.08 / 365.25) * 100.0 / 5.0 - 1.0).abs() < 1e-7);
+/// assert!((lasting.run_to_failure()?.cost_rate - 0.05).abs() < 1e-9);
 ///
 /// // Defects at a constant rate, delays of mean 60, sure looks: 1 − 60 (1 − e^(−T/60))/T of them are missed.
 /// let two = Seal::two_stage(Life::exponential(300.0).unwrap(), Life::exponential(60.0).unwrap());

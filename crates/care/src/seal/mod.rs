@@ -24,6 +24,19 @@ pub enum Onset {
 }
 
 /// How a lost function shows itself.
+///
+/// ```
+/// use sealspan_care::{evaluate::evaluate, policy::CarePolicy, seal::{FailureSign, Seal}, terms::Terms};
+/// use sealspan_life::life::Life;
+/// // Looked at every 50: found at the first look after failure, on average at 50/(1 − e^(−50/100)).
+/// let life = Life::exponential(100.0).unwrap();
+/// let seal = Seal { failure: FailureSign::Hidden, ..Seal::one_stage(life) };
+/// let outcome = evaluate(&seal, &CarePolicy::inspect_every(50.0), &Terms::default())?;
+/// let cycle = 50.0 / (1.0 - (-0.5f64).exp());
+/// assert!((outcome.mean_cycle - cycle).abs() < 1e-6);
+/// assert!((outcome.undetected_time - (cycle - 100.0)).abs() < 1e-6);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum FailureSign {
     /// At once: it leaks, the vacuum goes.
@@ -116,7 +129,8 @@ impl Seal {
         Ok(Self { onset, ..self })
     }
 
-    /// The same seal where onsets come `rate` times as fast at every age (proportional hazards): a place's own rate.
+    /// The same seal where onsets come `rate` times as fast at every age (proportional hazards, survival S^rate): a
+    /// place's own rate.
     ///
     /// # Errors
     /// When the onset is not Weibull or exponential, or the rate is not above zero.

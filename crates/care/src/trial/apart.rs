@@ -87,13 +87,15 @@ impl Materials {
         [first, first - self.shape * self.ratio.ln()]
     }
 
-    /// Chance that a seal of the first and of the second material fails in the trial.
+    /// Chance that a seal of the first and of the second material fails in the trial: 1 − e^(−t^β) and
+    /// 1 − e^(−(t/ρ)^β), t in characteristic lives of the first.
     #[must_use]
     pub fn failing(&self) -> [f64; 2] {
         self.ends().map(|z| -(-z.exp()).exp_m1())
     }
 
-    /// Asymptotic variance of the ln ratio of lives, times the seals of each material.
+    /// Asymptotic variance of the ln ratio of lives, times the seals of each material: the inverse of the expected
+    /// information on both ln lives and the common scale 1/β.
     #[must_use]
     pub fn variance(&self) -> f64 {
         self.variance_between(self.ends())

@@ -66,9 +66,9 @@ pub struct ReturnsQuestion<'a> {
     pub life: &'a Life,
     /// Lives within what the estimate leaves open; empty when taken as known.
     pub draws: &'a [Life],
-    /// How far ahead.
+    /// How far ahead, units of the life's clock.
     pub horizon: f64,
-    /// Failures count up to this age; `None`: at any age.
+    /// Failures count up to this age, units of the life's clock; `None`: at any age.
     pub warranty: Option<f64>,
     /// Share of failures within the warranty that are sent back.
     pub claimed: f64,

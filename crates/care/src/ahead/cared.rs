@@ -60,9 +60,9 @@ pub struct Cared<'a> {
     pub overdue: Overdue,
     /// Factor on all lives: above 1 they last longer.
     pub stretch: f64,
-    /// Factor on the rate of onsets, the place's own: at the estimate, and at every draw (1 where there is none).
+    /// Factor on the rate of onsets, the place's own, at the estimate.
     pub rate: f64,
-    /// At every draw.
+    /// The same factor at every draw; 1 at draws beyond the list.
     pub rates: &'a [f64],
     /// The fleet.
     pub fleet: &'a Fleet,
@@ -77,7 +77,7 @@ pub struct Cared<'a> {
 }
 
 impl Cared<'_> {
-    /// Means and variances of every period, at the estimate and at each draw.
+    /// Means and variances of every period, in seals, at the estimate and at each draw. [`Cared`] has an example.
     ///
     /// # Errors
     /// As [`super::months::Ahead::cases`], and where the seal is followed by a measured property.

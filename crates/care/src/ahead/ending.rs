@@ -9,7 +9,7 @@ const MOST_AGES: usize = 2000;
 /// A replacement age must save this share to be one.
 const WORTH: f64 = 0.001;
 
-/// A failure unannounced, or a removal that could be ordered ahead.
+/// Shares of seals that end by a failure unannounced, or by a removal that could be ordered ahead.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Share {
     /// Failures.

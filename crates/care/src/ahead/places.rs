@@ -87,9 +87,9 @@ const SETTLED: f64 = 1e-12;
 /// A factor for every part at every place, and `draws` draws of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PartFactors {
-    /// By part, then by place.
+    /// Factors by part, then by place.
     pub centre: Vec<Vec<f64>>,
-    /// Draw by draw.
+    /// The same draw by draw.
     pub drawn: Vec<Vec<Vec<f64>>>,
 }
 

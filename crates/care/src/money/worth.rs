@@ -30,7 +30,7 @@ pub struct Terms {
 /// The worth of a stream.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Worth {
-    /// Present value, what is spent at the start taken off.
+    /// Present value, money, what is spent at the start taken off.
     pub present_value: f64,
     /// Days until the discounted savings have paid for what was spent and for dearer periods before; `None` when
     /// they have not by the end.

@@ -16,7 +16,7 @@ use std::collections::BinaryHeap;
 pub struct Part {
     /// Mean number on order: demand rate times lead time.
     pub on_order: f64,
-    /// Price of one seal.
+    /// Price of one seal, money.
     pub price: f64,
     /// What one backorder counts: 1, or the money a position costs while it waits.
     pub weight: f64,

@@ -17,7 +17,7 @@ pub struct CommonPractice {
     /// The practice; ages in days.
     #[serde(flatten)]
     pub policy: Candidate,
-    /// Its measure.
+    /// Its measure: money per unit of the clock, or the share of time down.
     pub measure: f64,
     /// How much more than the plan, as a share of the plan's measure.
     pub extra_share: f64,

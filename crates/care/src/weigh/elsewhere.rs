@@ -10,7 +10,8 @@ use crate::seal::Seal;
 use crate::terms::Terms;
 use serde::Serialize;
 
-/// What a plan comes to there, beside the best policy of the same menu.
+/// What a plan comes to there, beside the best policy of the same menu. Measures are money per unit of the clock, or the
+/// share of time down.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Elsewhere {
     /// Measure of the plan.

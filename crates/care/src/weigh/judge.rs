@@ -17,7 +17,7 @@ pub(crate) struct Judge {
     least: Vec<f64>,
 }
 
-/// What choosing one policy for all worlds costs over choosing the best in each.
+/// What choosing one policy for all worlds costs over choosing the best in each, in the measure of [`super::Weighed`].
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Regret {
     /// Mean: also the most that knowing the laws exactly would be worth.

@@ -71,7 +71,7 @@ impl Renewals {
         })
     }
 
-    /// M(t) for t up to the horizon.
+    /// M(t), a number of failures, for t (units of the clock) up to the horizon.
     #[must_use]
     pub fn mean(&self, t: f64) -> f64 {
         self.mean_and_slope(t).0
@@ -125,6 +125,26 @@ impl Renewals {
 ///
 /// # Errors
 /// When the mean life is not finite or a planned replacement costs nothing.
+///
+/// ```
+/// use sealspan_care::block::{best_block, local_blocks, Renewals};
+/// use sealspan_care::costs::{Costs, Prices};
+/// use sealspan_life::life::Life;
+/// use sealspan_records::observation::Clock;
+/// let costs = Costs::new(Prices { planned_cost: 1.0, failure_cost: 10.0, ..Prices::default() }, Clock::Days)?;
+/// let life = Life::weibull(2.0, 100.0).unwrap();
+/// let best = best_block(&life, &costs)?;
+/// let every = best.every.unwrap();
+/// // B′(T) = 0 says that B(T) = c_f m(T), m the renewal density: here by differences of M.
+/// let renewals = Renewals::new(&life, 2.0 * every)?;
+/// let density = (renewals.mean(every + 0.01) - renewals.mean(every - 0.01)) / 0.02;
+/// assert!((best.cost_rate / (10.0 * density) - 1.0).abs() < 1e-6);
+/// assert_eq!(local_blocks(&life, 1.0, 10.0)?[0], (every, best.cost_rate));
+/// // Lives without memory: nothing is won, a failure in a mean life remains.
+/// let lasting = best_block(&Life::exponential(100.0).unwrap(), &costs)?;
+/// assert!(lasting.every.is_none() && (lasting.cost_rate - 0.1).abs() < 1e-12);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 pub fn best_block(life: &Life, costs: &Costs) -> Result<BlockAnswer> {
     let (planned, failed) = (costs.planned_money(), costs.failure_money());
     if planned <= 0.0 {
@@ -165,7 +185,8 @@ pub fn best_block(life: &Life, costs: &Costs) -> Result<BlockAnswer> {
     })
 }
 
-/// Local minima of B(T) inside the range, cheapest first, at the root of T m(T) − M(T) = c_p/c_f.
+/// Local minima of B(T) up to three mean lives, cheapest first, at the root of T m(T) − M(T) = c_p/c_f: T in units of the
+/// clock, and B(T) in money per unit. `planned` and `failed` are c_p and c_f, money. [`best_block`] has an example.
 ///
 /// # Errors
 /// When the life has no finite mean.

@@ -6,6 +6,13 @@ use serde::Serialize;
 const DAYS_PER_YEAR: f64 = 365.25;
 
 /// The step of a service calendar.
+///
+/// ```
+/// use sealspan_care::calendar::Calendar;
+/// assert!((12.0 * Calendar::Months.days() - 365.25).abs() < 1e-9);
+/// let words: Vec<_> = Calendar::Months.and_finer().map(Calendar::word).collect();
+/// assert_eq!(words, ["month", "week"]);
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Calendar {

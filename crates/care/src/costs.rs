@@ -28,6 +28,27 @@ pub struct Prices {
 }
 
 /// Checked prices on one clock.
+///
+/// ```
+/// use sealspan_care::costs::{Costs, Prices, hours_per_unit};
+/// use sealspan_records::observation::Clock;
+/// let prices = Prices {
+///     planned_cost: 100.0, failure_cost: 400.0, planned_hours: 2.0, failure_hours: 6.0,
+///     downtime_cost: 50.0, discount_rate: 0.08,
+/// };
+/// let days = Costs::new(prices, Clock::Days)?;
+/// assert_eq!((days.planned_money(), days.failure_money()), (200.0, 700.0));
+/// assert_eq!((days.planned_time(), days.failure_time()), (2.0 / 24.0, 6.0 / 24.0));
+/// assert_eq!((days.clock(), days.hours_per_unit(), days.clock_note()), (Clock::Days, Some(24.0), None));
+/// assert!((days.discount_per_unit().unwrap() - 0.08 / 365.25).abs() < 1e-15);
+/// assert_eq!(days.dearer(-30.0).prices().planned_cost, 70.0);
+/// // How long a cycle lasts depends on the duty: here six hours.
+/// assert_eq!(hours_per_unit(Clock::Cycles), None);
+/// let cycles = Costs::new(prices, Clock::Cycles)?;
+/// assert_eq!((cycles.failure_time(), cycles.discount_per_unit()), (0.0, None));
+/// assert_eq!(cycles.with_hours_per_unit(6.0)?.failure_time(), 1.0);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Costs {
     prices: Prices,
@@ -87,7 +108,7 @@ impl Costs {
         Ok(costs)
     }
 
-    /// The same where each seal costs `more` (less, below 0; no replacement costs less than nothing).
+    /// The same where each seal costs `more` money (less, below 0; no replacement costs less than nothing).
     #[must_use]
     pub fn dearer(&self, more: f64) -> Self {
         let mut out = *self;
@@ -127,13 +148,13 @@ impl Costs {
         self.hours_per_unit
     }
 
-    /// Money of one planned replacement, downtime priced in.
+    /// Money of one planned replacement, downtime priced in: cost + hours down × price of an hour.
     #[must_use]
     pub fn planned_money(&self) -> f64 {
         self.prices.planned_cost + self.prices.planned_hours * self.prices.downtime_cost
     }
 
-    /// Money of one failure, downtime priced in.
+    /// Money of one failure, downtime priced in: cost + hours down × price of an hour.
     #[must_use]
     pub fn failure_money(&self) -> f64 {
         self.prices.failure_cost + self.prices.failure_hours * self.prices.downtime_cost
@@ -153,7 +174,8 @@ impl Costs {
             .map_or(0.0, |unit| self.prices.failure_hours / unit)
     }
 
-    /// Continuous discount rate per unit of the clock; `None` where a unit has no length in hours.
+    /// Continuous discount rate per unit of the clock, the rate a year × hours a unit / hours in 365.25 days; `None` where
+    /// a unit has no length in hours.
     #[must_use]
     pub fn discount_per_unit(&self) -> Option<f64> {
         self.hours_per_unit

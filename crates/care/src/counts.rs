@@ -1,6 +1,18 @@
 //! A distribution over whole numbers, kept as a window of probabilities.
 
 /// Probabilities of `first`, `first + 1`, ...; what lies outside the window is below 1e-15 in all.
+///
+/// ```
+/// use sealspan_care::successes::{Effort, Group, number_failing};
+/// // Heads of two fair coins: 0, 1 or 2 with chances 1/4, 1/2, 1/4.
+/// let heads = |count| number_failing(&[Group { count, chance: 0.5 }], Effort::CAREFUL).0;
+/// let two = heads(2);
+/// assert_eq!((two.first(), two.last(), two.quantile(0.5)), (0, 2, 1));
+/// assert!(two.window().iter().zip([0.25, 0.5, 0.25]).all(|(p, want)| (p - want).abs() < 1e-15));
+/// assert!((two.mean() - 1.0).abs() < 1e-15 && (two.variance() - 0.5).abs() < 1e-15);
+/// // With a third coin.
+/// assert!((two.plus(&heads(1)).probability(3) - 0.125).abs() < 1e-15);
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Counts {
     first: usize,
@@ -14,7 +26,7 @@ impl Counts {
 
     /// Zero for certain.
     #[must_use]
-    pub fn zero() -> Self {
+    pub(crate) fn zero() -> Self {
         Self::new(0, vec![1.0])
     }
 
@@ -105,13 +117,13 @@ impl Counts {
             .unwrap_or(0.0)
     }
 
-    /// Expected value.
+    /// Expected value Σ k p(k).
     #[must_use]
     pub fn mean(&self) -> f64 {
         self.values().map(|(k, p)| k * p).sum()
     }
 
-    /// Variance.
+    /// Variance Σ (k − mean)² p(k).
     #[must_use]
     pub fn variance(&self) -> f64 {
         let mean = self.mean();
@@ -133,7 +145,7 @@ impl Counts {
 
     /// Probabilities from 0 on, leading zeros written out; `None` beyond `most` entries.
     #[must_use]
-    pub fn from_zero(&self, most: usize) -> Option<Vec<f64>> {
+    pub(crate) fn listed_from_zero(&self, most: usize) -> Option<Vec<f64>> {
         (self.last() < most).then(|| {
             let mut all = vec![0.0; self.first];
             all.extend_from_slice(&self.pmf);
@@ -148,7 +160,7 @@ impl Counts {
             .map(|(i, p)| ((self.first + i) as f64, *p))
     }
 
-    /// Distribution of the sum with an independent count.
+    /// Distribution of the sum with an independent count (convolution).
     #[must_use]
     pub fn plus(&self, other: &Self) -> Self {
         let (long, short) = if self.pmf.len() >= other.pmf.len() {

@@ -94,6 +94,28 @@ pub fn fleet_demand(
 ///
 /// # Errors
 /// As [`StockTerms::answer`].
+///
+/// ```
+/// use sealspan_care::{costs::{Costs, Prices}, demand::{cover, fleet_demand}, policy::Policy};
+/// use sealspan_care::{replacement::{Evaluator, Goal}, stock::{Shortage, StockTerms}};
+/// use sealspan_life::life::Life;
+/// use sealspan_records::observation::Clock;
+/// let costs = Costs::new(Prices { planned_cost: 1.0, failure_cost: 5.0, ..Prices::default() }, Clock::Days)?;
+/// let evaluator = Evaluator::new(&Life::exponential(500.0).unwrap(), &costs, Goal::Cost)?;
+/// let demand = fleet_demand(&evaluator, Policy::RunToFailure, 40, 1.0)?;
+/// let terms = StockTerms {
+///     demand_rate: 0.0, lead_time: 20.0, holding_cost: 0.02,
+///     shortage: Shortage::Backorder { cost_per_day: 2.0 },
+///     order_cost: 0.0, unit_price: None, target_fill_rate: None, shelf_life: None,
+///     age_on_arrival: 0.0, lead_time_deviation: 0.0,
+/// };
+/// let covered = cover(demand, &terms)?;
+/// // 0.08 a day for 20 days: Poisson of mean 1.6. By hand, P(X ≤ 4) = 0.976 and P(X ≤ 5) = 0.994, and the least
+/// // stock with at least 2/2.02 = 0.990 is best.
+/// assert_eq!(covered.stock.best.unwrap().level.stock, 5);
+/// assert_eq!(covered.order_planned_ahead_days, 20.0);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 pub fn cover(demand: FleetDemand, terms: &StockTerms) -> Result<CoveredDemand> {
     let mut stock = StockTerms {
         demand_rate: demand.unplanned_per_day,

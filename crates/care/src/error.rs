@@ -1,6 +1,17 @@
 //! The one error of this crate: bad input, or a question that has no answer.
 
 /// Why a decision could not be worked out. The text says what to change.
+///
+/// ```
+/// use sealspan_care::{costs::{Costs, Prices}, error::Error};
+/// use sealspan_records::observation::Clock;
+/// let bad = Costs::new(Prices { planned_cost: -1.0, ..Prices::default() }, Clock::Days).unwrap_err();
+/// assert!(bad.is_input() && !bad.is_no_answer());
+/// assert_eq!(bad.mend(), "give a finite number, zero or more");
+/// assert_eq!(bad.to_string(), "the planned cost is -1: give a finite number, zero or more");
+/// let none = Error::unanswerable("No seal has failed.");
+/// assert!(none.is_no_answer() && none.to_string() == "No seal has failed.");
+/// ```
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error(transparent)]
 pub struct Error(#[from] Kind);

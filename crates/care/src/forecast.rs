@@ -161,7 +161,7 @@ impl Outlook<'_> {
         let predictive = self.averaged(&running, self.horizon);
         let ends = self.bounds(predictive.as_ref().unwrap_or(&plug_in.0));
         let beyond_oldest = self.beyond_oldest(&running, total);
-        let pmf = plug_in.0.from_zero(LISTED);
+        let pmf = plug_in.0.listed_from_zero(LISTED);
         let (renewals, renewals_reason) = match self.with_renewals.then(|| self.renewals(&running))
         {
             Some(Ok(renewals)) => (Some(renewals), None),
@@ -255,7 +255,7 @@ impl Outlook<'_> {
         let side = 0.5 * (1.0 - self.confidence);
         Predictive {
             expected: counts.mean(),
-            pmf: counts.from_zero(LISTED),
+            pmf: counts.listed_from_zero(LISTED),
             draws: self.draws.len(),
             end_probability_error: (side * (1.0 - side) / self.draws.len() as f64).sqrt(),
         }

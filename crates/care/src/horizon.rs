@@ -30,7 +30,8 @@ pub struct HorizonAnswer {
     pub on_failure_only: f64,
 }
 
-/// Expected money over `horizon` when replacing at `age`, or on failure only.
+/// Expected money over `horizon` (units of the clock) when replacing at `age`, or on failure only: V(t) of this module;
+/// [`best_over`] has an example.
 ///
 /// # Errors
 /// When an age or the horizon is out of range.
@@ -56,7 +57,7 @@ pub fn expected_cost(life: &Life, costs: &Costs, age: Option<f64>, horizon: f64)
 /// As [`expected_cost`].
 ///
 /// ```
-/// use sealspan_care::{costs::{Costs, Prices}, horizon::best_over};
+/// use sealspan_care::{costs::{Costs, Prices}, horizon::{best_over, expected_cost}};
 /// use sealspan_life::life::Life;
 /// use sealspan_records::observation::Clock;
 /// let prices = Prices { planned_cost: 1.0, failure_cost: 5.0, ..Prices::default() };
@@ -64,6 +65,12 @@ pub fn expected_cost(life: &Life, costs: &Costs, age: Option<f64>, horizon: f64)
 /// // Lives without memory: nothing is gained by age, and failures come at one a mean life.
 /// let best = best_over(&Life::exponential(100.0).unwrap(), &costs, 400.0)?;
 /// assert!(best.age.is_none() && (best.on_failure_only - 20.0).abs() < 0.01);
+/// // A planned replacement at 100, 200 and 300 costs 1 more for each seal that gets there.
+/// let by_age = expected_cost(&Life::exponential(100.0).unwrap(), &costs, Some(100.0), 400.0)?;
+/// assert!(by_age > best.on_failure_only);
+/// // Seals that last: three are replaced by plan within 350.
+/// let lasting = expected_cost(&Life::weibull(2.0, 1e7).unwrap(), &costs, Some(100.0), 350.0)?;
+/// assert!((lasting - 3.0).abs() < 1e-6);
 /// # Ok::<(), sealspan_care::error::Error>(())
 /// ```
 pub fn best_over(life: &Life, costs: &Costs, horizon: f64) -> Result<HorizonAnswer> {

@@ -26,6 +26,18 @@ pub struct Cut {
 }
 
 /// Rungs of a life, each integral between neighbours done once.
+///
+/// ```
+/// use sealspan_care::ladder::Ladder;
+/// use sealspan_life::life::Life;
+/// let ladder = Ladder::new(&Life::exponential(100.0).unwrap())?;
+/// assert!((ladder.mean() - 100.0).abs() < 1e-9);
+/// // Cut at 50: e^(−1/2) get there, and the time in service is mean × share failed.
+/// let cut = ladder.at(50.0);
+/// assert!((cut.survival - (-0.5f64).exp()).abs() < 1e-12);
+/// assert!((cut.service - 100.0 * cut.failed).abs() < 1e-9);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Ladder {
     life: Life,
@@ -72,11 +84,11 @@ impl Ladder {
 
     /// The life climbed.
     #[must_use]
-    pub fn life(&self) -> &Life {
+    pub(crate) fn life(&self) -> &Life {
         &self.life
     }
 
-    /// Mean life.
+    /// Mean life, ∫₀^∞ R(t) dt, units of the clock.
     #[must_use]
     pub fn mean(&self) -> f64 {
         self.mean

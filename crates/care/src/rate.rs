@@ -7,6 +7,22 @@ use crate::ladder::{Cut, Ladder};
 use sealspan_numeric::roots::bracketed;
 
 /// What the two ways of ending a cycle weigh, and the time each takes.
+///
+/// ```
+/// use sealspan_care::{ladder::Ladder, rate::Weights};
+/// use sealspan_life::life::Life;
+/// let weights = Weights { planned: 1.0, failed: 5.0, planned_time: 2.0, failed_time: 10.0 };
+/// let lasting = Ladder::new(&Life::exponential(100.0).unwrap())?;
+/// // At age 100: in service for 100 F, then down for 10 F + 2 R.
+/// let cut = lasting.at(100.0);
+/// let (r, f) = ((-1.0f64).exp(), 1.0 - (-1.0f64).exp());
+/// assert!((weights.cycle(&cut) - (110.0 * f + 2.0 * r)).abs() < 1e-9);
+/// assert!((weights.rate(&cut) - (r + 5.0 * f) / (110.0 * f + 2.0 * r)).abs() < 1e-12);
+/// // Lives without memory have no best age; those that wear out have one.
+/// assert!(weights.valleys(&lasting).is_empty());
+/// assert_eq!(weights.valleys(&Ladder::new(&Life::weibull(2.0, 1000.0).unwrap())?).len(), 1);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Weights {
     /// c_p: money (or hours) of a planned replacement.
@@ -23,7 +39,7 @@ pub struct Weights {
 const ROOT: f64 = 1e-15;
 
 impl Weights {
-    /// Mean length of a cycle, downtime included.
+    /// Mean length of a cycle, downtime included: ∫₀ᵀ R + d_p R(T) + d_f F(T), units of the clock.
     #[must_use]
     pub fn cycle(&self, cut: &Cut) -> f64 {
         cut.service + self.planned_time * cut.survival + self.failed_time * cut.failed
@@ -101,7 +117,7 @@ impl Weights {
 
     /// Share of the run-to-failure rate that the deepest valley saves; 0 when there is none.
     #[must_use]
-    pub fn saving(&self, ladder: &Ladder) -> f64 {
+    pub(crate) fn saving(&self, ladder: &Ladder) -> f64 {
         self.best(ladder).map_or(0.0, |cut| {
             1.0 - self.rate(&cut) / self.rate_to_failure(ladder.mean())
         })

@@ -32,7 +32,7 @@ impl Goal {
 }
 
 /// A saving below this is no reason to replace early; the age is still given.
-pub const WORTH_DOING: f64 = 0.01;
+pub(crate) const WORTH_DOING: f64 = 0.01;
 /// A saving below this is rounding: there is no age.
 const NO_GAIN: f64 = 1e-10;
 /// Width of the flat zone.
@@ -41,6 +41,27 @@ pub const FLAT: f64 = 0.02;
 const GREATEST_RATIO: f64 = 1e6;
 
 /// A life with its costs, ready to be asked.
+///
+/// ```
+/// use sealspan_care::{costs::{Costs, Prices}, replacement::{Evaluator, Goal}};
+/// use sealspan_life::life::Life;
+/// use sealspan_records::observation::Clock;
+/// // Lives without memory: replaced at 100, (c_p R + c_f F) / (100 F); on failure only, c_f / 100.
+/// let prices = Prices { planned_cost: 1.0, failure_cost: 5.0, ..Prices::default() };
+/// let life = Life::exponential(100.0).unwrap();
+/// let evaluator = Evaluator::new(&life, &Costs::new(prices, Clock::Days)?, Goal::Cost)?;
+/// let (r, f) = ((-1.0f64).exp(), 1.0 - (-1.0f64).exp());
+/// assert!((evaluator.cost_rate(100.0) - (r + 5.0 * f) / (100.0 * f)).abs() < 1e-12);
+/// assert!((evaluator.run_to_failure_rate() - 0.05).abs() < 1e-12);
+/// assert_eq!(evaluator.best_age()?, None);
+/// assert!((evaluator.run_to_failure().mean_life - 100.0).abs() < 1e-9);
+/// let given = evaluator.given(100.0)?;
+/// assert!((given.saving - (1.0 - evaluator.cost_rate(100.0) / 0.05)).abs() < 1e-12 && given.saving < 0.0);
+/// // The same from its parts, and what is to be least in words.
+/// assert!((evaluator.money().rate(&evaluator.ladder().at(100.0)) - evaluator.cost_rate(100.0)).abs() < 1e-15);
+/// assert_eq!((Goal::Cost.measure(), Goal::Availability.measure()), ("cost", "time down"));
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Evaluator {
     ladder: Ladder,
@@ -99,7 +120,7 @@ impl Evaluator {
         &self.money
     }
 
-    /// Replacing on failure only.
+    /// Replacing on failure only: the figures, in the units that [`RunToFailure`] says.
     #[must_use]
     pub fn run_to_failure(&self) -> RunToFailure {
         let mean = self.ladder.mean();
@@ -115,13 +136,13 @@ impl Evaluator {
         }
     }
 
-    /// Money per unit of the clock when replacing on failure only.
+    /// Money per unit of the clock when replacing on failure only: c_f / (mean life + d_f).
     #[must_use]
     pub fn run_to_failure_rate(&self) -> f64 {
         self.money.rate_to_failure(self.ladder.mean())
     }
 
-    /// Money per unit of the clock when replacing at `age`.
+    /// Money per unit of the clock when replacing at `age`: g(T) of [`crate::rate`].
     #[must_use]
     pub fn cost_rate(&self, age: f64) -> f64 {
         self.money.rate(&self.ladder.at(age))
@@ -153,7 +174,7 @@ impl Evaluator {
         Ok((cut, found))
     }
 
-    /// The best age alone; `None` when never replacing before failure is best.
+    /// The best age alone, units of the clock; `None` when never replacing before failure is best.
     ///
     /// # Errors
     /// As [`Evaluator::best`].
@@ -161,13 +182,7 @@ impl Evaluator {
         Ok(self.best_cut()?.0.map(|cut| cut.age))
     }
 
-    /// Share of the run-to-failure rate that replacing at `age` saves, in the goal's own measure.
-    #[must_use]
-    pub fn saving(&self, age: f64) -> f64 {
-        self.saving_at(&self.ladder.at(age))
-    }
-
-    /// A given age, judged against the best one.
+    /// A given age (units of the clock), judged against the best one.
     ///
     /// # Errors
     /// When `age` is not a finite number above zero, or as [`Evaluator::best`].

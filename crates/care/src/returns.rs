@@ -66,9 +66,9 @@ pub struct ReturnsQuestion<'a> {
     pub life: &'a Life,
     /// Lives within what the estimate leaves open; empty when taken as known.
     pub draws: &'a [Life],
-    /// How far ahead.
+    /// How far ahead, units of the life's clock.
     pub horizon: f64,
-    /// Failures count up to this age; `None`: at any age.
+    /// Failures count up to this age, units of the life's clock; `None`: at any age.
     pub warranty: Option<f64>,
     /// Share of failures within the warranty that are sent back.
     pub claimed: f64,
@@ -81,10 +81,29 @@ pub struct ReturnsQuestion<'a> {
 }
 
 impl ReturnsQuestion<'_> {
-    /// Returns of the batches within the horizon. Failed seals are not replaced by ones that come back too.
+    /// Returns of the batches within the horizon: of each seal still out with the chance that it fails within the horizon
+    /// and the warranty, times the share claimed; ends of intervals are quantiles of a count of that mean and variance. Failed seals are not replaced by ones that come back too.
     ///
     /// # Errors
     /// When a number is out of its range, a batch has more returns than seals, or there is no batch.
+    ///
+    /// ```
+    /// use sealspan_care::returns::{ReturnsQuestion, Shipped};
+    /// use sealspan_life::life::Life;
+    /// // Half of the failures are sent back; lives without memory, so a seal fails in 10 days with chance 1 − e^(−1/10).
+    /// let life = Life::exponential(100.0).unwrap();
+    /// let question = ReturnsQuestion {
+    ///     life: &life, draws: &[], horizon: 10.0, warranty: None, claimed: 0.5, cost: 30.0,
+    ///     confidence: 0.9, reserve_chance: 0.95,
+    /// };
+    /// let batch = Shipped { batch: "A".to_owned(), quantity: 40, age: 50.0, returned: 10 };
+    /// let answer = question.answer(&[batch])?;
+    /// let expected = 30.0 * 0.5 * (1.0 - (-0.1f64).exp());
+    /// assert!((answer.expected - expected).abs() < 1e-9);
+    /// assert!((answer.expected_cost - 30.0 * expected).abs() < 1e-9);
+    /// assert!((answer.batches[0].expected_by_now - 40.0 * 0.5 * (1.0 - (-0.5f64).exp())).abs() < 1e-9);
+    /// # Ok::<(), sealspan_care::error::Error>(())
+    /// ```
     pub fn answer(&self, shipped: &[Shipped]) -> Result<Returns> {
         self.check(shipped)?;
         let side = 0.5 * (1.0 - self.confidence);

@@ -2,6 +2,23 @@
 //! source shown, and conflicting sources side by side.
 //!
 //! Screening only: the tables hold for families and classes, not for compounds and concentrations.
+//!
+//! ```
+//! use sealspan_care::screening::{Exposure, Tables, Verdict, screen, verdict};
+//! use sealspan_records::materials::facts_of_text;
+//! // A user's own limit, invented here, beside the program's words for media.
+//! let rows = "material,grade,quantity,medium,value,basis,source,note\nNBR,,max_temperature_c,,100,from memory,invented,\n";
+//! let tables = Tables { facts: facts_of_text("own.csv", rows)?, ..Tables::with_own(vec![])? };
+//! let material = tables.materials()[0];
+//! let at = |celsius| screen(&tables, material, &Exposure { celsius: Some(celsius), media: vec![] });
+//! assert_eq!(verdict(&at(90.0)), Verdict::Passes);
+//! assert_eq!(verdict(&at(110.0)).word(), "excluded");
+//! // What nothing is known of is said to be so.
+//! assert_eq!(tables.medium("hot caustic").as_deref(), Some("dilute caustic"));
+//! let milk = Exposure { celsius: None, media: vec![("milk".to_owned(), tables.medium("milk"))] };
+//! assert_eq!(verdict(&screen(&tables, material, &milk)), Verdict::NotKnown);
+//! # Ok::<(), sealspan_records::Error>(())
+//! ```
 
 use sealspan_records::materials::{Basis, Fact, MediumWord, Rating, Says};
 use sealspan_records::words::{Material, normal};

@@ -177,6 +177,9 @@ impl StockTerms {
     /// };
     /// let best = terms.answer()?.best.unwrap();
     /// assert_eq!((best.level.stock, best.order_quantity), (6, Some(1)));
+    /// assert_eq!(terms.advised()?, best);
+    /// // Without stock all demands wait: 0.1 × 20 of them on average, at 2 a day each.
+    /// assert!((terms.one_for_one_cost(0)? - 4.0).abs() < 1e-12);
     /// # Ok::<(), sealspan_care::error::Error>(())
     /// ```
     pub fn answer(&self) -> Result<StockAnswer> {

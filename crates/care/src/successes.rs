@@ -165,6 +165,14 @@ pub(crate) fn refined_normal(mean: f64, variance: f64, third: f64, most: usize) 
 
 /// Chance that a seal running at `age` fails within `span`: 1 − S(age + span) / S(age), from the
 /// difference of ln S so that small chances keep their digits.
+///
+/// ```
+/// use sealspan_care::successes::chance_of_failing;
+/// use sealspan_life::life::Life;
+/// // Lives without memory: 1 − e^(−span/mean) at any age.
+/// let chance = chance_of_failing(&Life::exponential(100.0).unwrap(), 50.0, 10.0);
+/// assert!((chance + (-0.1f64).exp_m1()).abs() < 1e-15);
+/// ```
 #[must_use]
 pub fn chance_of_failing(life: &Life, age: f64, span: f64) -> f64 {
     let step = life.ln_survival(age + span) - life.ln_survival(age);

@@ -51,12 +51,28 @@ pub struct Terms {
 }
 
 impl Terms {
-    /// From prices. A look and a turn at once share one opening. A seal found worn or spoilt costs a
+    /// From prices: money of an event is its cost and its hours down at their price. A look and a turn at once share one opening. A seal found worn or spoilt costs a
     /// planned replacement; like a failed one it may have to wait for a spare, the equipment down. At
     /// an opportunity the downtime is somebody else's.
     ///
     /// # Errors
     /// When a price is negative or not finite.
+    ///
+    /// ```
+    /// use sealspan_care::{costs::{Costs, Prices}, terms::{Handling, Terms}};
+    /// use sealspan_records::observation::Clock;
+    /// let prices = Prices {
+    ///     planned_cost: 100.0, failure_cost: 400.0, planned_hours: 2.0, failure_hours: 6.0,
+    ///     downtime_cost: 50.0, ..Prices::default()
+    /// };
+    /// let handling = Handling { opening_hours: 1.0, spare_wait_hours: 3.0, ..Handling::default() };
+    /// let terms = Terms::new(&Costs::new(prices, Clock::Days)?, &handling)?;
+    /// // A failure: 400, and 6 + 3 hours at 50; one found worn waits for a spare too.
+    /// assert_eq!((terms.failed.money, terms.failed.down), (850.0, 9.0 / 24.0));
+    /// assert_eq!((terms.planned.money, terms.found.money), (200.0, 350.0));
+    /// assert_eq!((terms.opening.money, terms.opportunity.money), (50.0, 100.0));
+    /// # Ok::<(), sealspan_care::error::Error>(())
+    /// ```
     pub fn new(costs: &Costs, handling: &Handling) -> Result<Self> {
         not_negative("the inspection cost", handling.inspection_cost)?;
         not_negative("the turn cost", handling.turn_cost)?;

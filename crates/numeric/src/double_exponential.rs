@@ -39,7 +39,7 @@ pub struct Rule {
 }
 
 /// Coarsest and finest level; the step in t is 2^−level.
-pub const COARSEST: u32 = 2;
+const COARSEST: u32 = 2;
 /// Finest level.
 pub const FINEST: u32 = 10;
 

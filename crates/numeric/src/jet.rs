@@ -9,6 +9,37 @@ use crate::{log_gamma, special};
 use std::ops::{Add, Div, Mul, Neg, Sub};
 
 /// A number that formulas are written over: plain `f64`, or a [`Jet`].
+///
+/// ```
+/// use sealspan_numeric::jet::{Jet, Scalar};
+/// use std::f64::consts::{LN_2, PI};
+/// let near = |got: Jet<1>, value: f64, slope: f64| {
+///     assert!((got.value - value).abs() < 1e-12 && (got.gradient[0] - slope).abs() < 1e-11, "{got:?}");
+/// };
+/// let [x] = Jet::variables([0.5]);
+/// let (one, e) = (Jet::constant(1.0), 0.5f64.exp());
+/// near(x.exp(), e, e);
+/// near(x.ln_1p(), 1.5f64.ln(), 1.0 / 1.5);
+/// near((-x).ln_1m_exp(), (1.0 - 1.0 / e).ln(), 1.0 / (e - 1.0));
+/// near(x.ln_1p_exp(), (1.0 + e).ln(), e / (1.0 + e));
+/// near(x.ln_add_exp(one), (e + 1f64.exp()).ln(), e / (e + 1f64.exp()));
+/// near(x.ln_exp_m1(), (e - 1.0).ln(), e / (e - 1.0));
+/// near((x * 2.0).ln_gamma(), 0.0, 2.0 * -0.577_215_664_901_532_9); // less Euler's constant
+/// near((x - 0.5).ln_normal_survival(), -LN_2, -(2.0 / PI).sqrt());
+/// near(x.ln().normal_at_ln_survival(), 0.0, -(2.0 * PI).sqrt());
+/// near((x * 2.0).entropy_excess(), 2.0 * LN_2 - 1.0, 2.0 * (2.0 - 3.0 * LN_2));
+/// // ln Γ(1) = 0, and its slope is less Euler's constant.
+/// near((x * 2.0).stirling_remainder(), 1.0 - 0.5 * (2.0 * PI).ln(), 2.0 * (0.577_215_664_901_532_9 - 0.5));
+/// // At q = 1 the log-gamma law is the smallest extreme value law, of survival exp(−e^w).
+/// near(x.ln_log_gamma_survival(one), -e, -e);
+/// near(x.ln_log_gamma_density(one), 0.5 - e, 1.0 - e);
+/// near(x.ln_log_gamma_cdf(one), (1.0 - (-e).exp()).ln(), e / (e.exp() - 1.0));
+/// near((-x).log_gamma_at_ln_survival(one), 0.5f64.ln(), 2.0);
+/// // Anything else from its derivatives: the square, and a product of two.
+/// assert_eq!(x.chain(0.25, 1.0, 2.0), x * x);
+/// let [x, y] = Jet::variables([2.0, 3.0]);
+/// assert_eq!(x.chain2(y, 6.0, (3.0, 2.0), (0.0, 1.0, 0.0)), x * y);
+/// ```
 pub trait Scalar:
     Copy
     + Add<Output = Self>
@@ -103,12 +134,13 @@ pub trait Scalar:
         let (f, first, second) = special::entropy_excess(self.value());
         self.chain(f, first, second)
     }
-    /// Remainder of Stirling's formula for ln Γ at 1/x, x ≥ 0.
+    /// Remainder of Stirling's formula for ln Γ at z = 1/x, x ≥ 0: ln Γ(z) − (z − ½) ln z + z − ½ ln 2π.
     fn stirling_remainder(self) -> Self {
         let (f, first, second) = log_gamma::stirling_remainder(self.value());
         self.chain(f, first, second)
     }
-    /// ln density of the standardised log-gamma law (`log_gamma`) at `self` with parameter `q`.
+    /// ln density at `self` of the standardised log-gamma law with parameter `q`: the law of ln(q² G)/q, G gamma of
+    /// shape 1/q² (Prentice 1974, Biometrika 61).
     fn ln_log_gamma_density(self, q: Self) -> Self {
         let s = log_gamma::ln_density_derivatives(self.value(), q.value());
         self.chain2(q, s.value, s.first, s.second)
@@ -190,6 +222,14 @@ impl<const N: usize> Jet<N> {
     }
 
     /// The same over `M` variables, of which its own are those from place `from` on.
+    ///
+    /// ```
+    /// use sealspan_numeric::jet::{Jet, Scalar};
+    /// let f = |[x, y]: [Jet<2>; 2]| x * y.ln();
+    /// // As the second and third of three variables.
+    /// let [_, x, y] = Jet::<3>::variables([5.0, 2.0, 3.0]);
+    /// assert_eq!(f(Jet::variables([2.0, 3.0])).placed::<3>(1), x * y.ln());
+    /// ```
     #[must_use]
     pub fn placed<const M: usize>(&self, from: usize) -> Jet<M> {
         let mut out = Jet::<M>::constant(self.value);

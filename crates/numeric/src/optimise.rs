@@ -51,6 +51,7 @@ pub fn minimise_bracketed(f: impl Fn(f64) -> f64, a: f64, b: f64, tol: f64) -> (
 ///         vec![-2.0 * (1.0 - x[0]) - 2.0 * x[0] * steep, steep]
 ///     }
 /// }
+/// assert_eq!(Valley.gradient(&[1.0, 1.0]), [0.0, 0.0]);
 /// for found in [bfgs(&Valley, &[-1.2, 1.0], 200), nelder_mead(&Valley, &[-1.2, 1.0], 0.5, 1000)] {
 ///     assert!(found.unwrap().iter().all(|x| (x - 1.0).abs() < 1e-4));
 /// }

@@ -26,6 +26,26 @@ pub enum Overdue {
 }
 
 /// The question for the seals of one part at one place.
+///
+/// ```
+/// use sealspan_care::ahead::{cared::{Cared, Overdue, expected_to_go}, fleet::Fleet};
+/// use sealspan_care::{forecast::Running, policy::CarePolicy, seal::Seal};
+/// use sealspan_life::life::Life;
+/// // A hundred seals without memory, replaced as they fail: 3 in 30 days on average.
+/// let seal = Seal::one_stage(Life::exponential(1000.0).unwrap());
+/// let policy = CarePolicy::run_to_failure();
+/// let fleet = Fleet::of(&[Running { age: 50.0, count: 100 }]);
+/// let cases = Cared {
+///     seal: &seal, draws: &[], so_far: &policy, from_now: &policy, overdue: Overdue::RunsOn,
+///     stretch: 1.0, rate: 1.0, rates: &[], fleet: &fleet, period: 30.0, periods: 1,
+///     batch_spread: 0.0, seed: 1,
+/// }.cases()?;
+/// assert!((cases.best[0].counts[0].mean - 3.0).abs() < 0.01);
+/// // Their cumulative rate is age over mean life.
+/// let rate = expected_to_go(&seal, &policy, 100.0, 4)?;
+/// assert!(rate.iter().zip([0.0, 0.1, 0.2, 0.3]).all(|(got, want)| (got - want).abs() < 1e-9));
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Cared<'a> {
     /// The seal at the estimate.
@@ -40,9 +60,9 @@ pub struct Cared<'a> {
     pub overdue: Overdue,
     /// Factor on all lives: above 1 they last longer.
     pub stretch: f64,
-    /// Factor on the rate of onsets, the place's own: at the estimate, and at every draw (1 where there is none).
+    /// Factor on the rate of onsets, the place's own, at the estimate.
     pub rate: f64,
-    /// At every draw.
+    /// The same factor at every draw; 1 at draws beyond the list.
     pub rates: &'a [f64],
     /// The fleet.
     pub fleet: &'a Fleet,
@@ -57,7 +77,7 @@ pub struct Cared<'a> {
 }
 
 impl Cared<'_> {
-    /// Means and variances of every period, at the estimate and at each draw.
+    /// Means and variances of every period, in seals, at the estimate and at each draw. [`Cared`] has an example.
     ///
     /// # Errors
     /// As [`super::months::Ahead::cases`], and where the seal is followed by a measured property.
@@ -175,8 +195,9 @@ impl Cared<'_> {
     }
 }
 
-/// Cumulative rate at which seals cared for by a policy fail or are found worn, at `steps` edges of age from 0, damage
-/// and a replacement age left out: what a place's seals are expected to come to.
+/// Cumulative rate, −ln of the share still in place, at which seals cared for by a policy fail or are found worn, at
+/// `steps` edges of age from 0, each `step` units of the clock after the one before; damage and a replacement age are left
+/// out. What a place's seals are expected to come to. [`Cared`] has an example.
 ///
 /// # Errors
 /// Where the seal is followed by a measured property.

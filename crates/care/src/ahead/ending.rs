@@ -9,7 +9,7 @@ const MOST_AGES: usize = 2000;
 /// A replacement age must save this share to be one.
 const WORTH: f64 = 0.001;
 
-/// A failure unannounced, or a removal that could be ordered ahead.
+/// Shares of seals that end by a failure unannounced, or by a removal that could be ordered ahead.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Share {
     /// Failures.
@@ -64,7 +64,7 @@ pub(super) fn at_rate(survival: f64, rate: f64) -> f64 {
 }
 
 impl Ending {
-    /// Failure alone, replaced at an age if there is one.
+    /// Failure alone, replaced at an age (units of the clock) if there is one.
     ///
     /// # Errors
     /// When the age is not above zero.
@@ -81,7 +81,7 @@ impl Ending {
         })
     }
 
-    /// The same with lives `factor` times as long.
+    /// The same with lives `factor` times as long; [`super::first::first_failures`] has an example.
     #[must_use]
     pub fn stretched(&self, factor: f64) -> Self {
         Self {
@@ -159,8 +159,8 @@ impl Ending {
         out
     }
 
-    /// The age of planned replacement with the least cost among multiples of `step`, other removals going on as they
-    /// are; `None` when replacing at an age saves less than a thousandth. By renewal reward, the time in place by
+    /// The age of planned replacement with the least cost among multiples of `step` (units of the clock), at `failed` and
+    /// `planned` money for a failure and another removal; other removals go on as they are. `None` when replacing at an age saves less than a thousandth. By renewal reward, the time in place by
     /// the trapezoid rule.
     ///
     /// ```

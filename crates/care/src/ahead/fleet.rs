@@ -22,6 +22,14 @@ pub struct Joining {
 }
 
 /// Seals running at one place, and how the place changes.
+///
+/// ```
+/// use sealspan_care::{ahead::fleet::{Fleet, Joining}, forecast::Running};
+/// let mut fleet = Fleet::of(&[Running { age: 100.0, count: 30 }, Running { age: 0.0, count: 12 }]);
+/// fleet.joining.push(Joining { at: 45.0, positions: 8.0 });
+/// assert_eq!(fleet.running(), 42.0);
+/// assert_eq!((fleet.joining(30.0, 60.0), fleet.joining(60.0, 90.0)), (8.0, 0.0));
+/// ```
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Fleet {
     /// Seals running now, batch by batch; seals of one batch share its quality.
@@ -60,7 +68,7 @@ impl Fleet {
         self.batches.iter().flatten().map(|c| c.count).sum()
     }
 
-    /// Positions that join between two times.
+    /// Positions that join between two times from now, units of the clock: from the first on, before the second.
     #[must_use]
     pub fn joining(&self, from: f64, until: f64) -> f64 {
         let inside = self.joining.iter().filter(|j| from <= j.at && j.at < until);

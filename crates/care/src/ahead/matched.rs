@@ -8,7 +8,7 @@ const LEAST: f64 = 1e-14;
 /// Binomial when the variance is below the mean (seals that end at most once), negative binomial when above
 /// (seals that share a fate), Poisson between.
 #[must_use]
-pub fn matched(mean: f64, variance: f64) -> Counts {
+pub(crate) fn matched(mean: f64, variance: f64) -> Counts {
     if mean <= 0.0 {
         return Counts::zero();
     }

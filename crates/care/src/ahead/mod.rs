@@ -8,7 +8,7 @@ pub mod first;
 pub mod fleet;
 mod flow;
 mod grid;
-pub mod matched;
+pub(crate) mod matched;
 pub mod months;
 pub mod places;
 pub mod play;

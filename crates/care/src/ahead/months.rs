@@ -87,6 +87,32 @@ pub struct Spread {
 pub type Spreads = Vec<Spread>;
 
 /// What the estimate says, and what every draw says.
+///
+/// ```
+/// use sealspan_care::ahead::{Work, ending::Ending, fleet::Fleet, months::{Ahead, Cases, Periods}};
+/// use sealspan_care::forecast::Running;
+/// use sealspan_life::life::Life;
+/// // A hundred seals without memory, each replaced as it fails: a Poisson stream of 3 in each 30 days.
+/// let ending = Ending::new(&Life::exponential(1000.0).unwrap(), None)?;
+/// let fleet = Fleet::of(&[Running { age: 50.0, count: 100 }]);
+/// let question = Ahead {
+///     ending: &ending, draws: &[], fleet: &fleet, period: 30.0, periods: 2, confidence: 0.9,
+///     batch_spread: 0.0, seed: 1,
+/// };
+/// let one = question.cases()?;
+/// assert!((question.answer()?.months[0].unplanned.expected - 3.0).abs() < 0.01);
+/// // Two such places together, where each position is looked at once a period.
+/// let look = Work { openings: 1.0, looks: 1.0, turns: 0.0 };
+/// let both = Cases::sum([&one, &one]).with_work(&look, 200.0);
+/// let periods = Periods { length: 30.0, number: 2, confidence: 0.9 };
+/// let months = periods.months(&both, |_, _| 0.0);
+/// let first = months.months[0].unplanned;
+/// assert!((first.expected - 6.0).abs() < 0.01 && (months.total.unplanned.expected - 12.0).abs() < 0.02);
+/// // Poisson of mean 6: P(X ≤ 1) = 0.017, P(X ≤ 2) = 0.062; P(X ≤ 9) = 0.916, P(X ≤ 10) = 0.957.
+/// assert_eq!((first.lower, first.upper), (2, 10));
+/// assert_eq!(months.total.work.looks, 400.0);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cases {
     /// At the estimate.
@@ -110,7 +136,7 @@ impl Cases {
 }
 
 impl Cases {
-    /// With the same work in every period: so much, `times` over.
+    /// With the same work in every period: so much, `times` over; the whole gets as many times that as there are periods.
     #[must_use]
     pub fn with_work(mut self, work: &Work, times: f64) -> Self {
         for spreads in std::iter::once(&mut self.best).chain(&mut self.drawn) {
@@ -153,7 +179,8 @@ pub struct Periods {
 
 impl Periods {
     /// Every period of cases worked out, or summed over fleets asked alike; `joining` counts the positions that join
-    /// between two times.
+    /// between two times from now, units of the clock. Ends of intervals are quantiles of counts with the mean and
+    /// variance of each draw, mixed evenly.
     #[must_use]
     pub fn months(&self, cases: &Cases, joining: impl Fn(f64, f64) -> f64) -> Months {
         let whole = self.number;
@@ -181,7 +208,7 @@ impl Periods {
 }
 
 impl Ahead<'_> {
-    /// Means and variances of every period, at the estimate and at each draw.
+    /// Means and variances of every period, in seals, at the estimate and at each draw. [`Cases`] has an example.
     ///
     /// # Errors
     /// When a number is out of its range, there are some draws but fewer than 50, batches differ but there are no
@@ -212,7 +239,7 @@ impl Ahead<'_> {
         })
     }
 
-    /// Works out every period.
+    /// Expected numbers of seals and their prediction intervals, period by period. [`Cases`] has an example.
     ///
     /// # Errors
     /// As [`Ahead::cases`].
@@ -222,7 +249,7 @@ impl Ahead<'_> {
 
     /// Every period of cases worked out for this question.
     #[must_use]
-    pub fn months(&self, cases: &Cases) -> Months {
+    pub(crate) fn months(&self, cases: &Cases) -> Months {
         let periods = Periods {
             length: self.period,
             number: self.periods,

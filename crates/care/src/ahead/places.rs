@@ -37,7 +37,7 @@ const SHAPES: usize = 31;
 const FEWEST: f64 = 0.5;
 const MOST: f64 = 100.0;
 
-/// The factors, with `draws` draws from their posterior. One place alone has nothing to differ from.
+/// The factors, with `draws` draws from their posterior: at shape a, gamma of shape a + O and mean (a + O)/(a + E). One place alone has nothing to differ from.
 ///
 /// ```
 /// use sealspan_care::ahead::places::{Seen, factors};
@@ -87,14 +87,28 @@ const SETTLED: f64 = 1e-12;
 /// A factor for every part at every place, and `draws` draws of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PartFactors {
-    /// By part, then by place.
+    /// Factors by part, then by place.
     pub centre: Vec<Vec<f64>>,
-    /// Draw by draw.
+    /// The same draw by draw.
     pub drawn: Vec<Vec<Vec<f64>>>,
 }
 
 /// Factors from what was `seen` by part, then by place, every part with the same places; a place without a part has
 /// nothing expected there.
+///
+/// ```
+/// use sealspan_care::ahead::places::{Seen, factors_of_parts};
+/// let place = |happened, expected| Seen { happened, expected };
+/// let parts = [
+///     vec![place(240.0, 160.0), place(80.0, 160.0)],
+///     vec![place(50.0, 50.0), place(0.0, 0.0)],
+/// ];
+/// let found = factors_of_parts(&parts, 0, 1).centre;
+/// // The first part is worse at the first place, and both together keep what its law expects: (a + b)/2 = 1.
+/// assert!(found[0][0] > 1.3 && ((found[0][0] + found[0][1]) / 2.0 - 1.0).abs() < 1e-12);
+/// // A part at one place only keeps its law there.
+/// assert!((found[1][0] - 1.0).abs() < 1e-12);
+/// ```
 #[must_use]
 pub fn factors_of_parts(seen: &[Vec<Seen>], draws: usize, seed: u64) -> PartFactors {
     let places = seen.first().map_or(0, Vec::len);

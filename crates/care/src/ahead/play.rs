@@ -26,10 +26,22 @@ fn ends(ending: &Ending, age: f64, stream: &mut Stream) -> (f64, bool) {
     (fails.min(planned), fails < planned)
 }
 
-/// Plays `runs` futures of a fleet of whole seals; batches and leaving positions are not played.
+/// Plays `runs` futures of a fleet of whole seals over `periods` periods of `period` units of the clock; batches and leaving positions are not played.
 ///
 /// # Errors
 /// When the period is not above zero, or the fleet leaves positions or is of several batches.
+///
+/// ```
+/// use sealspan_care::ahead::{ending::Ending, fleet::Fleet, play::play_fleet};
+/// use sealspan_care::forecast::Running;
+/// use sealspan_life::life::Life;
+/// // One seal that lasts, replaced at 40: on days 40 and 80, then 120 and 160.
+/// let ending = Ending::new(&Life::weibull(2.0, 1e9).unwrap(), Some(40.0))?;
+/// let fleet = Fleet::of(&[Running { age: 0.0, count: 1 }]);
+/// let futures = play_fleet(&ending, &fleet, 100.0, 2, 3, 1)?;
+/// assert_eq!(futures, vec![vec![(0, 2), (0, 2)]; 3]);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 pub fn play_fleet(
     ending: &Ending,
     fleet: &Fleet,

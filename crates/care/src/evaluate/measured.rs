@@ -5,6 +5,22 @@
 //! limit with a chance of its own. T is integrated between the stops, v across its normal law given T, both in panels
 //! no wider than what changes within them; seals that outlive the policy's last age are integrated over their distance
 //! there. Panels are halved until the figures agree to 1e-9.
+//!
+//! ```
+//! use sealspan_care::evaluate::{evaluate, measured::{paths, rough}};
+//! use sealspan_care::{policy::CarePolicy, seal::{Paths, Seal}, terms::Terms};
+//! use sealspan_life::degradation::{Limit, Scale};
+//! // A property that falls from 20 by 0.01 a day on average to the limit of 10: half are past it by day 1000.
+//! let limit = Limit { value: 10.0, rising: false };
+//! let seal = Seal::measured(Paths::new(limit, Scale::Plain, (20.0, -0.01), (0.04, 0.0, 1e-6), 0.1)?);
+//! let policy = CarePolicy::replace_at(1000.0);
+//! let exact = evaluate(&seal, &policy, &Terms::default())?;
+//! assert!((exact.failed - 0.5).abs() < 1e-8 && (exact.preventive - 0.5).abs() < 1e-8);
+//! // The quick way gives what replacing at each stop comes to; here there is one.
+//! let quick = rough(&seal, paths(&seal).unwrap(), &policy, &Terms::default())?;
+//! assert!(quick.len() == 1 && quick[0].age == 1000.0 && (quick[0].outcome.failed - 0.5).abs() < 1e-3);
+//! # Ok::<(), sealspan_care::error::Error>(())
+//! ```
 
 use super::outcome::{Outcome, Totals};
 use super::{AGREED, Cutoff, UNSETTLED};
@@ -82,7 +98,12 @@ struct Fineness {
 ///
 /// # Errors
 /// When the policy is impossible or has no replacement age, opportunities are asked for, or the figures do not settle.
-pub fn evaluate(seal: &Seal, paths: &Paths, policy: &CarePolicy, terms: &Terms) -> Result<Outcome> {
+pub(crate) fn evaluate(
+    seal: &Seal,
+    paths: &Paths,
+    policy: &CarePolicy,
+    terms: &Terms,
+) -> Result<Outcome> {
     let run = Run::new(seal, paths, policy, false)?;
     let at = |level: i32| -> Result<Outcome> {
         let by = 0.5_f64.powi(level);
@@ -103,10 +124,11 @@ pub fn evaluate(seal: &Seal, paths: &Paths, policy: &CarePolicy, terms: &Terms) 
     Err(Error::no_answer(UNSETTLED))
 }
 
-/// The same to about 1e-4, with the figures of replacing at each stop instead: to search with.
+/// What replacing at each stop of a policy comes to, to about 1e-4: to search with. The last stop is the policy's own
+/// end. This module's head has an example.
 ///
 /// # Errors
-/// As [`evaluate`].
+/// As [`super::evaluate`].
 pub fn rough(
     seal: &Seal,
     paths: &Paths,
@@ -138,7 +160,7 @@ pub fn paths(seal: &Seal) -> Option<&Paths> {
 ///
 /// # Errors
 /// When it has no replacement age, or asks what is not worked out for such a seal.
-pub fn ends(seal: &Seal, policy: &CarePolicy) -> Result<f64> {
+pub(crate) fn ends(seal: &Seal, policy: &CarePolicy) -> Result<f64> {
     if seal.delay.is_some() {
         return Err(Error::no_answer(
             "A measured property and a delay after a defect are two models of the same failure: plan with one of them.",

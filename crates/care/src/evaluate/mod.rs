@@ -30,7 +30,7 @@ use walk::Walk;
 /// Figures of two successive levels agree to this when the finer is taken.
 const AGREED: f64 = 1e-9;
 /// Level that the search works at, by the quick rule: figures to about 1e-6.
-pub const SEARCH_LEVEL: u32 = 3;
+pub(crate) const SEARCH_LEVEL: u32 = 3;
 /// A cycle counts as over when the seals still in service, by their age, weigh less than this share of
 /// the time in service so far; for the search less is asked.
 const OVER: f64 = 1e-10;
@@ -47,6 +47,24 @@ const BETWEEN: [f64; 3] = [0.25, 0.5, 0.75];
 const OLDEST: f64 = 1e-16;
 
 /// A seal with the tables its evaluation needs; make it once, ask it many policies.
+///
+/// ```
+/// use sealspan_care::{evaluate::Prepared, policy::CarePolicy, seal::Seal, terms::{Event, Terms}};
+/// use sealspan_life::life::Life;
+/// let (defect, delay) = (Life::exponential(300.0).unwrap(), Life::exponential(60.0).unwrap());
+/// let model = Prepared::new(&Seal::two_stage(defect, delay.clone()))?;
+/// assert!((model.mean_onset() - 300.0).abs() < 1e-9 && (model.mean_delay().unwrap() - 60.0).abs() < 1e-6);
+/// assert!((model.mean_life()? - 360.0).abs() < 1e-5);
+/// assert!(model.looks_can_find() && model.seal().detection == 1.0);
+/// assert!((-model.oldest() / 300.0).exp() < 1e-15);
+/// // A cost of 40 at each failure, in one stage and on average one in 60: 40/60 per unit of the clock, and
+/// // discounted at δ, 40 φ/(1 − φ) with φ = E e^(−δ life) = 1/(1 + 60 δ), which is 40/(60 δ).
+/// let terms = Terms { failed: Event { money: 40.0, down: 0.0 }, ..Terms::default() };
+/// let (model, policy) = (Prepared::new(&Seal::one_stage(delay))?, CarePolicy::run_to_failure());
+/// assert!((model.rough(&policy, &terms, None)?.cost_rate - 40.0 / 60.0).abs() < 1e-3);
+/// assert!((model.present_value(&policy, &terms, 0.001)? * 0.06 / 40.0 - 1.0).abs() < 1e-7);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Prepared {
     seal: Seal,
@@ -74,7 +92,8 @@ pub struct Cutoff {
 /// The long-run figures of any policy for any seal, to a relative error of 1e-8.
 ///
 /// # Errors
-/// As [`Prepared::new`] and [`Prepared::evaluate`], and for a measured seal [`measured::evaluate`].
+/// As [`Prepared::new`] and [`Prepared::evaluate`]; for a measured seal when the policy has no replacement age,
+/// opportunities are asked for, or the figures do not settle.
 pub fn evaluate(seal: &Seal, policy: &CarePolicy, terms: &Terms) -> Result<Outcome> {
     match measured::paths(seal) {
         Some(paths) => measured::evaluate(&seal.clone().checked()?, paths, policy, terms),
@@ -86,7 +105,7 @@ pub fn evaluate(seal: &Seal, policy: &CarePolicy, terms: &Terms) -> Result<Outco
 ///
 /// # Errors
 /// As [`evaluate`], without working it out.
-pub fn ends(seal: &Seal, policy: &CarePolicy) -> Result<()> {
+pub(crate) fn ends(seal: &Seal, policy: &CarePolicy) -> Result<()> {
     match measured::paths(seal) {
         Some(_) => measured::ends(seal, policy).map(|_| ()),
         None => Prepared::new(seal)?.ends(policy),
@@ -142,13 +161,13 @@ impl Prepared {
         &self.seal
     }
 
-    /// An age that practically no seal reaches without its onset, if never turned.
+    /// An age that practically no seal (a share of 1e-16) reaches without its onset, if never turned; units of the clock.
     #[must_use]
     pub fn oldest(&self) -> f64 {
         self.oldest
     }
 
-    /// Mean age at the onset, never turned.
+    /// Mean age at the onset, never turned, units of the clock.
     #[must_use]
     pub fn mean_onset(&self) -> f64 {
         self.law.mean()
@@ -160,13 +179,13 @@ impl Prepared {
         self.law.quantile(p)
     }
 
-    /// Mean delay from defect to failure; `None` in one stage.
+    /// Mean delay from defect to failure, units of the clock; `None` in one stage.
     #[must_use]
     pub fn mean_delay(&self) -> Option<f64> {
         self.delay.as_ref().map(Delay::mean)
     }
 
-    /// Whether a look can find anything.
+    /// Whether a look can find anything: a defect before failure, or a hidden failure.
     #[must_use]
     pub fn looks_can_find(&self) -> bool {
         self.seal.detection > 0.0 && (self.delay.is_some() || self.hidden)
@@ -182,7 +201,7 @@ impl Prepared {
         model
     }
 
-    /// Mean time from fitting to failure without any care.
+    /// Mean time from fitting to failure without any care, units of the clock.
     ///
     /// # Errors
     /// As [`Prepared::evaluate`].
@@ -196,7 +215,7 @@ impl Prepared {
     ///
     /// # Errors
     /// When no seal would ever be taken off, or opportunities meet a seal they are not worked out for.
-    pub fn ends(&self, policy: &CarePolicy) -> Result<()> {
+    pub(crate) fn ends(&self, policy: &CarePolicy) -> Result<()> {
         self.under(policy).map(|_| ())
     }
 
@@ -267,7 +286,8 @@ impl Prepared {
         Err(Error::no_answer(UNSETTLED))
     }
 
-    /// Money now for a policy kept up for ever, the first fitting not counted, discounted continuously at the rate
+    /// Money now for a policy kept up for ever (over the cycles: worth of one cycle's money / (1 − worth of money at its
+    /// end)), the first fitting not counted, discounted continuously at the rate
     /// `delta` per unit of the clock; to a relative error of 1e-8. Money of an event is paid when the equipment is
     /// opened for it; the next cycle starts when it is up again.
     ///

@@ -88,7 +88,7 @@ impl Totals {
 impl Outcome {
     /// The same cycle at other prices and times down: nothing has to be worked out anew.
     #[must_use]
-    pub fn priced(&self, terms: &Terms) -> Self {
+    pub(crate) fn priced(&self, terms: &Terms) -> Self {
         Totals {
             service: self.mean_service,
             undetected: self.undetected_time,

@@ -56,6 +56,20 @@ fn missed_share(delay: &Delay, interval: f64, detection: f64) -> f64 {
 }
 
 /// Many seals looked at together: defects come to the whole at a constant rate.
+///
+/// ```
+/// use sealspan_care::evaluate::pooled::Pool;
+/// use sealspan_life::life::Life;
+/// let pool = Pool { defect_rate: 0.1, detection: 1.0, look_down: 0.5, failure_down: 5.0 };
+/// let delay = Life::exponential(20.0).unwrap();
+/// // Delays of mean 20 and sure looks: b(T) = 1 − 20 (1 − e^(−T/20))/T.
+/// let down = |t: f64| (0.5 * (t - 20.0 * (1.0 - (-t / 20.0).exp())) + 0.5) / (t + 0.5);
+/// assert!((pool.time_down(&delay, 2.0)? - down(2.0)).abs() < 1e-9);
+/// let (best, least) = pool.best_interval(&delay)?;
+/// assert!((least - down(best)).abs() < 1e-9);
+/// assert!(down(0.98 * best) > least && down(1.02 * best) > least);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pool {
     /// Defects per unit of the clock.

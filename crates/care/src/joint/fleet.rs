@@ -129,6 +129,27 @@ impl Fleet<'_> {
 ///
 /// # Errors
 /// As [`fleet_demand`] and [`StockTerms::answer`].
+///
+/// ```
+/// use sealspan_care::{costs::{Costs, Prices}, joint::fleet::joint, replacement::{Evaluator, Goal}};
+/// use sealspan_care::stock::{Shortage, StockTerms};
+/// use sealspan_life::life::Life;
+/// use sealspan_records::observation::Clock;
+/// let costs = Costs::new(Prices { planned_cost: 1.0, failure_cost: 5.0, ..Prices::default() }, Clock::Days)?;
+/// // Lives without memory: no age pays, 40 positions cost 40 · 5/500 a day and ask for 0.08 seals a day, for which
+/// // a stock of 5 is best ([`crate::demand::cover`]).
+/// let evaluator = Evaluator::new(&Life::exponential(500.0).unwrap(), &costs, Goal::Cost)?;
+/// let terms = StockTerms {
+///     demand_rate: 0.0, lead_time: 20.0, holding_cost: 0.02,
+///     shortage: Shortage::Backorder { cost_per_day: 2.0 },
+///     order_cost: 0.0, unit_price: None, target_fill_rate: None, shelf_life: None,
+///     age_on_arrival: 0.0, lead_time_deviation: 0.0,
+/// };
+/// let best = joint(&evaluator, 40, 1.0, &terms)?.together;
+/// assert_eq!((best.replace_at, best.stock), (None, 5));
+/// assert!((best.care_cost - 0.4).abs() < 1e-9);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 pub fn joint(
     evaluator: &Evaluator,
     positions: usize,

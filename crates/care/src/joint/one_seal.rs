@@ -137,10 +137,21 @@ impl OneSpare {
         Ok(())
     }
 
-    /// The cost rate of a given pair.
+    /// The cost rate of a given pair of ages, both in units of the clock: money per unit of the clock.
     ///
     /// # Errors
     /// When a number is out of its range, or the age is below order time plus lead time.
+    ///
+    /// ```
+    /// use sealspan_care::joint::one_seal::OneSpare;
+    /// use sealspan_life::life::Life;
+    /// // A spare that comes at once and costs nothing to hold: replacing at an age alone, (c_p R + c_f F)/∫R.
+    /// let terms = OneSpare { planned: 1.0, failed: 5.0, holding: 0.0, waiting: 10.0, lead_time: 0.0 };
+    /// let rate = terms.given(&Life::exponential(100.0).unwrap(), 0.0, 100.0)?;
+    /// let (r, f) = ((-1.0f64).exp(), 1.0 - (-1.0f64).exp());
+    /// assert!((rate - (r + 5.0 * f) / (100.0 * f)).abs() < 1e-9);
+    /// # Ok::<(), sealspan_care::error::Error>(())
+    /// ```
     pub fn given(&self, life: &Life, order_at: f64, replace_at: f64) -> Result<f64> {
         self.check()?;
         not_negative("the order time", order_at)?;

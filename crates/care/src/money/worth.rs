@@ -30,7 +30,7 @@ pub struct Terms {
 /// The worth of a stream.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Worth {
-    /// Present value, what is spent at the start taken off.
+    /// Present value, money, what is spent at the start taken off.
     pub present_value: f64,
     /// Days until the discounted savings have paid for what was spent and for dearer periods before; `None` when
     /// they have not by the end.
@@ -51,13 +51,13 @@ impl Terms {
         Ok(self)
     }
 
-    /// Worth now of one unit of money in the middle of period `i`.
+    /// Worth now of one unit of money in the middle of period `i`: e^(−δ (i + ½) days / 365.25).
     #[must_use]
     pub fn factor(&self, i: usize) -> f64 {
         (-self.discount_rate * (i as f64 + 0.5) * self.period_days / DAYS_PER_YEAR).exp()
     }
 
-    /// The worth of savings, one a period. Payback is the first time from which the discounted sum stays at zero or
+    /// The worth of savings (money), one a period: Σ saving × factor, less what is spent at the start. Payback is the first time from which the discounted sum stays at zero or
     /// above, within a period in proportion.
     ///
     /// ```

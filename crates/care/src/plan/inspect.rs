@@ -23,12 +23,12 @@ pub struct InspectAnswer {
     /// The figures, under the names of the output.
     #[serde(flatten)]
     pub figures: Outcome,
-    /// Steps within 2 % of the best; an open side is `None`.
+    /// Steps within 2 % of the best, units of the clock; an open side is `None`.
     pub flat_zone: Option<(Option<f64>, Option<f64>)>,
     /// Share saved against the same policy without inspections, in the goal's own measure; `None` where
     /// that has no end.
     pub saving: Option<f64>,
-    /// Labour of one inspection above which inspecting saves less than 1 %.
+    /// Labour of one inspection (money) above which inspecting saves less than 1 %.
     pub pays_up_to_inspection_cost: Option<f64>,
     /// Chance that a defect appearing at any time between two looks leaks before it is found.
     pub missed: Option<f64>,
@@ -75,7 +75,8 @@ impl Planner {
         }
     }
 
-    /// Inspecting alone, or beside a given replacement age or turn: the given step, or the best.
+    /// Inspecting alone, or beside a given replacement age or turn: the given step, or the best. [`Planner`] has an
+    /// example.
     ///
     /// # Errors
     /// As [`Planner::evaluate`]. Check [`Planner::looks_can_find`] first.

@@ -101,6 +101,34 @@ impl Tried {
 ///
 /// # Errors
 /// When the seal is not a measured one, nothing is left to choose from, or no policy keeps the limits.
+///
+/// ```
+/// use sealspan_care::evaluate::evaluate;
+/// use sealspan_care::plan::{Limits, MeasuredQuestion, best_measured};
+/// use sealspan_care::{replacement::Goal, seal::{Paths, Seal}, terms::{Event, Terms}};
+/// use sealspan_life::degradation::{Limit, Scale};
+/// // A property that falls from 20 by 0.01 a day, a third more or less by seal, to the limit of 10.
+/// let limit = Limit { value: 10.0, rising: false };
+/// let paths = Paths::new(limit, Scale::Plain, (20.0, -0.01), (0.04, 0.0, 1e-5), 0.1)?;
+/// let seal = Seal::measured(paths);
+/// let terms = Terms {
+///     planned: Event { money: 100.0, down: 0.0 }, found: Event { money: 100.0, down: 0.0 },
+///     failed: Event { money: 2000.0, down: 0.0 }, look: 1.0, ..Terms::default()
+/// };
+/// let mut question = MeasuredQuestion {
+///     steps: vec![60.0, 120.0], ages: vec![400.0, 600.0, 800.0, 1200.0], replace_at: None, limit: None,
+///     resolution: 0.0, goal: Goal::Cost, limits: Limits::default(),
+/// };
+/// let best = best_measured(&seal, &terms, &question)?;
+/// let exact = evaluate(&seal, &best.plan.policy, &terms)?.cost_rate;
+/// assert!((best.plan.outcome.cost_rate / exact - 1.0).abs() < 1e-8);
+/// assert!(exact < best.by_age.outcome.cost_rate);
+/// // A given limit of 12.5 is 2.5 before the functional one.
+/// question.limit = Some(12.5);
+/// let given = best_measured(&seal, &terms, &question)?;
+/// assert!((given.plan.policy.replace_within.unwrap() - 2.5).abs() < 1e-12 && given.limit == 12.5);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 pub fn best_measured(
     seal: &Seal,
     terms: &Terms,

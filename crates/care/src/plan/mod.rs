@@ -104,6 +104,52 @@ pub struct Plan {
 
 /// A seal, its prices and a request, ready to be asked. Making one and asking for the best plan is
 /// quick enough to be done for every draw of an estimate.
+///
+/// ```
+/// use sealspan_care::costs::{Costs, Prices};
+/// use sealspan_care::plan::{Choice, Planner, Request};
+/// use sealspan_care::{policy::CarePolicy, seal::Seal, terms::Handling};
+/// use sealspan_life::life::Life;
+/// use sealspan_records::observation::Clock;
+/// let prices = Prices { planned_cost: 1.0, failure_cost: 5.0, discount_rate: 0.08, ..Prices::default() };
+/// let costs = Costs::new(prices, Clock::Days)?;
+/// let ask = |seal: &Seal, request| Planner::new(seal, &costs, &Handling::default(), request);
+///
+/// // A Weibull life of shape 2 at a fifth of a failure's cost: the best age by Barlow and Hunter's rule.
+/// let wearing = ask(&Seal::one_stage(Life::weibull(2.0, 1000.0).unwrap()), Request::default())?;
+/// let best = wearing.replace_alone(None)?;
+/// assert!((best.age.unwrap() - 510.655).abs() < 0.01);
+/// assert!(!wearing.looks_can_find() && wearing.single_life()?.is_some());
+/// assert!((wearing.model().mean_onset() - 1000.0 * 0.886_226_925).abs() < 1e-3); // Γ(3/2)
+/// assert_eq!((wearing.terms().failed.money, wearing.request().turn_by), (5.0, 1));
+/// // Opportunities that hardly ever come change nothing.
+/// let seldom = wearing.opportunities(1e9)?;
+/// assert!((seldom.figures.cost_rate / best.cost_rate - 1.0).abs() < 1e-6);
+///
+/// // Lives without memory: money now, discounted at δ, is a failure's cost over δ times the mean life.
+/// let lasting = ask(&Seal::one_stage(Life::exponential(100.0).unwrap()), Request::default())?;
+/// let worth = lasting.present_value(&CarePolicy::run_to_failure())?;
+/// assert!((worth * (0.08 / 365.25) * 100.0 / 5.0 - 1.0).abs() < 1e-7);
+/// assert!((lasting.run_to_failure()?.cost_rate - 0.05).abs() < 1e-9);
+///
+/// // Defects at a constant rate, delays of mean 60, sure looks: 1 − 60 (1 − e^(−T/60))/T of them are missed.
+/// let two = Seal::two_stage(Life::exponential(300.0).unwrap(), Life::exponential(60.0).unwrap());
+/// let handling = Handling { inspection_cost: 0.05, ..Handling::default() };
+/// let request = Request { replace: Choice::Never, ..Request::default() };
+/// let looks = Planner::new(&two, &costs, &handling, request)?;
+/// let answer = looks.inspect()?;
+/// let every = answer.every.unwrap();
+/// assert!((answer.missed.unwrap() - (1.0 - 60.0 * (1.0 - (-every / 60.0).exp()) / every)).abs() < 1e-9);
+/// for other in [0.8 * every, 1.25 * every] {
+///     assert!(looks.evaluate(&CarePolicy::inspect_every(other))?.cost_rate > answer.figures.cost_rate);
+/// }
+///
+/// // A frame that wears all sectors alike gives nothing to gain by turning.
+/// let even = Seal::one_stage(Life::weibull(2.0, 400.0).unwrap()).with_severities(&[1.0; 4])?;
+/// let turned = ask(&even, Request::default())?.turn()?;
+/// assert!(turned.every.is_none() && (turned.limit_ratio - 1.0).abs() < 1e-12);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Planner {
     model: Prepared,
@@ -225,7 +271,7 @@ impl Planner {
 
     /// The goal's own measure: less is better.
     #[must_use]
-    pub fn measure(&self, outcome: &Outcome) -> f64 {
+    pub(crate) fn measure(&self, outcome: &Outcome) -> f64 {
         match self.request.goal {
             Goal::Cost => outcome.cost_rate,
             Goal::Availability => 1.0 - outcome.availability,

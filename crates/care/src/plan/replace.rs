@@ -68,7 +68,8 @@ impl Planner {
         })
     }
 
-    /// Money now for a policy kept up for ever at the discount rate of the prices, the first fitting not counted.
+    /// Money now for a policy kept up for ever at the discount rate of the prices, the first fitting not counted
+    /// ([`crate::evaluate::Prepared::present_value`]).
     ///
     /// # Errors
     /// When no discount rate was given or a unit of the clock has no length, and as [`Planner::evaluate`].
@@ -91,7 +92,8 @@ impl Planner {
         }
     }
 
-    /// Replacing at an age without looks or turns: the given age, or the best.
+    /// Replacing at an age (units of the clock) without looks or turns: the given age, or the best. [`Planner`] has an
+    /// example.
     ///
     /// # Errors
     /// As [`Planner::evaluate`], or when `given` is out of range.

@@ -53,7 +53,7 @@ const MEASURED: &str =
     "Whether a measured seal lasts is said seal by seal by its own path: ask `sealspan condition`.";
 
 impl StopGap {
-    /// The chances for a seal.
+    /// The chances for a seal: of the delays (or lives) that agree with what was seen, the share that outlasts the wait.
     ///
     /// # Errors
     /// When an age is out of range, or a seal of this age could not be defective and alive.
@@ -65,6 +65,10 @@ impl StopGap {
     ///     .with_severities(&[2.0, 1.0, 1.0, 1.0])?;
     /// let answer = StopGap { age: 200.0, wait: 5.0, sound_at: 140.0, sector: Some(1) }.answer(&seal)?;
     /// assert!(answer.turned.unwrap() > answer.as_it_lies);
+    /// // A delay without memory of 60 days on average: 5 days are bridged with chance e^(−5/60).
+    /// let seal = Seal::two_stage(Life::exponential(300.0).unwrap(), Life::exponential(60.0).unwrap());
+    /// let answer = StopGap { age: 200.0, wait: 5.0, sound_at: 140.0, sector: None }.answer(&seal)?;
+    /// assert!((answer.as_it_lies - (-5.0f64 / 60.0).exp()).abs() < 1e-6);
     /// # Ok::<(), sealspan_care::error::Error>(())
     /// ```
     pub fn answer(&self, seal: &Seal) -> Result<StopGapAnswer> {

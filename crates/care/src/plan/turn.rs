@@ -45,11 +45,11 @@ pub struct TurnAnswer {
     pub cost_rate: f64,
     /// Turns in a cycle.
     pub turns_per_cycle: f64,
-    /// Steps within 2 % of the best; an open side is `None`.
+    /// Steps within 2 % of the best, units of the clock; an open side is `None`.
     pub flat_zone: Option<(Option<f64>, Option<f64>)>,
     /// Share saved against never turning, in the goal's own measure.
     pub saving: f64,
-    /// Labour of one turn above which turning saves less than 1 %; `None` when it never saves as much.
+    /// Labour of one turn (money) above which turning saves less than 1 %; `None` when it never saves as much.
     pub pays_up_to_turn_cost: Option<f64>,
     /// Never turned.
     pub never_turned: LifeAndCost,
@@ -78,7 +78,7 @@ impl Planner {
         }
     }
 
-    /// Turning alone, or beside a given replacement age: the given step, or the best.
+    /// Turning alone, or beside a given replacement age: the given step, or the best. [`Planner`] has an example.
     ///
     /// # Errors
     /// When the seal has no sectors, its failure is hidden without a replacement age, or as

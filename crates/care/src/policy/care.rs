@@ -13,6 +13,17 @@ pub struct Turn {
 }
 
 /// What is done with a seal found worn. A failed one is always replaced.
+///
+/// ```
+/// use sealspan_care::{evaluate::evaluate, policy::{CarePolicy, OnFinding}, seal::Seal, terms::{Event, Terms}};
+/// use sealspan_life::life::Life;
+/// // Findings that are left: all seals run to failure, 300 + 60 days on average at 900 each.
+/// let seal = Seal::two_stage(Life::exponential(300.0).unwrap(), Life::exponential(60.0).unwrap());
+/// let terms = Terms { failed: Event { money: 900.0, down: 0.0 }, ..Terms::default() };
+/// let left = CarePolicy { on_finding: OnFinding::Leave, ..CarePolicy::inspect_every(30.0) };
+/// assert!((evaluate(&seal, &left, &terms)?.cost_rate - 900.0 / 360.0).abs() < 1e-7);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum OnFinding {
     /// Replace it there and then.
@@ -104,10 +115,16 @@ impl CarePolicy {
         }
     }
 
-    /// Checked ages and steps.
+    /// Checked ages and steps, given back unchanged.
     ///
     /// # Errors
     /// When a step or age is not a finite number above zero, or a turn moves by no sector.
+    ///
+    /// ```
+    /// use sealspan_care::policy::CarePolicy;
+    /// assert!(CarePolicy::replace_at(300.0).checked().is_ok());
+    /// assert!(CarePolicy::inspect_every(0.0).checked().is_err());
+    /// ```
     pub fn checked(self) -> Result<Self> {
         let looks = self.looks.checked()?;
         if let Some(turn) = self.turn {
@@ -150,6 +167,8 @@ impl CarePolicy {
     /// assert_eq!(policy.next(0.0), CareAction::Open(Opening { age: 60.0, look: true, turn: 0 }));
     /// assert_eq!(policy.next(60.0), CareAction::Open(Opening { age: 120.0, look: true, turn: 1 }));
     /// assert_eq!(policy.next(180.0), CareAction::ReplaceAt(200.0));
+    /// assert_eq!(CarePolicy::replace_at(200.0).next(0.0), CareAction::ReplaceAt(200.0));
+    /// assert_eq!(CarePolicy::turn_every(120.0).next(0.0), CareAction::Open(Opening { age: 120.0, look: false, turn: 1 }));
     /// ```
     #[must_use]
     pub fn next(&self, age: f64) -> CareAction {

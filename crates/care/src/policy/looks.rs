@@ -6,6 +6,14 @@ use crate::error::{Error, Result, positive};
 pub(crate) const SAME_AGE: f64 = 1e-9;
 
 /// The ages at which a seal is looked at, in units of the clock; 0 is the fitting.
+///
+/// ```
+/// use sealspan_care::policy::Looks;
+/// // At 30 and 50, then at every 20 more.
+/// let looks = Looks::At(vec![30.0, 50.0]);
+/// assert_eq!((looks.after(0.0), looks.after(30.0), looks.after(50.0)), (Some(30.0), Some(50.0), Some(70.0)));
+/// assert_eq!(Looks::Never.after(0.0), None);
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub enum Looks {
     /// Not at all.
@@ -21,6 +29,12 @@ impl Looks {
     ///
     /// # Errors
     /// When an age is not a finite number above zero, or the ages do not rise.
+    ///
+    /// ```
+    /// use sealspan_care::policy::Looks;
+    /// assert!(Looks::At(vec![30.0, 60.0]).checked().is_ok());
+    /// assert!(Looks::At(vec![60.0, 30.0]).checked().is_err());
+    /// ```
     pub fn checked(self) -> Result<Self> {
         match &self {
             Self::Never => {}
@@ -91,7 +105,7 @@ impl Looks {
         }
     }
 
-    /// The first look after `age`.
+    /// The age of the first look after `age`; `None` where there is none.
     #[must_use]
     pub fn after(&self, age: f64) -> Option<f64> {
         match self {

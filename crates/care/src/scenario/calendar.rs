@@ -82,6 +82,13 @@ pub enum Precision {
 }
 
 /// A date as it stands in the records.
+///
+/// ```
+/// use sealspan_care::scenario::{Precision, Written};
+/// let day = jiff::civil::date(2023, 11, 5);
+/// assert_eq!(Written::day(day).to_string(), "2023-11-05");
+/// assert_eq!(Written { day, precision: Precision::Quarter }.to_string(), "2023-Q4");
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Written {
     /// The true day.

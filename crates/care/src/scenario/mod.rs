@@ -10,6 +10,27 @@
 //! is lost after a delay. The defect appears on the arc of the ring that is first to reach its own
 //! Weibull limit (weakest link), and all wear is accelerated by cleaning duty, temperature
 //! (Arrhenius), attack by a medium, and an uneven door.
+//!
+//! ```
+//! use sealspan_care::scenario::{Format, Scenario, simulate, write};
+//! # let alike = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/coverage/alike.toml"))?;
+//! // `alike`: one site, every tank alike, in TOML.
+//! let scenario = Scenario::from_toml(&alike)?;
+//! let fleet = simulate(&scenario, 7);
+//! assert_eq!((fleet.assets.len(), scenario.title().is_empty()), (scenario.tanks(), false));
+//! assert_eq!(simulate(&scenario, 7), fleet); // the same seed, the same records
+//! let seals = fleet.frames()?.seals;
+//! assert_eq!(seals.height(), fleet.seals.len());
+//! // As files.
+//! let folder = std::env::temp_dir().join(format!("sealspan-example-{}", std::process::id()));
+//! let files = write(&fleet, &folder, Format::Csv)?;
+//! assert_eq!(std::fs::read_to_string(&files[0])?.lines().count(), seals.height() + 1);
+//! # std::fs::remove_dir_all(&folder)?;
+//! // What breaks a rule is named.
+//! let error = Scenario::from_toml(&alike.replace("detection = 0.7", "detection = 1.5")).unwrap_err();
+//! assert!(error.is_bad_input() && error.key().unwrap().ends_with("detection"));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod calendar;
 mod check;
@@ -29,7 +50,6 @@ mod write;
 
 use std::collections::BTreeSet;
 
-use jiff::civil::Date;
 use rayon::prelude::*;
 
 pub use calendar::{Precision, Written};
@@ -58,12 +78,6 @@ impl Scenario {
     #[must_use]
     pub fn title(&self) -> &str {
         &self.0.title
-    }
-
-    /// Last day of the records.
-    #[must_use]
-    pub fn cut_off(&self) -> Date {
-        self.0.cut_off
     }
 
     /// Number of tanks.

@@ -4,10 +4,10 @@ mod paths;
 mod ring;
 
 pub(crate) use paths::above;
-pub(crate) use ring::weibull;
+pub(crate) use ring::{RingState, weibull};
 
 pub use paths::Paths;
-pub use ring::{Ring, RingState};
+pub use ring::Ring;
 
 use crate::error::{Error, Result, not_negative, positive};
 use sealspan_life::life::Life;
@@ -24,6 +24,19 @@ pub enum Onset {
 }
 
 /// How a lost function shows itself.
+///
+/// ```
+/// use sealspan_care::{evaluate::evaluate, policy::CarePolicy, seal::{FailureSign, Seal}, terms::Terms};
+/// use sealspan_life::life::Life;
+/// // Looked at every 50: found at the first look after failure, on average at 50/(1 − e^(−50/100)).
+/// let life = Life::exponential(100.0).unwrap();
+/// let seal = Seal { failure: FailureSign::Hidden, ..Seal::one_stage(life) };
+/// let outcome = evaluate(&seal, &CarePolicy::inspect_every(50.0), &Terms::default())?;
+/// let cycle = 50.0 / (1.0 - (-0.5f64).exp());
+/// assert!((outcome.mean_cycle - cycle).abs() < 1e-6);
+/// assert!((outcome.undetected_time - (cycle - 100.0)).abs() < 1e-6);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum FailureSign {
     /// At once: it leaks, the vacuum goes.
@@ -38,6 +51,18 @@ pub enum FailureSign {
 /// In one stage it is sound until it fails. In two stages (delay-time model, Christer & Waller 1984,
 /// from memory) a defect appears at the onset and failure follows after a delay; a look can find the
 /// defect in between.
+///
+/// ```
+/// use sealspan_care::seal::Seal;
+/// use sealspan_life::life::Life;
+/// let life = Life::weibull(2.0, 400.0).unwrap();
+/// let seal = Seal::one_stage(life.clone()).with_severities(&[2.0, 1.0, 1.0, 1.0])?;
+/// assert_eq!(seal.ring().unwrap().sectors(), 4);
+/// // The law given is that of the seal never turned.
+/// assert!((seal.law()?.survival(100.0) - life.survival(100.0)).abs() < 1e-12);
+/// assert!(Seal { detection: 1.5, ..seal }.checked().is_err());
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Seal {
     /// Age at the first event.
@@ -104,7 +129,8 @@ impl Seal {
         Ok(Self { onset, ..self })
     }
 
-    /// The same seal where onsets come `rate` times as fast at every age (proportional hazards): a place's own rate.
+    /// The same seal where onsets come `rate` times as fast at every age (proportional hazards, survival S^rate): a
+    /// place's own rate.
     ///
     /// # Errors
     /// When the onset is not Weibull or exponential, or the rate is not above zero.

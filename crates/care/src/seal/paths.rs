@@ -54,7 +54,11 @@ impl Paths {
     /// let paths = Paths::new(limit, Scale::Plain, (20.0, -0.01), (0.04, 0.0, 1e-6), 0.1)?;
     /// assert!((paths.new_distance() - 10.0).abs() < 1e-12);
     /// assert!((paths.value_at(2.5) - 12.5).abs() < 1e-12);
+    /// assert!((paths.distance_at(12.5).unwrap() - 2.5).abs() < 1e-12);
     /// assert!((paths.past_by(1000.0) - 0.5).abs() < 1e-9);
+    /// // Rates as wide as their mean: a share Φ(−1) never moves towards the limit.
+    /// let wide = Paths::new(limit, Scale::Plain, (20.0, -0.01), (0.04, 0.0, 1e-4), 0.1)?;
+    /// assert!((wide.idle() - 0.158_655_254).abs() < 1e-6);
     /// # Ok::<(), sealspan_care::error::Error>(())
     /// ```
     pub fn new(
@@ -107,7 +111,8 @@ impl Paths {
         })
     }
 
-    /// The distance to the functional limit at which the property has this value.
+    /// The distance to the functional limit, on the scale of the paths, at which the property has this value; `None` for a
+    /// value that has no place on the scale.
     #[must_use]
     pub fn distance_at(&self, value: f64) -> Option<f64> {
         Some(self.limit.side() * (self.at - self.scale.to(value)?))
@@ -119,12 +124,6 @@ impl Paths {
         self.scale.back(self.at - self.limit.side() * distance)
     }
 
-    /// The functional limit.
-    #[must_use]
-    pub fn limit(&self) -> Limit {
-        self.limit
-    }
-
     /// Mean distance of a new seal from the limit.
     #[must_use]
     pub fn new_distance(&self) -> f64 {
@@ -133,7 +132,7 @@ impl Paths {
 
     /// Standard deviation of one measurement.
     #[must_use]
-    pub fn noise(&self) -> f64 {
+    pub(crate) fn noise(&self) -> f64 {
         self.noise
     }
 
@@ -147,7 +146,7 @@ impl Paths {
         )
     }
 
-    /// Share of seals past the limit by an age, of those that start before it.
+    /// Share of seals past the limit by an age (units of the clock), P(D(t) < 0), of those that start before it.
     #[must_use]
     pub fn past_by(&self, age: f64) -> f64 {
         let (mean, variance, _) = self.at_age(age);
@@ -157,7 +156,7 @@ impl Paths {
         self.of_fitted(above(mean / variance.sqrt()), past)
     }
 
-    /// Share of seals that never get to the limit, however long they stay.
+    /// Share of seals that never get to the limit, however long they stay: P(v < 0) of those that start before it.
     #[must_use]
     pub fn idle(&self) -> f64 {
         let never = |_: f64, speed: f64, left: f64| above(speed / left.max(f64::MIN_POSITIVE));

@@ -37,7 +37,7 @@ pub struct Ring {
 
 /// Damage ages of the seal's sectors, and how far it has been turned.
 #[derive(Debug, Clone, PartialEq)]
-pub struct RingState {
+pub(crate) struct RingState {
     damage: Vec<f64>,
     turned: usize,
 }
@@ -150,7 +150,7 @@ impl Ring {
 
     /// A new seal.
     #[must_use]
-    pub fn fitted(&self) -> RingState {
+    pub(crate) fn fitted(&self) -> RingState {
         RingState {
             damage: vec![0.0; self.sectors()],
             turned: 0,
@@ -171,7 +171,7 @@ impl Ring {
 
     /// Cumulative hazard and hazard `after` a time in the present place.
     #[must_use]
-    pub fn hazards(&self, state: &RingState, after: f64) -> (f64, f64) {
+    pub(crate) fn hazards(&self, state: &RingState, after: f64) -> (f64, f64) {
         let mut sum = (0.0, 0.0);
         for (damage, rate) in self.sectors_of(state) {
             let age = (damage + rate * after) / self.sector_scale;
@@ -187,7 +187,7 @@ impl Ring {
     /// Time in the present place until the first sector reaches its own limit of damage age; infinite
     /// when none is worn there.
     #[must_use]
-    pub fn time_to_limit(&self, state: &RingState, limits: &[f64]) -> f64 {
+    pub(crate) fn time_to_limit(&self, state: &RingState, limits: &[f64]) -> f64 {
         self.sectors_of(state)
             .zip(limits)
             .filter(|((_, rate), _)| *rate > 0.0)
@@ -196,22 +196,33 @@ impl Ring {
     }
 
     /// Lets `time` pass in the present place.
-    pub fn wear(&self, state: &mut RingState, time: f64) {
+    pub(crate) fn wear(&self, state: &mut RingState, time: f64) {
         for (damage, rate) in state.damage.iter_mut().zip(self.places(state.turned)) {
             *damage += rate * time;
         }
     }
 
     /// Refits the seal `by` sectors further round.
-    pub fn turn(&self, state: &mut RingState, by: usize) {
+    pub(crate) fn turn(&self, state: &mut RingState, by: usize) {
         state.turned = (state.turned + by) % self.sectors();
     }
 
-    /// Age at which the first sector reaches the damage age `limit`, all alike, when turned `by`
+    /// Age (units of the clock, as `limit` and `every`) at which the first sector reaches the damage age `limit`, when turned `by`
     /// sectors every `every`: the life of a ring that wears without chance.
     ///
     /// # Errors
     /// When it has not gone after a million turns.
+    ///
+    /// ```
+    /// use sealspan_care::seal::Ring;
+    /// use sealspan_life::life::Life;
+    /// // Relative wear 1.6, 0.8, 0.8, 0.8. Never turned, damage 8 is reached at 8/1.6; turned at every unit of time,
+    /// // all sectors have worn alike after two rounds.
+    /// let ring = Ring::new(&Life::weibull(2.0, 400.0).unwrap(), &[2.0, 1.0, 1.0, 1.0])?;
+    /// assert!((ring.age_at_limit(8.0, 1e9, 1)? - 5.0).abs() < 1e-12);
+    /// assert!((ring.age_at_limit(8.0, 1.0, 1)? - 8.0).abs() < 1e-12);
+    /// # Ok::<(), sealspan_care::error::Error>(())
+    /// ```
     pub fn age_at_limit(&self, limit: f64, every: f64, by: usize) -> Result<f64> {
         let limits = vec![limit; self.sectors()];
         let mut state = self.fitted();

@@ -57,6 +57,21 @@ struct Seen {
 /// # Errors
 /// When fewer than 100 seals are asked for, the policy or the seal is impossible, or no seal would
 /// ever be taken off.
+///
+/// ```
+/// use sealspan_care::simulate::{play, play_present_value};
+/// use sealspan_care::{policy::CarePolicy, seal::Seal, terms::{Event, Terms}};
+/// use sealspan_life::life::Life;
+/// // Lives without memory of mean 100, and 40 for each failure: 0.4 a day; discounted at 0.001 a day, 40/(0.001 · 100).
+/// let seal = Seal::one_stage(Life::exponential(100.0).unwrap());
+/// let terms = Terms { failed: Event { money: 40.0, down: 0.0 }, ..Terms::default() };
+/// let policy = CarePolicy::run_to_failure();
+/// let played = play(&seal, &policy, &terms, 20_000, 1)?;
+/// assert!((played.cost_rate - 0.4).abs() < 4.0 * played.std_error && played.std_error < 0.01);
+/// let (worth, error) = play_present_value(&seal, &policy, &terms, 0.001, 20_000, 1)?;
+/// assert!((worth - 400.0).abs() < 4.0 * error && error < 10.0);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 pub fn play(
     seal: &Seal,
     policy: &CarePolicy,

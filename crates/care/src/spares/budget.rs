@@ -16,7 +16,7 @@ use std::collections::BinaryHeap;
 pub struct Part {
     /// Mean number on order: demand rate times lead time.
     pub on_order: f64,
-    /// Price of one seal.
+    /// Price of one seal, money.
     pub price: f64,
     /// What one backorder counts: 1, or the money a position costs while it waits.
     pub weight: f64,
@@ -192,10 +192,24 @@ impl<'a> Walk<'a> {
     }
 }
 
-/// The efficient curve from empty shelves to no backorder worth a step, or to `most_steps`.
+/// The efficient curve, money against expected weighted backorders, from empty shelves to no backorder worth a step, or
+/// to `most_steps` seals.
 ///
 /// # Errors
 /// When a number is out of its range.
+///
+/// ```
+/// use sealspan_care::spares::budget::{Part, availability, efficient_curve, to_reach};
+/// // One on order on average: the first seal takes P(X > 0) = 1 − 1/e off one backorder.
+/// let part = [Part { on_order: 1.0, price: 10.0, weight: 1.0 }];
+/// let curve = efficient_curve(&part, 100)?;
+/// assert_eq!((curve[0].spent, curve[0].backorders), (0.0, 1.0));
+/// assert!(curve[1].spent == 10.0 && (curve[1].backorders - (-1.0f64).exp()).abs() < 1e-12);
+/// assert_eq!(to_reach(&part, 0.4)?.stock, [1]);
+/// // Ten machines with two places each, two of the twenty waiting: (18/20)².
+/// assert!((availability(&[(2.0, 2)], 10) - 0.81).abs() < 1e-12);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 pub fn efficient_curve(parts: &[Part], most_steps: usize) -> Result<Vec<Step>> {
     let mut walk = Walk::new(parts)?;
     let at_first = walk.mix.backorders;
@@ -280,7 +294,8 @@ pub fn within(parts: &[Part], budget: f64) -> Result<Spread> {
     })
 }
 
-/// The cheapest efficient stocks with at most `most` weighted backorders.
+/// The cheapest stocks on the efficient curve with at most `most` expected weighted backorders; [`efficient_curve`] has an
+/// example.
 ///
 /// # Errors
 /// When a number is out of its range, or no finite stock gets there.

@@ -176,6 +176,12 @@ impl Chain {
     /// let chain = Chain { sites: vec![site, site], depot_lead: 14.0 }.checked()?;
     /// let split = chain.given(3, &[1, 1], Method::Exact)?;
     /// assert!((split.backorders - 0.2679139502).abs() < 1e-9);
+    /// // The best of two spares is the best of all six ways to place them.
+    /// assert_eq!(chain.finest(), Method::Exact);
+    /// let best = chain.best_splits(2, Method::Exact)?.pop().unwrap().backorders;
+    /// let each = [(2, [0, 0]), (1, [1, 0]), (1, [0, 1]), (0, [2, 0]), (0, [1, 1]), (0, [0, 2])]
+    ///     .map(|(depot, sites)| chain.given(depot, &sites, Method::Exact).unwrap().backorders);
+    /// assert!((each.into_iter().fold(f64::INFINITY, f64::min) - best).abs() < 1e-12);
     /// # Ok::<(), sealspan_care::error::Error>(())
     /// ```
     pub fn given(&self, depot: usize, sites: &[usize], method: Method) -> Result<Split> {

@@ -66,7 +66,7 @@ pub fn demand(mean: f64, cv: f64) -> Result<Counts> {
 
 impl LastBuy {
     /// The quantity with the least expected loss: the smallest whose chance of lasting reaches the critical
-    /// ratio (the newsvendor's rule, from memory).
+    /// ratio, short cost / (short cost + left cost) (the newsvendor's rule, from memory).
     ///
     /// # Errors
     /// When a cost is not above zero.

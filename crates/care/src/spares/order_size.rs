@@ -22,10 +22,20 @@ pub fn economic(demand: f64, order_cost: f64, holding_cost: f64) -> Result<(f64,
     Ok(((twice / holding_cost).sqrt(), (twice * holding_cost).sqrt()))
 }
 
-/// The same where demands may wait at `shortage_cost` per unit short and time: √(2 D K (h + b) / (h b)).
+/// The same where demands may wait at `shortage_cost` per unit short and time: √(2 D K (h + b) / (h b))
+/// (textbooks, from memory).
 ///
 /// # Errors
 /// As [`economic`], and when the shortage cost is not above zero.
+///
+/// ```
+/// use sealspan_care::spares::order_size::{cost_of_missing, economic_with_waiting};
+/// // 2 · 24 · 80 · (4 + 12)/(4 · 12) = 1280.
+/// assert!((economic_with_waiting(24.0, 80.0, 4.0, 12.0)? - 1280f64.sqrt()).abs() < 1e-12);
+/// // Twice or half the best quantity costs a quarter more.
+/// assert_eq!((cost_of_missing(2.0), cost_of_missing(0.5)), (1.25, 1.25));
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 pub fn economic_with_waiting(
     demand: f64,
     order_cost: f64,
@@ -37,7 +47,8 @@ pub fn economic_with_waiting(
     Ok(quantity * ((holding_cost + shortage_cost) / shortage_cost).sqrt())
 }
 
-/// What ordering `share` times the best quantity costs over the least: (share + 1/share) / 2.
+/// What ordering `share` times the best quantity of [`economic`] costs over the least: (share + 1/share) / 2, from D K/q +
+/// h q/2. [`economic_with_waiting`] has an example.
 #[must_use]
 pub fn cost_of_missing(share: f64) -> f64 {
     0.5 * (share + 1.0 / share)

@@ -73,6 +73,17 @@ struct Shop<'a> {
 }
 
 /// Plays `demands` demands, at least 4,000; the first tenth only settles the stock.
+///
+/// ```
+/// use sealspan_care::spares::play::{Lead, Rules, play_stock};
+/// // Three seals, re-ordered one by one, 2 on order on average: met at once with P(X ≤ 2) = 5/e² (Palm).
+/// let rules = Rules {
+///     demand_rate: 0.1, lead: Lead::Exponential(20.0), reorder_point: 2, quantity: 1,
+///     usable: None, urgent: false,
+/// };
+/// let fill = play_stock(&rules, 40_000, 1).fill_rate;
+/// assert!((fill.value - 5.0 * (-2.0f64).exp()).abs() < 4.0 * fill.error && fill.error < 0.01);
+/// ```
 #[must_use]
 pub fn play_stock(rules: &Rules, demands: usize, seed: u64) -> Played {
     let demands = demands.max(FEWEST);

@@ -24,6 +24,18 @@ pub struct Kept {
 }
 
 /// A part that keeps for a limited time.
+///
+/// ```
+/// use sealspan_care::spares::shelf::Shelf;
+/// // One seal, there as soon as ordered, that keeps for 100 days, and a demand every 100 days on average: it is
+/// // replaced after 100 (1 − 1/e) days on average, out of date in 1/e of the cases.
+/// let shelf = Shelf { demand_rate: 0.01, lead_time: 0.0, usable: 100.0, urgent: false };
+/// let kept = shelf.kept(1);
+/// assert!((kept.scrap_rate - 0.01 / (1f64.exp() - 1.0)).abs() < 1e-12 && kept.fill_rate == 1.0);
+/// // Where it keeps for ever: Palm's stock, met at once with P(X ≤ 2) of a Poisson number of mean 2.
+/// let lasting = Shelf { demand_rate: 0.1, lead_time: 20.0, usable: 1e6, urgent: false };
+/// assert!((lasting.kept(3).fill_rate - 5.0 * (-2.0f64).exp()).abs() < 1e-9);
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Shelf {
     /// Demands per day.

@@ -65,6 +65,20 @@ struct Network<'a> {
 ///
 /// # Errors
 /// When there is no site or no demand, a number is negative, or fewer than 4,000 demands are asked for.
+///
+/// ```
+/// use sealspan_care::spares::transfer::{Member, Together, play_together};
+/// // Sites that do not help each other: each is Palm's stock, with P(X ≤ 2) = 5/e² of a mean of 2 met at once.
+/// let site = Member { demand_rate: 0.1, stock: 3 };
+/// let alone = Together { lead_time: 20.0, transfer_time: None, urgent: false };
+/// let apart = play_together(&[site, site], alone, 40_000, 1)?;
+/// assert!((apart.own.value - 5.0 * (-2.0f64).exp()).abs() < 4.0 * apart.own.error && apart.own.error < 0.01);
+/// assert_eq!(apart.transferred.value, 0.0);
+/// // With help at once fewer positions wait.
+/// let helping = Together { transfer_time: Some(0.0), ..alone };
+/// assert!(play_together(&[site, site], helping, 40_000, 1)?.waiting.value < apart.waiting.value);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 pub fn play_together(
     members: &[Member],
     rules: Together,

@@ -10,7 +10,7 @@ use crate::{batch, batch_urgent};
 const MOST_LEVELS: usize = 100_000;
 
 impl StockTerms {
-    /// The advised stock alone.
+    /// The advised stock alone: the one of least cost per day that reaches the target fill rate, if there is one.
     ///
     /// # Errors
     /// As [`StockTerms::answer`], and when no stock is best.

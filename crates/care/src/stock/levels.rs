@@ -113,7 +113,8 @@ impl StockTerms {
         })
     }
 
-    /// Money per day of holding `stock` seals and re-ordering each as it is taken.
+    /// Money per day of holding `stock` seals and re-ordering each as it is taken: holding cost × mean on hand, what
+    /// shortages cost, and what orders cost. [`StockTerms::answer`] has an example.
     ///
     /// # Errors
     /// As [`StockTerms::answer`].

@@ -16,6 +16,18 @@ const HIGH: f64 = 5.0;
 const MOST_SEALS: f64 = 1e9;
 
 /// What is to be told apart.
+///
+/// ```
+/// use sealspan_care::trial::apart::Materials;
+/// // To failure: V = 2/β² = 0.32, and the power is Φ(ln ρ √(n/V) − z₀.₉₅) = Φ(0.9395) = 0.826 (by hand).
+/// let materials = Materials::new(1.5, 2.5, None)?;
+/// assert_eq!(materials.failing(), [1.0, 1.0]);
+/// assert!((materials.variance() - 0.32).abs() < 1e-9);
+/// assert!((materials.power(13, 0.9)? - 0.8263).abs() < 1e-4);
+/// // Each run for a characteristic life: 1 − 1/e of the first fail.
+/// assert!((Materials::new(1.5, 2.5, Some(1.0))?.failing()[0] - 0.632_120_559).abs() < 1e-9);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Materials {
     ratio: f64,
@@ -75,13 +87,15 @@ impl Materials {
         [first, first - self.shape * self.ratio.ln()]
     }
 
-    /// Chance that a seal of the first and of the second material fails in the trial.
+    /// Chance that a seal of the first and of the second material fails in the trial: 1 − e^(−t^β) and
+    /// 1 − e^(−(t/ρ)^β), t in characteristic lives of the first.
     #[must_use]
     pub fn failing(&self) -> [f64; 2] {
         self.ends().map(|z| -(-z.exp()).exp_m1())
     }
 
-    /// Asymptotic variance of the ln ratio of lives, times the seals of each material.
+    /// Asymptotic variance of the ln ratio of lives, times the seals of each material: the inverse of the expected
+    /// information on both ln lives and the common scale 1/β.
     #[must_use]
     pub fn variance(&self) -> f64 {
         self.variance_between(self.ends())
@@ -142,7 +156,8 @@ impl Materials {
         Ok(((seals * (1.0 - 1e-9)).ceil() as u64).max(2))
     }
 
-    /// Chance of telling the materials apart with so many seals of each.
+    /// Chance of telling the materials apart with so many seals of each: the formula of [`Materials::seals`] solved for
+    /// the power.
     ///
     /// # Errors
     /// When there is no seal or the confidence is out of its range.

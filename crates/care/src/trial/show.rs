@@ -74,7 +74,8 @@ impl Claim {
         self.shape
     }
 
-    /// Probability that a seal fails in a trial of `duration`, when lives are `longer` times those claimed.
+    /// Probability that a seal fails in a trial of `duration`, when lives are `longer` times those claimed:
+    /// 1 − R^((D/(L × longer))^β).
     #[must_use]
     pub fn failing(&self, duration: f64, longer: f64) -> f64 {
         let exponent = (duration / (self.life * longer)).powf(self.shape);
@@ -91,7 +92,8 @@ impl Claim {
         Ok(plan)
     }
 
-    /// Confidence with which a passed trial shows the claim.
+    /// Confidence with which a passed trial shows the claim: the binomial chance that more seals fail than are allowed,
+    /// were the claim just met.
     #[must_use]
     pub fn confidence(&self, plan: &Plan) -> f64 {
         more_fail(
@@ -101,7 +103,7 @@ impl Claim {
         )
     }
 
-    /// Chance that the trial is passed by seals whose lives are `longer` times those claimed.
+    /// Chance (binomial) that the trial is passed by seals whose lives are `longer` times those claimed.
     #[must_use]
     pub fn pass(&self, plan: &Plan, longer: f64) -> f64 {
         pass_chance(
@@ -111,8 +113,8 @@ impl Claim {
         )
     }
 
-    /// How many times as long as claimed seals must live to pass the trial with this chance; `None` when no
-    /// life gives it.
+    /// How many times as long as claimed seals must live to pass the trial with this chance, [`Claim::pass`] solved for
+    /// `longer`; `None` when no life gives it.
     #[must_use]
     pub fn longer_for(&self, plan: &Plan, chance: f64) -> Option<f64> {
         let failing = failing_shown(plan.seals, 1.0 - chance, plan.failures_allowed)?;
@@ -121,7 +123,8 @@ impl Claim {
         (longer.is_finite() && longer > 0.0).then_some(longer)
     }
 
-    /// Reliability at the life to show that a passed trial shows with this confidence.
+    /// Reliability at the life to show that a passed trial shows with this confidence: (1 − p)^((L/D)^β), p the chance of
+    /// failing at which that confidence is reached; `None` where none is.
     #[must_use]
     pub fn reliability_shown(&self, plan: &Plan, confidence: f64) -> Option<f64> {
         let failing = failing_shown(plan.seals, confidence, plan.failures_allowed)?;
@@ -129,7 +132,8 @@ impl Claim {
         Some((exponent * (-failing).ln_1p()).exp())
     }
 
-    /// Fewest seals.
+    /// Fewest seals, each run for `duration` (in the unit of the life), with which at most `failures` failures show the
+    /// claim with this confidence.
     ///
     /// # Errors
     /// When the trial is so short that a thousand million seals would not do.
@@ -139,6 +143,11 @@ impl Claim {
     /// // 90 % sound at 365 days with 90 % confidence, each run for twice that: 4 seals at shape 2.5.
     /// let claim = Claim::new(365.0, 0.9, 2.5)?;
     /// assert_eq!(claim.seals(730.0, 0.9, 0)?, 4);
+    /// // Without a failure 4 seals show it from t on, 0.9^(4 (t/365)^2.5) = 0.1.
+    /// let shortest = 365.0 * (0.1f64.ln() / (4.0 * 0.9f64.ln())).powf(1.0 / 2.5);
+    /// assert!((claim.duration(4, 0.9, 0)? - shortest).abs() < 1e-6);
+    /// assert_eq!(claim.failures_allowed(4, 730.0, 0.9)?, Some(0));
+    /// assert_eq!(claim.failures_allowed(4, 365.0, 0.9)?, None);
     /// # Ok::<(), sealspan_care::error::Error>(())
     /// ```
     pub fn seals(&self, duration: f64, confidence: f64, failures: u64) -> Result<u64> {
@@ -160,7 +169,8 @@ impl Claim {
             .ok_or_else(|| Error::no_answer("No number of seals shows this."))
     }
 
-    /// Shortest time to run each seal.
+    /// Shortest time to run each seal, in the unit of the life: the one in which seals that only meet the claim fail more
+    /// than `failures` times with chance `confidence`. [`Claim::seals`] has an example.
     ///
     /// # Errors
     /// When all seals may fail, or the time would be more than a million lives.
@@ -179,7 +189,7 @@ impl Claim {
         Ok(self.life * ratio)
     }
 
-    /// Most failures with which the trial still shows the claim; `None` when it does not even without one.
+    /// Most failures with which the trial (each seal run for `duration`, in the unit of the life) still shows the claim; `None` when it does not even without one.
     ///
     /// # Errors
     /// When a number is out of its range.

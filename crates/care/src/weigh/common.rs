@@ -17,7 +17,7 @@ pub struct CommonPractice {
     /// The practice; ages in days.
     #[serde(flatten)]
     pub policy: Candidate,
-    /// Its measure.
+    /// Its measure: money per unit of the clock, or the share of time down.
     pub measure: f64,
     /// How much more than the plan, as a share of the plan's measure.
     pub extra_share: f64,
@@ -40,6 +40,23 @@ const NOTHING: f64 = 0.005;
 
 /// Common practice beside a plan, both at one seal and on the clock of days. `None` where looks find
 /// nothing before failure, or the plan cannot be worked out.
+///
+/// ```
+/// use sealspan_care::{evaluate::Prepared, plan::Limits, policy::CarePolicy, replacement::Goal};
+/// use sealspan_care::{seal::Seal, terms::{Event, Terms}, weigh::common_practice};
+/// use sealspan_life::life::Life;
+/// let (defect, delay) = (Life::exponential(300.0).unwrap(), Life::exponential(60.0).unwrap());
+/// let model = Prepared::new(&Seal::two_stage(defect, delay))?;
+/// let event = |money| Event { money, down: 0.0 };
+/// let terms = Terms { planned: event(100.0), found: event(100.0), failed: event(900.0), look: 5.0, ..Terms::default() };
+/// // A look every two months of 365.25/12 days; it is no dearer than itself.
+/// let months = 365.25 / 6.0;
+/// let same = CarePolicy::inspect_every(months);
+/// let practice = common_practice(&model, &terms, (Goal::Cost, &Limits::default()), &same).unwrap();
+/// assert!((practice.policy.inspect_every.unwrap() - months).abs() < 1e-9);
+/// assert!(practice.extra_share.abs() < 1e-3);
+/// # Ok::<(), sealspan_care::error::Error>(())
+/// ```
 #[must_use]
 pub fn common_practice(
     model: &Prepared,

@@ -10,7 +10,8 @@ use crate::seal::Seal;
 use crate::terms::Terms;
 use serde::Serialize;
 
-/// What a plan comes to there, beside the best policy of the same menu.
+/// What a plan comes to there, beside the best policy of the same menu. Measures are money per unit of the clock, or the
+/// share of time down.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Elsewhere {
     /// Measure of the plan.
@@ -51,7 +52,7 @@ impl Elsewhere {
     }
 }
 
-/// A plan weighed at `weighing.seal` for another seal; `None` where it cannot be worked out for that one.
+/// A plan and the best policy of the same menu, both in money (or share of time down) per unit of the clock; a plan weighed at `weighing.seal` for another seal; `None` where it cannot be worked out for that one.
 #[must_use]
 pub fn elsewhere(weighing: &Weighing, plan: &Candidate, seal: &Seal) -> Option<Elsewhere> {
     let request = &weighing.request;

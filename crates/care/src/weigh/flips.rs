@@ -11,14 +11,15 @@ use crate::evaluate::{Prepared, Shared};
 use rayon::prelude::*;
 use serde::Serialize;
 
-/// One input over its range, all others at their estimates.
+/// One input over its range, all others at their estimates. Its values are in its own unit: of the clock, money, hours, or
+/// a share; costs are money (or share of time down) per unit of the clock.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Swing {
     /// Which.
     pub input: Input,
     /// Its value in the plan.
     pub value: f64,
-    /// Ends of the range.
+    /// Lower end of the range.
     pub low: f64,
     /// Upper end.
     pub high: f64,
@@ -45,7 +46,7 @@ pub struct Swing {
 /// An input moved until the decision flips.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Flip {
-    /// The value.
+    /// The value, in the input's own unit.
     pub at: f64,
     /// The value over that in the plan.
     pub factor: f64,

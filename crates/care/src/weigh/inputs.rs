@@ -65,7 +65,12 @@ const ALL: [Input; 16] = [
 ];
 
 impl Input {
-    /// Its name in sentences.
+    /// Its name in sentences, for a seal that goes defective before it fails (`two_stage`) or one that does not.
+    ///
+    /// ```
+    /// use sealspan_care::weigh::Input;
+    /// assert_eq!((Input::Life.words(false), Input::Life.words(true)), ("life", "age at the defect"));
+    /// ```
     #[must_use]
     pub fn words(self, two_stage: bool) -> &'static str {
         match self {

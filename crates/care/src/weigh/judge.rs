@@ -5,7 +5,7 @@ use serde::Serialize;
 /// A policy costs no more than this share over the best one: nobody would tell them apart.
 pub(crate) const CLOSE: f64 = 0.02;
 /// Expected regret, as a share of the plan's measure, below which a choice is safe (a rule of ours).
-pub const SAFE: f64 = 0.01;
+const SAFE: f64 = 0.01;
 /// Watching beyond this many times the records is not promised.
 const MOST_TIMES: f64 = 100.0;
 
@@ -17,7 +17,7 @@ pub(crate) struct Judge {
     least: Vec<f64>,
 }
 
-/// What choosing one policy for all worlds costs over choosing the best in each.
+/// What choosing one policy for all worlds costs over choosing the best in each, in the measure of [`super::Weighed`].
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Regret {
     /// Mean: also the most that knowing the laws exactly would be worth.
@@ -50,7 +50,7 @@ pub struct MoreWatching {
 }
 
 /// How [`MoreWatching`] is worked out.
-pub const METHOD: &str = "normal approximation: after n more beside the n0 watched, each policy's expected cost moves from its average towards its cost in a world by the root of n/(n + n0); exact where costs are linear in a normal estimate (Jalal & Alarid-Escudero 2018, from memory)";
+const METHOD: &str = "normal approximation: after n more beside the n0 watched, each policy's expected cost moves from its average towards its cost in a world by the root of n/(n + n0); exact where costs are linear in a normal estimate (Jalal & Alarid-Escudero 2018, from memory)";
 
 impl Judge {
     /// `None` without policies or worlds.

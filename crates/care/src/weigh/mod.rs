@@ -3,6 +3,43 @@
 //! The policies are those a service calendar can hold. Each is worked out in every world drawn from the
 //! estimate; the one with the least average is the plan. Beside it stand the chance that each policy is
 //! the best one, the regret, what more watching would be worth, and which input flips the decision.
+//!
+//! ```
+//! use sealspan_care::weigh::{Kind, RatesQuestion, Weighing, elsewhere, menu_rates, weigh};
+//! use sealspan_care::{calendar::Calendar, costs::{Costs, Prices}, plan::Request, policy::CarePolicy};
+//! use sealspan_care::{seal::Seal, terms::{Handling, Terms}};
+//! use sealspan_life::life::Life;
+//! use sealspan_records::observation::Clock;
+//! // Lives without memory, of a mean between 80 and 119: no care pays, whatever the mean.
+//! let with_mean = |mean| Seal::one_stage(Life::exponential(mean).unwrap());
+//! let seal = with_mean(100.0);
+//! let draws: Vec<_> = (0..40).map(|i| with_mean(80.0 + f64::from(i))).collect();
+//! let rate = (0..40).map(|i| 1.0 / (80.0 + f64::from(i))).sum::<f64>() / 40.0;
+//! let prices = Prices { planned_cost: 100.0, failure_cost: 500.0, ..Prices::default() };
+//! let (costs, handling) = (Costs::new(prices, Clock::Days)?, Handling::default());
+//! let weighing = Weighing {
+//!     seal: &seal, draws: &draws, costs: &costs, handling, request: Request::default(),
+//!     calendar: Calendar::Weeks, shortest: None, today: &[], counted: None, watched: None,
+//!     confidence: 0.9, price_range: 0.25,
+//! };
+//! let weighed = weigh(&weighing)?;
+//! assert_eq!(weighed.plan.kind(), Kind::OnFailureOnly);
+//! assert_eq!(weighed.plan.policy(1), CarePolicy::run_to_failure());
+//! assert!((weighed.then.mean / (500.0 * rate) - 1.0).abs() < 1e-5);
+//! // The same plan where the mean life is 50.
+//! let there = elsewhere(&weighing, &weighed.plan, &with_mean(50.0)).unwrap();
+//! assert!((there.plan / 10.0 - 1.0).abs() < 1e-5);
+//! // Rates of events, to be priced later.
+//! let terms = Terms::new(&costs, &handling)?;
+//! let rates = menu_rates(&RatesQuestion {
+//!     seal: &seal, draws: &draws, places: &[], terms: &terms, request: Request::default(),
+//!     clock: Clock::Days, calendar: Calendar::Weeks, today: &[], counted: None,
+//! })?;
+//! let run = rates.policies.iter().find(|p| p.policy == weighed.plan).unwrap();
+//! assert!((run.mean.failed / rate - 1.0).abs() < 1e-5);
+//! assert!((run.centre.times(2.0).money(&terms) / 10.0 - 1.0).abs() < 1e-5);
+//! # Ok::<(), sealspan_care::error::Error>(())
+//! ```
 
 mod common;
 mod elsewhere;
@@ -17,7 +54,7 @@ pub use common::{CommonPractice, common_practice};
 pub use elsewhere::{Elsewhere, elsewhere};
 pub use flips::{Flip, Swing};
 pub use inputs::Input;
-pub use judge::{METHOD, MoreWatching, Regret, SAFE};
+pub use judge::{MoreWatching, Regret};
 pub use menu::{Candidate, Kind};
 pub use rates::{Counted, MenuRates, PolicyRates, Rates, RatesQuestion, menu_rates};
 
@@ -158,7 +195,8 @@ const FEWEST: usize = 20;
 const LISTED: f64 = 0.01;
 const DAYS_PER_MONTH: f64 = crate::costs::DAYS_PER_YEAR / 12.0;
 
-/// Weighs the policies.
+/// Weighs the policies: the plan is the one of the least mean measure over the worlds among those that keep the limits.
+/// This module's head has an example.
 ///
 /// # Errors
 /// When an input is out of range, fewer than 20 worlds have long-run figures, or no policy of the menu keeps the
@@ -361,8 +399,7 @@ fn apart(share: f64, limit: f64, decimals: usize) -> String {
 }
 
 /// A policy in words, ages in the unit of the clock.
-#[must_use]
-pub fn words(policy: &Candidate, unit: &str) -> String {
+fn words(policy: &Candidate, unit: &str) -> String {
     let part = |what: &str, age: Option<f64>| age.map(|age| format!("{what} {age:.0} {unit}"));
     let parts: Vec<String> = [
         part("inspect every", policy.inspect_every),

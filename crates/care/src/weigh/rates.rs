@@ -52,7 +52,7 @@ impl Rates {
         }
     }
 
-    /// So many times these.
+    /// So many times these: the rates of as many seals.
     #[must_use]
     pub fn times(&self, factor: f64) -> Self {
         let mut out = Self::default();
@@ -80,7 +80,7 @@ impl Rates {
         })
     }
 
-    /// Money per unit of the clock at the prices of `terms`.
+    /// Money per unit of the clock at the prices of `terms`: Σ rate × price.
     #[must_use]
     pub fn money(&self, terms: &Terms) -> f64 {
         self.planned * terms.planned.money
@@ -96,6 +96,16 @@ impl Rates {
 }
 
 /// Events as the records counted them over a time in service: what today's practice comes to, without a law.
+///
+/// ```
+/// use sealspan_care::weigh::{Counted, Rates};
+/// use sealspan_care::{replacement::Goal, terms::{Event, Terms}};
+/// // Four failures in 400 days at 100 each: 1 a day, and √4 of 4 for its error.
+/// let terms = Terms { failed: Event { money: 100.0, down: 0.0 }, ..Terms::default() };
+/// let counted = Counted { rates: Rates { failed: 0.01, ..Rates::default() }, time: 400.0 };
+/// let (money, error) = counted.measure(&terms, Goal::Cost);
+/// assert!((money - 1.0).abs() < 1e-12 && (error - 0.5).abs() < 1e-12);
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Counted {
     /// Per unit of the clock.
@@ -105,7 +115,8 @@ pub struct Counted {
 }
 
 impl Counted {
-    /// Money, or time down, per unit of the clock, and its standard error were the events independent (Poisson).
+    /// Money, or time down, per unit of the clock, Σ rate × price, and its standard error were the events independent
+    /// (Poisson), √(Σ rate × price² / time).
     #[must_use]
     pub fn measure(&self, terms: &Terms, goal: Goal) -> (f64, f64) {
         let r = &self.rates;

@@ -139,3 +139,23 @@ fn percentiles(mut values: Vec<f64>, confidence: f64) -> (f64, f64) {
     let side = 0.5 * (1.0 - confidence);
     (at(side), at(1.0 - side))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::percentiles;
+
+    /// The end at a share p is the least value that at least that share of all does not pass.
+    #[test]
+    fn ends_are_the_least_values_that_a_share_does_not_pass() {
+        let values: Vec<f64> = (1..=37).map(|i| f64::from(i * i)).collect();
+        for confidence in [0.5, 0.8, 0.95] {
+            let (low, high) = percentiles(values.iter().rev().copied().collect(), confidence);
+            let side = 0.5 * (1.0 - confidence);
+            for (end, share) in [(low, side), (high, 1.0 - side)] {
+                let up_to = |v: f64| values.iter().filter(|x| **x <= v).count() as f64 / 37.0;
+                let least = values.iter().copied().find(|v| up_to(*v) >= share);
+                assert_eq!(Some(end), least, "{confidence} {share}");
+            }
+        }
+    }
+}

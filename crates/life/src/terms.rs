@@ -338,3 +338,6 @@ fn extent(sample: &Sample) -> Extent {
     }
     e
 }
+
+#[cfg(test)]
+mod tests;

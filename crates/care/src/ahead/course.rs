@@ -287,3 +287,6 @@ fn due(action: &CareAction) -> Option<f64> {
         CareAction::Run => None,
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -78,3 +78,27 @@ pub fn check(period: f64, periods: usize, draws: usize, batch_spread: f64) -> Re
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::Qualities;
+
+    /// ln quality is normal about 0 with the spread stated; a mark has one quality in a draw, whoever asks.
+    #[test]
+    fn qualities_scatter_by_their_spread() {
+        let spread = 0.3;
+        let ln = |draw: u64, mark: u64| Qualities::new(spread, 9, Some(draw)).of(mark).ln();
+        let all: Vec<f64> = (0..4000).map(|draw| ln(draw, 7)).collect();
+        let n = all.len() as f64;
+        let mean = all.iter().sum::<f64>() / n;
+        let variance = all.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (n - 1.0);
+        assert!(mean.abs() < 4.0 * spread / n.sqrt(), "{mean}");
+        let error = spread * spread * (2.0 / n).sqrt();
+        assert!(
+            (variance - spread * spread).abs() < 4.0 * error,
+            "{variance}"
+        );
+        assert!(ln(5, 7) == ln(5, 7) && ln(5, 7) != ln(5, 8));
+        assert!(Qualities::new(spread, 9, None).of(7) == 1.0);
+    }
+}

@@ -279,4 +279,24 @@ mod tests {
         let by_line = gathered.ln_likelihood([off.x, off.y], ln_sigma, true);
         assert!((by_line / there.value - 1.0).abs() < 1e-12);
     }
+
+    /// A structure widened lets level and rate differ, holds what differed already, and starts near the point given.
+    #[test]
+    fn widened_structures_hold_the_point_they_start_from() {
+        for structure in STRUCTURES {
+            let all = [1.1, -0.4, -1.9, 0.8, 0.5, 0.7];
+            let x: Vec<f64> = all.into_iter().take(structure.parameters()).collect();
+            let (wide, from) = structure.widened(&x);
+            assert_eq!(from.len(), wide.parameters(), "{structure:?}");
+            assert_eq!(from[..3], x[..3], "{structure:?}");
+            let (before, [level, both, rate]) = (structure.root_of(&x), wide.root_of(&from));
+            assert!(level != 0.0 && rate != 0.0, "{structure:?}");
+            for (was, is) in before.into_iter().zip([level, both, rate]) {
+                assert!(
+                    was == is || (was == 0.0 && is.abs() <= SMALL),
+                    "{structure:?}"
+                );
+            }
+        }
+    }
 }

@@ -149,4 +149,16 @@ mod tests {
         assert!((age - 100.0 * 2f64.ln().sqrt()).abs() < 1e-9, "{age}");
         assert!(WeakFraction::ln_age_at(theta, 0.6f64.ln()).is_nan());
     }
+
+    /// While few have failed twice the age multiplies the failures by 2^β: β is what is reported, as its ln.
+    #[test]
+    fn the_reported_shape_is_that_of_early_failures() {
+        for ln_sigma in [-0.7, 0.0, 0.4] {
+            let theta = [100f64.ln(), ln_sigma, 0.3];
+            let failed = |t: f64| -WeakFraction::ln_survival(theta, Age::new(t)).exp_m1();
+            let slope = (failed(2e-3) / failed(1e-3)).log2();
+            let reported: f64 = WeakFraction::report(theta, 0);
+            assert!((reported.exp() / slope - 1.0).abs() < 1e-3, "{ln_sigma}");
+        }
+    }
 }

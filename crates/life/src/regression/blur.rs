@@ -221,4 +221,19 @@ mod tests {
             );
         }
     }
+
+    /// Two columns that do not go with each other blur a third by a tenth and more only together: neither is named.
+    #[test]
+    fn a_column_that_narrows_little_is_not_named() {
+        let each: f64 = 0.122;
+        let r = each.sqrt();
+        let information = DMatrix::from_row_slice(3, 3, &[1.0, r, r, r, 1.0, 0.0, r, 0.0, 1.0]);
+        let covariance = information.try_inverse().unwrap();
+        let found = blurs_of(&covariance, &[vec![0], vec![1], vec![2]]).unwrap();
+        let both = (1.0 - 2.0 * each).sqrt().recip();
+        let one = (1.0 - each).sqrt().recip();
+        assert!(both > NARROWS && both / one < NARROWS);
+        assert!((found.terms[0].width - both).abs() < 1e-9, "{found:?}");
+        assert!(found.terms[0].by.is_empty(), "{found:?}");
+    }
 }

@@ -161,4 +161,51 @@ mod tests {
         }
         assert!(distance_to_hull(&cloud, &[9.0, 0.0, 0.0, 0.0]) > 0.5);
     }
+
+    /// The nearest point of a hull lies on a face of at most as many corners as there are coordinates: the least over all
+    /// such faces that the foot of the perpendicular falls into.
+    #[test]
+    fn nearest_points_lie_on_a_face() {
+        use nalgebra::{DMatrix, DVector};
+        let foot = |corners: &[DVector<f64>]| -> Option<f64> {
+            let (first, others) = corners.split_first()?;
+            if others.is_empty() {
+                return Some(first.norm());
+            }
+            let sides: Vec<DVector<f64>> = others.iter().map(|c| c - first).collect();
+            let sides = DMatrix::from_columns(&sides);
+            let square = sides.transpose() * &sides;
+            let by = square.try_inverse()? * sides.transpose() * -first;
+            let inside = by.iter().all(|w| *w >= 0.0) && by.sum() <= 1.0;
+            inside.then(|| (first + sides * by).norm())
+        };
+        for seed in 0..40 {
+            let mut stream = sealspan_numeric::random::Stream::new(17, seed);
+            let cloud: Vec<Vec<f64>> = (0..9)
+                .map(|_| (0..3).map(|i| stream.normal() * 10f64.powi(i)).collect())
+                .collect();
+            let point = [2.5, -10.0, 250.0];
+            let range = |i: usize| {
+                let all = cloud.iter().map(|p| p[i]);
+                all.clone().fold(f64::NEG_INFINITY, f64::max) - all.fold(f64::INFINITY, f64::min)
+            };
+            let seen: Vec<DVector<f64>> = cloud
+                .iter()
+                .map(|p| DVector::from_fn(3, |i, _| (p[i] - point[i]) / range(i)))
+                .collect();
+            let mut least = f64::INFINITY;
+            for mask in 1_u32..1 << seen.len() {
+                if mask.count_ones() > 3 {
+                    continue;
+                }
+                let corners: Vec<DVector<f64>> = (0..seen.len())
+                    .filter(|i| mask >> i & 1 == 1)
+                    .map(|i| seen[i].clone())
+                    .collect();
+                least = foot(&corners).map_or(least, |d| least.min(d));
+            }
+            let found = distance_to_hull(&cloud, &point);
+            assert!((found - least).abs() < 1e-9, "{seed}: {found} {least}");
+        }
+    }
 }

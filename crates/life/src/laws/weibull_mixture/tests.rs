@@ -106,3 +106,18 @@ fn a_part_narrower_than_a_fiftieth_of_the_spread_has_shrunk() {
     let at = theta(0.5, [20.0 / spread, 102.0], [60.0 / spread, 103.0]);
     assert!(mixture.edge(&at, &terms).is_some());
 }
+
+/// The parts in another order are the same law.
+#[test]
+fn the_order_of_the_parts_does_not_change_the_law() {
+    let long_first = theta(0.3, [2.0, 900.0], [1.4, 150.0]);
+    let ordered = WeibullMixture::in_order(long_first);
+    assert!(long_first[2] < 0.0 && ordered[2] > 0.0);
+    for t in [1.0, 80.0, 200.0, 700.0, 1500.0] {
+        let ln = |theta| WeibullMixture::ln_survival(theta, Age::new(t));
+        assert!(
+            (ln(long_first) / ln(ordered) - 1.0_f64).abs() < 1e-12,
+            "{t}"
+        );
+    }
+}

@@ -17,7 +17,7 @@ pub(crate) use measured::{MeasuredGroup, measured_limit};
 pub(crate) use other_laws::OtherLaws;
 pub(crate) use severity::Arcs;
 pub(crate) use stages::stages;
-pub(crate) use today::{Today, today};
+pub(crate) use today::{SiteToday, Today, today};
 pub use words::Pen;
 
 use self::basis::{Basis, basis, mean_life, on_frames};

@@ -14,7 +14,7 @@
 //! use sealspan_records::{LoadOptions, load};
 //! use sealspan_report::analysis::run::{RunOptions, run};
 //! use sealspan_report::story::due::seals;
-//! use sealspan_report::story::{decision, interval_sheet, lead, place_money, story, tables};
+//! use sealspan_report::story::{decision, interval_sheet, lead, own_ages, place_money, story, tables};
 //! use sealspan_report::wire::{budget::budget, stock::{frontier, hold_words}};
 //! use sealspan_report::xlsx::workbook;
 //! use std::fmt::Write as _;
@@ -79,6 +79,8 @@
 //! let money = results.money.found().unwrap();
 //! assert_eq!(place_money::places(money).unwrap().rows.len(), 2); // north and south
 //! assert_eq!(place_money::contradicted(money), None); // ten failures at each
+//! assert!(own_ages::duties(money).is_none()); // no duty is recorded
+//! assert_eq!(own_ages::duties_sentence(money), None);
 //! assert!(workbook(money, &records.study)?.starts_with(b"PK")); // a ZIP archive
 //!
 //! let shelves = &results.stock.found().unwrap().places;

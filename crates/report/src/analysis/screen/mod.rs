@@ -90,7 +90,7 @@ const ALARM: f64 = 0.05;
 
 /// Looks at every column that groups the seals. `None` when no regression can be fitted.
 #[must_use]
-pub(crate) fn screen(
+pub fn screen(
     records: &Records,
     question: &Question,
     family: &'static dyn Family,

@@ -126,3 +126,42 @@ fn a_places_forecast_is_held_against_its_own_log() {
     let text = sealspan(&["money", DEMO, "--months", "12"]).out;
     assert!(text.contains("Long Barn counted 5 failures"), "{text}");
 }
+
+/// Looks are forecast at the places whose log has them, and nowhere else.
+#[test]
+fn openings_are_forecast_where_the_log_has_them() {
+    let json = sealspan(&["money", DEMO, "--months", "12", "--format", "json"]).json();
+    let top = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../datasets/harrow-lane");
+    let table = |name: &str| std::fs::read_to_string(top.join(name)).unwrap();
+    let (assets, looks) = (table("assets.csv"), table("inspections.csv"));
+    let cells = |line: &str| -> Vec<String> { line.split(',').map(str::to_owned).collect() };
+    let at = |text: &str, name: &str| {
+        let head = cells(text.lines().next().unwrap());
+        head.iter().position(|c| c == name).unwrap()
+    };
+    let (asset, site, of) = (
+        at(&assets, "asset"),
+        at(&assets, "site"),
+        at(&looks, "asset"),
+    );
+    for place in list(&json, "places") {
+        let here = assets.lines().skip(1).map(cells);
+        let here = here.filter(|a| place["place"] == *a[site]);
+        let own: std::collections::BTreeSet<String> = here.map(|a| a[asset].clone()).collect();
+        let seen = looks.lines().skip(1).map(cells);
+        let seen = seen.filter(|l| own.contains(&l[of])).count();
+        let openings = place["today"]["openings"].as_f64().unwrap();
+        let money = place["today"]["handled_money"].as_f64().unwrap();
+        if seen == 0 {
+            assert_eq!((openings, money), (0.0, 0.0), "{place}");
+        } else {
+            assert!(openings > 10.0 && money > 0.0, "{place}");
+        }
+    }
+    let never = |name: &str| {
+        let mut all = list(&json, "places").iter();
+        let place = all.find(|p| p["place"] == name).unwrap();
+        place["today"]["openings"] == 0.0
+    };
+    assert!(never("Copper Yard") && never("Tern Quay") && !never("Long Barn"));
+}

@@ -278,3 +278,62 @@ fn unknown_material_words_are_told_by_every_command() {
         check.out
     );
 }
+
+/// The failures of the two that cost least are told apart by the log-rank test in that exposure, worked out here by its
+/// formula (Mantel 1966): observed less expected failures of one, squared, over their hypergeometric variance.
+#[test]
+fn the_first_two_are_told_apart_by_their_failures() {
+    let failed = [
+        ("EPDM", "2020-01-11", 10.0),
+        ("EPDM", "2020-01-21", 20.0),
+        ("EPDM", "2020-01-31", 30.0),
+        ("EPDM", "2020-02-10", 40.0),
+        ("EPDM", "2020-02-20", 50.0),
+        ("EPDM", "2020-03-01", 60.0),
+        ("EPDM", "2020-03-11", 70.0),
+        ("EPDM", "2020-03-21", 80.0),
+        ("FKM", "2020-02-05", 35.0),
+        ("FKM", "2020-03-16", 75.0),
+    ];
+    let left = [90.0, 95.0, 100.0, 100.0, 100.0, 100.0];
+    let days = ["03-31", "04-05", "04-10", "04-10", "04-10", "04-10"];
+    let row = |material: &str, removed: &str, outcome: &str| {
+        format!("{material},water,2020-01-01,{removed},{outcome}\n")
+    };
+    let mut table = "material,medium,fitted,removed,outcome\n".to_owned();
+    table.extend(failed.map(|(material, day, _)| row(material, day, "failed")));
+    table.extend(days.map(|day| row("FKM", &format!("2020-{day}"), "opportunity")));
+    file("two/seals.csv", table.as_bytes());
+    let study = "title = \"Two materials, invented\"\ncurrency = \"EUR\"\ninvented = true\ncut_off = \"2020-12-31\"\n\
+        [files]\nseals = \"seals.csv\"\n[costs]\nseal_price = 10.0\nfitting_labour = 5.0\nplanned_hours = 1.0\n\
+        failure_hours = 9.0\ndowntime_cost_per_hour = 100.0\n";
+    let study = file("two/study.toml", study.as_bytes());
+    let json = json(&["materials", study.to_str().unwrap(), "--medium", "water"]);
+    assert_eq!(material(&json, "FKM")["rank"], 1);
+    assert_eq!(material(&json, "EPDM")["rank"], 2);
+    let (mut apart, mut variance) = (0.0, 0.0);
+    for (material, _, t) in failed {
+        let at_risk = |of: &str| {
+            let own = failed.iter().filter(|(m, _, age)| *m == of && *age >= t);
+            own.count() as f64
+        };
+        let (epdm, fkm) = (at_risk("EPDM"), at_risk("FKM") + left.len() as f64);
+        let all = epdm + fkm;
+        apart += f64::from(u8::from(material == "EPDM")) - epdm / all;
+        variance += epdm * fkm / (all * all);
+    }
+    // Chi-square on one degree of freedom: twice the normal's tail.
+    let z = (apart * apart / variance).sqrt();
+    let want = 2.0 * sealspan_numeric::special::normal_survival(z);
+    let p = number(&json["first_two_p_value"]);
+    assert!((p / want - 1.0).abs() < 1e-9, "{p} {want}");
+    let years: f64 = failed.iter().filter(|f| f.0 == "FKM").map(|f| f.2).sum();
+    let years = (years + left.iter().sum::<f64>()) / 365.25;
+    let told = number(&material(&json, "FKM")["field"]["seal_years"]);
+    assert!((told - years).abs() < 1e-9, "{told} {years}");
+    let advice = json["advice"].to_string();
+    assert!(
+        advice.contains("their failures differ (log-rank test, p = 0.001)"),
+        "{advice}"
+    );
+}

@@ -123,7 +123,14 @@ pub(crate) fn shorter(
     duties.groups.iter().filter_map(less).collect()
 }
 
-/// Duties for which no interval can be stated, mostly for want of failures.
-pub(crate) fn unknown(duties: &IntervalsDocument) -> impl Iterator<Item = &GroupIntervals> {
-    duties.groups.iter().filter(|g| g.state.is_none())
+/// Duties for which no interval can be stated, mostly for want of failures, with the clocks on which it cannot.
+pub(crate) fn unknown(
+    duties: &IntervalsDocument,
+) -> impl Iterator<Item = (&GroupIntervals, Vec<&str>)> {
+    let lacking = |g: &GroupIntervals| -> Vec<&str> {
+        let none = g.clocks.iter().filter(|c| c.state.is_none());
+        none.map(|c| c.unit).collect()
+    };
+    let all = duties.groups.iter().map(move |g| (g, lacking(g)));
+    all.filter(|(g, clocks)| g.state.is_none() || !clocks.is_empty())
 }

@@ -18,6 +18,17 @@ pub const OF_ALL: &str = "The share is one of all seals";
 /// How the note on rounding begins.
 pub const ROUNDED: &str = "Every interval is rounded down";
 
+/// Said of a defect model that its records contradict, with the figures.
+pub const STRAYS: &str = "findings and failures by number of look stray";
+/// Said where chance is not ruled out.
+pub const SOMEWHAT: &str = "findings and failures by number of look stray somewhat";
+
+/// Whether a doubt says that the records contradict the law.
+pub fn unsuited(doubt: &str) -> bool {
+    (doubt.starts_with(STRAYS) && !doubt.starts_with(SOMEWHAT))
+        || doubt.contains("does not suit these records")
+}
+
 /// Seals taken off worn.
 pub(super) fn worn(records: &Records) -> usize {
     let worn = |s: &&Seal| s.outcome == Outcome::Worn;
@@ -64,4 +75,19 @@ pub(super) fn sheet_cautions() -> Vec<String> {
             .map(|c| c.text.to_owned()),
     );
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{SOMEWHAT, STRAYS, unsuited};
+
+    #[test]
+    fn a_law_in_doubt_is_not_yet_unsuited() {
+        assert!(unsuited(&format!("{STRAYS} from look 3")));
+        assert!(!unsuited(&format!("{SOMEWHAT} from look 3")));
+        assert!(unsuited(
+            "the law fitted (weibull) does not suit these records (p < 0.004)"
+        ));
+        assert!(!unsuited("fewer than ten failures"));
+    }
 }

@@ -4,6 +4,7 @@ use super::plans::{all, pen};
 use super::words::{capital, damage, held, screened};
 use crate::analysis::duties::{shorter, unknown};
 use crate::analysis::intervals::{FAILED, words, words_of_basis};
+use crate::analysis::intervals_notes;
 use crate::analysis::lives::GroupLife;
 use crate::analysis::run::Results;
 use crate::analysis::screen::Screened;
@@ -321,7 +322,11 @@ fn without(results: &Results, batch: &str) -> String {
 
 /// Duties without an interval of their own, in a sentence.
 fn unknown_duties(duties: &IntervalsDocument) -> String {
-    let names: Vec<String> = unknown(duties).map(duty).collect();
+    let name = |(g, clocks): (&GroupIntervals, Vec<&str>)| match g.state.is_none() {
+        true => duty(g),
+        false => format!("{} ({})", duty(g), clocks.join(", ")),
+    };
+    let names: Vec<String> = unknown(duties).map(name).collect();
     if names.is_empty() {
         return String::new();
     }
@@ -360,7 +365,7 @@ pub(super) fn answer(sheet: &IntervalsDocument) -> String {
         return "No interval can be recommended: no group has the failures that a bound on its life needs.".into();
     };
     let doubted = group.clocks.iter().any(|c| !c.warnings.is_empty());
-    let unsuited = |c: &&ClockIntervals| c.warnings.iter().any(|w| unsuited(w));
+    let unsuited = |c: &&ClockIntervals| c.warnings.iter().any(|w| intervals_notes::unsuited(w));
     let unsuited: Vec<&str> = group
         .clocks
         .iter()
@@ -389,17 +394,6 @@ pub(super) fn answer(sheet: &IntervalsDocument) -> String {
             String::new()
         },
     )
-}
-
-/// Said of a defect model that its records contradict, with the figures.
-pub(super) const STRAYS: &str = "findings and failures by number of look stray";
-/// Said where chance is not ruled out.
-pub(super) const SOMEWHAT: &str = "findings and failures by number of look stray somewhat";
-
-/// Whether a doubt says that the records contradict the law.
-fn unsuited(doubt: &str) -> bool {
-    (doubt.starts_with(STRAYS) && !doubt.starts_with(SOMEWHAT))
-        || doubt.contains("does not suit these records")
 }
 
 pub(super) fn table(sheet: &IntervalsDocument) -> Table {

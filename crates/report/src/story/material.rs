@@ -136,7 +136,7 @@ fn until_then(results: &Results, material: &str, level: &str) -> String {
         Some(own_ages::age(own.own_age))
     };
     own().map_or_else(String::new, |age| {
-        format!(" Until it is fitted, the age to go by there is its own: {age}.")
+        format!(" Until it is fitted, the age to go by there is its own, {age}, not the plan's, which the list of what is due keeps to.")
     })
 }
 

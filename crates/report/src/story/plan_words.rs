@@ -352,7 +352,7 @@ fn looks_saved(list: &[Saved], results: &Results) -> String {
         |of: &dyn Fn(&PartMoney) -> f64| number::fixed(d.parts.iter().map(of).sum::<f64>(), 0);
     let recorded = d.parts.iter().map(|p| Some(p.recorded?.failures));
     let recorded = recorded.sum::<Option<f64>>().map_or_else(String::new, |n| {
-        format!(" ({} recorded)", number::fixed(n, 0))
+        format!(" ({} at recorded rates)", number::fixed(n, 0))
     });
     let less = |of: &dyn Fn(&Year) -> f64| -> f64 {
         d.parts.iter().map(|p| of(&p.today) - of(&p.plan)).sum()

@@ -9,6 +9,7 @@ use crate::wire::care::CareBlock;
 use crate::wire::fit::{FamilyFit, GroupFit};
 use crate::wire::habits::ReplacedResult;
 use crate::wire::money::MoneyMonth;
+use crate::wire::money_places::PlaceMoney;
 use sealspan_care::costs::DAYS_PER_YEAR;
 use std::collections::BTreeMap;
 
@@ -344,17 +345,28 @@ fn changed_early(results: &Results, site: &str, rows: &[&ReplacedResult]) -> Str
         .map_or_else(String::new, |(saving, low, high)| {
             let m = |x: f64| number::money_to(x, high - low, &results.currency);
             format!(
-                "; the plan saves {} a year there ({} prediction interval {} to {}), as part of the whole",
+                "; the plan saves {} a year there ({} prediction interval {} to {}), as part of the whole{}",
                 m(saving),
                 number::level(results.confidence),
                 m(low),
-                m(high)
+                m(high),
+                own.map_or_else(String::new, failing_more)
             )
         });
     format!(
         "{site} takes sound seals off too early ({}){saved}",
         each.join(", ")
     )
+}
+
+/// Failures a year that the plan adds at a place; nothing where it has fewer.
+fn failing_more(place: &PlaceMoney) -> String {
+    let (today, plan) = (place.today.failures, place.plan.failures);
+    if plan <= today {
+        return String::new();
+    }
+    let two = |x: f64| number::significant(x, 2);
+    format!(", with {} failures a year for {}", two(plan), two(today))
 }
 
 /// Which ages to go by where a site's habits are told beside a plan.

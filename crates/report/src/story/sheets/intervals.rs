@@ -1,8 +1,8 @@
 //! The intervals to state, with their confidence and how far they were tested, on one page.
 
-use super::super::maker::{self, SOMEWHAT, STRAYS};
+use super::super::maker;
 use super::{cautions, sheet};
-use crate::analysis::intervals_notes::{FEWER, LEAST_COST, OF_ALL, ROUNDED};
+use crate::analysis::intervals_notes::{FEWER, LEAST_COST, OF_ALL, ROUNDED, SOMEWHAT, STRAYS};
 use crate::analysis::run::Results;
 use crate::document::{Block, Document, Page};
 use crate::number;

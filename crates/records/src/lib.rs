@@ -37,6 +37,60 @@
 //! # std::fs::remove_file(&path)?;
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
+//!
+//! Three seals of one invented door, and the two looks at them:
+//!
+//! ```
+//! use sealspan_records::histories::{HistoryQuestion, histories};
+//! use sealspan_records::positions::{PositionsQuestion, not_more_than_numbered, positions};
+//! use sealspan_records::practice::{practice, practice_since};
+//! use sealspan_records::words::Outcome;
+//! use sealspan_records::{Clock, LoadOptions, load, measured};
+//! # let folder = std::env::temp_dir().join(format!("sealspan-doc-door-{}", std::process::id()));
+//! # std::fs::create_dir_all(&folder)?;
+//! # let study = "records_from = \"2023-01-01\"\ncut_off = \"2023-12-31\"\n[files]\nseals = \"seals.csv\"\ninspections = \"looks.csv\"\n[question]\nsectors = 4\n";
+//! # std::fs::write(folder.join("study.toml"), study)?;
+//! let seals = "seal,asset,position,fitted,removed,outcome\n\
+//!              a,tank,door,2023-01-01,2023-04-11,failed\n\
+//!              b,tank,door,2023-04-11,2023-10-28,preventive\n\
+//!              c,tank,door,2023-10-28,,in_service\n";
+//! let looks = "seal,date,finding,thickness_mm\n\
+//!              a,2023-02-20,sound,7.5\n\
+//!              b,2023-07-20,sound,7.0\n";
+//! # std::fs::write(folder.join("seals.csv"), seals)?;
+//! # std::fs::write(folder.join("looks.csv"), looks)?;
+//! let records = load(&folder.join("study.toml"), &LoadOptions::default())?;
+//! assert_eq!(Clock::Days.unit(), "days");
+//!
+//! let watched = histories(&records, &HistoryQuestion::default())?;
+//! assert_eq!((watched.groups[0].histories.len(), watched.looks.sound), (3, 2));
+//! assert_eq!(watched.groups[0].histories[1].looks(), [100.0]); // 11 April to 20 July
+//!
+//! let question = PositionsQuestion {
+//!     clock: Clock::Days,
+//!     counted: vec![Outcome::Failed],
+//!     mechanism: None,
+//!     by: vec![],
+//!     like: vec![],
+//!     sectors: 4,
+//! };
+//! let doors = positions(&records, &question)?;
+//! assert_eq!((doors.list.len(), doors.list[0].removals[0].time), (1, 100.0));
+//! assert_eq!(doors.list[0].uncounted[&Outcome::Preventive], 1);
+//! assert!(not_more_than_numbered(&records, 4).is_ok());
+//! assert!(not_more_than_numbered(&records, 5).is_err()); // the study states 4
+//!
+//! let whole = &practice(&records, &[], Clock::Days)?[0].sites[0];
+//! assert_eq!((whole.seals, whole.looks, whole.ended_so(Outcome::Failed)), (3, 2, 1));
+//! let since = Some(jiff::civil::date(2023, 7, 1));
+//! let later = &practice_since(&records, &[], Clock::Days, since)?[0].sites[0];
+//! assert_eq!((later.looks, later.ended_so(Outcome::Failed)), (1, 0));
+//!
+//! let thickness = measured(&records, "thickness_mm", Clock::Days, &[])?;
+//! assert_eq!(thickness.seals[0].points, [(50.0, 7.5)]); // 1 January to 20 February
+//! # std::fs::remove_dir_all(&folder)?;
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 #![warn(clippy::indexing_slicing, clippy::string_slice)]
 

@@ -9,6 +9,89 @@
 //!
 //! Numbers of documents ([`wire`]) are in the unit that stands beside them in the document: ages in the clock's unit,
 //! money in the currency of the study, shares between 0 and 1. [`number`] alone rounds and words them.
+//!
+//! ```
+//! use sealspan_records::{LoadOptions, load};
+//! use sealspan_report::analysis::run::{RunOptions, run};
+//! use sealspan_report::story::due::seals;
+//! use sealspan_report::story::{decision, interval_sheet, lead, own_ages, place_money, story, tables};
+//! use sealspan_report::wire::{budget::budget, stock::{frontier, hold_words}};
+//! use sealspan_report::xlsx::workbook;
+//! use std::fmt::Write as _;
+//! # let folder = std::env::temp_dir().join(format!("sealspan-doc-study-{}", std::process::id()));
+//! # std::fs::create_dir_all(&folder)?;
+//! # let study = r#"
+//! # title = "Doors (invented)"
+//! # invented = true
+//! # currency = "EUR"
+//! # records_from = "2020-01-01"
+//! # cut_off = "2023-12-31"
+//! # [files]
+//! # seals = "seals.csv"
+//! # assets = "assets.csv"
+//! # [costs]
+//! # seal_price = 40.0
+//! # fitting_labour = 60.0
+//! # planned_hours = 1.0
+//! # failure_hours = 9.0
+//! # downtime_cost_per_hour = 250.0
+//! # [stock]
+//! # lead_time_days = 30.0
+//! # carrying_rate_per_year = 0.25
+//! # [forecast]
+//! # horizon_days = 365.0
+//! # "#;
+//! # std::fs::write(folder.join("study.toml"), study)?;
+//! let mut rows = "seal,asset,position,material,fitted,removed,outcome\n".to_owned();
+//! let mut assets = "asset,site\n".to_owned();
+//! let (start, end) = (jiff::civil::date(2020, 1, 1), jiff::civil::date(2023, 12, 31));
+//! for tank in 0..6_i32 {
+//!     writeln!(assets, "tank {tank},{}", if tank < 3 { "north" } else { "south" })?;
+//!     let (mut fitted, mut seal) = (start, 0);
+//!     loop {
+//!         let life = 200 + 60 * ((3 * tank + 5 * seal) % 8); // 200 to 620 days, invented
+//!         let off = fitted + jiff::Span::new().days(life);
+//!         let name = format!("{tank}-{seal}");
+//!         if off > end {
+//!             writeln!(rows, "{name},tank {tank},door,EPDM,{fitted},,in_service")?;
+//!             break;
+//!         }
+//!         writeln!(rows, "{name},tank {tank},door,EPDM,{fitted},{off},failed")?;
+//!         (fitted, seal) = (off, seal + 1);
+//!     }
+//! }
+//! # std::fs::write(folder.join("seals.csv"), rows)?;
+//! # std::fs::write(folder.join("assets.csv"), assets)?;
+//! let records = load(&folder.join("study.toml"), &LoadOptions::default())?;
+//! let results = run(&records, RunOptions { confidence: None, seed: 1 })?;
+//! assert_eq!((results.title.as_str(), results.unit), ("Doors (invented)", "days"));
+//! let report = story(&results, vec![]);
+//! assert_eq!((report.pages.len(), report.invented), (4, true));
+//! assert_eq!(lead(&results), report.lead);
+//! assert!(tables(&results).iter().all(|t| t.rows.iter().all(|r| r.len() == t.columns.len())));
+//! for sheet in [decision(&results, &[]), interval_sheet(&results, &[])] {
+//!     assert_eq!(sheet.pages.len(), 1);
+//! }
+//!
+//! let due = results.due.found().unwrap();
+//! let first = seals(due, 4, true).unwrap();
+//! assert_eq!((first.rows.len(), due.seals.len()), (4, 6)); // a seal on each tank
+//! let money = results.money.found().unwrap();
+//! assert_eq!(place_money::places(money).unwrap().rows.len(), 2); // north and south
+//! assert_eq!(place_money::contradicted(money), None); // ten failures at each
+//! assert!(own_ages::duties(money).is_none()); // no duty is recorded
+//! assert_eq!(own_ages::duties_sentence(money), None);
+//! assert!(workbook(money, &records.study)?.starts_with(b"PK")); // a ZIP archive
+//!
+//! let shelves = &results.stock.found().unwrap().places;
+//! let curve = frontier(shelves);
+//! assert_eq!((curve[0].investment, curve[1].investment), (0.0, 40.0)); // one seal more
+//! assert_eq!(budget(shelves, 100.0, None)?.spent, 80.0); // two seals, and 20 left over
+//! let best = shelves[0].answer.best.as_ref().unwrap();
+//! assert_eq!(hold_words(best), best.level.stock.to_string()); // re-ordered one by one
+//! # std::fs::remove_dir_all(&folder)?;
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 #![warn(clippy::indexing_slicing, clippy::string_slice)]
 

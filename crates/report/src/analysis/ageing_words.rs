@@ -159,6 +159,12 @@ pub fn plain(value: f64) -> String {
 }
 
 /// Hours for people: with years beside them from one year up.
+///
+/// ```
+/// use sealspan_report::analysis::ageing_words::hours;
+/// assert_eq!(hours(500.0), "500 h");
+/// assert_eq!(hours(87_660.0), "87,700 h (10 years)"); // 10 x 24 x 365.25
+/// ```
 #[must_use]
 pub fn hours(hours: f64) -> String {
     const YEAR: f64 = 24.0 * 365.25;

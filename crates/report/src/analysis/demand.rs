@@ -104,7 +104,9 @@ pub struct Demands {
 /// draw by draw.
 ///
 /// # Errors
-/// As `PlaceFuture::cases`.
+/// When the seals are followed by a measured property, a number of the outlook is out of its range (nothing to look
+/// ahead, a level not between 0 and 1), a life has draws but fewer than 50, batches differ but a life has no draws, or
+/// seals end faster than the steps of the forecast.
 pub fn demands(futures: &[PartFuture], world: World, outlook: &Outlook) -> Result<Demands> {
     let whole: f64 = futures.iter().map(PartFuture::running).sum();
     let (mut parts, mut places, mut all) = (vec![], vec![], vec![]);

@@ -113,7 +113,9 @@ pub struct Asked {
 /// The list of all parts.
 ///
 /// # Errors
-/// As `PlaceFuture::cases`.
+/// When the seals are followed by a measured property, a number of the outlook is out of its range (nothing to look
+/// ahead, a level not between 0 and 1), a life has draws but fewer than 50, batches differ but a life has no draws, or
+/// seals end faster than the steps of the forecast.
 pub fn due(
     parts: &[PartFuture],
     left_out: Vec<String>,

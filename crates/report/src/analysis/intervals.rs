@@ -550,6 +550,14 @@ fn together(group: crate::wire::GroupKey, clocks: Vec<ClockIntervals>) -> GroupI
 }
 
 /// A rounded age in words: "11 months", "1,200 cycles".
+///
+/// ```
+/// use sealspan_care::calendar::Rounded;
+/// use sealspan_report::analysis::intervals::words;
+/// let one = Rounded { count: 1.0, step: "month", age: 30.4375 };
+/// assert_eq!(words(&one), "1 month");
+/// assert_eq!(words(&Rounded { count: 1200.0, step: "cycles", age: 1200.0 }), "1,200 cycles");
+/// ```
 #[must_use]
 pub fn words(r: &Rounded) -> String {
     let plural = if r.count == 1.0 || r.step.ends_with('s') {

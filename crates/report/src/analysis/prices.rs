@@ -1,4 +1,48 @@
 //! From a study's costs to what decisions ask for.
+//!
+//! ```
+//! use sealspan_care::stock::Shortage;
+//! use sealspan_records::Study;
+//! use sealspan_report::analysis::extras::own_prices;
+//! use sealspan_report::analysis::intervals::prices_of;
+//! use sealspan_report::analysis::money_prices::{self, keys};
+//! use sealspan_report::analysis::prices::{dearer, handling, replacement, stock};
+//! use sealspan_report::wire::GroupKey;
+//! let text = r#"
+//! [costs]
+//! seal_price = 40.0
+//! seal_prices = { FKM = 65.0 }
+//! fitting_labour = 60.0
+//! planned_hours = 1.0
+//! failure_hours = 9.0
+//! downtime_cost_per_hour = 250.0
+//! clean_up = 300.0
+//! inspection_labour = 20.0
+//! inspection_hours = 0.5
+//! [stock]
+//! lead_time_days = 30.0
+//! carrying_rate_per_year = 0.25
+//! "#;
+//! let study = Study::parse(text, std::path::Path::new("study.toml"))?;
+//! let prices = replacement(&study);
+//! assert_eq!((prices.planned_cost, prices.failure_cost), (100.0, 400.0)); // 40 + 60; + 300
+//! assert_eq!((handling(&study).inspection_cost, handling(&study).opening_hours), (20.0, 0.5));
+//! assert_eq!(prices_of(&study).map(|p| p.failure_hours), Some(9.0));
+//! let fkm = GroupKey(vec![("material".to_owned(), "FKM".to_owned())]);
+//! assert_eq!(dearer(&study.costs, &fkm), 25.0); // 65 - 40
+//! assert!(own_prices(&study.costs).into_values().eq([65.0]));
+//!
+//! let terms = stock(&study)?;
+//! assert_eq!(terms.holding_cost, 40.0 * 0.25 / 365.25); // a seal and day
+//! assert_eq!(terms.shortage, Shortage::Backorder { cost_per_day: 6000.0 }); // 24 x 250
+//! assert!(stock(&Study::default()).is_err()); // no price
+//!
+//! let events = money_prices::Prices::of(&study.costs);
+//! assert_eq!((events.failure, events.planned), (2650.0, 350.0)); // with 9 hours, with 1
+//! assert_eq!(events.opening, 125.0); // half an hour
+//! assert!(keys().contains(&"clean_up"));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 use crate::wire::GroupKey;
 use sealspan_care::costs::{DAYS_PER_YEAR, Prices};

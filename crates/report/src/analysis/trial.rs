@@ -1,4 +1,35 @@
 //! A trial that shows a life, solved for what was left out.
+//!
+//! ```
+//! use sealspan_report::analysis::trial::{ApartQuestion, ShowQuestion, apart, show};
+//! let asked = ShowQuestion {
+//!     show_life: 1000.0,
+//!     reliability: 0.9,
+//!     shape: 2.0,
+//!     seals: None,
+//!     duration: Some(1000.0),
+//!     failures_allowed: Some(0),
+//!     confidence: Some(0.9),
+//!     unit: "hours",
+//! };
+//! assert_eq!(asked.left_out(), 1);
+//! assert_eq!(show(asked)?.seals, 22); // ln(1 - 0.9) / ln(0.9) = 21.9
+//!
+//! let double = ApartQuestion {
+//!     ratio: 2.0,
+//!     shape: 1.0,
+//!     power: None,
+//!     confidence: None,
+//!     seals: None,
+//!     duration: None,
+//!     life: None,
+//!     unit: "hours",
+//! };
+//! let fourfold = ApartQuestion { ratio: 4.0, ..double };
+//! let (many, few) = (apart(double)?.seals, apart(fourfold)?.seals);
+//! assert_eq!(many.div_ceil(4), few); // ln 4 = 2 ln 2: a quarter of the seals
+//! # Ok::<(), sealspan_care::error::Error>(())
+//! ```
 
 use crate::cautions;
 use crate::number;

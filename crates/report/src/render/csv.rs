@@ -52,6 +52,11 @@ fn text(cell: &Cell) -> String {
 }
 
 /// Text that no spreadsheet takes for a formula.
+///
+/// ```
+/// use sealspan_report::render::csv::safe;
+/// assert_eq!([safe("=1+1"), safe("EPDM")], ["'=1+1", "EPDM"]);
+/// ```
 #[must_use]
 pub fn safe(text: &str) -> String {
     const ACT: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'];

@@ -92,6 +92,15 @@ const ABSENT: [(&str, &str); 27] = [
 ///
 /// # Errors
 /// When it cannot be written.
+///
+/// ```
+/// use sealspan_report::render::json::compact;
+/// let mut out = vec![];
+/// compact(&mut out, &std::collections::BTreeMap::from([("alarm", None::<f64>)]))?;
+/// let told = r#"{"alarm":null,"alarm_reason":"its chart never reached the limit"}"#;
+/// assert_eq!(String::from_utf8_lossy(&out), told);
+/// # Ok::<(), serde_json::Error>(())
+/// ```
 pub fn compact(out: &mut dyn Write, value: &impl Serialize) -> serde_json::Result<()> {
     value.serialize(&mut Serializer::with_formatter(
         out,

@@ -2,6 +2,18 @@
 //!
 //! A scale maps a value to a *place*, a number that grows evenly along the
 //! axis. Ticks are always round numbers of the value, never of the place.
+//!
+//! ```
+//! use sealspan_report::scale::{ARRHENIUS_PAPER, LINEAR, LOG, Scale};
+//! let ticks = LINEAR.ticks(0.0, 100.0, 5); // steps of 20
+//! let texts: Vec<&str> = ticks.iter().map(|t| t.text.as_str()).collect();
+//! assert_eq!(texts, ["0", "20", "40", "60", "80", "100"]);
+//! assert!(ARRHENIUS_PAPER.minor_ticks(20.0, 120.0).is_empty());
+//! for scale in [LINEAR, LOG] {
+//!     let (low, high) = scale.widen(10.0, 1000.0);
+//!     assert!(low <= 10.0 && high >= 1000.0);
+//! }
+//! ```
 
 mod linear;
 mod paper;

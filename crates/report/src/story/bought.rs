@@ -1,4 +1,17 @@
 //! What each extra spare and each extra look buys, as sentences and tables.
+//!
+//! ```
+//! use sealspan_report::story::bought::{looks, not_judged, spares};
+//! use sealspan_report::wire::looks::PartLooks;
+//! let unjudged = PartLooks {
+//!     part: "EPDM".to_owned(),
+//!     positions: 6.0,
+//!     rows: vec![],
+//!     reason: Some("no looks are recorded".to_owned()),
+//! };
+//! assert!(not_judged(&[unjudged.clone()])[0].contains("no looks are recorded"));
+//! assert!(looks(&[unjudged], 0.9, "EUR").is_none() && spares(&[], "EUR").is_none());
+//! ```
 
 use super::words;
 use crate::analysis::run::Results;

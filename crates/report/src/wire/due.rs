@@ -3,6 +3,36 @@
 use serde::Serialize;
 
 /// The whole answer.
+///
+/// ```
+/// use sealspan_report::story::due::{by_place, seals};
+/// use sealspan_report::wire::due::{DueDocument, DuePlace};
+/// let place = |name: &str, past_due| DuePlace {
+///     place: name.to_owned(),
+///     seals: 4.0,
+///     past_due,
+///     by_month: vec![1.0, 0.0],
+///     failures: 0.5,
+///     failures_past_due: 0.25,
+/// };
+/// let mut due = DueDocument {
+///     schema: "sealspan.due.v1",
+///     unit: "days",
+///     as_of: None,
+///     confidence: 0.9,
+///     horizon: 30.4375,
+///     places: vec![place("north", 1.0), place("south", 0.0)],
+///     seals: vec![],
+///     left_out: vec![],
+///     notes: vec![],
+///     cautions: vec![],
+/// };
+/// assert!(by_place(&due).is_some_and(|t| t.rows[0][0] == "north"));
+/// assert!(seals(&due, 5, true).is_none()); // none in it
+/// due.only_at("south");
+/// due.only_within(10.0); // the numbers of places stay
+/// assert_eq!(due.places, [place("south", 0.0)]);
+/// ```
 #[derive(Debug, Clone, Serialize)]
 pub struct DueDocument {
     /// Version of this shape.

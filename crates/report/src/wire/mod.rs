@@ -52,7 +52,16 @@ impl Serialize for GroupKey {
 }
 
 impl GroupKey {
-    /// The group in words: "EPDM", "EPDM, site HL3", or "all seals".
+    /// The group in words: "EPDM", "material EPDM, site HL3", or "all seals".
+    ///
+    /// ```
+    /// use sealspan_report::wire::GroupKey;
+    /// let part = |column: &str, value: &str| (column.to_owned(), value.to_owned());
+    /// let both = vec![part("material", "EPDM"), part("site", "HL3")];
+    /// assert_eq!(GroupKey(both).words(), "material EPDM, site HL3");
+    /// assert_eq!(GroupKey(vec![part("material", "EPDM")]).words(), "EPDM");
+    /// assert_eq!(GroupKey::default().words(), "all seals");
+    /// ```
     #[must_use]
     pub fn words(&self) -> String {
         match self.0.as_slice() {

@@ -95,6 +95,11 @@ pub(super) const OUT_OF_RANGE: &str =
     "beyond the range of the arithmetic: measure ages in a larger or smaller unit";
 
 /// The word that stands for a missing end in a table.
+///
+/// ```
+/// use sealspan_report::wire::fit::missing;
+/// assert_eq!(missing(None), "not worked out");
+/// ```
 #[must_use]
 pub fn missing(why: Option<NoEnd>) -> &'static str {
     match why {

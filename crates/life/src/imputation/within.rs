@@ -10,6 +10,16 @@ use sealspan_records::observation::{Observation, Seen};
 const MOST_AGES: f64 = 200.0;
 
 /// Writes an observation to `out` with its interval, if it has one, replaced by drawn ages.
+///
+/// ```
+/// use sealspan_life::imputation::completed;
+/// use sealspan_records::Observation;
+/// let (mut ages, mut out) = ([41.0, 45.0].into_iter(), vec![]);
+/// let two = Observation::interval(40.0, 50.0, 0.0, 2.0).unwrap();
+/// completed(&two, &mut |_, _| ages.next().unwrap(), &mut out);
+/// let one = |age| Observation::exact(age, 0.0, 1.0).unwrap();
+/// assert_eq!(out, [one(41.0), one(45.0)]);
+/// ```
 pub fn completed(
     o: &Observation,
     draw: &mut dyn FnMut(f64, f64) -> f64,

@@ -1,6 +1,24 @@
 //! The edges of a family: simpler laws that belong to its closure (a failure-free time of 0, a share of 0 or 1),
 //! or a parameter run so far that the law hardly changes any more. A likelihood region that reaches an edge goes
 //! on along it.
+//!
+//! ```
+//! use sealspan_life::{edge::{beside, outdone}, fit::fit, laws::by_name};
+//! use sealspan_records::{Observation, Sample};
+//! let ages = [150.0, 190.0, 240.0, 250.0, 310.0, 420.0, 280.0, 230.0];
+//! let sample = Sample::new(ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap()).into());
+//! let by = |name| fit(by_name(name).unwrap(), &sample).unwrap();
+//! let (exponential, weibull, later) = (by("exponential"), by("weibull"), by("three_parameter_weibull"));
+//! // Without a failure-free time the law of three parameters is the Weibull law of two.
+//! let edges = beside(&later);
+//! assert_eq!(edges.len(), 1);
+//! assert!((edges[0].fit.log_likelihood - weibull.log_likelihood).abs() < 1e-9);
+//! assert!((edges[0].gain - 2.0 * (later.log_likelihood - weibull.log_likelihood)).abs() < 1e-9);
+//! // Lives so much alike are no exponential lives.
+//! let better = outdone(&exponential).unwrap();
+//! assert_eq!(better.family.name(), "weibull");
+//! assert!((better.gain - (weibull.log_likelihood - exponential.log_likelihood)).abs() < 1e-9);
+//! ```
 
 #![expect(
     clippy::indexing_slicing,

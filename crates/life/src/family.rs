@@ -38,6 +38,31 @@ use std::marker::PhantomData;
 
 /// A life family with its parameters θ on an unbounded scale. Slices shorter than
 /// [`Family::dimension`] are read as if filled with zeros.
+///
+/// ```
+/// use sealspan_life::{law::Edge, laws::by_name, quantity::Quantity, terms::Terms};
+/// use sealspan_records::{Observation, Sample};
+/// let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+/// let terms = Terms::new(&Sample::new(ages.into()));
+/// // An exponential law has one maximum, inside its range, and cheap tails.
+/// let plain = by_name("exponential").unwrap();
+/// let theta = [100.0_f64.ln()];
+/// assert_eq!((plain.title(), plain.costly(), plain.refitted()), ("exponential", false, true));
+/// assert!(plain.edges().is_empty() && plain.scanned().is_none() && plain.limits(&terms).is_empty());
+/// assert!(plain.edge(&theta, &terms).is_none());
+/// assert!(!plain.unbounded(&terms) && !plain.closes_in(&theta, &terms) && !plain.unlike(&theta));
+/// assert!(plain.end_at_limit(Quantity::Mean, &terms, -30.0, 1.0).is_none());
+/// // A failure-free time just below the first failure, with a shape below 1, has any likelihood; none at all is the
+/// // Weibull law.
+/// let later = by_name("three_parameter_weibull").unwrap();
+/// assert!(later.unbounded(&terms));
+/// assert!(matches!(later.edges(), [Edge::Simpler { law: "weibull", .. }]));
+/// // A part of a mixture a thousand times as narrow as the other.
+/// let mixture = by_name("weibull_mixture").unwrap();
+/// let narrow = [(0, 0.25), (1, 2000.0), (2, 60.0), (3, 2.0), (4, 100.0)];
+/// let narrow = mixture.stated(&narrow).unwrap();
+/// assert!(mixture.unlike(&narrow) && mixture.closes_in(&narrow, &terms));
+/// ```
 pub trait Family: Send + Sync {
     /// Name in commands and outputs.
     fn name(&self) -> &'static str;

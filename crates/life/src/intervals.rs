@@ -1,4 +1,40 @@
 //! Every way to an interval behind one door, with what each way needs made once.
+//!
+//! ```
+//! use sealspan_life::intervals::{Instead, Intervals, draws_reach, refitted_unasked, usual_method};
+//! use sealspan_life::{bounds::Method, fit::fit, laws::by_name, quantity::Quantity};
+//! use sealspan_records::{Observation, Sample};
+//! // Half of all lies outside an interval of 50 %, a quarter beyond each end: of three draws one at least is expected.
+//! assert!(draws_reach(3.0, 0.5) && !draws_reach(2.0, 0.5));
+//! assert!(Instead::FewRefits.words().starts_with("too few refits"));
+//! let sample = |each: f64| {
+//!     let ages = [20.0, 60.0, 100.0, 220.0];
+//!     Sample::new(ages.map(|t| Observation::exact(t, 0.0, each).unwrap()).into())
+//! };
+//! let by = |name, sample: &Sample| fit(by_name(name).unwrap(), sample).unwrap();
+//! // Four failures are refitted to calibrate; 800 need no more than the likelihood, and 8,000 are too many to refit.
+//! let few = by("weibull", &sample(1.0));
+//! assert_eq!((usual_method(&few), refitted_unasked(&few)), (Method::Calibrated, true));
+//! let many = by("weibull", &sample(200.0));
+//! assert_eq!((usual_method(&many), refitted_unasked(&many)), (Method::Profile, true));
+//! assert!(!refitted_unasked(&by("weibull", &sample(2000.0))));
+//! // The estimate of a shape is too high in small samples, and its refits say so.
+//! let refitted = Intervals::new(&few, &sample(1.0), Method::Calibrated, 0.9, 1);
+//! assert!(refitted.refits().is_some());
+//! assert!(refitted.bias_reduced(Quantity::Parameter(0)).unwrap() < few.estimate(Quantity::Parameter(0)));
+//! // With 400 failures the prior hardly counts, and the posterior's median is about the estimate, 100.
+//! let sample = sample(100.0);
+//! let plain = by("exponential", &sample);
+//! let mut credible = Intervals::new(&plain, &sample, Method::Posterior, 0.9, 1);
+//! assert!((credible.median(Quantity::Mean).unwrap() / 100.0 - 1.0).abs() < 0.01);
+//! assert!(credible.effective_draws().is_none()); // one parameter is worked out on a grid
+//! let posterior = credible.take_posterior().unwrap();
+//! assert!(credible.take_posterior().is_none());
+//! // ln of the mean has the standard error 1/√400, and a grid has no error of simulation.
+//! let spread = posterior.standard_deviation(Quantity::Mean).unwrap();
+//! assert!((spread / 0.05 - 1.0).abs() < 0.01, "{spread}");
+//! assert!(posterior.error(Quantity::Mean, 0.05).is_none());
+//! ```
 
 mod interval;
 

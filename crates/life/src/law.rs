@@ -187,6 +187,40 @@ pub struct AtLimit {
 
 /// A life law with `N` free parameters θ, each running over all real numbers; θ₀ is the location of
 /// ln T (multiplying life by c adds ln c to it), which is what regression shifts.
+///
+/// ```
+/// use sealspan_life::law::{Age, HazardShape, Law};
+/// use sealspan_life::{laws::weibull::Weibull, quantity::Quantity, terms::Terms};
+/// use sealspan_records::{Observation, Sample};
+/// let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} is not {b}");
+/// // Shape 2 and scale 100: −ln S(t) = (t/100)², and z = 2 ln(t/100).
+/// let theta = [100.0_f64.ln(), 0.5_f64.ln()];
+/// let (t, later) = (Age::new(50.0), Age::new(100.0));
+/// near(<Weibull as Law<2>>::report(theta, 0), 2.0_f64.ln());
+/// near(Weibull::ln_survival(theta, t), -0.25);
+/// near(Weibull::ln_density(theta, t), 0.01_f64.ln() - 0.25);
+/// near(Weibull::ln_survival_of_z(2.0 * 0.5_f64.ln()), -0.25);
+/// near(Weibull::ln_density_of_z(0.0), -1.0);
+/// near(Weibull::ln_cdf(theta, t), (1.0 - (-0.25_f64).exp()).ln());
+/// near(Weibull::ln_between(theta, Some(t), later), ((-0.25_f64).exp() - (-1.0_f64).exp()).ln());
+/// near(Weibull::ln_age_at(theta, -4.0), 200.0_f64.ln());
+/// near(Weibull::ln_ratio_after(theta, t, 0.75), 2.0_f64.ln());
+/// near(Weibull::ln_mean(theta), (50.0 * std::f64::consts::PI.sqrt()).ln()); // 100 Γ(3/2)
+/// near(Weibull::index(theta, t), 0.25_f64.ln());
+/// near(<Weibull as Law<2>>::survival_at_index(0.25_f64.ln()), (-0.25_f64).exp());
+/// assert_eq!(Weibull::hazard_shape(theta), HazardShape::Rising);
+/// // Its likelihood has one maximum, inside: nothing lies at an edge or is set aside.
+/// let terms = Terms::new(&Sample::new(vec![
+///     Observation::exact(80.0, 0.0, 1.0).unwrap(),
+///     Observation::exact(120.0, 0.0, 1.0).unwrap(),
+/// ]));
+/// assert!(Weibull::starts(&terms).iter().flatten().all(|x| x.is_finite()));
+/// assert!(Weibull::limits(&terms).is_empty() && <Weibull as Law<2>>::edge(theta, &terms).is_none());
+/// assert!(!<Weibull as Law<2>>::unbounded(&terms) && !<Weibull as Law<2>>::closes_in(theta, &terms));
+/// assert!(!<Weibull as Law<2>>::unlike(theta));
+/// assert!(<Weibull as Law<2>>::end_at_limit(Quantity::Mean, &terms, -20.0, 1.0).is_none());
+/// assert_eq!(<Weibull as Law<2>>::in_order(theta), theta);
+/// ```
 pub trait Law<const N: usize>: Send + Sync + 'static {
     /// Name in commands and outputs.
     const NAME: &'static str;

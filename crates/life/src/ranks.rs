@@ -90,6 +90,17 @@ pub struct Plotted {
 
 /// Plotting positions for any kind of data: the middle of each step of the product-limit or Turnbull
 /// curve (Meeker & Escobar 1998, section 6.4; from memory).
+///
+/// ```
+/// use sealspan_life::ranks::plotted;
+/// use sealspan_records::{Observation, Sample};
+/// let ages = [10.0, 20.0, 30.0, 40.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+/// // Without suspensions: (i − 0.5)/n.
+/// let points = plotted(&Sample::new(ages.into()));
+/// for (point, failed) in points.iter().zip([0.125, 0.375, 0.625, 0.875]) {
+///     assert!((point.failed - failed).abs() < 1e-12 && point.from == point.time);
+/// }
+/// ```
 #[must_use]
 pub fn plotted(sample: &Sample) -> Vec<Plotted> {
     let mut before = 1.0;

@@ -19,6 +19,23 @@ pub struct Residual {
 
 /// Residuals of every row, in their order. A failure known only between two ages is taken where half of that
 /// stretch's probability lies.
+///
+/// ```
+/// use sealspan_life::{fit::fit, laws::by_name, residuals::residuals};
+/// use sealspan_records::{Observation, Sample};
+/// let sample = Sample::new(vec![
+///     Observation::exact(10.0, 0.0, 1.0).unwrap(),
+///     Observation::exact(40.0, 0.0, 1.0).unwrap(),
+///     Observation::right(150.0, 0.0, 1.0).unwrap(),
+/// ]);
+/// // Two failures in 200 units of time: the mean is 100, and t/100 the hazard lived through.
+/// let found = residuals(&fit(by_name("exponential").unwrap(), &sample).unwrap(), &sample);
+/// for (residual, hazard) in found.iter().zip([0.1, 0.4, 1.5]) {
+///     assert!((residual.cox_snell - hazard).abs() < 1e-9);
+/// }
+/// // One that goes on has −√(2 × its hazard).
+/// assert!((found[2].deviance + 3.0_f64.sqrt()).abs() < 1e-9);
+/// ```
 #[must_use]
 pub fn residuals(fit: &Fit, sample: &Sample) -> Vec<Residual> {
     residuals_at(fit.family, &fit.theta, sample)

@@ -99,6 +99,16 @@ fn gauss(f: impl Fn(f64) -> f64, from: f64, to: f64) -> f64 {
 /// (P(|Z| ≤ c) − 2cφ(c) M(s/2 + 1, 3/2, c²/2) / M(s/2, 1/2, c²/2)) / s, with M Kummer's function (from the
 /// backward equation, solved here); it is inverted on Talbot's contour with the fixed rule of Abate &
 /// Valkó (2004, from memory).
+///
+/// ```
+/// use sealspan_life::suprema::{standardised_bridge_within, standardised_critical};
+/// // At a single point the standardised bridge is a standard normal.
+/// assert!((standardised_bridge_within(0.3, 0.3, 1.959_963_985) - 0.95).abs() < 1e-8);
+/// assert!((standardised_critical(0.3, 0.3, 0.95).unwrap() - 1.959_963_985).abs() < 1e-6);
+/// // Over a stretch the one undoes the other.
+/// let c = standardised_critical(0.1, 0.9, 0.9).unwrap();
+/// assert!((standardised_bridge_within(0.1, 0.9, c) - 0.9).abs() < 1e-8);
+/// ```
 #[must_use]
 pub fn standardised_bridge_within(a: f64, b: f64, c: f64) -> f64 {
     let time = 0.5 * ((b / a).ln() + ((1.0 - a) / (1.0 - b)).ln());

@@ -97,6 +97,11 @@ impl Warning {
     }
 
     /// The doubt in words, with what to do.
+    ///
+    /// ```
+    /// use sealspan_life::warning::Warning;
+    /// assert_eq!(Warning::Indicative { failures: 7.0 }.message(), "only 7 failures: indicative");
+    /// ```
     #[must_use]
     pub fn message(&self) -> String {
         match self {

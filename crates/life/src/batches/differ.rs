@@ -64,6 +64,30 @@ pub struct Marked {
 ///
 /// # Errors
 /// [`NoFit`] where the design cannot be fitted.
+///
+/// ```
+/// use sealspan_life::batches::{Marked, differing};
+/// use sealspan_life::regression::{Design, Line};
+/// use sealspan_life::{laws::by_name, terms::Terms};
+/// use sealspan_records::{Observation, Sample};
+/// let marked = |level: usize| {
+///     let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+///     let sample = Sample::new(ages.into());
+///     let terms = Terms::new(&sample).into();
+///     let line = Line { row: vec![(0, 1.0)], offset: 0.0, stratum: 0, terms };
+///     Marked { line, sample, level: Some(level) }
+/// };
+/// let base = Design { names: vec!["intercept".to_owned()], strata: 1, ..Design::default() };
+/// let all = [marked(0), marked(1), marked(2)];
+/// let (levels, rest) = differing(by_name("exponential").unwrap(), &base, &all, 3).unwrap();
+/// // Three levels alike: no ratio but 1, with the error 1/√4 of four exponential lives, and no doubt of it.
+/// for level in &levels {
+///     assert!((level.ratio.unwrap() - 1.0).abs() < 1e-6);
+///     assert!((level.std_error.unwrap() - 0.5).abs() < 1e-6);
+///     assert!(level.p_value.unwrap() > 0.5 && level.false_discovery.unwrap() > 0.5);
+/// }
+/// assert!((rest.x[0] - 100.0_f64.ln()).abs() < 1e-6);
+/// ```
 pub fn differing(
     family: &'static dyn Family,
     base: &Design,

@@ -79,6 +79,25 @@ impl Spread {
     }
 
     /// Why there is no upper end.
+    ///
+    /// ```
+    /// use sealspan_life::regression::{Cell, Design, random_factor};
+    /// use sealspan_life::{laws::by_name, terms::Terms};
+    /// use sealspan_records::{Observation, Sample};
+    /// let cell = |factor: f64| {
+    ///     let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(factor * t, 0.0, 1.0).unwrap());
+    ///     Cell { row: vec![1.0], terms: Terms::new(&Sample::new(ages.into())).into() }
+    /// };
+    /// let design = Design::of_cells(&["intercept".to_owned()], &[cell(1.0), cell(2.0)]);
+    /// let law = by_name("exponential").unwrap();
+    /// let found = random_factor(law, &design, &[0, 1], 2, 0.9, Some(0.5)).unwrap();
+    /// assert_eq!((found.spread.tau, found.spread.why_no_upper()), (0.5, None));
+    /// // Each level's shift δ balances its lives against its pull to 0: 4(mean/(m e^δ) − 1) = δ/τ².
+    /// for (level, mean) in found.levels.iter().zip([100.0, 200.0]) {
+    ///     let own = found.regression.x[0] + level.shift;
+    ///     assert!((4.0 * (mean / own.exp() - 1.0) - level.shift / 0.25).abs() < 1e-4);
+    /// }
+    /// ```
     #[must_use]
     pub fn why_no_upper(&self) -> Option<&'static str> {
         self.upper

@@ -110,6 +110,28 @@ pub(super) fn allowance(ratio: f64) -> f64 {
 }
 
 /// Charts of `levels` levels against a limit.
+///
+/// ```
+/// use sealspan_life::{batches::{Exposed, path, watch}, laws::by_name};
+/// let law = by_name("exponential").unwrap();
+/// let seal = |end: f64| Exposed {
+///     level: 0, fitted: 0.0, entry: 0.0, end: (end, end), failed: true, law: vec![100.0_f64.ln()],
+/// };
+/// let seals = [seal(50.0), seal(100.0)];
+/// // k = (e − 1)/ln e for a rate e times as high.
+/// let ratio = std::f64::consts::E;
+/// let k = ratio - 1.0;
+/// let course = &watch(law, 1, &seals, ratio, 1.1)[0];
+/// // By day 50 each had lived half a mean life: one failure expected and one seen, W = max(0, −k) + 1. By day 100 half
+/// // a failure more was expected.
+/// assert!((course.points[0].expected - 1.0).abs() < 1e-12 && course.points[0].statistic == 1.0);
+/// assert!((course.points[1].statistic - (2.0 - 0.5 * k)).abs() < 1e-12);
+/// assert_eq!(course.alarm, Some(100.0));
+/// // Halfway between them W has fallen by a quarter of a failure.
+/// let way = path(law, 0, &seals, ratio, course);
+/// let (_, w) = way.iter().find(|point| point.0 == 75.0).unwrap();
+/// assert!((w - (1.0 - 0.25 * k)).abs() < 1e-12);
+/// ```
 #[must_use]
 pub fn watch(
     family: &'static dyn Family,

@@ -11,6 +11,28 @@ use sealspan_numeric::random::Stream;
 
 /// Draws of the life under all modes. The modes' likelihoods share no parameter, so their posteriors are independent
 /// and are drawn from apart.
+///
+/// ```
+/// use sealspan_life::competing::draws::CompetingDraws;
+/// use sealspan_life::{fit::fit, laws::by_name};
+/// use sealspan_records::{Observation, Sample};
+/// // 400 failures of mean 100 by each of two modes: together they come twice as fast.
+/// let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(t, 0.0, 100.0).unwrap());
+/// let mode = fit(by_name("exponential").unwrap(), &Sample::new(ages.into())).unwrap();
+/// let draws = CompetingDraws::new(&[&mode, &mode], 1000, 1).unwrap();
+/// let both = draws.median(|life| life.quantile(0.5));
+/// let wanted = 50.0 * 2.0_f64.ln();
+/// assert!((both / wanted - 1.0).abs() < 0.02, "{both}");
+/// let ends = draws.interval(0.9, |life| life.quantile(0.5));
+/// assert!(ends.lower.unwrap() < wanted && wanted < ends.upper.unwrap());
+/// // A share of 5 % among 1,000 draws.
+/// let error = draws.simulation_error(0.9).unwrap();
+/// assert!((error - (0.05_f64 * 0.95 / 1000.0).sqrt()).abs() < 1e-12);
+/// // One mode removed, the other is left; no mode is not a life.
+/// let one = draws.without(0).unwrap();
+/// assert!((one.median(|life| life.quantile(0.5)) / (2.0 * wanted) - 1.0).abs() < 0.02);
+/// assert!(one.without(0).is_none());
+/// ```
 #[derive(Debug, Clone)]
 pub struct CompetingDraws {
     lives: Vec<CompetingLife>,

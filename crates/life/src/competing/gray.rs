@@ -75,6 +75,25 @@ pub(crate) fn gray_scores(strata: &[Vec<ByMode>], mode: usize) -> Result<Scores,
 ///
 /// # Errors
 /// [`NoTest`]: none failed by the mode, too many groups, or a group that had died out before others came under watch.
+///
+/// ```
+/// use sealspan_life::competing::gray::{NAME, gray, gray_drawn};
+/// use sealspan_life::competing::rows::{ByMode, ModeRow};
+/// use sealspan_records::Observation;
+/// let group = |ends: [(f64, usize); 3]| {
+///     let row = |(t, mode)| ModeRow {
+///         observation: Observation::exact(t, 0.0, 1.0).unwrap(),
+///         mode: Some(mode),
+///     };
+///     ByMode::new(ends.map(row).into(), 2).unwrap()
+/// };
+/// let strata = [vec![group([(1.0, 0), (2.0, 1), (5.0, 0)]), group([(3.0, 1), (4.0, 0), (6.0, 1)])]];
+/// // With exact ages there is nothing to draw: the test is that without drawing.
+/// let drawn = gray_drawn(&strata, 0, 2, 1).unwrap();
+/// assert!(drawn.share.abs() < 1e-12);
+/// let (ours, plain) = (drawn.scores.test(NAME).unwrap(), gray(&strata, 0).unwrap());
+/// assert!((ours.statistic - plain.statistic).abs() < 1e-9);
+/// ```
 pub fn gray_drawn(
     strata: &[Vec<ByMode>],
     mode: usize,

@@ -95,6 +95,15 @@ pub enum NoDefectFit {
 
 impl NoDefectFit {
     /// Which record would mend it.
+    ///
+    /// ```
+    /// use sealspan_life::defects::{Counts, NoDefectFit};
+    /// assert_eq!(
+    ///     NoDefectFit::NoSoundLooks { found: 3.0 }.cure(),
+    ///     "record every look, also those that find the seal sound"
+    /// );
+    /// assert_eq!(Counts::of(&[]).seals, 0.0);
+    /// ```
     #[must_use]
     pub fn cure(&self) -> &'static str {
         match self {

@@ -88,6 +88,28 @@ impl StageLaw {
 }
 
 /// A defect model: two laws, and what is stated.
+///
+/// ```
+/// use sealspan_life::defects::{DefectQuantity, DETECTION, Model, StageLaw, scaled, unscale};
+/// use sealspan_life::quantity::Quantity;
+/// use sealspan_records::history::{Ended, History};
+/// // Five ends of a stage are enough to estimate a shape.
+/// assert_eq!((StageLaw::for_ends(4.0), StageLaw::for_ends(5.0)), (StageLaw::Exponential, StageLaw::Weibull));
+/// assert_eq!(StageLaw::by_name("weibull").map(StageLaw::name), Some("weibull"));
+/// let model = Model { defect: StageLaw::Exponential, delay: StageLaw::Exponential, detection: Some(0.8) };
+/// // What is stated takes its place: shapes of 1, and the logit of 0.8.
+/// let theta = model.pinned([100.0_f64.ln(), 9.0, 50.0_f64.ln(), 9.0, 9.0]);
+/// assert_eq!((theta[1], theta[3]), (0.0, 0.0));
+/// assert!((theta[DETECTION] - 4.0_f64.ln()).abs() < 1e-12);
+/// // Two exponential stages of means 100 and 50: S(t) = (100 e^(−t/100) − 50 e^(−t/50))/50.
+/// let running = [History::new(0.0, vec![], Ended::Running(100.0), 1.0).unwrap()];
+/// let wanted = (2.0 * (-1.0_f64).exp() - (-2.0_f64).exp()).ln();
+/// assert!((model.log_likelihood(&theta, &running) - wanted).abs() < 1e-8);
+/// assert!((model.log_likelihood_derivatives(&theta, &running).value - wanted).abs() < 1e-8);
+/// let mean = DefectQuantity::Delay(Quantity::Mean);
+/// let ln_mean = scaled(&model, &theta, mean).unwrap().value;
+/// assert!((unscale(&model, mean, ln_mean).unwrap() - 50.0).abs() < 1e-9);
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Model {
     /// Law of the age at which the defect comes.

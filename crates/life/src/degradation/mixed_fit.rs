@@ -100,6 +100,15 @@ impl Structure {
 }
 
 /// Log-likelihood at b₀, b₁, ln σ and L; restricted (REML) subtracts ½ ln|Σ ZᵀV⁻¹Z| and adds ln 2π.
+///
+/// ```
+/// use sealspan_life::degradation::mixed_fit::{Sums, ln_likelihood};
+/// // Two points on the line 0 + 1 t, with σ = 1 and no spread among seals: two normal densities at their middle.
+/// let seal = Sums::of([(0.0, 0.0), (1.0, 1.0)].into_iter());
+/// assert_eq!((seal.n, seal.t, seal.ty), (2.0, 1.0, 1.0));
+/// let found = ln_likelihood(&[seal], [0.0, 1.0, 0.0], [0.0; 3], false);
+/// assert!((found + std::f64::consts::TAU.ln()).abs() < 1e-12);
+/// ```
 #[must_use]
 pub fn ln_likelihood(
     seals: &[Sums],

@@ -54,6 +54,33 @@ pub struct DrawnHazards {
 ///
 /// # Errors
 /// [`NoHazards`], as for one fit, where some copy has none.
+///
+/// ```
+/// use sealspan_life::hazards::{Source, WatchedLife, fit_drawn};
+/// use sealspan_life::regression::{Cell, Place, regress};
+/// use sealspan_life::{laws::by_name, terms::Terms};
+/// use sealspan_records::{Observation, Sample};
+/// let seen = |t| Observation::exact(t, 0.0, 1.0).unwrap();
+/// let life = |t, design| WatchedLife { observation: seen(t), design, stratum: 0, cluster: design };
+/// let lives = [life(1.0, 0), life(2.0, 1), life(3.0, 0)];
+/// let cell = Cell {
+///     row: vec![1.0],
+///     terms: Terms::new(&Sample::new([1.0, 2.0, 3.0].map(seen).into())).into(),
+/// };
+/// let names = ["intercept".to_owned()];
+/// let regression = regress(by_name("exponential").unwrap(), &names, &[cell]).unwrap();
+/// let place = || Place { row: vec![(0, 1.0)], offset: 0.0, stratum: 0 };
+/// let places = [place(), place()];
+/// let source = Source { regression: &regression, places: &places, copies: 2, seed: 1 };
+/// let design = [vec![0.0], vec![1.0]];
+/// let found = fit_drawn(&["group".to_owned()], &design, &lives, source, false, 0.9).unwrap();
+/// // Exact ages leave nothing to draw: h = e^β has 1/(2 + h) · h/(1 + h) greatest at √2.
+/// assert!((found.effects[0].estimate - 0.5 * 2.0_f64.ln()).abs() < 1e-6);
+/// assert!(found.shares[0].abs() < 1e-12 && found.clusters.is_none());
+/// let (h, null) = (2.0_f64.sqrt(), (1.0_f64 / 6.0).ln());
+/// assert!((found.log_likelihood - (h / (2.0 + h) / (1.0 + h)).ln()).abs() < 1e-9);
+/// assert!((found.log_likelihood_null - null).abs() < 1e-9);
+/// ```
 pub fn fit_drawn(
     names: &[String],
     design: &[Vec<f64>],

@@ -39,6 +39,39 @@ pub struct Effect {
 }
 
 /// A fit.
+///
+/// ```
+/// use sealspan_life::hazards::{Prepared, Ties, TimeScale, WatchedLife, fit};
+/// use sealspan_records::Observation;
+/// let life = |age: f64, design| WatchedLife {
+///     observation: Observation::exact(age, 0.0, 1.0).unwrap(),
+///     design,
+///     stratum: 0,
+///     cluster: design,
+/// };
+/// let lives = [life(1.0, 0), life(2.0, 1), life(3.0, 0)];
+/// let data = Prepared::new(&["group".to_owned()], &[vec![0.0], vec![1.0]], &lives).unwrap();
+/// let found = fit(data, Ties::Efron).unwrap();
+/// let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-6, "{a} is not {b}");
+/// // e^β = √2 is likeliest.
+/// let h = 2.0_f64.sqrt();
+/// near(found.estimates()[0], h.ln());
+/// let effect = &found.effects(&found.covariance(), 0.9)[0];
+/// near(effect.upper - effect.estimate, 1.644_853_627 * found.covariance()[(0, 0)].sqrt());
+/// // The hazard of a life at 0 rises by one over the sum of e^(xβ) at risk.
+/// let rises = [1.0 / (2.0 + h), 1.0 / (1.0 + h), 1.0];
+/// near(found.baseline()[0][0].1, rises[0]);
+/// near(found.baseline()[0][2].1, rises.iter().sum());
+/// // One column: the test of all is its own. At risk x has the means h/(2 + h), h/(1 + h) and 0 and failed with 0, 1, 0.
+/// let test = found.proportionality(TimeScale::Age).unwrap();
+/// let (a, b) = (h / (2.0 + h), h / (1.0 + h));
+/// let (va, vb) = (a * (1.0 - a), b * (1.0 - b));
+/// // Ages less their mean are −1, 0 and 1.
+/// let statistic = a * a / (va - va * va / (va + vb));
+/// near(test.global.statistic, statistic);
+/// near(test.columns[0].test.statistic, statistic);
+/// assert_eq!(test.columns[0].direction, 1.0);
+/// ```
 #[derive(Debug, Clone)]
 pub struct HazardsFit {
     pub(super) data: Prepared,

@@ -18,6 +18,32 @@ use sealspan_numeric::special::chi_square_quantile;
 use std::cell::RefCell;
 
 /// The fit. Lives are ln T = x·b + σ ln E for a cluster whose frailty is 1.
+///
+/// ```
+/// use sealspan_life::hazards::{Prepared, Ties, WatchedLife, WithLooks, fit, frailty, weibull_frailty};
+/// use sealspan_records::Observation;
+/// let life = |age: f64, design, cluster| WatchedLife {
+///     observation: Observation::exact(age, 0.0, 1.0).unwrap(),
+///     design,
+///     stratum: 0,
+///     cluster,
+/// };
+/// // Two clusters of the same lives do not differ.
+/// let of = |c: usize| [life(20.0, 0, c), life(60.0, 1, c), life(100.0, 0, c), life(220.0, 1, c)];
+/// let data = Prepared::new(&["group".to_owned()], &[vec![0.0], vec![1.0]], &[of(0), of(1)].concat()).unwrap();
+/// let found = weibull_frailty(&WithLooks::from(data.clone()), 0.9).unwrap();
+/// assert_eq!((found.theta, found.interval.0, found.test.statistic), (0.0, 0.0, 0.0));
+/// assert_eq!(found.shared[0].interval(0.9), (1.0, 1.0));
+/// // A Weibull law's two signs: on ln life b, on the ln failure rate −b/σ.
+/// let sigma = found.x[2].exp();
+/// let (life, rate) = (&found.effects(0.9)[1], &found.hazard_effects(0.9)[0]);
+/// assert!((rate.estimate + life.estimate / sigma).abs() < 1e-12);
+/// // With the baseline rate left open there is no variance either.
+/// let open = fit(data, Ties::Efron).unwrap();
+/// let with = frailty(&open, 0.9).unwrap();
+/// assert_eq!((with.theta, with.interval.0, with.test.p_value), (0.0, 0.0, found.test.p_value));
+/// assert!((with.log_likelihood - open.log_likelihood).abs() < 1e-9);
+/// ```
 #[derive(Debug, Clone)]
 pub struct WeibullFrailty {
     /// `intercept`, then the columns.

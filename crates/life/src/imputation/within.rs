@@ -10,6 +10,16 @@ use sealspan_records::observation::{Observation, Seen};
 const MOST_AGES: f64 = 200.0;
 
 /// Writes an observation to `out` with its interval, if it has one, replaced by drawn ages.
+///
+/// ```
+/// use sealspan_life::imputation::completed;
+/// use sealspan_records::Observation;
+/// let (mut ages, mut out) = ([41.0, 45.0].into_iter(), vec![]);
+/// let two = Observation::interval(40.0, 50.0, 0.0, 2.0).unwrap();
+/// completed(&two, &mut |_, _| ages.next().unwrap(), &mut out);
+/// let one = |age| Observation::exact(age, 0.0, 1.0).unwrap();
+/// assert_eq!(out, [one(41.0), one(45.0)]);
+/// ```
 pub fn completed(
     o: &Observation,
     draw: &mut dyn FnMut(f64, f64) -> f64,
@@ -91,6 +101,24 @@ impl FromCurve {
 
 /// Draws from the fitted regression: its unknowns are drawn anew for every copy from the normal law of the
 /// estimate, so that copies differ by what the fit leaves open too.
+///
+/// ```
+/// use sealspan_life::imputation::FromRegression;
+/// use sealspan_life::regression::{Cell, Place, regress};
+/// use sealspan_life::{laws::by_name, terms::Terms};
+/// use sealspan_records::{Observation, Sample};
+/// let ages = [0.2e6, 0.6e6, 1.0e6, 2.2e6].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+/// let cell = Cell { row: vec![1.0], terms: Terms::new(&Sample::new(ages.into())).into() };
+/// let fit = regress(by_name("exponential").unwrap(), &["intercept".to_owned()], &[cell]).unwrap();
+/// let places = [Place { row: vec![(0, 1.0)], offset: 0.0, stratum: 0 }];
+/// let mut from = FromRegression::new(&fit, &places, 1, 0).unwrap();
+/// // A constant rate of one in a million: failures between 40 and 50 lie evenly there, with the mean 45.
+/// let drawn: Vec<f64> = (0..2_000).map(|_| from.draw(0, 40.0, 50.0)).collect();
+/// assert!(drawn.iter().all(|age| *age > 40.0 && *age <= 50.0));
+/// // Five standard errors of the mean of so many even draws.
+/// let error = 10.0 / (12.0 * 2_000.0_f64).sqrt();
+/// assert!((drawn.iter().sum::<f64>() / 2_000.0 - 45.0).abs() < 5.0 * error);
+/// ```
 pub struct FromRegression<'a> {
     fit: Regression,
     places: &'a [Place],

@@ -26,6 +26,17 @@ pub struct Drawn {
 ///
 /// # Errors
 /// [`NoTest`] without failures, or with too many groups.
+///
+/// ```
+/// use sealspan_life::log_rank::{Weighting, drawn};
+/// use sealspan_records::{Observation, Sample};
+/// let group = |ages: [f64; 2]| Sample::new(ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap()).into());
+/// let strata = [vec![group([1.0, 3.0]), group([2.0, 4.0])]];
+/// // Exact ages are not drawn. Expected of the first group: 2/4 + 1/3 + 1/2 + 0 failures.
+/// let found = &drawn(&strata, &[Weighting::LogRank], 2, 1).unwrap()[0];
+/// assert!((found.scores.expected[0] - 4.0 / 3.0).abs() < 1e-12);
+/// assert!((found.scores.score[0] - 2.0 / 3.0).abs() < 1e-12 && found.share.abs() < 1e-12);
+/// ```
 pub fn drawn(
     strata: &[Vec<Sample>],
     weightings: &[Weighting],

@@ -210,6 +210,16 @@ impl Spread {
     }
 
     /// Chance that a position is one of those apart.
+    ///
+    /// ```
+    /// use sealspan_life::recurrence::{hungry::Count, ratios::{Apart, Spread}};
+    /// let mut fleet = Spread { mean: 1.0, shape: Some(1.0), apart: None };
+    /// let count = Count { seen: 2.0, expected: 1.0 };
+    /// assert_eq!(fleet.chance_apart(count), 0.0);
+    /// // Those apart follow the same law as the many: the count tells nothing, and the chance is their share.
+    /// fleet.apart = Some(Apart { share: 0.2, mean: 1.0 });
+    /// assert!((fleet.chance_apart(count) - 0.2).abs() < 1e-12);
+    /// ```
     #[must_use]
     pub fn chance_apart(&self, count: Count) -> f64 {
         let Some(apart) = self.apart else {

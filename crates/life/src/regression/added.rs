@@ -11,6 +11,30 @@ use nalgebra::DVector;
 use sealspan_numeric::special::chi_square_survival;
 
 /// Slopes and bends of each line's log-likelihood, for testing columns one by one.
+///
+/// ```
+/// use sealspan_life::regression::{AddedColumn, Cell, Design, fit_design};
+/// use sealspan_life::{laws::by_name, terms::Terms};
+/// use sealspan_records::{Observation, Sample};
+/// let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-6, "{a} is not {b}");
+/// // Four exponential lives of mean 100 and four of mean 200, as if all had the mean 150.
+/// let cell = |factor: f64| {
+///     let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(factor * t, 0.0, 1.0).unwrap());
+///     Cell { row: vec![1.0], terms: Terms::new(&Sample::new(ages.into())).into() }
+/// };
+/// let design = Design::of_cells(&["intercept".to_owned()], &[cell(1.0), cell(2.0)]);
+/// let fit = fit_design(by_name("exponential").unwrap(), &design).unwrap().regression;
+/// let added = AddedColumn::new(&fit, &design);
+/// let (first, second) = (vec![(0, 1.0)], vec![(1, 1.0)]);
+/// let (a, b) = (added.test(&first), added.test(&second));
+/// // The second four have the score 800/150 − 4 and the information 800/150, of which (800/150)²/8 is told already.
+/// near(b.direction, 4.0 / 3.0);
+/// near(b.own_share, 1.0 / 3.0);
+/// near(b.statistic, 1.0); // (4/3)² over the 16/9 that are left
+/// near(b.p_value, 0.317_310_508); // beyond one standard deviation of a normal
+/// // What is not the one group is the other.
+/// near(added.correlation((&first, &a), (&second, &b)), -1.0);
+/// ```
 pub struct AddedColumn<'a> {
     fit: &'a Regression,
     design: &'a Design,

@@ -80,6 +80,21 @@ pub fn blurs_of(covariance: &DMatrix<f64>, terms: &[Vec<usize>]) -> Option<Blurs
 
 impl Regression {
     /// How far the terms, each a list of columns of the design, blur each other: see [`blurs_of`].
+    ///
+    /// ```
+    /// use sealspan_life::{laws::by_name, regression::{Cell, regress}, terms::Terms};
+    /// use sealspan_records::{Observation, Sample};
+    /// let cell = |row: [f64; 2]| {
+    ///     let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+    ///     Cell { row: row.into(), terms: Terms::new(&Sample::new(ages.into())).into() }
+    /// };
+    /// let names = ["intercept".to_owned(), "material=silicone".to_owned()];
+    /// let cells = [cell([1.0, 0.0]), cell([1.0, 1.0])];
+    /// let found = regress(by_name("exponential").unwrap(), &names, &cells).unwrap();
+    /// // Two groups alike: a correlation of −1/√2, and 1/√(1 − 1/2).
+    /// let blurs = found.blurs(&[vec![0], vec![1]]).unwrap();
+    /// assert!((blurs.terms[1].width - 2.0_f64.sqrt()).abs() < 1e-6);
+    /// ```
     #[must_use]
     pub fn blurs(&self, terms: &[Vec<usize>]) -> Option<Blurs> {
         blurs_of(&self.covariance, terms)

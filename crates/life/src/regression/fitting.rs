@@ -23,6 +23,28 @@ pub struct Fitting {
 /// # Errors
 /// [`NoFit`] as for a single fit; a level without failures has no finite coefficient unless it is penalised, and
 /// gives [`NoFit::NotReached`] or [`NoFit::Ridge`].
+///
+/// ```
+/// use sealspan_life::regression::{Cell, Design, Place, fit_design};
+/// use sealspan_life::{laws::by_name, quantity::Quantity, terms::Terms};
+/// use sealspan_records::{Observation, Sample};
+/// let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-4, "{a} is not {b}");
+/// let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+/// let cell = Cell { row: vec![1.0], terms: Terms::new(&Sample::new(ages.into())).into() };
+/// let design = Design::of_cells(&["intercept".to_owned()], &[cell]);
+/// let found = fit_design(by_name("exponential").unwrap(), &design).unwrap();
+/// // ℓ falls from its maximum at the mean 100 to ln m = ln 100 + d by 4(d + e^(−d) − 1): half of 2.705543, the
+/// // chi-square of one degree of freedom at 90 %.
+/// let ends = found.profile(&[1.0], 0.9).map(Option::unwrap);
+/// for d in ends.map(|end| end - 100.0_f64.ln()) {
+///     near(8.0 * (d + (-d).exp() - 1.0), 2.705_543);
+/// }
+/// let place = Place { row: vec![(0, 1.0)], offset: 0.0, stratum: 0 };
+/// let mean = found.predict_by_profile(&place, Quantity::Mean, 0.9);
+/// near(mean.estimate, 100.0);
+/// near(mean.lower.unwrap().ln(), ends[0]);
+/// near(mean.upper.unwrap().ln(), ends[1]);
+/// ```
 pub fn fit_design(family: &'static dyn Family, design: &Design) -> Result<Fitting, NoFit> {
     let total: f64 = design.lines.iter().map(|l| l.terms.extent.total).sum();
     let failures: f64 = design.lines.iter().map(|l| l.terms.extent.failures).sum();

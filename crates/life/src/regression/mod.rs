@@ -187,6 +187,18 @@ impl Regression {
     }
 
     /// The same for one stratum.
+    ///
+    /// ```
+    /// use sealspan_life::{laws::by_name, regression::{Cell, regress}, terms::Terms};
+    /// use sealspan_records::{Observation, Sample};
+    /// let ages = [1.0_f64, 3.0].map(|ln| Observation::exact(ln.exp(), 0.0, 1.0).unwrap());
+    /// let cell = Cell { row: vec![1.0], terms: Terms::new(&Sample::new(ages.into())).into() };
+    /// let found = regress(by_name("lognormal").unwrap(), &["intercept".to_owned()], &[cell]).unwrap();
+    /// // Logarithms 1 and 3 about 2: σ = 1, and ln σ has the variance 1/(2n).
+    /// assert_eq!(found.stratum_at(0), 1);
+    /// let (sigma, error, ..) = found.sigma_of(0, 0.9).unwrap();
+    /// assert!((sigma - 1.0).abs() < 1e-6 && (error - 0.5).abs() < 1e-6);
+    /// ```
     #[must_use]
     pub fn sigma_of(&self, stratum: usize, level: f64) -> Option<(f64, f64, f64, f64)> {
         let at = self.stratum_at(stratum);

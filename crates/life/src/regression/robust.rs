@@ -23,6 +23,29 @@ pub struct Clustered<'a> {
 }
 
 /// A robust covariance.
+///
+/// ```
+/// use sealspan_life::regression::{Cell, Clustered, regress};
+/// use sealspan_life::{laws::by_name, terms::Terms};
+/// use sealspan_records::{Observation, Sample};
+/// let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-6, "{a} is not {b}");
+/// let terms = |ages: &[f64]| {
+///     Terms::new(&Sample::new(ages.iter().map(|t| Observation::exact(*t, 0.0, 1.0).unwrap()).collect()))
+/// };
+/// let ages = [40.0, 100.0, 160.0, 500.0];
+/// let cell = Cell { row: vec![1.0], terms: terms(&ages).into() };
+/// let fit = regress(by_name("exponential").unwrap(), &["intercept".to_owned()], &[cell]).unwrap();
+/// let row = vec![(0, 1.0)];
+/// let part = |(cluster, age)| Clustered { cluster, row: &row, offset: 0.0, stratum: 0, terms: terms(&[age]) };
+/// let parts: Vec<_> = ["a", "a", "b", "c"].into_iter().zip(ages).map(part).collect();
+/// let robust = fit.robust(&parts).unwrap();
+/// // The mean is 200, scores t/200 − 1: −1.3 of cluster a, −0.2 of b, 1.5 of c; the information is 4.
+/// let variance: f64 = 1.5 * (1.3 * 1.3 + 0.2 * 0.2 + 1.5 * 1.5) / 16.0;
+/// near(robust.error(&[1.0]), variance.sqrt());
+/// // Student's t with two degrees of freedom: t = (2p − 1)√(2/(4p(1 − p))), 4.302653 at p = 0.975.
+/// near(robust.critical(0.95), 4.302_652_73);
+/// near(robust.p_value(4.302_652_73), 0.05);
+/// ```
 #[derive(Debug, Clone)]
 pub struct Robust {
     /// Covariance of the regression's `x`: G/(G − 1) · C (Σ s sᵀ) C, with C the model's and s the scores by cluster.

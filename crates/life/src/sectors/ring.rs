@@ -59,6 +59,16 @@ impl Turning {
     }
 
     /// Mean life. Never turned: η Γ(1 + 1/β) / (Σ wᵝ)^(1/β); else by quadrature from turn to turn.
+    ///
+    /// ```
+    /// use sealspan_life::sectors::ring::Turning;
+    /// // Four sectors alike, shape 1: the hazard is 4t/η, whether turned or not, and the mean η/4.
+    /// for every in [f64::INFINITY, 10.0] {
+    ///     let ring = Turning { rates: vec![1.0; 4], every, step: 1 };
+    ///     assert!((ring.cumulative_hazard(50.0, 1.0, 400.0) - 0.5).abs() < 1e-12);
+    ///     assert!((ring.mean_life(1.0, 400.0) - 100.0).abs() < 1e-6);
+    /// }
+    /// ```
     #[must_use]
     pub fn mean_life(&self, shape: f64, scale: f64) -> f64 {
         if !self.every.is_finite() {

@@ -77,6 +77,15 @@ pub struct Drawn {
 
 /// Draws from the posterior of a door taken as out of line (Dirichlet with [`PRIOR`] added to each count)
 /// and from the normal law of ln shape.
+///
+/// ```
+/// use sealspan_life::sectors::severity::{Shape, draws, interval};
+/// // Ten thousand failures in each of four sectors leave little open: all wear alike.
+/// let drawn = draws(&[10_000; 4], Shape { estimate: 2.0, ln_error: 0.0 }, 100, 1);
+/// let (lower, upper) = interval(drawn.iter().map(|d| d.severity[0]).collect(), 0.9).unwrap();
+/// assert!(lower > 0.97 && lower < 1.0 && upper > 1.0 && upper < 1.03);
+/// assert!(drawn.iter().all(|d| d.shape == 2.0 && (d.turning - 1.0).abs() < 1e-3));
+/// ```
 #[must_use]
 pub fn draws(counts: &[u32], shape: Shape, number: usize, seed: u64) -> Vec<Drawn> {
     (0..number)

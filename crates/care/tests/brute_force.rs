@@ -5,10 +5,8 @@ mod prices;
 
 use prices::costs;
 use sealspan_care::ahead::fleet::{Fleet, Joining};
-use sealspan_care::joint::fleet::joint;
 use sealspan_care::joint::one_seal::OneSpare;
 use sealspan_care::replacement::{Evaluator, Goal};
-use sealspan_care::stock::{Shortage, StockTerms};
 use sealspan_life::life::Life;
 use sealspan_numeric::quadrature::integrate;
 
@@ -30,39 +28,6 @@ fn those_join_between_two_times_who_join_then() {
     assert_eq!(fleet.joining(5.0, 30.0), 6.0);
     assert_eq!(fleet.joining(10.0, 31.0), 14.0);
     assert_eq!(fleet.joining(31.0, 90.0), 0.0);
-}
-
-/// What a fleet pays for care is what a position pays, so many times.
-#[test]
-fn a_fleet_pays_what_its_positions_pay() {
-    let evaluator = Evaluator::new(&weibull(2.5, 400.0), &costs(80.0, 900.0), Goal::Cost).unwrap();
-    let terms = StockTerms {
-        demand_rate: 0.0,
-        lead_time: 60.0,
-        holding_cost: 3.0,
-        shortage: Shortage::Backorder {
-            cost_per_day: 900.0,
-        },
-        order_cost: 0.0,
-        unit_price: Some(40.0),
-        target_fill_rate: None,
-        shelf_life: None,
-        age_on_arrival: 0.0,
-        lead_time_deviation: 0.0,
-    };
-    for (positions, units) in [(12, 1.0), (5, 0.5), (30, 2.0)] {
-        let found = joint(&evaluator, positions, units, &terms).unwrap();
-        for pair in [found.together, found.age_first, found.stock_first] {
-            let rate = pair
-                .replace_at
-                .map_or(evaluator.run_to_failure_rate(), |age| {
-                    evaluator.cost_rate(age)
-                });
-            let want = rate * positions as f64 * units;
-            assert!((pair.care_cost / want - 1.0).abs() < 1e-12, "{pair:?}");
-            assert!((pair.cost_rate - pair.care_cost - pair.stock_cost).abs() < 1e-9);
-        }
-    }
 }
 
 /// Cost rate of a spare ordered at `w` and fitted at `age` if the seal lasts: its parts by integrals over the life.

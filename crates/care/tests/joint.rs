@@ -82,12 +82,8 @@ fn costs() -> Costs {
     Costs::new(prices, Clock::Days).unwrap()
 }
 
-/// A fleet: no pair of age and stock on a grid is cheaper, and choosing together is never worse than apart.
-#[test]
-fn fleet_against_a_grid() {
-    let evaluator =
-        Evaluator::new(&Life::weibull(2.5, 400.0).unwrap(), &costs(), Goal::Cost).unwrap();
-    let terms = StockTerms {
+fn terms() -> StockTerms {
+    StockTerms {
         demand_rate: 0.0,
         lead_time: 60.0,
         holding_cost: 3.0,
@@ -100,7 +96,35 @@ fn fleet_against_a_grid() {
         shelf_life: None,
         age_on_arrival: 0.0,
         lead_time_deviation: 0.0,
-    };
+    }
+}
+
+/// What a fleet pays for care is what a position pays, so many times.
+#[test]
+fn a_fleet_pays_what_its_positions_pay() {
+    let life = Life::weibull(2.5, 400.0).unwrap();
+    let evaluator = Evaluator::new(&life, &costs(), Goal::Cost).unwrap();
+    for (positions, units) in [(12, 1.0), (5, 0.5), (30, 2.0)] {
+        let found = joint(&evaluator, positions, units, &terms()).unwrap();
+        for pair in [found.together, found.age_first, found.stock_first] {
+            let rate = pair
+                .replace_at
+                .map_or(evaluator.run_to_failure_rate(), |age| {
+                    evaluator.cost_rate(age)
+                });
+            let want = rate * positions as f64 * units;
+            assert!((pair.care_cost / want - 1.0).abs() < 1e-12, "{pair:?}");
+            assert!((pair.cost_rate - pair.care_cost - pair.stock_cost).abs() < 1e-9);
+        }
+    }
+}
+
+/// A fleet: no pair of age and stock on a grid is cheaper, and choosing together is never worse than apart.
+#[test]
+fn fleet_against_a_grid() {
+    let evaluator =
+        Evaluator::new(&Life::weibull(2.5, 400.0).unwrap(), &costs(), Goal::Cost).unwrap();
+    let terms = terms();
     let answer = joint(&evaluator, 12, 1.0, &terms).unwrap();
     assert!(answer.together.cost_rate <= answer.age_first.cost_rate);
     assert!(answer.together.cost_rate <= answer.stock_first.cost_rate + 1e-9);

@@ -263,6 +263,90 @@ fn the_notebook_holds_words_only() {
     assert!(markdown > 5);
 }
 
+/// The text that a reader of a page sees: no scripts, styles or marks, entities resolved.
+fn page_words(html: &str) -> String {
+    let mut out = String::new();
+    let mut rest = html;
+    while let Some(at) = rest.find('<') {
+        out.push_str(&rest[..at]);
+        let tag = &rest[at..];
+        let unread = ["script", "style"].into_iter().find(|t| {
+            let name = tag[1..].get(..t.len());
+            name.is_some_and(|n| n.eq_ignore_ascii_case(t))
+        });
+        let end = match unread {
+            Some(name) => format!("</{name}>"),
+            None => ">".to_owned(),
+        };
+        let after = tag.find(&end).map_or(tag.len(), |i| i + end.len());
+        rest = &tag[after..];
+    }
+    out.push_str(rest);
+    let entities = [
+        ("&lt;", "<"),
+        ("&gt;", ">"),
+        ("&quot;", "\""),
+        ("&#x27;", "'"),
+        ("&#39;", "'"),
+        ("&#x2f;", "/"),
+        ("&amp;", "&"),
+    ];
+    entities
+        .iter()
+        .fold(out, |text, (entity, sign)| text.replace(entity, sign))
+}
+
+/// A name as a page can hold it: escape, which XML and HTML refuse, as its code.
+fn held(name: &str) -> String {
+    name.replace('\u{1b}', "\\u{1b}")
+}
+
+/// Names are read on the page whole, and none of them is mark-up; marks of direction end where they stand.
+#[test]
+fn the_page_shows_every_name() {
+    let html = text(&report().join("report.html"));
+    let words = page_words(&html);
+    for name in names() {
+        assert!(words.contains(&held(&name)), "{name:.60}");
+        assert!(
+            !name.contains("<script>") || !html.contains(&name),
+            "{name}"
+        );
+    }
+    let marks = html.matches('\u{202e}').count();
+    assert!(marks > 0 && !html.contains('\u{1b}'));
+    // The title of the window stands alone.
+    let body = html
+        .split_once("<body")
+        .unwrap()
+        .1
+        .split("<svg")
+        .map(|part| part.split_once("</svg>").map_or(part, |(_, t)| t));
+    for part in body {
+        let part = part.split("<script").next().unwrap();
+        let alone = part.matches("<bdi>\u{202e}</bdi>").count();
+        assert_eq!(part.matches('\u{202e}').count(), alone);
+    }
+}
+
+/// The figures' words and the terminal's hold every name, what acts in them as its code.
+#[test]
+fn figures_and_the_terminal_lose_no_name() {
+    let mut drawn = String::new();
+    for entry in std::fs::read_dir(report().join("figures")).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|e| e == "svg") {
+            drawn.push_str(&page_words(&text(&path)));
+        }
+    }
+    let fit = run(&["fit"], &["--by", "cleaning"]);
+    for name in names().iter().filter(|n| n.len() < 100) {
+        let shown = sealspan_report::visible::visible(name);
+        assert!(drawn.contains(&shown), "{shown} in no figure");
+        assert!(fit.out.contains(&shown), "{shown} not in the terminal");
+    }
+}
+
 #[test]
 fn sheets_stay_on_one_page_and_do_nothing() {
     for name in ["decision.pdf", "intervals.pdf"] {

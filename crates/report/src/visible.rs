@@ -2,7 +2,7 @@
 
 /// Whether a character shows nothing and only steers the direction of what stands beside it.
 #[must_use]
-pub(crate) fn steers(c: char) -> bool {
+fn steers(c: char) -> bool {
     matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 

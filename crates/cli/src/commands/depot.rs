@@ -247,6 +247,7 @@ fn text(d: &Document) -> String {
     for note in &d.notes {
         out.push_str(&format!("  {note}\n"));
     }
+    out.push_str(crate::cautioned::IN_SHORT);
     out
 }
 

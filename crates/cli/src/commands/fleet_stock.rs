@@ -85,5 +85,6 @@ fn text(d: &FleetStockDocument, target: f64) -> String {
             out.push_str(&format!("  {note}\n"));
         }
     }
+    out.push_str(crate::cautioned::IN_SHORT);
     out
 }

@@ -121,5 +121,6 @@ fn text(d: &ForecastDocument) -> String {
     for note in &d.all.notes {
         out.push_str(&format!("  {note}\n"));
     }
+    out.push_str(crate::cautioned::IN_SHORT);
     out
 }

@@ -276,6 +276,7 @@ fn text(d: &StockDocument, currency: &str) -> String {
     for thumb in &d.rule_of_thumb {
         out.push_str(&thumb_text(thumb, currency));
     }
+    out.push_str(crate::cautioned::IN_SHORT);
     out
 }
 

@@ -21,6 +21,7 @@ use super::shape::{Anchor, Pen, Point, Shape, Word};
 use super::text::{FAMILY, SIZE_PER_EM};
 use crate::chart::{Chart, Dash};
 use crate::error::{Error, Result};
+use crate::visible::visible;
 
 /// Backend units in one figure unit.
 pub(super) const FINE: f64 = 8.0;
@@ -133,8 +134,7 @@ fn write(area: &Area, word: &Word) -> std::result::Result<(), String> {
     let style = TextStyle::from(font)
         .color(&ink)
         .pos(Pos::new(h_pos, VPos::Center));
-    let visible: String = word.text.chars().filter(|c| allowed(*c)).collect();
-    area.draw(&Text::new(visible, place(word.at), style))
+    area.draw(&Text::new(coded(&word.text), place(word.at), style))
         .map_err(|e| e.to_string())
 }
 
@@ -185,26 +185,25 @@ fn head(chart: &Chart, page: &Page, look: &Look) -> String {
     head
 }
 
-/// Text made safe for XML content and attributes; characters that XML does
-/// not allow are left out.
+/// The text with what acts, or what XML does not allow, as its code.
+fn coded(text: &str) -> String {
+    let text = visible(text);
+    let text = text.replace('\u{fffe}', "\\u{fffe}");
+    text.replace('\u{ffff}', "\\u{ffff}")
+}
+
+/// Text made safe for XML content and attributes.
 fn escape(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
-    for c in text.chars() {
+    for c in coded(text).chars() {
         match c {
             '&' => safe.push_str("&amp;"),
             '<' => safe.push_str("&lt;"),
             '>' => safe.push_str("&gt;"),
             '"' => safe.push_str("&quot;"),
             '\'' => safe.push_str("&#39;"),
-            '\n' | '\t' => safe.push(' '),
-            c if allowed(c) => safe.push(c),
-            _ => {}
+            c => safe.push(c),
         }
     }
     safe
-}
-
-/// Characters that XML 1.0 allows and that show something.
-fn allowed(c: char) -> bool {
-    !c.is_control() && c != '\u{fffe}' && c != '\u{ffff}'
 }

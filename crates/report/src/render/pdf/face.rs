@@ -1,11 +1,9 @@
 //! The faces of a page, measured and broken into lines.
 
 use crate::error::{Error, Result};
+use crate::visible::acts;
 use rustybuzz::Face as Metrics;
 use std::sync::OnceLock;
-
-/// What stands for a letter that the faces lack.
-pub(super) const MISSING: char = '□';
 
 /// A face: serif for reading, sans for tables, heads and notes, as on the screen page.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -148,16 +146,22 @@ const LONGEST: usize = 600;
 /// More letters than the lines of any text on a sheet hold.
 const ENOUGH: usize = 3_000;
 
-/// The text as it can be drawn: blanks for line feeds and tabs, nothing for marks that show nothing and only steer
-/// the direction of others, [`MISSING`] for letters that the face lacks.
+/// Whether the face lacks a letter of the text, marks and controls apart.
+pub(super) fn lacks(face: Face, text: &str) -> bool {
+    text.chars().any(|c| !acts(c) && !face.has(c))
+}
+
+/// The text as it can be drawn: what acts, and letters that the face lacks, as their codes, such as `\u{202e}`.
 pub(super) fn drawable(face: Face, text: &str) -> String {
-    let visible = text.chars().take(ENOUGH).filter_map(|c| match c {
-        '\n' | '\r' | '\t' | '\u{2028}' | '\u{2029}' => Some(' '),
-        c if c.is_control() || crate::visible::steers(c) => None,
-        c if face.has(c) => Some(c),
-        _ => Some(MISSING),
-    });
-    visible.collect()
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars().take(ENOUGH) {
+        if acts(c) || !face.has(c) {
+            out.extend(c.escape_unicode());
+        } else {
+            out.push(c);
+        }
+    }
+    out
 }
 
 #[cfg(test)]
@@ -176,7 +180,12 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_be_drawn_is_seen_to_be_missing() {
-        assert_eq!(drawable(Face::Serif, "a\u{202e}b\nc\u{1f600}"), "ab c□");
+    fn what_cannot_be_drawn_stands_as_its_code() {
+        let text = "a\u{202e}b\nc漢\u{1b}";
+        assert_eq!(
+            drawable(Face::Serif, text),
+            "a\\u{202e}b\\u{a}c\\u{6f22}\\u{1b}"
+        );
+        assert!(lacks(Face::Serif, text) && !lacks(Face::Serif, "a\u{202e}b\nc"));
     }
 }

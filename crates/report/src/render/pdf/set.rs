@@ -1,6 +1,6 @@
 //! Blocks set as lines at their places.
 
-use super::face::{Face, MISSING, drawable};
+use super::face::{Face, drawable, lacks};
 use super::piece::{Ink, Mark, Piece, Role, Set};
 use super::{LEFT, Limits, WIDTH, figure, table};
 use crate::cautions::Caution;
@@ -231,10 +231,10 @@ pub(super) fn foot(document: &Document, blocks: &[Block]) -> Set {
         .map(|(label, value)| format!("{label}: {value}"))
         .collect();
     let mut text = stamp.join(" · ");
-    if blocks.iter().any(missing) || drawable(TITLE.face, &document.title).contains(MISSING) {
-        text.push_str(&format!(
-            " · {MISSING} stands for a letter that these fonts lack; report.html has it"
-        ));
+    if blocks.iter().any(missing) || lacks(TITLE.face, &document.title) {
+        text.push_str(
+            " · \\u{…} is the code of a letter that these fonts lack; report.html has it",
+        );
     }
     let mut marks = vec![];
     let height = FOOT.write(&text, (LEFT, 4.0), WIDTH, 4, &mut marks);
@@ -254,7 +254,6 @@ pub(super) fn foot(document: &Document, blocks: &[Block]) -> Set {
 
 /// Whether some of a block's letters are missing from its font.
 fn missing(block: &Block) -> bool {
-    let lacks = |face, text: &String| drawable(face, text).contains(MISSING);
     match block {
         Block::Heading(t) => lacks(HEADING.face, t),
         Block::Answer(t) | Block::Text(t) => lacks(TEXT.face, t),

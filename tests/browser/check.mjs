@@ -77,6 +77,10 @@ async function agreesWithCare(what) {
   shown(cost.match(/\((\D*[\d.,]+) per day/)[1], found.plan.then.mean, `${what}, per day`);
   const positions = Number(cost.match(/, ([\d,]+) positions/)[1].replaceAll(",", ""));
   shown(cost.match(/: (\D*[\d.,]+) per year/)[1], found.plan.then.mean * positions * 365.25, `${what}, per year`);
+  const today = (await text(laptop, "more")).match(/comes to (\D*[\d.,]+) per year/);
+  if (today && !found.plan.against_counts) {
+    shown(today[1], found.plan.today.now.mean * positions * 365.25, `${what}, today's practice`);
+  }
 }
 async function agreesWithStock(what) {
   const [place] = answer((await text(laptop, "stock-command")).split(" ").slice(1)).places;
@@ -107,7 +111,11 @@ await control("spares").fill("");
 check(!(await text(laptop, "stock")).includes(" 0 held"), "a cleared number of spares is taken for none");
 await control("reset").click();
 check((await text(laptop, "cost")) === plan, "back to the plan does not lead back");
-await changes("part", choose(1), ["cost", "more", "stock", "command"]);
+for (const part of [1, 2, 3]) {
+  await changes("part", choose(part), ["cost", "more", "stock"]);
+  await agreesWithCare(`part ${part}`);
+  await agreesWithStock(`part ${part}`);
+}
 
 const figure = laptop.locator("#survival .wide");
 await figure.scrollIntoViewIfNeeded();

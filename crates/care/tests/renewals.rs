@@ -192,3 +192,28 @@ fn blocks_of_a_two_stage_erlang_life() {
     // Up to a ratio of 4 no block is best.
     assert!(local_blocks(&life, 1.0, 3.9).unwrap().is_empty());
 }
+
+/// Above 200 ages seals are followed in 200 steps of age, each at its mean: with three seals a step the counts are those
+/// of three fleets of 200 ages each, followed one by one.
+#[test]
+fn many_ages_are_gathered_without_loss() {
+    let life = Life::weibull(3.0, 100.0).unwrap();
+    // Uneven numbers, so that a step's mean is not its middle.
+    let running: Vec<Running> = (0..600)
+        .map(|i| Running {
+            age: 0.2 * f64::from(i) + 0.1,
+            count: 1 + i as usize % 3,
+        })
+        .collect();
+    let counts = |seals: &[Running]| replacements(&life, seals, 60.0, 100, Effort::QUICK).unwrap();
+    let whole = counts(&running);
+    let parts: Vec<Counts> = running.chunks(200).map(counts).collect();
+    let mean: f64 = parts.iter().map(Counts::mean).sum();
+    let variance: f64 = parts.iter().map(Counts::variance).sum();
+    assert!(
+        (whole.mean() / mean - 1.0).abs() < 1e-5,
+        "{} {mean}",
+        whole.mean()
+    );
+    assert!((whole.variance() / variance - 1.0).abs() < 1e-4);
+}

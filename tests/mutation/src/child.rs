@@ -2,6 +2,7 @@
 
 use crate::Outcome;
 use crate::compile::Binary;
+use crate::examples;
 use std::fs::{self, File};
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -25,15 +26,17 @@ pub enum Ended {
     TimedOut,
 }
 
-/// Seconds of processor that a running program has had, so that other work does not count (Linux: hundredths).
+/// Seconds of processor that a running program and those it waited for have had, so that other work does not count
+/// (Linux: hundredths).
 fn processor(id: u32) -> Option<f64> {
     let text = fs::read_to_string(format!("/proc/{id}/stat")).ok()?;
     let mut fields = text.rsplit_once(')')?.1.split_whitespace().skip(11);
     let mut next = || fields.next()?.parse::<f64>().ok();
-    Some((next()? + next()?) / 100.0)
+    Some((next()? + next()? + next()? + next()?) / 100.0)
 }
 
-/// Runs tests one after the other; `out` takes what they print.
+/// Runs tests one after the other, of examples the first alone; `out` takes what they print. Each program that they start has the
+/// limit too, in whole seconds and one more.
 pub fn run(
     binary: &Binary,
     tests: &[&str],
@@ -43,11 +46,17 @@ pub fn run(
 ) -> Outcome<(Ended, f64)> {
     let began = Instant::now();
     let mut spent = 0.0;
-    let mut child = Command::new("sh")
-        .args(["-c", &format!("ulimit -v {MEMORY}; exec \"$0\" \"$@\"")])
-        .arg(&binary.path)
-        .args(["--exact", "--test-threads=1"])
-        .args(tests)
+    let whole = limit.ceil() + 1.0;
+    let limits = format!("ulimit -v {MEMORY}; ulimit -t {whole}; exec \"$0\" \"$@\"");
+    let mut command = Command::new("sh");
+    command.args(["-c", &limits]).arg(&binary.path);
+    if examples::holds(binary) {
+        let number = tests.first().and_then(|t| t.split(' ').next());
+        command.env(examples::NUMBER, number.unwrap_or_default());
+    } else {
+        command.args(["--exact", "--test-threads=1"]).args(tests);
+    }
+    let mut child = command
         .current_dir(&binary.folder)
         .env("CARGO_MANIFEST_DIR", &binary.folder)
         .env("RAYON_NUM_THREADS", "1")
@@ -86,6 +95,8 @@ pub fn run(
                 .map(|t| t.0.to_string())
         })
     };
-    let failed = failed.or_else(last).unwrap_or_else(|| status.to_string());
+    let alone = || examples::holds(binary).then(|| tests.first().map(|t| t.to_string()));
+    let failed = failed.or_else(last).or_else(|| alone().flatten());
+    let failed = failed.unwrap_or_else(|| status.to_string());
     Ok((Ended::Failed(failed), spent))
 }

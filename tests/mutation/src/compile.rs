@@ -1,6 +1,7 @@
 //! Builds the copy, leaving out the mutants that do not compile.
 
 use crate::copy::{CRATES, copy};
+use crate::examples;
 use crate::rewrite::Mutant;
 use crate::{Outcome, Places};
 use serde_json::Value;
@@ -9,8 +10,18 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
-/// Tests of the whole that run in seconds; the crates' own are found in their folders.
-const SHARED: [&str; 3] = ["published", "laws", "properties"];
+/// Tests of the whole and of the reports; the crates' own are found in their folders.
+const SHARED: [&str; 9] = [
+    "published",
+    "laws",
+    "properties",
+    "cli",
+    "end_to_end",
+    "html",
+    "pdf",
+    "units",
+    "xlsx",
+];
 /// An error whose text holds more mutants than this is laid on the one before it.
 const NAMED: usize = 12;
 
@@ -39,7 +50,8 @@ pub fn compile(places: &Places) -> Outcome<(Vec<Mutant>, Vec<Binary>)> {
         );
         let (errors, binaries) = build(places)?;
         if errors.is_empty() {
-            return Ok((made, binaries));
+            let all = binaries.into_iter().chain(examples::build(places)?);
+            return Ok((made, all.collect()));
         }
         let keys: BTreeMap<u32, &str> = made.iter().map(|m| (m.id, m.key.as_str())).collect();
         let before = dropped.len();

@@ -72,9 +72,9 @@ fn is_source(file: &str) -> bool {
             .any(|c| file.starts_with(&format!("{c}/src/")))
 }
 
-/// A manifest whose library has no tests.
+/// A manifest whose library has no tests and no examples that are run.
 fn untested(manifest: &str) -> String {
-    let quiet = "[lib]\ntest = false";
+    let quiet = "[lib]\ntest = false\ndoctest = false";
     if manifest.contains("[lib]") {
         manifest.replace("[lib]", quiet)
     } else {

@@ -6,6 +6,7 @@
 mod child;
 mod compile;
 mod copy;
+mod examples;
 mod heads;
 mod reach;
 mod rewrite;
@@ -25,7 +26,7 @@ use std::thread;
 /// What may fail for any reason.
 pub type Outcome<T> = Result<T, Box<dyn Error + Send + Sync>>;
 
-const USAGE: &str = "mutation build|record|run|table SCRATCH [--minutes N] [--budget SECONDS] [--only TEXT] [--from N] [--again] [--no-ends]";
+const USAGE: &str = "mutation build|record|run|table SCRATCH [--minutes N] [--budget SECONDS] [--longest SECONDS] [--only TEXT] [--keys FILE] [--from N] [--again] [--no-ends]";
 /// Mutants tried at a time.
 const WORKERS: usize = 2;
 
@@ -68,20 +69,25 @@ fn main() -> Outcome<()> {
         scratch: PathBuf::from(scratch).canonicalize()?,
         target,
     };
+    let number = |name, plain| option(name).map_or(Ok(plain), |v| v.parse::<f64>());
     match command.as_str() {
         "build" => {
             let (made, binaries) = compile::compile(&places)?;
             write_built(&places, &made, &binaries)?;
         }
-        "record" => reach::record(&places, &read_built(&places)?.1, &only)?,
+        "record" => {
+            let longest = number("--longest", 4.0)?;
+            reach::record(&places, &read_built(&places)?.1, &only, longest)?;
+        }
         "run" => {
             let (made, binaries) = read_built(&places)?;
             let tests = reach::read(&places, &binaries)?;
-            let number = |name, plain| option(name).map_or(Ok(plain), |v| v.parse::<f64>());
+            let keys = option("--keys").map(fs::read_to_string).transpose()?;
             let plan = run::Plan {
                 minutes: number("--minutes", 60.0)?,
                 budget: number("--budget", 10.0)?,
                 only,
+                keys: keys.map(|k| k.lines().map(String::from).collect()),
                 from: number("--from", 0.0)? as usize,
                 again: words.iter().any(|w| w == "--again"),
                 no_ends: words.iter().any(|w| w == "--no-ends"),

@@ -2,14 +2,12 @@
 
 use crate::child::{Ended, run};
 use crate::compile::Binary;
+use crate::examples;
 use crate::{Outcome, Places, append, workers};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, OpenOptions};
 use std::process::Command;
 use std::sync::Mutex;
-
-/// Tests that take longer, in seconds of processor, are left out.
-const LONGEST: f64 = 4.0;
 
 /// A test and what it reaches.
 #[derive(Debug, Clone)]
@@ -25,8 +23,8 @@ pub struct Test {
 }
 
 /// Runs every test once of the programs whose names hold `only`, and writes what it reaches beside what is known of
-/// the others.
-pub fn record(places: &Places, binaries: &[Binary], only: &str) -> Outcome<()> {
+/// the others. Tests that take more than `longest` seconds of processor are left out.
+pub fn record(places: &Places, binaries: &[Binary], only: &str, longest: f64) -> Outcome<()> {
     let path = places.scratch.join("reach.tsv");
     let held = fs::read_to_string(&path).unwrap_or_default();
     let other = |line: &&str| !line.split('\t').next().is_some_and(|b| b.contains(only));
@@ -39,6 +37,14 @@ pub fn record(places: &Places, binaries: &[Binary], only: &str) -> Outcome<()> {
     let mut wanted = vec![];
     for (index, binary) in binaries.iter().enumerate() {
         if !binary.name.contains(only) {
+            continue;
+        }
+        if examples::holds(binary) {
+            wanted.extend(
+                examples::list(&binary.path)?
+                    .into_iter()
+                    .map(|t| (index, t)),
+            );
             continue;
         }
         let list = |more: &[&str]| -> Outcome<BTreeSet<String>> {
@@ -68,7 +74,7 @@ pub fn record(places: &Places, binaries: &[Binary], only: &str) -> Outcome<()> {
         fs::write(&note, "")?;
         let out = places.scratch.join(format!("out-{worker}"));
         let with = ("MUTANTS_REACHED", note.to_str().unwrap_or_default());
-        let (ended, seconds) = run(binary, &[name], with, LONGEST, &out)?;
+        let (ended, seconds) = run(binary, &[name], with, longest, &out)?;
         if ended != Ended::Passed {
             println!("left out: {} {name}: {ended:?}", binary.name);
             return Ok(());

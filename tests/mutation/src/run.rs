@@ -2,10 +2,11 @@
 
 use crate::child::{self, Ended};
 use crate::compile::Binary;
+use crate::examples;
 use crate::reach::Test;
 use crate::rewrite::Mutant;
 use crate::{Outcome, Places, append, workers};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, OpenOptions};
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::Mutex;
@@ -27,9 +28,11 @@ pub struct Plan {
     pub budget: f64,
     /// Only mutants whose keys hold this.
     pub only: String,
+    /// Only these mutants.
+    pub keys: Option<BTreeSet<String>>,
     /// So many of the order are left out: an earlier run had them.
     pub from: usize,
-    /// Survivors again.
+    /// Survivors again, under the tests that their verdict left out.
     pub again: bool,
     /// Not the ends of orders: of quantities that are never quite alike they mean nothing.
     pub no_ends: bool,
@@ -78,6 +81,7 @@ pub fn run(
         .iter()
         .filter(|m| m.key.contains(&plan.only))
         .collect();
+    order.retain(|m| plan.keys.as_ref().is_none_or(|k| k.contains(&m.key)));
     order.retain(|m| match held.get(&m.key) {
         None => !plan.again,
         Some(verdict) => plan.again && verdict.word == "survived",
@@ -108,8 +112,10 @@ pub fn run(
         }
         let out = places.scratch.join(format!("out-{worker}"));
         let start = Instant::now();
-        let groups = groups(&mutant.key, &reaching[&mutant.id], binaries, plan.budget);
-        let (mut word, mut by, mut ran) = ("survived", String::new(), 0);
+        let before = held.get(&mutant.key).map_or(0, |v| v.run);
+        let tests = in_order(&mutant.key, &reaching[&mutant.id], binaries);
+        let groups = groups(&tests[before.min(tests.len())..], binaries, plan.budget);
+        let (mut word, mut by, mut ran) = ("survived", String::new(), before);
         for group in &groups {
             let names: Vec<&str> = group.iter().map(|t| t.name.as_str()).collect();
             let binary = &binaries[group[0].binary];
@@ -140,13 +146,8 @@ pub fn run(
     Ok(())
 }
 
-/// Tests in the order they are tried: those of the mutant's own module, then the quickest, as far as the budget goes.
-fn groups<'a>(
-    key: &str,
-    tests: &[&'a Test],
-    binaries: &[Binary],
-    budget: f64,
-) -> Vec<Vec<&'a Test>> {
+/// Tests in the order they are tried: those of the mutant's own module, then the quickest.
+fn in_order<'a>(key: &str, tests: &[&'a Test], binaries: &[Binary]) -> Vec<&'a Test> {
     let (package, module) = module(key);
     let near = |t: &Test| {
         let own = binaries[t.binary].name == format!("{package}/sealspan_{package}");
@@ -159,16 +160,22 @@ fn groups<'a>(
             .cmp(&place(b))
             .then(a.seconds.total_cmp(&b.seconds))
     });
+    sorted
+}
+
+/// Tests run by one call of a program each, as far as the budget goes.
+fn groups<'a>(tests: &[&'a Test], binaries: &[Binary], budget: f64) -> Vec<Vec<&'a Test>> {
     let mut groups: Vec<Vec<&Test>> = vec![];
     let (mut spent, mut together) = (0.0, 0.0);
-    for test in sorted {
-        if spent > 0.0 && spent + test.seconds > budget {
+    for &test in tests {
+        if spent + test.seconds > budget {
             break;
         }
         spent += test.seconds;
         match groups.last_mut() {
             Some(group)
                 if group[0].binary == test.binary
+                    && !examples::holds(&binaries[test.binary])
                     && group.len() < TOGETHER.0
                     && together + test.seconds < TOGETHER.1 =>
             {

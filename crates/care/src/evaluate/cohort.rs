@@ -144,16 +144,4 @@ impl Cohort {
         }
         sum * self.weight
     }
-
-    /// Time still spent defective until all have failed, discounted; `mean` is the whole delay's.
-    pub fn present_to_the_end(&self, mean: f64) -> f64 {
-        let left = self.present_mass.iter().zip(&self.present_spent);
-        self.weight * left.map(|(mass, spent)| mass * (mean - spent)).sum::<f64>()
-    }
-
-    /// Follows the cohort until all have failed: the time they still spend defective.
-    pub fn to_the_end(&self, mean: f64) -> f64 {
-        let left = self.mass.iter().zip(&self.spent);
-        self.weight * left.map(|(mass, spent)| mass * (mean - spent)).sum::<f64>()
-    }
 }

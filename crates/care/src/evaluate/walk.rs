@@ -368,25 +368,18 @@ impl<'a> Walk<'a> {
         }
     }
 
-    /// Lets all seals run until they fail; only where failure shows by itself.
+    /// Lets all seals run until they fail; only where failure shows by itself, and before any onset: a policy without
+    /// openings stops nowhere but at the end of a time free of onsets.
     pub fn run_out(&mut self) {
         let length = self.time_until_none_left();
         let stretch = self.stretch(length);
         let mean = self.model.delay.as_ref().map_or(0.0, |delay| delay.mean());
-        let old: f64 = self.cohorts.iter().map(|c| c.to_the_end(mean)).sum();
-        let new: f64 = stretch.mass.iter().sum::<f64>() * mean;
         let discounted = self.discount.as_ref().and_then(|d| d.delay.as_ref());
         let present = discounted.map_or(0.0, |delay| {
-            let mean = delay.mean();
-            let old: f64 = self
-                .cohorts
-                .iter()
-                .map(|c| c.present_to_the_end(mean))
-                .sum();
-            old + stretch.present_mass.iter().sum::<f64>() * mean
+            stretch.present_mass.iter().sum::<f64>() * delay.mean()
         });
         let late = Late {
-            time: old + new,
+            time: stretch.mass.iter().sum::<f64>() * mean,
             present,
         };
         let tail = Stretch {

@@ -80,3 +80,37 @@ fn first_sign(histories: &[History]) -> (f64, f64) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// There and back, whatever the two laws.
+    #[test]
+    fn a_law_translated_back_is_the_law() {
+        let laws = [
+            StageLaw::Weibull,
+            StageLaw::Lognormal,
+            StageLaw::LogLogistic,
+        ];
+        for from in laws {
+            for to in laws {
+                let there = translated(from, to, [4.0, -0.7]);
+                let back = translated(to, from, there);
+                let off = (back[0] - 4.0).abs() + (back[1] + 0.7).abs();
+                assert!(off < 1e-12, "{from:?} to {to:?}: {back:?}");
+            }
+        }
+    }
+
+    /// Medians: of a Weibull law e^μ (ln 2)^σ, of the two others e^μ.
+    #[test]
+    fn a_law_translated_keeps_its_median_nearly() {
+        let weibull = [4.0, -0.7];
+        let median = 4.0 + (-0.7_f64).exp() * 2.0_f64.ln().ln();
+        for to in [StageLaw::Lognormal, StageLaw::LogLogistic] {
+            let there = translated(StageLaw::Weibull, to, weibull);
+            assert!((there[0] - median).abs() < 0.002, "{to:?}: {}", there[0]);
+        }
+    }
+}

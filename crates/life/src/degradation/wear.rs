@@ -296,3 +296,6 @@ impl Wear {
         Some((2.0 * above.min(1.0 - above)).min(1.0))
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -44,9 +44,13 @@ fn three_parameter_ends_are_the_extremes_over_failure_free_times() {
         Quantity::Quantile(0.5),
         Quantity::Mean,
         Quantity::Survival(200.0),
+        Quantity::Remaining { age: 20.0, p: 0.3 },
     ];
     let at = |quantity, g: f64| match quantity {
         Quantity::Survival(t) => (Quantity::Survival(t - g), 0.0),
+        // No seal fails before g: at a younger age what is left is the age at g and on from there.
+        Quantity::Remaining { age, p } if age <= g => (Quantity::Quantile(p), g - age),
+        Quantity::Remaining { age, p } => (Quantity::Remaining { age: age - g, p }, 0.0),
         other => (other, g),
     };
     for quantity in asked {

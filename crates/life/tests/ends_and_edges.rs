@@ -10,7 +10,9 @@ use sealspan_life::laws;
 use sealspan_life::life::Life;
 use sealspan_life::posterior::Posterior;
 use sealspan_life::quantity::Quantity;
-use sealspan_life::regression::{AddedColumn, Design, Line, Penalty, Score, fit_design};
+use sealspan_life::regression::{
+    AddedColumn, Design, Line, Penalty, Score, fit_design, random_factor,
+};
 use sealspan_life::terms::Terms;
 use sealspan_numeric::random::Stream;
 use sealspan_numeric::special::student_quantile;
@@ -224,6 +226,28 @@ fn a_held_coefficient_stands_where_the_likelihood_pulls_as_hard() {
     let held = (x[1] - mean) / (sd * sd);
     assert!((pull / held - 1.0).abs() < 1e-6, "{pull} {held}");
     assert!(x[1] > 0.005 && x[1] < 0.019, "{}", x[1]);
+    // The same with a random factor beside it whose levels lie next to nothing apart: a thousandth, the least that is
+    // tried, so that the covariance moves by its square at most.
+    let level_of: Vec<usize> = (0..rows.len()).map(|i| i / 12).collect();
+    let family = laws::by_name("exponential").unwrap();
+    let drawn = random_factor(family, &design, &level_of, 5, 0.9, Some(1e-6)).unwrap();
+    let (drawn, found) = (
+        drawn.regression,
+        fit_design(family, &design).unwrap().regression,
+    );
+    for i in 0..2 {
+        assert!(
+            (drawn.x[i] / found.x[i] - 1.0).abs() < 1e-6,
+            "{} {}",
+            drawn.x[i],
+            found.x[i]
+        );
+        for j in 0..2 {
+            let (a, b) = (drawn.covariance[(i, j)], found.covariance[(i, j)]);
+            assert!((a - b).abs() < 1e-6 * b.abs().max(1.0), "{i} {j}: {a} {b}");
+        }
+    }
+    assert!((drawn.log_likelihood - found.log_likelihood).abs() < 1e-4);
 }
 
 /// The confidence of an end read from N draws has the error of a binomial share.

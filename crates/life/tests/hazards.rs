@@ -2,8 +2,10 @@
 //! out from the survival alone.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use sealspan_life::hazards::Shared;
 use sealspan_life::law::HazardShape;
 use sealspan_life::laws::by_name;
+use sealspan_life::product_limit::at_risk;
 use sealspan_life::residuals::residuals_at;
 use sealspan_records::observation::{Observation, Sample};
 
@@ -87,4 +89,42 @@ fn a_failure_between_looks_stands_at_half_its_chance() {
     let m = 1.0 - wanted;
     let deviance = m.signum() * (-2.0 * (m + (1.0 - m).ln())).sqrt();
     assert!((found[0].deviance - deviance).abs() < 1e-12);
+}
+
+/// A shared frailty of mean 1 and variance 1 has an exponential law, of mean 3 and variance 4.5 an Erlang law of two
+/// stages of 1.5, whose share above x is e^(−x/1.5)(1 + x/1.5).
+#[test]
+fn a_shared_frailty_has_the_ends_of_its_gamma_law() {
+    let (low, high) = Shared {
+        mean: 1.0,
+        variance: 1.0,
+    }
+    .interval(0.9);
+    assert!((low + 0.95_f64.ln()).abs() < 1e-9 && (high + 0.05_f64.ln()).abs() < 1e-9);
+    let (low, high) = Shared {
+        mean: 3.0,
+        variance: 4.5,
+    }
+    .interval(0.8);
+    let above = |x: f64| (-x / 1.5).exp() * (1.0 + x / 1.5);
+    assert!((above(low) - 0.9).abs() < 1e-9 && (above(high) - 0.1).abs() < 1e-9);
+    let known = Shared {
+        mean: 1.3,
+        variance: 0.0,
+    };
+    assert_eq!(known.interval(0.9), (1.3, 1.3));
+}
+
+/// Just before an age those are under watch who came under watch before it, or new, and were there up to it.
+#[test]
+fn under_watch_is_who_came_before_and_stayed() {
+    let sample = Sample::new(vec![
+        Observation::right(10.0, 0.0, 2.0).unwrap(),
+        Observation::exact(10.0, 4.0, 3.0).unwrap(),
+        Observation::exact(30.0, 10.0, 5.0).unwrap(),
+    ]);
+    assert_eq!(
+        at_risk(&sample, &[0.0, 4.0, 5.0, 10.0, 10.5, 30.0, 30.5]),
+        vec![2.0, 2.0, 5.0, 5.0, 5.0, 5.0, 0.0]
+    );
 }

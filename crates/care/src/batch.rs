@@ -110,7 +110,7 @@ pub(crate) fn best(terms: &StockTerms, pipeline: &Pipeline, cost_per_day: f64) -
     let (_, low, quantity) = found.unwrap_or((0.0, least, 1));
     let basis = "Least cost over every reorder point and quantity: exact for Poisson demand, and the cost rises beyond the quantities searched.";
     match kept_for(terms) {
-        Some(keeping) => Ok(before_they_go(terms, pipeline, &keeping, low, quantity)),
+        Some(keeping) => Ok(before_they_go(terms, pipeline, &keeping, quantity)),
         None => Ok(terms.advice(
             level(terms, pipeline, low as i64 - 1, quantity),
             low as i64 - 1,
@@ -130,46 +130,83 @@ fn kept_for(terms: &StockTerms) -> Option<Pipeline> {
     Pipeline::new(terms.demand_rate, shelf.lead_time + shelf.usable).ok()
 }
 
-/// With a shelf life smaller orders may be better: every quantity up to the one found without it, each with its
-/// best reorder point, with an upper bound for what is scrapped. Seal i of an order meets demand number R + i
-/// after it was placed, and is scrapped if that comes after its last day; scrapping those before it only brings
-/// its demand forward.
+/// Running sums over positions, from which the mean over any window follows at once: on hand, owed, met at once, and
+/// seals that the demand comes too late for.
+struct Sums<'a> {
+    pipeline: &'a Pipeline,
+    keeping: &'a Pipeline,
+    up_to: Vec<[f64; 4]>,
+}
+
+impl Sums<'_> {
+    fn mean(&mut self, low: usize, quantity: usize) -> [f64; 4] {
+        let mut last = self.up_to.last().copied().unwrap_or_default();
+        for y in self.up_to.len()..=low + quantity {
+            if let Some(y) = y.checked_sub(1) {
+                let here = [
+                    self.pipeline.on_hand(y),
+                    self.pipeline.backorders(y),
+                    self.pipeline.fill_rate(y),
+                    self.keeping.fill_rate(y),
+                ];
+                last.iter_mut().zip(here).for_each(|(sum, x)| *sum += x);
+            }
+            self.up_to.push(last);
+        }
+        let at = |y: usize| self.up_to.get(y).copied().unwrap_or(last);
+        let (mut mean, from) = (at(low + quantity), at(low));
+        let pairs = mean.iter_mut().zip(from);
+        pairs.for_each(|(sum, x)| *sum = (*sum - x) / quantity as f64);
+        mean
+    }
+}
+
+/// With a shelf life smaller orders at lower reorder points may be better: every quantity up to the one found without it,
+/// with every reorder point until holding, orders and scrap alone cost more than the best, with an upper bound for what is
+/// scrapped. Seal i of an order meets demand number R + i after it was placed, and is scrapped if that comes after its
+/// last day; scrapping those before it only brings its demand forward.
 fn before_they_go(
     terms: &StockTerms,
     pipeline: &Pipeline,
     keeping: &Pipeline,
-    low: usize,
     most: usize,
 ) -> Best {
     let price = terms.unit_price.unwrap_or(0.0);
-    let priced = |low: usize, quantity: usize| {
-        let mut here = level(terms, pipeline, low as i64 - 1, quantity);
-        let ranks = keeping.on_hand(low + quantity - 1) - keeping.on_hand(low.saturating_sub(1));
-        let scrap = ranks * terms.demand_rate / quantity as f64;
-        here.cost_rate += scrap * (price + terms.order_cost / quantity as f64);
-        (here, scrap)
+    let target = terms.target_fill_rate.unwrap_or(0.0);
+    // Where the lowest position reaches the target the mean of all does.
+    let surely = pipeline.stock_for_fill_rate(target);
+    let mut sums = Sums {
+        pipeline,
+        keeping,
+        up_to: vec![],
     };
-    let allowed = |l: &Level| terms.target_fill_rate.is_none_or(|t| l.fill_rate >= t);
-    let mut best = (priced(low, most), low, most);
-    let mut low = low;
-    // The smaller the order, the higher its best reorder point.
+    let mut best = (f64::INFINITY, 0.0, 0, most);
     for quantity in (1..=most).rev() {
-        let mut here = priced(low, quantity);
-        loop {
-            let next = priced(low + 1, quantity);
-            if allowed(&here.0) && next.0.cost_rate >= here.0.cost_rate {
+        let an_order = terms.order_cost / quantity as f64;
+        for low in 0.. {
+            let [on_hand, owed, met, late] = sums.mean(low, quantity);
+            let scrap = late * terms.demand_rate;
+            let floor = terms.holding_cost * on_hand
+                + terms.demand_rate * an_order
+                + scrap * (price + an_order);
+            if floor >= best.0 {
                 break;
             }
-            (here, low) = (next, low + 1);
-        }
-        if here.0.cost_rate < best.0.0.cost_rate {
-            best = (here, low, quantity);
+            let cost = floor + terms.shortage_per_day() * owed;
+            let enough = low >= surely || met >= target;
+            if enough && cost < best.0 {
+                best = (cost, scrap, low, quantity);
+            }
         }
     }
-    let ((level, scrap), low, quantity) = best;
+    let (cost_rate, scrap, low, quantity) = best;
+    let reorder_point = low as i64 - 1;
     terms.advice(
-        level,
-        low as i64 - 1,
+        Level {
+            cost_rate,
+            ..level(terms, pipeline, reorder_point, quantity)
+        },
+        reorder_point,
         quantity,
         Some((scrap, "At most this: each seal against the demand that would take it, the oldest issued first; close while little is scrapped.")),
         "Least cost over every reorder point and quantity, scrap for age priced in by its upper bound.".to_owned(),

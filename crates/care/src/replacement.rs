@@ -335,7 +335,7 @@ impl Evaluator {
     /// The saving grows with the ratio (each age's rate over the run-to-failure rate falls), so one
     /// root in ln ratio answers.
     fn pays_from_ratio(&self) -> Option<f64> {
-        if !self.ladder.life().hazard_rises() || self.aim.planned <= 0.0 {
+        if !self.ladder.life().hazard_rises() {
             return None;
         }
         let short = |ln_ratio: f64| {

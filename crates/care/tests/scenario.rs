@@ -363,3 +363,26 @@ fn the_study_reads_its_records_and_finds_their_faults() {
         "a word is not mapped: {kinds:?}"
     );
 }
+
+/// Where nothing is said of it a look sees every defect that is there.
+#[test]
+fn looks_see_all_unless_it_is_said() {
+    let few = SMALL.replace("tanks = 30", "tanks = 3");
+    let with = |line: &str| small(&few.replace("detection = 0.7", line), 4);
+    let (unsaid, all) = (with(""), with("detection = 1.0"));
+    assert_eq!(unsaid, all);
+    assert_ne!(unsaid, with("detection = 0.2"));
+}
+
+/// Seals of the tank that is used most must last a day: at half the wear by cycles, 5 a week with 90 % more are
+/// 0.5 + 0.5 · 1.9 = 1.45 times the wear.
+#[test]
+fn the_busiest_tank_decides_whether_seals_last_a_day() {
+    let of = |days: f64| {
+        let text = SMALL.replace("cycles_spread = 0.0", "cycles_spread = 0.9");
+        Scenario::from_toml(&text.replace("scale_days = 300.0", &format!("scale_days = {days}")))
+    };
+    assert!(of(1.46).is_ok());
+    let why = of(1.44).unwrap_err().to_string();
+    assert!(why.contains("at least 1 is needed"), "{why}");
+}

@@ -164,3 +164,13 @@ fn own_facts_come_first() {
     assert!(both.conflict && both.facts.len() == 2, "{both:?}");
     assert_eq!(of(&tables, "hot caustic").facts.len(), 1);
 }
+
+/// A user's own fact on one medium says nothing of another.
+#[test]
+fn own_facts_are_of_their_medium_alone() {
+    let rows = "NBR,,rating,steam,suitable,from memory,one,\nNBR,,rating,bench coolant,unsuitable,from memory,mine,\n";
+    let mut tables = tables(rows);
+    tables.facts[1].basis = Basis::YourTable;
+    let steam = at(&tables, 20.0, &["steam"]).pop().unwrap();
+    assert_eq!((steam.verdict, steam.facts.len()), (Verdict::Passes, 1));
+}

@@ -469,3 +469,29 @@ fn against_counted_events() {
     let saved = want - by_counts.then.mean;
     assert!((saving.saving.mean - saved).abs() < 1e-9);
 }
+
+/// The range of an input is the interval of its draws where they differ, and a share either way where all are the same.
+#[test]
+fn ranges_are_those_of_the_draws_where_they_differ() {
+    let request = Request {
+        turn: Choice::Never,
+        replace: Choice::Never,
+        ..Request::default()
+    };
+    let weighed = ask(&draws(0.15), request, &[], Some(60.0));
+    let swing = |input: Input| weighed.swings.iter().find(|s| s.input == input).unwrap();
+    for input in [Input::Life, Input::LifeShape, Input::Delay] {
+        assert_eq!(swing(input).range, "interval");
+        assert!(swing(input).low < swing(input).high);
+    }
+    // A chance ends at 1.
+    for (input, low, high) in [
+        (Input::Detection, 0.675, 1.0),
+        (Input::HandlingDamage, 0.00375, 0.00625),
+        (Input::FailureCost, 2250.0, 3750.0),
+    ] {
+        let found = swing(input);
+        assert_eq!(found.range, "taken", "{input:?}");
+        assert!((found.low - low).abs() < 1e-9 && (found.high - high).abs() < 1e-9);
+    }
+}

@@ -175,3 +175,34 @@ impl Mean {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Seals of five hundred ages: none is lost, and the sum of their ages stays, of those on the grid, due and past.
+    #[test]
+    fn gathering_keeps_seals_and_their_ages() {
+        let batch: Vec<Cohort> = (0..500)
+            .map(|i| Cohort {
+                age: f64::from(i) + 0.3,
+                count: f64::from(1 + i % 4),
+            })
+            .collect();
+        let (step, limit) = (7.0, 300.0);
+        let got = gathered(&batch, step, limit);
+        assert!(got.len() < 50, "{}", got.len());
+        let of = |cohorts: &[Cohort], from: f64| {
+            let those = cohorts.iter().filter(|c| c.age >= from);
+            those.fold((0.0, 0.0), |sum, c| {
+                (sum.0 + c.count, sum.1 + c.count * c.age)
+            })
+        };
+        // All of them, and those past the limit.
+        for from in [0.0, limit] {
+            let (want, have) = (of(&batch, from), of(&got, from));
+            assert!((want.0 - have.0).abs() < 1e-9, "{want:?} {have:?}");
+            assert!((want.1 - have.1).abs() < 1e-6, "{want:?} {have:?}");
+        }
+    }
+}

@@ -207,4 +207,19 @@ mod tests {
             }
         }
     }
+
+    /// The same with time discounted by half over a mean delay.
+    #[test]
+    fn discounted_time_spent_agrees_with_quadrature() {
+        let life = Life::weibull(2.5, 40.0).unwrap();
+        let delta = 0.02;
+        let delay = Delay::discounted(&life, delta).unwrap();
+        for i in 1..100 {
+            let h = life.quantile(f64::from(i) / 100.0) * 1.003;
+            let worth = |t: f64| (-delta * t).exp() * life.survival(t);
+            let want = integrate(worth, 0.0, h, 1e-13).value;
+            let got = delay.at(h).1;
+            assert!((got / want - 1.0).abs() < 1e-10, "{h}: {got} {want}");
+        }
+    }
 }

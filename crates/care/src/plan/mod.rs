@@ -421,3 +421,46 @@ impl Planner {
         ))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::costs::Prices;
+    use sealspan_life::life::Life;
+    use sealspan_records::observation::Clock;
+
+    /// An age that one seal in ten thousand reaches is dropped where it saves half a thousandth, and kept where it saves
+    /// two; one that half of them reach is kept in both cases, and dropped where it saves nothing.
+    #[test]
+    fn an_age_is_idle_where_few_reach_it_and_little_is_saved() {
+        let prices = Prices {
+            planned_cost: 1.0,
+            failure_cost: 5.0,
+            ..Prices::default()
+        };
+        let planner = Planner::new(
+            &Seal::one_stage(Life::weibull(2.0, 300.0).unwrap()),
+            &Costs::new(prices, Clock::Days).unwrap(),
+            &Handling::default(),
+            Request::default(),
+        )
+        .unwrap();
+        let figures = |cost_rate: f64, preventive: f64| Outcome {
+            cost_rate,
+            preventive,
+            ..Outcome::default()
+        };
+        for (reach, without, idle) in [
+            (1e-4, 1.0005, true),
+            (1e-4, 1.002, false),
+            (0.5, 1.0005, false),
+            (0.5, 1.002, false),
+            (0.5, 1.0, true),
+            (1e-4, 1.0, true),
+        ] {
+            let found = planner.idle(&figures(1.0, reach), &figures(without, 0.0));
+            assert_eq!(found, idle, "{reach} {without}");
+        }
+    }
+}

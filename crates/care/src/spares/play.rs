@@ -38,6 +38,19 @@ pub struct Seen {
     pub error: f64,
 }
 
+impl Seen {
+    /// Mean of the blocks' values, and its standard error from their spread.
+    pub(super) fn of(blocks: &[f64]) -> Self {
+        let n = blocks.len() as f64;
+        let value = blocks.iter().sum::<f64>() / n;
+        let spread: f64 = blocks.iter().map(|v| (v - value).powi(2)).sum();
+        Self {
+            value,
+            error: (spread / (n * (n - 1.0))).sqrt(),
+        }
+    }
+}
+
 /// What was seen.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Played {
@@ -120,13 +133,8 @@ pub fn play_stock(rules: &Rules, demands: usize, seed: u64) -> Played {
         })
         .collect();
     let seen = |i: usize| {
-        let values = blocks.iter().filter_map(|b| b.get(i).copied());
-        let mean = values.clone().sum::<f64>() / BLOCKS as f64;
-        let spread: f64 = values.map(|v| (v - mean).powi(2)).sum();
-        Seen {
-            value: mean,
-            error: (spread / (BLOCKS * (BLOCKS - 1)) as f64).sqrt(),
-        }
+        let values: Vec<f64> = blocks.iter().filter_map(|b| b.get(i).copied()).collect();
+        Seen::of(&values)
     };
     Played {
         fill_rate: seen(0),
@@ -211,5 +219,21 @@ impl Shop<'_> {
             self.on_order += n;
             self.tally[4] += 1.0;
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Seen;
+
+    /// 1, 2, 3 and 6: mean 3, squares off it 4 + 1 + 0 + 9 = 14, and 14/(4·3) its variance.
+    #[test]
+    fn a_mean_is_as_sure_as_its_blocks_agree() {
+        let seen = Seen::of(&[1.0, 2.0, 3.0, 6.0]);
+        assert!((seen.value - 3.0).abs() < 1e-12);
+        assert!(
+            (seen.error - (14.0f64 / 12.0).sqrt()).abs() < 1e-12,
+            "{seen:?}"
+        );
     }
 }

@@ -121,13 +121,8 @@ pub fn play_together(
         })
         .collect();
     let seen = |i: usize| {
-        let values = blocks.iter().filter_map(|b| b.get(i).copied());
-        let mean = values.clone().sum::<f64>() / BLOCKS as f64;
-        let spread: f64 = values.map(|v| (v - mean).powi(2)).sum();
-        Seen {
-            value: mean,
-            error: (spread / (BLOCKS * (BLOCKS - 1)) as f64).sqrt(),
-        }
+        let values: Vec<f64> = blocks.iter().filter_map(|b| b.get(i).copied()).collect();
+        Seen::of(&values)
     };
     Ok(Helped {
         own: seen(0),

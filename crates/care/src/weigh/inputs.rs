@@ -116,10 +116,6 @@ impl Input {
         )
     }
 
-    fn is_chance(self) -> bool {
-        matches!(self, Self::Detection | Self::HandlingDamage)
-    }
-
     /// The nearest value that makes sense.
     pub(crate) fn within(self, value: f64) -> f64 {
         match self {
@@ -131,7 +127,7 @@ impl Input {
 
     /// Whether a value this far out cannot be moved further.
     pub(crate) fn at_end(self, value: f64) -> bool {
-        self.is_chance() && self.within(value) != value
+        self.within(value) != value
     }
 }
 

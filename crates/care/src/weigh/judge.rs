@@ -234,6 +234,25 @@ mod tests {
         assert!((regret.mean - judge.saving(v) - 0.1).abs() < 1e-9);
     }
 
+    /// Costs 10 and 10 + x, x of standard deviation 100: with the share v learnt, 100 φ(0) √v is saved and the rest left
+    /// open, which even at v = 100/101 is more than 1 % of the plan.
+    #[test]
+    fn what_a_hundred_times_the_records_leave_open_is_not_promised() {
+        let n = 2000;
+        let world = |i: i32| normal_quantile((f64::from(i) + 0.5) / f64::from(n));
+        let flat = vec![10.0; n as usize];
+        let other = (0..n).map(|i| 10.001 + 100.0 * world(i)).collect();
+        let judge = Judge::new(vec![flat, other]).unwrap();
+        let density = (2.0 * std::f64::consts::PI).sqrt().recip();
+        let left = 100.0 * density * (1.0 - (100.0f64 / 101.0).sqrt());
+        assert!(left > 0.1);
+        let more = judge.more_watching(500.0);
+        assert!(
+            more.seal_time.is_none() && more.reason.is_some(),
+            "{more:?}"
+        );
+    }
+
     #[test]
     fn one_policy_leaves_no_regret() {
         let judge = Judge::new(vec![vec![3.0, 5.0]]).unwrap();

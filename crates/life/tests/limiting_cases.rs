@@ -6,6 +6,7 @@ use sealspan_life::ageing::arrhenius::{Stretch, equivalent_temperature, kelvin};
 use sealspan_life::ageing::curve::Curve;
 use sealspan_life::ageing::line::{Method, Point, fit as arrhenius};
 use sealspan_life::ageing::reach::{At, Limit, NoReach, Reach, Reading, reach};
+use sealspan_life::bounds::{Method::Profile, bounds};
 use sealspan_life::compare::{by_law, factor_names};
 use sealspan_life::competing::incidence::cumulative_incidence;
 use sealspan_life::competing::life::CompetingLife;
@@ -18,7 +19,7 @@ use sealspan_life::law::Edge;
 use sealspan_life::laws::by_name;
 use sealspan_life::life::Life;
 use sealspan_life::quantity::Quantity;
-use sealspan_numeric::special::{ln_normal_survival, student_quantile};
+use sealspan_numeric::special::{chi_square_quantile, ln_normal_survival, student_quantile};
 use sealspan_records::observation::{Observation, Sample};
 use std::f64::consts::{LN_2, PI};
 
@@ -316,5 +317,60 @@ fn parts_of_a_mixture_are_unlike_from_ten_times_on() {
         let stated = [(0, 0.4), (1, first), (2, 60.0), (3, second), (4, 300.0)];
         let theta = mixture.stated(&stated).unwrap();
         assert_eq!(mixture.unlike(&theta), unlike, "{first} {second}");
+    }
+}
+
+/// Where the likelihood admits that every seal is weak, and lower shapes there than among laws with a share of weak ones,
+/// the shape's lower end is that of the plain Weibull law at the same height: its profile written out, for ages that are
+/// exact or still running.
+#[test]
+fn a_shape_ends_on_the_edge_where_all_are_weak() {
+    for (failed, running, end, levels) in [
+        (
+            vec![52.0, 53.0, 74.0, 112.0, 115.0],
+            6,
+            130.0_f64,
+            &[0.5, 0.9][..],
+        ),
+        (
+            vec![25.0, 32.0, 44.0, 79.0, 98.0, 99.0, 125.0],
+            3,
+            150.0,
+            &[0.9],
+        ),
+    ] {
+        let mut rows = exact(&failed).rows().to_vec();
+        rows.push(Observation::right(end, 0.0, f64::from(running)).unwrap());
+        let weak = fit(
+            by_name("weak_fraction_weibull").unwrap(),
+            &Sample::new(rows),
+        )
+        .unwrap();
+        let r = failed.len() as f64;
+        let ln_sum: f64 = failed.iter().map(|t: &f64| t.ln()).sum();
+        let profile = |shape: f64| {
+            let sum: f64 = failed.iter().map(|t| t.powf(shape)).sum();
+            let sum = sum + f64::from(running) * end.powf(shape);
+            r * shape.ln() - r * (sum / r).ln() + (shape - 1.0) * ln_sum - r
+        };
+        for level in levels {
+            let cut = weak.log_likelihood - 0.5 * chi_square_quantile(*level, 1.0);
+            // The profile rises up to the likeliest shape, which is above 1 here.
+            let (mut low, mut high) = (0.05, 1.0);
+            while profile(high) < cut {
+                high += 0.01;
+            }
+            for _ in 0..60 {
+                let middle = 0.5 * (low + high);
+                if profile(middle) < cut {
+                    low = middle;
+                } else {
+                    high = middle;
+                }
+            }
+            let found = bounds(&weak, Quantity::Parameter(0), Profile, *level);
+            let found = found.lower.expect("a lower end");
+            assert!((found / low - 1.0).abs() < 1e-6, "{level}: {found} {low}");
+        }
     }
 }

@@ -407,3 +407,34 @@ fn one_dimension(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> End {
     let end = bracketed(fall, lo, hi, 1e-13).ok_or(NoEnd::NotFound)?;
     Ok(fit.family.quantity(&place(end), quantity).value)
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::fit::fit;
+    use crate::laws::by_name;
+    use sealspan_records::observation::{Observation, Sample};
+
+    /// The rule: shares surviving of more than 1 − e^−25, or of less than exp(−e^6.5), are without limit; where the
+    /// estimate is smaller still, those below it.
+    #[test]
+    fn shares_near_all_and_none_are_without_limit() {
+        let rows = [40.0, 90.0, 170.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let found = fit(by_name("exponential").unwrap(), &Sample::new(rows.into())).unwrap();
+        let mean = 100.0;
+        let far = |age: f64, value: f64| without_limit(&found, Quantity::Survival(age), value);
+        for (age, value, is_far) in [
+            (mean, -25.1, true),
+            (mean, -24.9, false),
+            (mean, 0.0, false),
+            (mean, 6.4, false),
+            (mean, 6.6, true),
+            // ln of the hazard there is 9.
+            (mean * 9f64.exp(), 8.9, false),
+            (mean * 9f64.exp(), 9.1, true),
+        ] {
+            assert_eq!(far(age, value), is_far, "{age} {value}");
+        }
+    }
+}

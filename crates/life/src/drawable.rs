@@ -99,4 +99,42 @@ mod tests {
             assert!((back / hazard - 1.0).abs() < 1e-5, "{hazard} {back}");
         }
     }
+
+    /// A cubic goes through the law's own ages at the grid's hazards, from below as from above.
+    #[test]
+    fn cubics_meet_at_the_grids_ages() {
+        let gamma = by_name("gamma").unwrap_or(crate::laws::all()[0]);
+        let theta = [4.0, 0.8];
+        let law = Drawable::new(gamma, &theta);
+        for i in [100, 300, 420, 480, 530] {
+            let ln_hazard = LOWEST + STEP * f64::from(i);
+            let own = gamma.ln_age_at(&theta, -ln_hazard.exp());
+            for side in [-1e-9, 1e-9] {
+                let found = law.ln_age((ln_hazard + side).exp());
+                assert!((found - own).abs() < 1e-8, "{i} {side}: {found} {own}");
+            }
+        }
+    }
+
+    /// Where a fraction alone ever fails the last ages before it are those of the nearer hazard of the grid.
+    #[test]
+    fn the_last_ages_of_a_weak_fraction_are_the_nearest() {
+        let weak = by_name("weak_fraction_weibull").unwrap_or(crate::laws::all()[0]);
+        // Three tenths ever fail, shape 2, scale 100.
+        let theta = [100f64.ln(), -(2f64.ln()), (3.0 / 7.0f64).ln()];
+        let law = Drawable::new(weak, &theta);
+        let of = |x: f64| (LOWEST + STEP * x).exp();
+        let own = |x: f64| weak.ln_age_at(&theta, -of(x));
+        let last = (1..500)
+            .take_while(|i| own(f64::from(*i)).is_finite())
+            .last();
+        let last = f64::from(last.unwrap_or_default());
+        assert!(of(last) < -(0.7f64.ln()) && of(last + 1.0) > -(0.7f64.ln()));
+        // The step before the last, then that of the last itself: beyond its middle nobody ever fails.
+        let (before, end) = (own(last - 1.0), own(last));
+        assert!((law.ln_age(of(last - 0.8)) - before).abs() < 1e-12);
+        assert!((law.ln_age(of(last - 0.2)) - end).abs() < 1e-12);
+        assert!((law.ln_age(of(last + 0.2)) - end).abs() < 1e-12);
+        assert_eq!(law.ln_age(of(last + 0.8)), f64::INFINITY);
+    }
 }

@@ -241,3 +241,43 @@ impl Beside {
         Some(Quantity::Parameter(at))
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::fit::fit;
+    use sealspan_records::observation::{Observation, Sample};
+
+    /// Where the edge at q = 8 is admitted the spread and q run off on the way to it; the location and all ages stay, and
+    /// nothing runs off on the other way, nor where that edge is not admitted.
+    #[test]
+    fn spread_and_power_alone_run_off_to_an_admitted_edge() {
+        let ages = [
+            41.0, 77.0, 80.0, 122.0, 150.0, 170.0, 215.0, 260.0, 300.0, 420.0,
+        ];
+        let rows = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let family = by_name("generalised_gamma").unwrap();
+        let found = fit(family, &Sample::new(rows.into())).unwrap();
+        let gain = |at: f64| {
+            let beside = beside(&found);
+            let own = beside
+                .iter()
+                .find(|b| matches!(b.edge, Edge::Held { value, .. } if value == at));
+            own.unwrap().gain
+        };
+        let (up, down) = (gain(8.0), gain(-8.0));
+        assert!(found.theta[2].abs() < 7.0 && up > 0.0 && down > 0.0);
+        let towards = |q: f64| vec![found.theta[0], found.theta[1], q];
+        let off = |quantity, z: f64, q| runs_off(&found, quantity, z, &towards(q));
+        let admitted = up.max(down).sqrt() + 0.1;
+        for q in [7.9, -7.9] {
+            assert!(off(Quantity::Parameter(1), admitted, q));
+            assert!(off(Quantity::Parameter(2), admitted, q));
+            assert!(!off(Quantity::Parameter(0), admitted, q));
+            assert!(!off(Quantity::Quantile(0.1), admitted, q));
+            assert!(!off(Quantity::Survival(100.0), admitted, q));
+        }
+        assert!(!off(Quantity::Parameter(2), up.sqrt() - 0.1, 7.9));
+    }
+}

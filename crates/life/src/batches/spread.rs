@@ -141,4 +141,15 @@ mod tests {
         assert_eq!((found.lower, found.upper), (0.2, Some(0.2)));
         assert_eq!(Spread::stated(0.2, 9.0, 10.0).test.statistic, 0.0);
     }
+
+    /// A likelihood that hardly falls shows no spread; where it never falls again the missing end has its reason.
+    #[test]
+    fn a_flat_likelihood_shows_no_spread_and_no_end() {
+        let found = Spread::by_profile(|q| 10.0 - 0.5 * (2.0 * q).exp(), 10.0, 0.9, 1e-4);
+        assert_eq!((found.tau, found.lower), (0.0, 0.0));
+        assert!(found.upper.is_some() && found.why_no_upper().is_none());
+        let found = Spread::by_profile(|q| 10.0 + 0.1 * q, 5.0, 0.9, 1e-4);
+        assert_eq!(found.upper, None);
+        assert!(found.why_no_upper().is_some());
+    }
 }

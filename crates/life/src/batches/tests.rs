@@ -354,3 +354,151 @@ fn failures_expected_are_the_hazard_lived_through() {
     let want = 2.0 * (sum / mass - hazard(40.0));
     assert!((between / want - 1.0).abs() < 1e-6, "{between} {want}");
 }
+
+/// Lives all of one age, at one level, with a design row.
+fn at_once(row: &[(usize, f64)], stratum: usize, age: f64, count: f64, level: usize) -> Marked {
+    let sample = Sample::new(vec![Observation::exact(age, 0.0, count).unwrap()]);
+    Marked {
+        line: Line {
+            row: row.to_vec(),
+            offset: 0.0,
+            stratum,
+            terms: Arc::new(Terms::new(&sample)),
+        },
+        sample,
+        level: Some(level),
+    }
+}
+
+fn design(names: &[&str], strata: usize) -> Design {
+    Design {
+        names: names.iter().map(|n| (*n).to_owned()).collect(),
+        strata,
+        ..Design::default()
+    }
+}
+
+/// Three levels far apart: one is left out, the other two together are the rest; half the levels stay at least.
+#[test]
+fn at_most_half_the_levels_are_left_out_of_the_rest() {
+    let of = |level, age| at_once(&[(0, 1.0)], 0, age, 200.0, level);
+    let all = [of(0, 10.0), of(1, 100.0), of(2, 1000.0)];
+    let family = by_name("exponential").unwrap();
+    let (found, rest) = differing(family, &design(&["intercept"], 1), &all, 3).unwrap();
+    // The longest-lived is the plainest: its look has 540 failures expected of 200 seen.
+    let mean: f64 = 0.5 * (10.0 + 100.0);
+    assert!((rest.x[0] - mean.ln()).abs() < 1e-6, "{:?}", rest.x);
+    for (level, age) in found.iter().zip([10.0, 100.0, 1000.0]) {
+        assert!((level.ratio.unwrap() / (age / mean) - 1.0).abs() < 1e-6);
+    }
+}
+
+/// A level short-lived in one stratum and long-lived in another: its failures are as many as expected, and it differs
+/// all the same, by the squares of both roots (a chi-square of two degrees of freedom, whose tail is e to minus half),
+/// doubled for the choice.
+#[test]
+fn a_level_off_both_ways_is_judged_by_squares() {
+    let n = 150.0;
+    let rows: [&[(usize, f64)]; 2] = [&[(0, 1.0)], &[(0, 1.0), (1, 1.0)]];
+    let own = [80.0, 125.0];
+    let mut all = vec![];
+    for (stratum, (row, age)) in rows.iter().zip(own).enumerate() {
+        all.push(at_once(row, stratum, age, n, 0));
+        all.extend((1..4).map(|level| at_once(row, stratum, 100.0, n, level)));
+    }
+    let family = by_name("exponential").unwrap();
+    let (found, _) = differing(family, &design(&["all", "second"], 2), &all, 4).unwrap();
+    let squares: f64 = own
+        .iter()
+        .map(|age| {
+            let expected = n * age / ((age + 300.0) / 4.0);
+            let deviance = 2.0 * (n * (n / expected).ln() - n + expected);
+            deviance / (1.0 - expected / (4.0 * n))
+        })
+        .sum();
+    let want = 2.0 * (-0.5 * squares).exp();
+    let got = found[0].p_value.unwrap();
+    assert!(
+        want < 0.02 && (got / want - 1.0).abs() < 1e-6,
+        "{got} {want}"
+    );
+}
+
+/// A level that a column of the design stands for by itself cannot be judged: nothing is left that would tell.
+#[test]
+fn a_level_with_a_column_of_its_own_is_not_judged() {
+    let all = [
+        at_once(&[(0, 1.0)], 0, 100.0, 20.0, 0),
+        at_once(&[(0, 1.0), (1, 1.0)], 0, 40.0, 20.0, 1),
+        at_once(&[(0, 1.0)], 0, 120.0, 20.0, 2),
+    ];
+    let family = by_name("exponential").unwrap();
+    let (found, _) = differing(family, &design(&["all", "own"], 1), &all, 3).unwrap();
+    assert_eq!(
+        (found[1].p_value, found[1].ratio, found[1].false_discovery),
+        (None, None, None)
+    );
+    assert!(found[0].p_value.is_some() && found[2].p_value.is_some());
+}
+
+/// Levels in two strata: seals and failures are counted over both, and each stratum has a law of its own.
+#[test]
+fn levels_of_two_strata_are_counted_over_both() {
+    let family = by_name("weibull").unwrap();
+    let first = fleet(3, 30, 1.0, 51);
+    let longer = fleet(3, 30, 1.0, 52).into_iter().map(|c| {
+        let rows = c.sample.rows().iter().map(|o| {
+            let age = 3.0 * o.last();
+            if o.ended() {
+                Observation::exact(age, 0.0, 1.0).unwrap()
+            } else {
+                Observation::right(age, 0.0, 1.0).unwrap()
+            }
+        });
+        Cell {
+            stratum: 1,
+            level: c.level,
+            sample: Sample::new(rows.collect()),
+        }
+    });
+    let cells: Vec<Cell> = first.into_iter().chain(longer).collect();
+    let found = levels(family, 2, 3, &cells, 0.9).unwrap();
+    for (at, level) in found.levels.iter().enumerate() {
+        let own = cells.iter().filter(|c| c.level == at);
+        let failures: f64 = own.map(|c| c.sample.tally().failures()).sum();
+        assert_eq!((level.seals, level.failures), (60.0, failures), "{at}");
+        assert!((level.expected / failures - 1.0).abs() < 0.5, "{level:?}");
+    }
+    let apart = found.laws[1][0] - found.laws[0][0];
+    assert!((apart - 3f64.ln()).abs() < 0.3, "{apart}");
+}
+
+/// A chart has a point at every failure and at the end of watching, once, and none without a seal; drawn, it begins
+/// where watching did.
+#[test]
+fn a_chart_goes_from_the_first_entry_to_the_last_look() {
+    let family = by_name("exponential").unwrap();
+    let seal = |level, fitted: f64, entry: f64, age: f64, failed| Exposed {
+        level,
+        fitted,
+        entry,
+        end: (age, age),
+        failed,
+        law: vec![100f64.ln()],
+    };
+    let seals = [
+        seal(0, 0.0, 30.0, 80.0, true),
+        seal(0, 50.0, 10.0, 150.0, false),
+        seal(2, 5.0, 0.0, 60.0, false),
+        seal(2, 0.0, 0.0, 90.0, true),
+    ];
+    let found = watch(family, 3, &seals, 2.0, f64::INFINITY);
+    let days = |level: usize| -> Vec<f64> { found[level].points.iter().map(|p| p.day).collect() };
+    assert_eq!(days(0), [80.0, 200.0]);
+    assert_eq!(days(1), [0.0; 0]);
+    assert_eq!(days(2), [90.0]);
+    let drawn = path(family, 0, &seals, 2.0, &found[0]);
+    let (first, second) = (drawn[0].0 - 30.0, drawn[1].0 - 30.0);
+    assert!((second / first - 2.0).abs() < 1e-12, "{drawn:?}");
+    assert!((first * 8.0 - 50.0).abs() < 1e-9, "{drawn:?}");
+}

@@ -212,4 +212,43 @@ mod tests {
         assert!((rest.lower.unwrap() / alone.lower.unwrap() - 1.0).abs() < 0.02);
         assert!(draws.without(2).is_none());
     }
+
+    /// Means of 1 to 41 in equal steps: a share of them lies below 1 + 40 times that share, between draws too.
+    #[test]
+    fn ends_between_two_draws_are_taken_in_proportion() {
+        let life =
+            |mean: i32| CompetingLife::new(vec![Life::exponential(f64::from(mean)).unwrap()]);
+        let draws = CompetingDraws {
+            lives: (1..=41).rev().map(|mean| life(mean).unwrap()).collect(),
+        };
+        for level in [0.5, 0.61, 0.8] {
+            let found = draws.interval(level, |life| life.mean().unwrap());
+            let tail = 40.0 * 0.5 * (1.0 - level);
+            assert!(
+                (found.lower.unwrap() - (1.0 + tail)).abs() < 1e-6,
+                "{found:?}"
+            );
+            assert!(
+                (found.upper.unwrap() - (41.0 - tail)).abs() < 1e-6,
+                "{found:?}"
+            );
+        }
+    }
+
+    /// Three in a row come out in each of their six orders equally often.
+    #[test]
+    fn every_order_is_equally_likely() {
+        let mut stream = Stream::new(19, 0);
+        let mut seen = std::collections::BTreeMap::new();
+        for _ in 0..6000 {
+            let mut items = [0, 1, 2];
+            shuffle(&mut items, &mut stream);
+            *seen.entry(items).or_insert(0.0) += 1.0;
+        }
+        assert_eq!(seen.len(), 6);
+        // Four binomial standard errors of 1000.
+        for (order, count) in seen {
+            assert!((count - 1000.0_f64).abs() < 120.0, "{order:?} {count}");
+        }
+    }
 }

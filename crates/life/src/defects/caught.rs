@@ -90,3 +90,35 @@ fn survival_between<H: Law<2>>(stage: &Stage, a: f64, b: f64) -> Moments {
     }
     sum
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Shares found by looks against the sum over looks of fine sums of survival, in units in which the delay is small,
+    /// about 1, and large.
+    #[test]
+    fn shares_found_are_sums_over_looks_in_any_unit() {
+        let (r, shape) = (0.6_f64, 8.0_f64);
+        for every in [0.4, 0.9, 1.7] {
+            let mut want = 0.0;
+            let steps = 20_000;
+            let width = every / f64::from(steps);
+            for look in 0..30 {
+                let from = f64::from(look) * every;
+                let survival = |i: i32| (-(from + width * (f64::from(i) + 0.5)).powf(shape)).exp();
+                let sum: f64 = (0..steps).map(survival).sum();
+                want += r * (1.0 - r).powi(look) * sum * width / every;
+            }
+            for unit in [1e-3, 1.0, 1e3_f64] {
+                let theta = [0.0, 0.0, unit.ln(), -shape.ln(), (r / (1.0 - r)).ln()];
+                let found = ln_caught(StageLaw::Weibull, &Point::new(&theta), every * unit);
+                let found = found.value.exp();
+                assert!(
+                    (found / want - 1.0).abs() < 1e-6,
+                    "{every} {unit}: {found} {want}"
+                );
+            }
+        }
+    }
+}

@@ -413,3 +413,21 @@ impl Mixed {
         firsts.map(density).sum::<f64>() - all
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::DMatrix;
+
+    /// A spread of nothing has no logarithm, and so no error of one.
+    #[test]
+    fn a_spread_of_nothing_has_no_error() {
+        let covariance = DMatrix::from_fn(4, 4, |i, j| if i == j { 0.04 } else { 0.01 });
+        let of = |structure, l: f64| among_errors(&structure, &[0.0, 0.0, 0.0, l], &covariance);
+        assert_eq!(of(Structure::Level, 0.0), [None, None]);
+        assert_eq!(of(Structure::Rate, 0.0), [None, None]);
+        let [level, rate] = of(Structure::Level, 0.5);
+        // ln of the spread is ln σ + ln L, and ln L goes as L/0.5: 0.04 + 4 × 0.04 + 2 × 2 × 0.01.
+        assert!(level.is_some_and(|e| (e - 0.24_f64.sqrt()).abs() < 1e-12) && rate.is_none());
+    }
+}

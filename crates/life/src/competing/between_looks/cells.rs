@@ -167,3 +167,40 @@ pub(super) fn cells(rows: &[Row], modes: usize) -> Cells {
         told: told.into_iter().map(kind).collect(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// One mode: a failure by 10, a seal sound at 12, and a late one under watch from 20 that failed between 25 and 30.
+    /// Nobody is known to have failed between 12 and 20, so that no stretch lies there; what the late seal tells is
+    /// against all that comes after its entry, what the others tell is not.
+    #[test]
+    fn no_stretch_lies_where_nobody_is_known_to_fail() {
+        let row = |seen, entry, mode| Row {
+            seen,
+            entry,
+            mode,
+            weight: 1.0,
+        };
+        let rows = [
+            row(Seen::Interval(0.0, 10.0), 0.0, Some(0)),
+            row(Seen::Right(12.0), 0.0, None),
+            row(Seen::Interval(25.0, 30.0), 20.0, Some(0)),
+        ];
+        let found = cells(&rows, 1);
+        let stretches: Vec<_> = found.stretches.iter().map(|c| (c.lower, c.upper)).collect();
+        assert_eq!(stretches, [(0.0, 10.0), (25.0, 30.0)]);
+        // By what each can lie in: the late seal alone is watched for the second stretch and all after it.
+        let told = |t: &Told| (t.inside.clone(), t.watched.clone());
+        let told: Vec<_> = found.told.iter().map(told).collect();
+        assert_eq!(
+            told,
+            [
+                (vec![(0, 1)], vec![]),
+                (vec![(1, 2)], vec![(2, 3), (1, 2)]),
+                (vec![(2, 3), (1, 2)], vec![]),
+            ]
+        );
+    }
+}

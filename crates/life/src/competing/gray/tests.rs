@@ -190,3 +190,24 @@ fn says_why_there_is_none() {
     let many = vec![&alive[..]; MOST_GROUPS + 1];
     assert_eq!(of(&many), Err(NoTest::TooMany(MOST_GROUPS)));
 }
+
+/// Ages known only between two looks are drawn anew for every copy, in every stratum: two copies differ, so that not
+/// knowing the ages costs something.
+#[test]
+fn two_copies_of_two_strata_are_drawn_apart() {
+    let group = |shift: f64| {
+        let row = |i: usize| {
+            let from = shift + 7.0 * i as f64;
+            ModeRow {
+                observation: Observation::interval(from, from + 25.0, 0.0, 1.0).unwrap(),
+                mode: Some(i % 2),
+            }
+        };
+        ByMode::new((0..8).map(row).collect(), 2).unwrap()
+    };
+    let strata = [vec![group(0.0), group(6.0)], vec![group(3.0), group(14.0)]];
+    for seed in 1..4 {
+        let found = gray_drawn(&strata, 0, 2, seed).unwrap();
+        assert!(found.share > 1e-3, "{seed}: {}", found.share);
+    }
+}

@@ -28,7 +28,7 @@ pub use predict::{PredictedLife, PredictionResult};
 pub use prior::{EnergyEstimate, PriorResult};
 pub use result::{EffectResult, LevelSigma, RegressionResult, RobustInterval, RobustNote};
 pub use scatter::Scatter;
-pub use stress::{Curvature, Energy, StressResult, curvature};
+pub use stress::{Curvature, Energy, StressResult};
 pub use term::{BOLTZMANN_EV, KJ_PER_MOL};
 pub use typical::TypicalEffect;
 pub use unit::unit_of;

@@ -214,7 +214,7 @@ impl Life {
         self.family.ln_density(&self.theta, t).exp()
     }
 
-    /// Failure rate at age `t` > 0 of seals that got there.
+    /// Failure rate per unit of age at age `t` > 0 of seals that got there: density over survival.
     #[must_use]
     pub fn hazard(&self, t: f64) -> f64 {
         (self.family.ln_density(&self.theta, t) - self.ln_survival(t)).exp()
@@ -234,7 +234,7 @@ impl Life {
         }
     }
 
-    /// Mean life.
+    /// Mean life, in the unit of the ages.
     #[must_use]
     pub fn mean(&self) -> f64 {
         self.ask(Quantity::Mean)

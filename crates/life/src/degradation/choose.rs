@@ -110,7 +110,7 @@ pub struct Candidate {
     pub log_likelihood: Option<f64>,
     /// Parameters.
     pub parameters: usize,
-    /// Akaike's criterion of that likelihood; smaller is better.
+    /// Akaike's criterion of that likelihood, 2 × parameters − 2 ln L (Akaike 1974, from memory); smaller is better.
     pub aic: Option<f64>,
     /// Why it is not to be had.
     pub reason: Option<String>,

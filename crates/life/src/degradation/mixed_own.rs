@@ -121,7 +121,9 @@ impl Mixed {
             .collect()
     }
 
-    /// What a seal's measurements say of its own line, the estimated spreads taken as known.
+    /// What a seal's measurements say of its own line, the estimated spreads taken as known: with Z its rows (1, age), D
+    /// the covariance among seals and V = Z D Zᵀ + σ²I, its departure is D Zᵀ V⁻¹ (y − Z b) (best linear unbiased
+    /// prediction; Henderson, from memory). Values outside the scale's domain are left out.
     #[must_use]
     pub fn own(&self, path: &Path) -> Own {
         own(&self.estimate(), &self.on_scale(path))

@@ -123,7 +123,7 @@ impl Prepared {
     /// intercept.
     ///
     /// # Errors
-    /// [`NoHazards`] for interval data, counts that are not whole, no failures, or a constant column.
+    /// [`NoHazards`] without lives, for interval data, counts that are not whole, no failures, or a constant column.
     pub fn new(
         names: &[String],
         design: &[Vec<f64>],

@@ -28,6 +28,7 @@ pub use predict::{PredictedLife, PredictionResult};
 pub use prior::{EnergyEstimate, PriorResult};
 pub use result::{EffectResult, LevelSigma, RegressionResult, RobustInterval, RobustNote};
 pub use scatter::Scatter;
+pub(crate) use stress::curvature;
 pub use stress::{Curvature, Energy, StressResult};
 pub use term::{BOLTZMANN_EV, KJ_PER_MOL};
 pub use typical::TypicalEffect;

@@ -55,6 +55,12 @@ pub enum Method {
 
 impl Method {
     /// The method in words.
+    ///
+    /// ```
+    /// use sealspan_life::bounds::Method;
+    /// assert_eq!(Method::Profile.words(), "profile likelihood");
+    /// assert_eq!(Method::Wald.words(), "normal approximation");
+    /// ```
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {

@@ -133,7 +133,16 @@ pub trait Family: Send + Sync {
     fn pin(&self, index: usize, value: f64) -> Option<(usize, f64)>;
 }
 
-/// The face of law `L`.
+/// The face of law `L`, which has `N` parameters θ.
+///
+/// ```
+/// use sealspan_life::{family::{Family, Of}, laws::weibull::Weibull};
+/// static LAW: Of<Weibull, 2> = Of::new();
+/// assert_eq!((LAW.name(), LAW.dimension()), ("weibull", 2));
+/// // Shape 2, scale 400: ln S(200) = −(200/400)².
+/// let theta = LAW.stated(&[(0, 2.0), (1, 400.0)]).unwrap();
+/// assert!((LAW.ln_survival(&theta, 200.0) + 0.25).abs() < 1e-12);
+/// ```
 pub struct Of<L, const N: usize>(PhantomData<L>);
 
 impl<L, const N: usize> Of<L, N> {

@@ -132,7 +132,21 @@ impl Sums {
     }
 }
 
-/// Tests the fit by its refits.
+/// Tests the fit by its refits: p = (1 + refits with a statistic as large)/(1 + refits), with the standard error
+/// √(p(1 − p)/refits). `None` without failures.
+///
+/// ```
+/// use sealspan_life::{fit::fit, goodness::goodness, laws::by_name, refits::Refits};
+/// use sealspan_records::{Observation, Sample};
+/// // Twenty lives more alike than an exponential law has them, so that A²(1 + 0.6/n) = 1.321: the 5 % point where the
+/// // mean is estimated (D'Agostino & Stephens 1986, table 4.14; from memory).
+/// let age = |i: i32| (-(1.0 - (f64::from(i) + 0.5) / 20.0).ln()).powf(0.6001);
+/// let sample = Sample::new((0..20).map(|i| Observation::exact(age(i), 0.0, 1.0).unwrap()).collect());
+/// let fit = fit(by_name("exponential").unwrap(), &sample).unwrap();
+/// let test = goodness(&fit, &Refits::new(&fit, &sample, 2000, 1).unwrap()).unwrap();
+/// assert!((test.statistics.anderson_darling * 1.03 - 1.321).abs() < 1e-3);
+/// assert!((test.p_value - 0.05).abs() < 3.0 * test.p_value_error && test.p_value_error < 0.006);
+/// ```
 #[must_use]
 pub fn goodness(fit: &Fit, refits: &Refits) -> Option<Goodness> {
     let own = statistics(fit.family, &fit.theta, &fit.terms)?;

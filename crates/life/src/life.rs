@@ -5,6 +5,7 @@
 //! let near = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-9, "{a} is not {b}");
 //! // A Weibull law of shape 2 (Rayleigh's): hazard 2t/η², median η √ln 2, mean η √π/2.
 //! let life = Life::named("weibull", &[("shape", 2.0), ("scale", 400.0)]).unwrap();
+//! near(life.ln_survival(200.0), -0.25); // −(t/η)²
 //! near(life.survival(200.0), (-0.25_f64).exp());
 //! near(life.failed(0.001), (0.001_f64 / 400.0).powi(2));
 //! near(life.hazard(200.0), 0.0025); // a day, where ages are in days
@@ -213,7 +214,7 @@ impl Life {
         self.family.ln_density(&self.theta, t).exp()
     }
 
-    /// Failure rate at age `t` > 0 of seals that got there.
+    /// Failure rate per unit of age at age `t` > 0 of seals that got there: density over survival.
     #[must_use]
     pub fn hazard(&self, t: f64) -> f64 {
         (self.family.ln_density(&self.theta, t) - self.ln_survival(t)).exp()
@@ -233,7 +234,7 @@ impl Life {
         }
     }
 
-    /// Mean life.
+    /// Mean life, in the unit of the ages.
     #[must_use]
     pub fn mean(&self) -> f64 {
         self.ask(Quantity::Mean)

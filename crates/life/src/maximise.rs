@@ -21,6 +21,7 @@
 //!         4.0
 //!     }
 //! }
+//! assert_eq!((Rate.derivatives(&[0.0]).gradient[0], Rate.weight()), (-96.0, 4.0));
 //! let found = maximise(&Rate, &[0.0]).unwrap();
 //! assert!((found.x[0] - 0.04_f64.ln()).abs() < 1e-9);
 //! assert!((found.covariance[(0, 0)] - 0.25).abs() < 1e-9);

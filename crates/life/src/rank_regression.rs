@@ -136,7 +136,21 @@ pub fn rank_regression(
 }
 
 impl RankLine {
-    /// The law the line stands for; `None` where its parameters are too large to write.
+    /// The law the line stands for, with ages in the sample's unit; `None` where its parameters are too large to write.
+    ///
+    /// ```
+    /// use sealspan_life::rank_regression::{MedianRank, Paper, rank_regression};
+    /// use sealspan_life::ranks::Regress;
+    /// use sealspan_records::observation::{Observation, Sample};
+    /// let rows = [100.0, 300.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+    /// let line = rank_regression(
+    ///     &Sample::new(rows.into()), Paper::Weibull, MedianRank::Benard, Regress::AgeOnRank,
+    /// ).unwrap();
+    /// // Two points lie on their line: by 100 days (1 − 0.3)/2.4 have failed, by 300 (2 − 0.3)/2.4.
+    /// let life = line.life().unwrap();
+    /// assert!((life.failed(100.0) - 0.7 / 2.4).abs() < 1e-12);
+    /// assert!((life.failed(300.0) - 1.7 / 2.4).abs() < 1e-12);
+    /// ```
     #[must_use]
     pub fn life(&self) -> Option<Life> {
         match self.paper {

@@ -36,7 +36,7 @@ pub struct Asset {
     pub records_from: Option<Span>,
     /// When its records end.
     pub records_to: Option<Span>,
-    /// Its counter or hour meter at the end of the records.
+    /// Its counter or hour meter at the end of the records, in cycles or hours.
     pub current_reading: Option<f64>,
 }
 

@@ -56,7 +56,7 @@ pub struct HistoryGroup {
     pub key: Vec<(String, String)>,
     /// One for each seal.
     pub histories: Vec<History>,
-    /// Median time between a seal's looks; `None` when no seal was looked at twice.
+    /// Median time between a seal's looks, in the unit of the clock; `None` when no seal was looked at twice.
     pub spacing: Option<f64>,
 }
 

@@ -29,7 +29,7 @@ pub struct Inspection {
     pub position: Option<String>,
     /// When.
     pub date: Span,
-    /// The asset's counter or hour meter then.
+    /// The asset's counter or hour meter then, in cycles or hours.
     pub reading: Option<f64>,
     /// What was seen; `None` where only a reading or a measurement was taken.
     pub finding: Option<Look>,

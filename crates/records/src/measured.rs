@@ -21,9 +21,10 @@ pub struct MeasuredSeal {
     pub asset: Option<String>,
     /// Column and value of each column grouped by.
     pub key: Vec<(String, String)>,
-    /// Age at each measurement and the value, earliest first; equal ages are possible.
+    /// Age at each measurement, in the unit of the clock asked for, and the value, in the unit of the column; earliest
+    /// first; equal ages are possible.
     pub points: Vec<(f64, f64)>,
-    /// Its age at the cut-off while it is in service; `None` once it has been removed.
+    /// Its age at the cut-off, in the same unit, while it is in service; `None` once it has been removed.
     pub running_age: Option<f64>,
 }
 

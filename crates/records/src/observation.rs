@@ -173,7 +173,7 @@ impl Observation {
         self.seen
     }
 
-    /// Age at which watching began (0 when watched from new).
+    /// Age at which watching began, in the unit of the sample's clock (0 when watched from new).
     #[must_use]
     pub fn entry(&self) -> f64 {
         self.entry

@@ -73,13 +73,13 @@ impl Practice {
         self.ended.get(&outcome).copied().unwrap_or(0)
     }
 
-    /// Mean time between looks; `None` with fewer than 5.
+    /// Mean time between looks, in units of the clock: the time in service over the looks; `None` with fewer than 5.
     #[must_use]
     pub fn looks_every(&self) -> Option<f64> {
         every(self.time, self.looks)
     }
 
-    /// Mean time between turns; `None` with fewer than 5.
+    /// Mean time between turns, in units of the clock: the time in service over the turns; `None` with fewer than 5.
     #[must_use]
     pub fn turns_every(&self) -> Option<f64> {
         every(self.time, self.turns)

@@ -58,11 +58,11 @@ pub struct Seal {
     pub cure_date: Option<Span>,
     /// When it was fitted.
     pub fitted: Span,
-    /// The asset's counter or hour meter then.
+    /// The asset's counter or hour meter then, in cycles or hours.
     pub fitted_reading: Option<f64>,
     /// When it was removed; `None` while in service.
     pub removed: Option<Span>,
-    /// The asset's counter or hour meter then.
+    /// The asset's counter or hour meter then, in cycles or hours.
     pub removed_reading: Option<f64>,
     /// When it was last known to be good.
     pub last_known_good: Option<Span>,

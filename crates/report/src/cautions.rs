@@ -129,8 +129,14 @@ pub const IN_SHORT: &str =
 ///
 /// ```
 /// use sealspan_report::cautions::{all, always};
-/// let first: Vec<&str> = all().iter().take(5).map(|c| c.text).collect();
-/// assert_eq!(always(), first);
+/// let stands = always();
+/// for word in ["The maker's limits", "Isolate and lock out", "isolate, vent", "Vacuum", "cool"] {
+///     assert!(stands.iter().any(|text| text.contains(word)), "{word}");
+/// }
+/// // Each of them stands among all with where it comes from.
+/// let source = |text: &str| all().iter().find(|c| c.text == text).map(|c| c.source);
+/// assert_eq!(source(&stands[0]), Some("rule of this tool"));
+/// assert!(source(&stands[1]).unwrap().starts_with("29 CFR 1910.147"));
 /// ```
 #[must_use]
 pub fn always() -> Vec<String> {

@@ -29,14 +29,15 @@ pub struct Chart {
 ///
 /// ```
 /// use sealspan_report::chart::Axis;
-/// use sealspan_report::scale::{LINEAR, LOG, Scale};
+/// use sealspan_report::scale::{LINEAR, LOG, Scale, Tick};
 /// let age = Axis::log("age", "days").over(1.0, 1000.0);
 /// assert_eq!(age.range, Some((1.0, 1000.0)));
 /// let place = |age: f64, scale: &dyn Scale| scale.place(age).unwrap();
 /// let decades = place(1000.0, LOG) / place(10.0, LOG);
 /// assert!((decades - 3.0).abs() < 1e-12); // three decades against one
-/// let risk = Axis::new("risk", "%", LINEAR).with_ticks(vec![]);
-/// assert_eq!(risk.ticks.as_ref().map(Vec::len), Some(0)); // none at all
+/// let half = Tick { at: 50.0, text: "half".to_owned() };
+/// let risk = Axis::new("risk", "%", LINEAR).with_ticks(vec![half.clone()]);
+/// assert_eq!(risk.ticks, Some(vec![half])); // in place of the scale's
 /// assert_eq!(Axis::linear("risk", "%").scale.name(), risk.scale.name());
 /// for scale in [LINEAR, LOG] {
 ///     assert!((scale.value(place(7.0, scale)) - 7.0).abs() < 1e-12);

@@ -11,11 +11,16 @@
 //! money in the currency of the study, shares between 0 and 1. [`number`] alone rounds and words them.
 //!
 //! ```
-//! use sealspan_records::{LoadOptions, load};
-//! use sealspan_report::analysis::run::{RunOptions, run};
+//! use sealspan_care::{calendar::Calendar, costs::Costs, plan::Request};
+//! use sealspan_life::laws;
+//! use sealspan_records::{Clock, LoadOptions, Question, ask, load};
+//! use sealspan_report::analysis::planned::plans_of;
+//! use sealspan_report::analysis::plans::{Evidence, Facts, whole};
+//! use sealspan_report::analysis::run::{RunOptions, run, stocked};
+//! use sealspan_report::analysis::{lives::groups, prices, screen::screen};
 //! use sealspan_report::story::due::seals;
 //! use sealspan_report::story::{decision, interval_sheet, lead, own_ages, place_money, story, tables};
-//! use sealspan_report::wire::{budget::budget, stock::{frontier, hold_words}};
+//! use sealspan_report::wire::{budget::budget, care::PlanQuestion, stock::{PlaceStock, frontier, hold_words}};
 //! use sealspan_report::xlsx::workbook;
 //! use std::fmt::Write as _;
 //! # let folder = std::env::temp_dir().join(format!("sealspan-doc-study-{}", std::process::id()));
@@ -89,6 +94,54 @@
 //! assert_eq!(budget(shelves, 100.0, None)?.spent, 80.0); // two seals, and 20 left over
 //! let best = shelves[0].answer.best.as_ref().unwrap();
 //! assert_eq!(hold_words(best), best.level.stock.to_string()); // re-ordered one by one
+//!
+//! // The same answers one by one, as the commands ask for them.
+//! let question = Question { clock: Clock::Days, ..Question::default() };
+//! let [weibull, ..] = laws::all();
+//! let lives = groups(&ask(&records, &question)?, weibull, 1);
+//! let costs = Costs::new(prices::replacement(&records.study), Clock::Days)?;
+//! let plans = plans_of(&records, &question, &lives, &costs, Request::default(), 1);
+//! let plan = plans[0].block.as_ref().unwrap().plan.as_ref().unwrap();
+//! assert_eq!(plan.stages, "one_stage"); // no look is recorded
+//! let facts = Facts {
+//!     detection: None,
+//!     handling_damage: 0.0,
+//!     hidden: false,
+//!     severities: vec![],
+//!     one_stage: None,
+//!     measured: None,
+//!     calendar: Calendar::Months,
+//!     shortest: None,
+//!     price_range: 0.3,
+//! };
+//! let evidence = Evidence::read(&records, &[], Clock::Days, &facts);
+//! let asked = PlanQuestion {
+//!     costs: &costs,
+//!     handling: prices::handling(&records.study),
+//!     request: Request::default(),
+//!     confidence: 0.9,
+//!     seed: 1,
+//!     block: false,
+//!     opportunity_every: None,
+//!     horizon: None,
+//!     stop_gap: None,
+//!     currency: "EUR".to_owned(),
+//! };
+//! let one = whole(&lives[0], &evidence, &facts, &asked)?;
+//! // Seven months of 365.25/12 days: the step next to the best age off the calendar.
+//! let (month, age) = (365.25 / 12.0, one.recommended.replace_at.unwrap());
+//! assert_eq!(age, 7.0 * month);
+//! assert!((age - one.replace.age.unwrap()).abs() < 0.5 * month);
+//! assert_eq!(plans[0].block.as_ref().unwrap().recommended.replace_at, Some(age));
+//! let stock = stocked((&records, &question), &lives, (Ok(&costs), &records.study), &plans)?;
+//! let held = |place: &PlaceStock| place.answer.best.as_ref().map(|b| b.level.stock);
+//! let both: Vec<_> = stock.places.iter().map(held).collect();
+//! assert_eq!(both, shelves.iter().map(held).collect::<Vec<_>>()); // as in the report
+//! let (found, _) = screen(&records, &question, weibull, 0.9).unwrap();
+//! assert_eq!((found.adjusted_for, found.looks), (vec!["site".to_owned()], 0)); // nothing else is recorded
+//! // Lives are of one range at both sites.
+//! assert!(own_ages::sites(money).is_none());
+//! assert!(own_ages::sites_sentence(money).unwrap().contains("at none would an age of its own surely cost less"));
 //! # std::fs::remove_dir_all(&folder)?;
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```

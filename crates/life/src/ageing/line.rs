@@ -69,7 +69,12 @@ pub enum Method {
 }
 
 impl Method {
-    /// In words.
+    /// In words, as part of a sentence.
+    ///
+    /// ```
+    /// use sealspan_life::ageing::line::Method;
+    /// assert_eq!(Method::Weighted.words(), "least squares, each oven weighted by its own error");
+    /// ```
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {

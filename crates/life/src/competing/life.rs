@@ -91,7 +91,7 @@ impl CompetingLife {
         -self.ln_survival(t).exp_m1()
     }
 
-    /// Failure rate at age `t` > 0 of seals that got there: the sum of the modes'.
+    /// Failure rate per unit of age at age `t` > 0 of seals that got there: the sum of the modes'.
     #[must_use]
     pub fn hazard(&self, t: f64) -> f64 {
         self.modes.iter().map(|m| m.hazard(t)).sum()

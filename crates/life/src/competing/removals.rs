@@ -12,7 +12,7 @@ use thiserror::Error;
 pub struct Assumed {
     /// The fit.
     pub fit: Fit,
-    /// Age by which the share asked for has failed.
+    /// Age by which the share asked for has failed, in the unit of the lives.
     pub age: f64,
 }
 

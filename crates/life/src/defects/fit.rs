@@ -26,9 +26,9 @@ pub struct DefectFit {
     pub model: Model,
     /// The estimate.
     pub theta: Theta,
-    /// Covariance of all parameters from the observed information; zero where stated.
+    /// Covariance of all parameters (5 × 5, in the order of [`Theta`]) from the observed information; zero where stated.
     pub covariance: DMatrix<f64>,
-    /// Log-likelihood at the estimate.
+    /// Log-likelihood at the estimate, densities per unit of age.
     pub log_likelihood: f64,
     /// The likelihood of detection still rises at 1: looks that miss nothing fit best.
     pub detection_at_edge: bool,

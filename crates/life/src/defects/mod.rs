@@ -46,6 +46,11 @@
 //! let middle = draws.quantiles(mean, &[0.5])[0].unwrap();
 //! assert!(bounds.lower.unwrap() < middle && middle < bounds.upper.unwrap());
 //! assert!(draws.draws(10).iter().all(|d| (d.detection - 1.0).abs() < 1e-12));
+//! // More of them: quantiles as deep as the normal law of the fit has them, but for what the priors and its tails add.
+//! let many = DefectDraws::new(&found, 1).unwrap();
+//! let ends = many.quantiles(mean, &[0.05, 0.95]);
+//! let reach = 0.5 * (ends[1].unwrap() / ends[0].unwrap()).ln();
+//! assert!((reach / (1.644_853_627 * found.scaled_error(mean).unwrap()) - 1.0).abs() < 0.15);
 //! ```
 
 mod caught;

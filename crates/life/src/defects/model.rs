@@ -169,7 +169,7 @@ impl Model {
         }
     }
 
-    /// The log-likelihood of histories at `theta`.
+    /// The log-likelihood of histories at `theta`, each by its count, densities per unit of age.
     #[must_use]
     pub fn log_likelihood(&self, theta: &Theta, histories: &[History]) -> f64 {
         total(self.term(), &Point::new(theta), histories)

@@ -71,7 +71,8 @@ fn embed(d: &Derivatives, at: usize) -> J {
     out
 }
 
-/// The quantity on the scale of its intervals; `None` where the law gives none.
+/// The quantity on the scale of its intervals, with its derivatives in the five parameters: ln of ages and times, the
+/// logit of a probability. `None` where the law gives none.
 #[must_use]
 pub fn scaled(model: &Model, theta: &Theta, quantity: DefectQuantity) -> Option<J> {
     let (defect, delay) = (model.defect.family()?, model.delay.family()?);
@@ -105,7 +106,7 @@ pub fn scaled(model: &Model, theta: &Theta, quantity: DefectQuantity) -> Option<
     }
 }
 
-/// Back from that scale.
+/// Back from that scale: an age or time in the unit of the histories, or a probability.
 #[must_use]
 pub fn unscale(model: &Model, quantity: DefectQuantity, x: f64) -> Option<f64> {
     Some(match quantity {

@@ -7,15 +7,15 @@ use sealspan_records::history::{Ended, History};
 /// How invented seals are looked at.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LookPlan {
-    /// Time between looks, and how far each may stray to either side.
+    /// Time between looks, in the unit of the ages.
     pub every: f64,
-    /// Largest stray of a look, in the unit of the ages.
+    /// How far a look may stray to either side, in the unit of the ages.
     pub jitter: f64,
     /// Probability that a planned look is not made.
     pub skipped: f64,
-    /// Watching ends at an age even between these two.
+    /// Watching ends at an age drawn evenly between these two.
     pub until: (f64, f64),
-    /// Watching begins at an age even between 0 and this, of seals that are still in place then.
+    /// Watching begins at an age drawn evenly between 0 and this, of seals that are still in place then.
     pub entry: f64,
     /// Probability that a look finds a defect that is there.
     pub detection: f64,

@@ -27,7 +27,14 @@ pub const KINDS: [(Kind, &str); 3] = [
 ];
 
 impl Kind {
-    /// Its word.
+    /// Its word in options and outputs.
+    ///
+    /// ```
+    /// use sealspan_life::degradation::choose::{KINDS, Kind};
+    /// assert_eq!(KINDS.map(|(kind, _)| kind.word()), ["linear", "log-linear", "gamma"]);
+    /// assert!(Kind::Gamma.words().starts_with("wear by independent gamma increments"));
+    /// assert!(Kind::LogLinear.words().starts_with("paths straight in the logarithm"));
+    /// ```
     #[must_use]
     pub fn word(self) -> &'static str {
         KINDS.iter().find(|(k, _)| *k == self).map_or("", |k| k.1)
@@ -47,6 +54,44 @@ impl Kind {
 }
 
 /// A fitted model.
+///
+/// ```
+/// use sealspan_life::degradation::{Limit, Scale, choose::Model, mixed, wear};
+/// let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-6, "{a} is not {b}");
+/// let limit = Limit { value: 6.0, rising: true };
+/// let paths = [
+///     vec![(0.0, 0.0), (1.0, 1.0), (2.0, 3.0), (3.0, 4.0)],
+///     vec![(0.0, 0.0), (1.0, 2.0), (2.0, 3.0), (3.0, 5.0)],
+///     vec![(0.0, 0.0), (1.0, 1.0), (2.0, 2.0), (3.0, 3.0)],
+/// ];
+/// // Gamma wear of shape 1 a day and rate 1/2: 2 a day on average, exponential over one day, and a seal that wore
+/// // 2 ln 40 in it is one of the 1/40 that wear most.
+/// let gamma = wear::fit(&paths, limit).unwrap();
+/// let gamma = wear::Wear { shape: 1.0, rate: 0.5, starts: vec![0.0], new_value: 0.0, ..gamma };
+/// let model = Model::Wear(gamma.parameters_known());
+/// near(model.rate(None, limit), 2.0);
+/// near(model.p_value(&[(0.0, 0.0), (1.0, 2.0 * 40.0_f64.ln())], limit).unwrap(), 2.0 / 40.0);
+/// near(model.new_seal(limit).unwrap().by(1.0), (-3.0_f64).exp());
+/// near(model.of_seal(&[(0.0, 0.0), (10.0, 4.0)], limit).unwrap().by(11.0), (-1.0_f64).exp());
+/// // With shape, rate and start known nothing is open, and the interval is one age.
+/// for end in model.share_interval(limit, (-3.0_f64).exp(), 0.9) {
+///     near(end.unwrap(), 1.0);
+/// }
+/// // Straight paths: a seal on the mean line goes like the rest, and reaches the limit where that line does.
+/// let lines = mixed::fit(&paths, Scale::Plain).unwrap().spreads_known();
+/// let at = |t: f64| lines.mean.x + lines.mean.y * t;
+/// let (rate, there) = (lines.mean.y, (6.0 - lines.mean.x) / lines.mean.y);
+/// let path = [(0.0, at(0.0)), (3.0, at(3.0))];
+/// let model = Model::Mixed(Box::new(lines));
+/// near(model.rate(None, limit), rate);
+/// near(model.rate(Some(&path), limit), rate);
+/// near(model.p_value(&path, limit).unwrap(), 1.0);
+/// assert!(model.p_value(&path[..1], limit).is_none());
+/// near(model.new_seal(limit).unwrap().age_at(0.5).unwrap(), there);
+/// near(model.of_seal(&path, limit).unwrap().age_at(0.5).unwrap(), there);
+/// let [lower, upper] = model.share_interval(limit, 0.5, 0.9);
+/// assert!(lower.unwrap() < upper.unwrap());
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub enum Model {
     /// Straight paths on one scale.
@@ -65,7 +110,7 @@ pub struct Candidate {
     pub log_likelihood: Option<f64>,
     /// Parameters.
     pub parameters: usize,
-    /// Akaike's criterion of that likelihood; smaller is better.
+    /// Akaike's criterion of that likelihood, 2 × parameters − 2 ln L (Akaike 1974, from memory); smaller is better.
     pub aic: Option<f64>,
     /// Why it is not to be had.
     pub reason: Option<String>,
@@ -177,7 +222,8 @@ fn fit(paths: &[Vec<(f64, f64)>], limit: Limit, kind: Kind) -> Result<Fitted, St
 }
 
 impl Model {
-    /// When a new seal reaches the limit.
+    /// When a new seal reaches the limit: ages in the unit of the paths. `None` where the limit is not on the model's
+    /// scale.
     #[must_use]
     pub fn new_seal(&self, limit: Limit) -> Option<Crossing> {
         match self {
@@ -186,7 +232,8 @@ impl Model {
         }
     }
 
-    /// Interval of the age by which a share of new seals is past the limit, at two-sided confidence `level`.
+    /// Interval of the age by which a share `p` of new seals is past the limit, at two-sided confidence `level` (both
+    /// between 0 and 1). An end is `None` where the share may never get there.
     #[must_use]
     pub fn share_interval(&self, limit: Limit, p: f64, level: f64) -> [Option<f64>; 2] {
         match self {
@@ -195,7 +242,8 @@ impl Model {
         }
     }
 
-    /// When this seal reaches the limit; a seal never measured is like a new one.
+    /// When this seal reaches the limit. Straight paths take a seal never measured for a new one; gamma wear has no
+    /// answer for it (`None`).
     #[must_use]
     pub fn of_seal(&self, path: &Path, limit: Limit) -> Option<Crossing> {
         match self {
@@ -204,7 +252,8 @@ impl Model {
         }
     }
 
-    /// Rate of a seal on the model's scale, per unit of age: the mean one without a path.
+    /// Rate of a seal on the model's scale, per unit of age: the mean one without a path. Under gamma wear every seal
+    /// has the mean rate, shape/rate, with the sign of the way to the limit.
     #[must_use]
     pub fn rate(&self, path: Option<&Path>, limit: Limit) -> f64 {
         match (self, path) {

@@ -108,7 +108,7 @@ impl Crossing {
         Self { parts }
     }
 
-    /// Chance that the limit is reached by this age.
+    /// Chance, 0 to 1, that the limit is reached by this age, in the unit of the paths' ages.
     #[must_use]
     pub fn by(&self, age: f64) -> f64 {
         self.parts.iter().map(|(w, part)| w * part.by(age)).sum()

@@ -149,10 +149,25 @@ pub fn fit(paths: &[Vec<(f64, f64)>], scale: Scale) -> Result<Mixed, NoPath> {
     fit_among(paths, scale, &STRUCTURES)
 }
 
-/// The same, with the structures to choose from.
+/// The same, with the structures to choose from, the richest first.
 ///
 /// # Errors
-/// As [`fit`].
+/// As [`fit`]; [`NoPath::NotReached`] where none of the structures has a maximum.
+///
+/// ```
+/// use sealspan_life::degradation::{Scale, mixed::fit_among, mixed_fit::Structure};
+/// let path = |rate: f64, error: f64| -> Vec<(f64, f64)> {
+///     (0..6).map(|i| (f64::from(i), 1.0 + rate * f64::from(i) + error * f64::from(i % 2))).collect()
+/// };
+/// let paths = [path(1.0, 0.1), path(2.0, -0.1), path(3.0, 0.1)];
+/// // One line for all is the line of least squares through all values: the mean of the seals' own.
+/// let alike = fit_among(&paths, Scale::Plain, &[Structure::Alike]).unwrap();
+/// assert_eq!((alike.structure, alike.among.m22), (Structure::Alike, 0.0));
+/// assert!((alike.mean.y - (2.0 + 0.1 / 3.0 * 3.0 / 35.0)).abs() < 1e-6);
+/// // REML: σ² is what is left over by 18 values less 2. About the mean line the rates add 2 Σ t² = 110, and the rest
+/// // is small.
+/// assert!((alike.noise * alike.noise / (110.0 / 16.0) - 1.0).abs() < 0.01);
+/// ```
 pub fn fit_among(
     paths: &[Vec<(f64, f64)>],
     scale: Scale,

@@ -54,6 +54,12 @@ impl Structure {
     }
 
     /// In words.
+    ///
+    /// ```
+    /// use sealspan_life::degradation::mixed_fit::Structure;
+    /// assert_eq!(Structure::Rate.words(), "the rate differs from seal to seal");
+    /// assert_eq!(Structure::Alike.words(), "all seals go the same way");
+    /// ```
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {

@@ -1,4 +1,50 @@
 //! What the model of straight paths says of one seal: its own line, and when it reaches the limit.
+//!
+//! ```
+//! use sealspan_life::degradation::{Limit, Scale, mixed::fit_among, mixed_fit::Structure};
+//! let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} is not {b}");
+//! // Twelve invented seals that wear at 1 to 3.2 a day, each measured at days 0 to 5 with an error.
+//! let path = |seal: i32| -> Vec<(f64, f64)> {
+//!     let error = |day: i32| 0.2 * f64::from((7 * seal + 3 * day + seal * day) % 5 - 2);
+//!     (0..6).map(|t| (f64::from(t), 1.0 + (1.0 + 0.2 * f64::from(seal)) * f64::from(t) + error(t))).collect()
+//! };
+//! let paths: Vec<_> = (0..12).map(path).collect();
+//! let found = fit_among(&paths, Scale::Plain, &[Structure::Rate]).unwrap();
+//! // Only rates differ, with variance w: a seal's departs by Σ t r / (Σ t² + σ²/w), r beside the mean line, Σ t² = 55.
+//! let beside = |(t, y): &(f64, f64)| t * (y - found.mean.x - found.mean.y * t);
+//! let own = found.own(&paths[11]);
+//! let steep = 55.0 + found.noise.powi(2) / found.among.m22;
+//! near(own.off.y, paths[11].iter().map(beside).sum::<f64>() / steep);
+//! near(own.mean.y, found.mean.y + own.off.y);
+//! near(own.off.x, 0.0);
+//! // A seal never measured has the mean line, and its rate is as uncertain as rates differ and the mean is known.
+//! let new = found.own(&[]);
+//! near(new.mean.y, found.mean.y);
+//! near(new.covariance.m22, found.among.m22 + found.mean_covariance.m22);
+//! // Spreads taken as known, half the seals are past the limit where the mean line is.
+//! let limit = Limit { value: 12.0, rising: true };
+//! let known = found.spreads_known();
+//! near(known.new_seal(limit).unwrap().age_at(0.5).unwrap(), (12.0 - found.mean.x) / found.mean.y);
+//! let crossing = known.of_seal(&paths[11], limit).unwrap();
+//! near(crossing.age_at(0.5).unwrap(), (12.0 - own.mean.x) / own.mean.y);
+//! // What is left open: mean rates about the estimate, as far off as its standard error says, and Student's law with
+//! // 11 degrees of freedom is wider than the normal one by √(11/9).
+//! let worlds = found.possible(200);
+//! let mean = |f: &dyn Fn(f64) -> f64| {
+//!     worlds.iter().map(|w| w.weight * f(w.mean.1)).sum::<f64>() / worlds.iter().map(|w| w.weight).sum::<f64>()
+//! };
+//! let error = found.mean_covariance.m22.sqrt();
+//! assert!((mean(&|rate| rate) - found.mean.y).abs() < 0.3 * error);
+//! let spread = mean(&|rate| (rate - found.mean.y).powi(2)).sqrt();
+//! assert!((spread / (error * (11.0_f64 / 9.0).sqrt()) - 1.0).abs() < 0.2);
+//! // The age by which half are past the limit: the mean line's, ± t standard errors over the mean rate (delta method;
+//! // t of 11 degrees of freedom is 1.795885 at 90 %, from tables).
+//! let [lower, upper] = found.share_interval(limit, 0.5, 0.9).map(Option::unwrap);
+//! let age = (12.0 - found.mean.x) / found.mean.y;
+//! let c = found.mean_covariance;
+//! let reach = 1.795_885 * (c.m11 + 2.0 * age * c.m12 + age * age * c.m22).sqrt() / found.mean.y;
+//! assert!(((upper - lower) / (2.0 * reach) - 1.0).abs() < 0.15);
+//! ```
 
 use super::crossing::{Crossing, Part};
 use super::mixed::Mixed;
@@ -15,7 +61,7 @@ const SEED: u64 = 20_240_102;
 /// What one seal's measurements say of its own line.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Own {
-    /// Level and rate expected of it.
+    /// Level and rate (per unit of age) expected of it, on the model's scale.
     pub mean: Vector2<f64>,
     /// Covariance of their error, that of the fleet's mean included.
     pub covariance: Matrix2<f64>,
@@ -30,7 +76,7 @@ pub struct Own {
 pub struct Possible {
     /// Its weight among the others.
     pub weight: f64,
-    /// Mean level and rate.
+    /// Mean level and rate (per unit of age), on the model's scale.
     pub mean: (f64, f64),
     /// Variance of the level among seals, covariance, variance of the rate.
     pub among: (f64, f64, f64),
@@ -75,7 +121,9 @@ impl Mixed {
             .collect()
     }
 
-    /// What a seal's measurements say of its own line, the estimated spreads taken as known.
+    /// What a seal's measurements say of its own line, the estimated spreads taken as known: with Z its rows (1, age), D
+    /// the covariance among seals and V = Z D Zᵀ + σ²I, its departure is D Zᵀ V⁻¹ (y − Z b) (best linear unbiased
+    /// prediction; Henderson, from memory). Values outside the scale's domain are left out.
     #[must_use]
     pub fn own(&self, path: &Path) -> Own {
         own(&self.estimate(), &self.on_scale(path))

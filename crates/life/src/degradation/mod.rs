@@ -32,7 +32,7 @@ mod mixed_sums;
 pub mod unusual;
 pub mod wear;
 
-/// The measurements of one seal: age and value, earliest first.
+/// The measurements of one seal: age, in one unit throughout, and value, in the unit of the property; earliest first.
 pub type Path = [(f64, f64)];
 
 /// The limit of the measured property.

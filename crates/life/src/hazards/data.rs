@@ -123,7 +123,7 @@ impl Prepared {
     /// intercept.
     ///
     /// # Errors
-    /// [`NoHazards`] for interval data, counts that are not whole, no failures, or a constant column.
+    /// [`NoHazards`] without lives, for interval data, counts that are not whole, no failures, or a constant column.
     pub fn new(
         names: &[String],
         design: &[Vec<f64>],
@@ -227,6 +227,22 @@ impl WithLooks {
     ///
     /// # Errors
     /// As there, but for those.
+    ///
+    /// ```
+    /// use sealspan_life::hazards::{NoHazards, Prepared, WatchedLife, WithLooks};
+    /// use sealspan_records::Observation;
+    /// let life = |observation, design| WatchedLife { observation, design, stratum: 0, cluster: design };
+    /// let lives = [
+    ///     life(Observation::interval(30.0, 60.0, 0.0, 2.0).unwrap(), 0),
+    ///     life(Observation::right(90.0, 10.0, 1.0).unwrap(), 1),
+    /// ];
+    /// let (names, design) = (["group".to_owned()], [vec![0.0], vec![1.0]]);
+    /// // Two seals failed between looks: no risk sets, but a law can be fitted.
+    /// let refused = Prepared::new(&names, &design, &lives).unwrap_err();
+    /// assert_eq!(refused, NoHazards::Interval { rows: 2.0 });
+    /// let data = WithLooks::new(&names, &design, &lives).unwrap();
+    /// assert_eq!((data.clusters(), data.delayed()), (2, true));
+    /// ```
     pub fn new(
         names: &[String],
         design: &[Vec<f64>],

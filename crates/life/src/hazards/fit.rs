@@ -21,7 +21,7 @@ const STILL: f64 = 1e-12;
 const ROUNDING: f64 = 1e-7;
 const ITERATIONS: usize = 80;
 
-/// A coefficient on the log failure rate, with a Wald interval.
+/// A coefficient on the log failure rate, with a Wald interval: estimate ± z standard errors.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Effect {
     /// Name of the column.
@@ -262,14 +262,14 @@ impl HazardsFit {
         &self.data
     }
 
-    /// Coefficients in the columns as given.
+    /// Coefficients in the columns as given: ln of the hazard ratio of one unit of each, in their order.
     #[must_use]
     pub fn estimates(&self) -> Vec<f64> {
         let pairs = self.beta.iter().zip(&self.data.spread);
         pairs.map(|(b, s)| b / s).collect()
     }
 
-    /// Inverse observed information of the columns as given.
+    /// Inverse observed information of the columns as given, one row and column each.
     #[must_use]
     pub fn covariance(&self) -> DMatrix<f64> {
         self.unscaled(&self.inverse)

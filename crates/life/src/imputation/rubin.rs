@@ -103,7 +103,22 @@ impl Combined {
         }
     }
 
-    /// Two-sided p-value of an estimate so many standard errors from 0.
+    /// Two-sided p-value of estimate `at` so many standard errors from 0, by Student's law on its degrees of freedom
+    /// (Rubin 1987, from memory).
+    ///
+    /// ```
+    /// use nalgebra::DMatrix;
+    /// use sealspan_life::imputation::rubin::combine;
+    /// let each = |values: [f64; 3], within: f64| -> Vec<_> {
+    ///     values.map(|x| (vec![x], DMatrix::from_element(1, 1, within))).into()
+    /// };
+    /// // All variance is between three copies: 2 degrees of freedom, where P(|T| > t) = 1 − t/√(2 + t²).
+    /// let apart = combine(&each([1.0, 2.0, 3.0], 0.0)).unwrap();
+    /// assert!((apart.p_value(0, 2.0_f64.sqrt()) - (1.0 - 0.5_f64.sqrt())).abs() < 1e-9);
+    /// // Copies that agree: the normal law.
+    /// let alike = combine(&each([2.0; 3], 1.0)).unwrap();
+    /// assert!((alike.p_value(0, 1.959_963_985) - 0.05).abs() < 1e-9);
+    /// ```
     #[must_use]
     pub fn p_value(&self, at: usize, errors: f64) -> f64 {
         match self.freedom.get(at) {

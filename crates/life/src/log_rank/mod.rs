@@ -267,6 +267,18 @@ impl Scores {
     ///
     /// # Errors
     /// [`NoTest::Apart`] where the groups never met.
+    ///
+    /// ```
+    /// use sealspan_life::log_rank::{Weighting, scores};
+    /// use sealspan_records::{Observation, Sample};
+    /// let still = || Sample::new(vec![Observation::right(5.0, 0.0, 1.0).unwrap()]);
+    /// let failed = Sample::new(vec![Observation::exact(1.0, 0.0, 1.0).unwrap()]);
+    /// // One failure among three groups of one: U = (−1, −1, 2)/3, V = (I − 1/3)/3, and numbers −1, 0, 1 about
+    /// // their mean, so that (aU)² / aᵀVa = 1/(2/3).
+    /// let found = scores(&[vec![still(), still(), failed]], Weighting::LogRank).unwrap();
+    /// let test = found.trend(&[0.0, 1.0, 2.0]).unwrap();
+    /// assert!((test.statistic - 1.5).abs() < 1e-12 && test.df == 1.0);
+    /// ```
     pub fn trend(&self, numbers: &[f64]) -> Result<Test, NoTest> {
         let mean = numbers.iter().sum::<f64>() / numbers.len().max(1) as f64;
         let a = DVector::from_fn(self.score.len(), |i, _| {
@@ -299,7 +311,10 @@ impl Scores {
 ///     Ok(Sample::new(rows?))
 /// };
 /// let test = log_rank(&[group(&[1.0, 2.0, 3.0])?, group(&[7.0, 8.0, 9.0])?], Weighting::LogRank)?;
-/// assert!(test.p_value < 0.05);
+/// // By hand: three failures at 1, 2, 3 in the first group where 3/6 + 2/5 + 1/4 are expected, with the variance
+/// // 1/4 + 6/25 + 3/16.
+/// let (off, variance) = (3.0 - 1.15, 0.25 + 0.24 + 0.1875);
+/// assert!((test.statistic - off * off / variance).abs() < 1e-12);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn log_rank(groups: &[Sample], weighting: Weighting) -> Result<Test, NoTest> {

@@ -14,6 +14,10 @@
 //! assert_eq!((first.at(1.0), first.at(5.0), second.at(5.0)), (0.0, 0.5, 0.0));
 //! // By hand: Σ over systems of (events − mean)²/n² = (0.25 + 0.25)/4.
 //! assert!((first.variance(5.0) - 0.125).abs() < 1e-12);
+//! // The same as a factor about the mean, on its logarithm: 0.5 e^{±z √0.125/0.5}.
+//! let (lower, upper) = first.steps[0].interval(0.9);
+//! let factor = (1.644_853_627 * 0.125_f64.sqrt() / 0.5).exp();
+//! assert!((upper / (0.5 * factor) - 1.0).abs() < 1e-6 && (lower * upper - 0.25).abs() < 1e-12);
 //! let apart = differences(&first, &second, 10.0);
 //! let last = apart.last().unwrap();
 //! assert!((last.difference - 0.5).abs() < 1e-12 && (last.std_error - 0.125_f64.sqrt()).abs() < 1e-12);

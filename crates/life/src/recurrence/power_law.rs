@@ -180,13 +180,13 @@ impl PowerLaw {
         variance.max(0.0).sqrt()
     }
 
-    /// Events per unit of time after `time` of watching.
+    /// Events per unit of time after `time` of watching, a b tᵇ⁻¹.
     #[must_use]
     pub fn intensity(&self, time: f64) -> f64 {
         self.factor * self.growth * time.powf(self.growth - 1.0)
     }
 
-    /// Exact interval of the growth at two-sided `level`.
+    /// Exact interval of the growth at two-sided `level`, between 0 and 1, by the chi-square law of the module.
     #[must_use]
     pub fn growth_interval(&self, level: f64) -> (f64, f64) {
         let end = |p: f64| chi_square_quantile(p, 2.0 * self.telling) / (2.0 * self.log_sum);

@@ -76,7 +76,7 @@ use sealspan_numeric::special::{chi_square_survival, normal_quantile};
 pub struct Coefficient {
     /// Name of the column.
     pub name: String,
-    /// Estimate.
+    /// Estimate: ln of the factor by which one unit of the column lengthens life.
     pub estimate: f64,
     /// Standard error.
     pub std_error: f64,

@@ -25,7 +25,7 @@ pub struct Rayleigh {
     pub z: f64,
     /// Mean direction, radians from 0 to 2π.
     pub direction: f64,
-    /// exp(−z): the limit for many directions.
+    /// exp(−z): the limit for many directions (Mardia 1972; from memory).
     pub p_limit: f64,
     /// The limit with its series to 1/n² (Mardia 1972; from memory, checked against stored values).
     pub p_series: f64,

@@ -81,10 +81,56 @@ pub struct Ageing {
     pub source: Source,
 }
 
-/// Works a table through.
+/// Works a table through: the time to the limit in each oven, the Arrhenius line ln t = a + b/T through them (T in
+/// kelvin; E = bR), and the times asked for, in hours.
 ///
 /// # Errors
 /// In words, when a curve lacks its start or end, or the direction cannot be told.
+///
+/// ```
+/// use sealspan_life::ageing::curve::Curve;
+/// use sealspan_records::lab::lab;
+/// use sealspan_report::analysis::ageing::{AgeingQuestion, ageing};
+/// use sealspan_report::{chart::Layer, story::ageing::charts};
+/// # use std::fmt::Write as _;
+/// // Invented: 1000 h to half the elongation at 100 °C and an activation energy of 90 kJ/mol; each oven is looked at
+/// // when three quarters and one quarter of it are left, so that half is crossed at the middle of the two in ln t.
+/// let hours = |celsius: f64| {
+///     let kelvin = |c: f64| c + 273.15;
+///     1000.0 * (90_000.0 / 8.314_462_618 * (1.0 / kelvin(celsius) - 1.0 / kelvin(100.0))).exp()
+/// };
+/// let mut text = "temperature_c,time_h,elongation\n".to_owned();
+/// for celsius in [80.0, 100.0, 120.0] {
+///     let t = hours(celsius);
+///     writeln!(text, "{celsius},{},75\n{celsius},{},25", 0.5 * t, 2.0 * t)?;
+/// }
+/// # let path = std::env::temp_dir().join(format!("sealspan-doc-ageing-{}.csv", std::process::id()));
+/// # std::fs::write(&path, text)?;
+/// let question = AgeingQuestion {
+///     limit: 50.0,
+///     rising: None,
+///     curve: Curve::BetweenLnTime,
+///     start: None,
+///     end: None,
+///     weighted: false,
+///     confidence: 0.9,
+///     at: vec![60.0],
+///     for_hours: vec![],
+///     duty: vec![],
+/// };
+/// let answer = ageing(&lab(&path, None, None)?, &question)?;
+/// let group = &answer.document.groups[0];
+/// let energy = group.line.as_ref().unwrap().activation_energy_kj_per_mol.estimate.unwrap();
+/// assert!((energy - 90.0).abs() < 1e-6);
+/// assert!((group.life[0].estimate / hours(60.0) - 1.0).abs() < 1e-9);
+/// assert_eq!(group.direction, "falling");
+/// // Its figures: the property against time with the limit, and the line.
+/// let figures = charts(&answer, question.curve);
+/// assert_eq!(figures.len(), 2);
+/// assert!(figures[0].layers.iter().any(|l| matches!(l, Layer::HLine { at, .. } if *at == 50.0)));
+/// # std::fs::remove_file(&path)?;
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn ageing(lab: &Lab, question: &AgeingQuestion) -> Result<Ageing, String> {
     let mut by: BTreeMap<Option<&str>, Vec<&LabRow>> = BTreeMap::new();
     for row in &lab.rows {

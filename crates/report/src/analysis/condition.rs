@@ -58,6 +58,47 @@ pub struct Condition {
 }
 
 /// Works the measurements through, group by group.
+///
+/// ```
+/// use sealspan_life::degradation::choose::Kind;
+/// use sealspan_records::{Measured, MeasuredSeal};
+/// use sealspan_report::analysis::condition::{ConditionQuestion, condition};
+/// use sealspan_report::{chart::Layer, story::condition::charts};
+/// // Twelve invented seals whose set grows by 1 to 3.2 % a day from 1 %, measured at days 0 to 5 with an error.
+/// let seal = |n: i32| {
+///     let error = |day: i32| 0.2 * f64::from((7 * n + 3 * day + n * day) % 5 - 2);
+///     let set = |day: i32| 1.0 + (1.0 + 0.2 * f64::from(n)) * f64::from(day) + error(day);
+///     MeasuredSeal {
+///         seal: n.to_string(),
+///         asset: None,
+///         key: vec![],
+///         points: (0..6).map(|day| (f64::from(day), set(day))).collect(),
+///         running_age: Some(5.0),
+///     }
+/// };
+/// let measured = Measured { seals: (0..12).map(seal).collect(), ..Measured::default() };
+/// let question = ConditionQuestion {
+///     measure: "set".to_owned(),
+///     unit: "days",
+///     limit: 20.0,
+///     rising: None,
+///     kinds: vec![Kind::Linear],
+///     confidence: 0.9,
+///     shares: vec![0.5],
+///     next_look: None,
+/// };
+/// let answer = condition(&measured, &question);
+/// let group = &answer.document.groups[0];
+/// assert_eq!((group.direction, group.measurements), (Some("rising"), 72));
+/// // Half of the new seals are past 20 % when one of the mean rate, 2.1 % a day, is.
+/// let half = &group.new_seal[0];
+/// assert!((half.age.unwrap() - 19.0 / 2.1).abs() < 0.1);
+/// assert!(half.lower.unwrap() < 19.0 / 2.1 && 19.0 / 2.1 < half.upper.unwrap());
+/// // The seal that wears fastest comes first among those running.
+/// assert_eq!(group.running[0].seal, "11");
+/// let figures = charts(&answer);
+/// assert!(figures[0].layers.iter().any(|l| matches!(l, Layer::HLine { at, .. } if *at == 20.0)));
+/// ```
 #[must_use]
 pub fn condition(measured: &Measured, question: &ConditionQuestion) -> Condition {
     let mut by: BTreeMap<Vec<(String, String)>, Vec<MeasuredSeal>> = BTreeMap::new();

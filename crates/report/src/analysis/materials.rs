@@ -56,6 +56,56 @@ pub struct Here {
 }
 
 /// The advice.
+///
+/// ```
+/// use sealspan_care::screening::Tables;
+/// use sealspan_records::{LoadOptions, load};
+/// use sealspan_report::analysis::materials::{MaterialsQuestion, Money, materials};
+/// use sealspan_report::analysis::{materials_field::{Where, field}, materials_here::here};
+/// # use std::fmt::Write as _;
+/// // Invented: at 60, 75 and 90 °C, and each life of FKM is twice one of EPDM.
+/// let mut text = "time,status,material,temperature_c\n".to_owned();
+/// for (material, times) in [("EPDM", 1), ("FKM", 2)] {
+///     for (celsius, more) in [(60, 4), (75, 2), (90, 1)] {
+///         for age in [10, 20, 30, 40, 50, 60] {
+///             writeln!(text, "{},failed,{material},{celsius}", age * times * more)?;
+///         }
+///     }
+/// }
+/// # let path = std::env::temp_dir().join(format!("sealspan-doc-materials-{}.csv", std::process::id()));
+/// # std::fs::write(&path, text)?;
+/// let records = load(&path, &LoadOptions::default())?;
+/// let mut question = MaterialsQuestion {
+///     celsius: Some(60.0),
+///     media: vec![],
+///     confidence: 0.9,
+///     prices: Default::default(),
+///     seed: 1,
+/// };
+/// let place = Where {
+///     temperature: Some("temperature_c".to_owned()),
+///     media: vec![],
+///     within: 10.0,
+///     by: vec![],
+/// };
+/// let (tables, money) = (Tables::with_own(vec![])?, Money::default());
+/// // Of each material the six lives near 60 °C are taken, none at 75 or 90 °C.
+/// let near = field(&records, &tables, &question, &place)?;
+/// let failed = |at: usize| near.groups[at].sample.tally().failures();
+/// assert_eq!((near.groups.len(), failed(0), failed(1)), (2, 6.0, 6.0));
+/// let at = here(&records, &mut question, None, &place, &money)?.unwrap();
+/// let lives = at.lives.clone()?;
+/// assert_eq!(lives.conditions_or_none(), "60 °C");
+/// // By the regression FKM lives twice as long there, as the log was made.
+/// let mean = |name: &str| lives.lives.iter().find(|l| l.material == name).unwrap().mean_life.estimate.unwrap();
+/// assert!((mean("FKM") / mean("EPDM") - 2.0).abs() < 1e-3);
+/// let advice = materials(&tables, Some(&near), &money, &question, Some(at));
+/// let row = |name: &str| advice.materials.iter().find(|m| m.material == name).unwrap();
+/// assert!(row("EPDM").field.is_some() && row("FKM").field.is_some());
+/// assert!(row("EPDM").rank.is_none()); // nothing is ranked by cost without prices
+/// # std::fs::remove_file(&path)?;
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[must_use]
 pub fn materials(
     tables: &Tables,

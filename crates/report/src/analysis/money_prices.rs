@@ -146,7 +146,25 @@ impl Prices {
         self.opening * work.openings + self.look * work.looks + self.turn * work.turns
     }
 
-    /// Expected money of a month.
+    /// Expected money of a month: each event's price times how many are expected.
+    ///
+    /// ```
+    /// use sealspan_care::ahead::Work;
+    /// use sealspan_care::ahead::months::{Month, Number};
+    /// use sealspan_report::analysis::money_prices::Prices;
+    /// let prices = Prices { failure: 100.0, planned: 40.0, opening: 10.0, look: 5.0, turn: 3.0 };
+    /// let number = |expected| Number { expected, lower: 0, upper: 9 };
+    /// let month = Month {
+    ///     from: 0.0,
+    ///     until: 30.0,
+    ///     unplanned: number(2.0),
+    ///     planned: number(3.0),
+    ///     all: number(5.0),
+    ///     joining: 0.0,
+    ///     work: Work { openings: 1.0, looks: 4.0, turns: 2.0 },
+    /// };
+    /// assert_eq!(prices.of_month(&month), 200.0 + 120.0 + 10.0 + 20.0 + 6.0);
+    /// ```
     #[must_use]
     pub fn of_month(&self, month: &Month) -> f64 {
         self.failure * month.unplanned.expected

@@ -263,6 +263,35 @@ pub(crate) fn block(
 ///
 /// # Errors
 /// As [`Planner::new`], [`Planner::best`] and [`play`].
+///
+/// ```
+/// use sealspan_care::costs::{Costs, Prices};
+/// use sealspan_care::{plan::Request, seal::Seal, terms::Handling};
+/// use sealspan_life::life::Life;
+/// use sealspan_records::Clock;
+/// use sealspan_report::wire::care::{PlanQuestion, plan_block};
+/// let prices = Prices { planned_cost: 100.0, failure_cost: 400.0, ..Prices::default() };
+/// let costs = Costs::new(prices, Clock::Days)?;
+/// let question = PlanQuestion {
+///     costs: &costs,
+///     handling: Handling::default(),
+///     request: Request::default(),
+///     confidence: 0.9,
+///     seed: 1,
+///     block: false,
+///     opportunity_every: None,
+///     horizon: None,
+///     stop_gap: None,
+///     currency: "EUR".to_owned(),
+/// };
+/// // Seals that do not age: replacing one early gains nothing, and one failure in 500 days costs 400.
+/// let seal = Seal::one_stage(Life::exponential(500.0).unwrap());
+/// let answer = plan_block(&seal, &[], None, &question)?;
+/// assert_eq!(answer.recommended.replace_at, None);
+/// assert!((answer.recommended.cost_rate - 400.0 / 500.0).abs() < 1e-9);
+/// assert!((answer.recommended.failed - 1.0).abs() < 1e-9);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn plan_block(
     seal: &Seal,
     draws: &[Life],

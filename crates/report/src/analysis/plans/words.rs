@@ -19,6 +19,33 @@ const WORTH_SAYING: f64 = 0.005;
 const WORTH_EXPLAINING: f64 = 0.05;
 
 /// How measures and ages are written.
+///
+/// ```
+/// use sealspan_care::replacement::Goal;
+/// use sealspan_care::weigh::{Candidate, CommonPractice};
+/// use sealspan_report::analysis::plans::Pen;
+/// let plain = |text: String| text.replace('\u{a0}', " "); // numbers and units are held together
+/// let pen = Pen { unit: "days", currency: "EUR", goal: Goal::Cost, calendar: None };
+/// assert_eq!(plain(pen.measure(2.5)), "EUR 2.50 per day");
+/// let down = Pen { goal: Goal::Availability, ..pen };
+/// assert_eq!(plain(down.measure(0.25)), "25 % of the time down");
+/// let policy = Candidate { inspect_every: Some(60.0), turn_every: Some(120.0), replace_at: None };
+/// let words = "inspect every 60.0 days, turn it at one inspection in 2, replace what is found worn";
+/// assert_eq!(plain(pen.policy(&policy)), words);
+/// let practice = CommonPractice {
+///     policy,
+///     measure: 2.5,
+///     extra_share: 0.25,
+///     failed: 0.1,
+///     availability: 0.99,
+///     keeps_limits: Some(true),
+///     because: vec!["it looks too often".to_owned()],
+/// };
+/// assert_eq!(plain(pen.common(&practice)), format!(
+///     "Common practice (no source), {words}, is 25 % above the plan (EUR 2.50 per day) and keeps the limits: \
+///      it looks too often."
+/// ));
+/// ```
 pub struct Pen<'a> {
     /// Unit of ages.
     pub unit: &'static str,

@@ -5,7 +5,8 @@ mod lives;
 mod place;
 mod ratios;
 
-pub use chart::{Alarm, ChartResult, Watched, picture};
+pub(crate) use chart::picture;
+pub use chart::{Alarm, ChartResult, Watched};
 pub use ratios::{LevelResult, SpreadResult};
 
 use crate::analysis::alike;
@@ -154,6 +155,49 @@ pub enum NoBatches {
 ///
 /// # Errors
 /// In words, when the records do not hold what the question needs.
+///
+/// ```
+/// use sealspan_life::laws;
+/// use sealspan_records::{LoadOptions, Question, load};
+/// use sealspan_report::wire::batches::{BatchesOptions, batches};
+/// # use std::fmt::Write as _;
+/// // Invented: seals of three batches, and each of the third lives a third as long as one of the others.
+/// let mut rows = "seal,asset,position,material,batch,fitted,removed,outcome\n".to_owned();
+/// for (batch, times) in [("A", 3), ("B", 3), ("C", 1)] {
+///     for age in [60, 90, 110, 130, 150, 180, 200, 240] {
+///         let (seal, fitted) = (format!("{batch}{age}"), jiff::civil::date(2020, 1, 1));
+///         let off = fitted + jiff::Span::new().days(age * times);
+///         writeln!(rows, "{seal},tank {seal},door,EPDM,{batch},{fitted},{off},failed")?;
+///     }
+/// }
+/// # let folder = std::env::temp_dir().join(format!("sealspan-doc-batches-{}", std::process::id()));
+/// # std::fs::create_dir_all(&folder)?;
+/// # let study = "title = \"Batches (invented)\"\ninvented = true\nrecords_from = \"2020-01-01\"\n\
+/// #     cut_off = \"2022-12-31\"\n[files]\nseals = \"seals.csv\"\n";
+/// # std::fs::write(folder.join("study.toml"), study)?;
+/// # std::fs::write(folder.join("seals.csv"), rows)?;
+/// let records = load(&folder.join("study.toml"), &LoadOptions::default())?;
+/// let [family, ..] = laws::all();
+/// let options = BatchesOptions {
+///     given: None,
+///     adjust: false,
+///     family,
+///     confidence: 0.9,
+///     false_discoveries: 0.1,
+///     false_alarms_per_year: 0.1,
+///     tuned_to: 2.0,
+///     runs: 50,
+///     seed: 1,
+/// };
+/// let answer = batches(&records, &Question::default(), &options)?;
+/// let column = &answer.columns[0];
+/// assert_eq!((column.named().as_str(), column.levels.len()), ("batch", 3));
+/// assert_eq!(column.differing, ["C"]);
+/// let third = column.levels.iter().find(|l| l.level == "C").unwrap();
+/// assert!((third.life_ratio_alone.unwrap() - 1.0 / 3.0).abs() < 1e-3);
+/// # std::fs::remove_dir_all(&folder)?;
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn batches(
     records: &Records,
     question: &Question,

@@ -195,7 +195,7 @@ pub fn range(design: &Design, at: usize) -> (f64, f64) {
 
 /// Whether ln life bends in the column `at` of a design, by one more column: (1/(kT) − its mean)². What is stated of the slope plays no part in the test.
 #[must_use]
-pub fn curvature(design: &Design, family: &'static dyn Family, at: usize) -> Curvature {
+pub(crate) fn curvature(design: &Design, family: &'static dyn Family, at: usize) -> Curvature {
     let none = |reason: &str| Curvature {
         statistic: None,
         df: 1.0,

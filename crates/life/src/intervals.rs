@@ -476,3 +476,6 @@ impl<'a> Intervals<'a> {
 pub fn simultaneous_depth(parameters: usize, level: f64) -> f64 {
     sealspan_numeric::special::chi_square_quantile(level, parameters as f64).sqrt()
 }
+
+#[cfg(test)]
+mod tests;

@@ -65,3 +65,31 @@ pub(crate) fn modes(
     }
     Ok(out)
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::laws::by_name;
+    use crate::terms::Terms;
+    use sealspan_records::{Observation, Sample};
+
+    /// Searches from several places that end at one place are one mode.
+    #[test]
+    fn one_place_is_one_mode() {
+        let ages = [0.2, 0.5, 0.6, 0.9, 1.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let terms = Terms::new(&Sample::new(ages.into()));
+        let family = by_name("weibull").unwrap();
+        let target = WithPrior {
+            problem: Problem {
+                family,
+                terms: &terms,
+                base: vec![0.0; 2],
+                free: vec![0, 1],
+            },
+            priors: family.priors().to_vec(),
+        };
+        let found = modes(&target, vec![-0.3, -0.5], vec![0.4, 0.1]).unwrap();
+        assert_eq!(found.len(), 1);
+    }
+}

@@ -103,6 +103,14 @@ mod tests {
         let curve = cumulative_hazard(&sample, 0.95).unwrap();
         let at_risk: Vec<f64> = curve.steps.iter().map(|s| s.at_risk).collect();
         assert_eq!(at_risk, [4.0, 6.0, 3.0]);
+        let at = [4.0, 5.0, 11.0, 12.0].map(|t| curve.hazard(t));
+        let by_hand = [
+            0.0,
+            1.0 / 4.0,
+            1.0 / 4.0 + 2.0 / 6.0,
+            1.0 / 4.0 + 2.0 / 6.0 + 1.0,
+        ];
+        assert!(at.iter().zip(by_hand).all(|(a, b)| (a - b).abs() < 1e-15));
         let last = curve.steps[2];
         assert!((last.hazard - (1.0 / 4.0 + 2.0 / 6.0 + 1.0)).abs() < 1e-15);
         let variance = 1.0 / 16.0 + 2.0 / 36.0 + 3.0 / 9.0;

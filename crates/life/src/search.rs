@@ -238,3 +238,69 @@ fn walk<'a>(
         along.push(found);
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::laws::by_name;
+    use crate::terms::Terms;
+    use nalgebra::DMatrix;
+    use sealspan_records::{Observation, Sample};
+
+    /// Of maxima set aside, and of places where a search was lost, the highest is kept, whichever came first.
+    #[test]
+    fn the_highest_is_kept_in_any_order() {
+        let ages = [20.0, 60.0, 100.0, 220.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let terms = Terms::new(&Sample::new(ages.into()));
+        let family = by_name("weibull_mixture").unwrap();
+        let problem = Problem {
+            family,
+            terms: &terms,
+            base: vec![0.0; 5],
+            free: (0..5).collect(),
+        };
+        // A part a thousand times as narrow as the other.
+        let narrow = [(0, 0.25), (1, 2000.0), (2, 60.0), (3, 2.0), (4, 100.0)];
+        let narrow = family.stated(&narrow).unwrap();
+        let places = [[4.0, 0.0], [4.6, -0.4], [6.0, 0.5]];
+        let plain = by_name("weibull").unwrap();
+        let flat = Problem {
+            family: plain,
+            terms: &terms,
+            base: vec![0.0; 2],
+            free: vec![0, 1],
+        };
+        let values = places.map(|x| flat.value(&x));
+        let highest = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        for order in [[0, 1, 2], [1, 2, 0], [2, 0, 1], [2, 1, 0]] {
+            let mut found = Found {
+                best: None,
+                aside: None,
+                lost: None,
+            };
+            for at in order {
+                found.set_aside(
+                    &problem,
+                    Maximum {
+                        x: narrow.clone(),
+                        value: values[at],
+                        covariance: DMatrix::identity(5, 5),
+                    },
+                );
+                found.lose(&flat, NoFit::Ridge, &places[at]);
+            }
+            assert_eq!(found.aside.map(|a| a.value), Some(highest), "{order:?}");
+            assert_eq!(found.lost.map(|l| l.0), Some(highest), "{order:?}");
+        }
+    }
+
+    /// A law without parts to tell apart has none that are unlike.
+    #[test]
+    fn a_law_of_one_part_is_never_set_aside() {
+        for family in crate::laws::all() {
+            let flat = vec![0.0; family.dimension()];
+            assert!(!family.unlike(&flat), "{}", family.name());
+        }
+    }
+}

@@ -260,3 +260,81 @@ fn shifted(terms: &Terms, time: f64) -> Option<Terms> {
         extent,
     })
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::fit::fit;
+    use sealspan_records::{Observation, Sample};
+
+    fn fitted(rows: Vec<Observation>) -> Fit {
+        fit(by_name(LAW).unwrap(), &Sample::new(rows)).unwrap()
+    }
+
+    /// Ages that plainly start late: quantiles of 300 and a Weibull law of shape 1.6 and scale 100.
+    fn late(n: i32) -> Fit {
+        let ages = (0..n).map(|i| {
+            let share = (f64::from(i) + 0.5) / f64::from(n);
+            300.0 + 100.0 * (-(-share).ln_1p()).powf(1.0 / 1.6)
+        });
+        fitted(
+            ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap())
+                .collect(),
+        )
+    }
+
+    /// An end is the farthest over all failure-free times admitted, looked at one by one.
+    #[test]
+    fn an_end_is_the_farthest_over_the_times_admitted() {
+        let fit = late(30);
+        let sweep = Sweep {
+            fit: &fit,
+            cut: fit.log_likelihood - 0.5 * 1.645 * 1.645,
+            centre: fit.estimate(Quantity::Parameter(2)),
+        };
+        let (low, high) = sweep.admitted();
+        assert!(low > 100.0 && low < sweep.centre && sweep.centre < high && high < first(&fit));
+        let asked = [
+            Quantity::Parameter(0),
+            Quantity::Parameter(1),
+            Quantity::Quantile(0.01),
+            Quantity::Quantile(0.5),
+            Quantity::Survival(320.0),
+        ];
+        for (quantity, side) in asked.into_iter().flat_map(|q| [(q, -1.0), (q, 1.0)]) {
+            let found = sweep.end(quantity, side).unwrap();
+            let times = (0..=80).map(|k| low + (high - low) * f64::from(k) / 80.0);
+            let ends = times.filter_map(|t| sweep.end_at(quantity, t, side).ok());
+            let farthest = ends.map(|e| e * side).fold(f64::NEG_INFINITY, f64::max);
+            let off = found * side - farthest;
+            assert!(off > -1e-6 && off < 2e-3, "{quantity:?} {side}: {off}");
+        }
+    }
+
+    /// Failures known between looks have a likelihood with a limit, whatever the shape: none is held at 1.
+    #[test]
+    fn between_looks_no_shape_is_held() {
+        let looks = [
+            (100.0, 110.0, 20.0),
+            (110.0, 120.0, 9.0),
+            (120.0, 150.0, 10.0),
+            (150.0, 250.0, 8.0),
+            (250.0, 600.0, 5.0),
+        ];
+        let rows = looks.map(|(a, b, n)| Observation::interval(a, b, 0.0, n).unwrap());
+        let fit = fitted(rows.into());
+        let sweep = Sweep {
+            fit: &fit,
+            cut: fit.log_likelihood - 0.5 * 1.645 * 1.645,
+            centre: fit.estimate(Quantity::Parameter(2)),
+        };
+        let time = 0.5 * (sweep.centre + 110.0);
+        let held = sweep.held(time).unwrap();
+        let shape = held.fit.estimate(Quantity::Parameter(0));
+        assert!(
+            held.fit.family.name() == "weibull" && shape < 1.0,
+            "{shape}"
+        );
+    }
+}

@@ -487,3 +487,104 @@ fn an_effect_that_grows_with_age_is_said_to() {
     };
     assert_eq!((drift(true), drift(false)), (1.0, -1.0));
 }
+
+/// Where a column's 0 lies changes no coefficient, and one that never differs is named wherever it lies.
+#[test]
+fn the_zero_of_a_column_does_not_matter() {
+    let lives = [exact(1.0, 0), exact(2.0, 1), exact(3.0, 0), exact(4.0, 1)];
+    let fitted = |a: f64, b: f64| {
+        let data = Prepared::new(&names(1), &[vec![a], vec![b]], &lives);
+        fit(data.unwrap(), Ties::Efron).unwrap()
+    };
+    let plain = fitted(0.0, 2.0);
+    // About 0 itself, where the mean is 0, and far from it.
+    for (a, b) in [(-1.0, 1.0), (40.0, 42.0)] {
+        let moved = fitted(a, b);
+        assert!((moved.estimates()[0] - plain.estimates()[0]).abs() < 1e-10);
+        assert!((moved.log_likelihood - plain.log_likelihood).abs() < 1e-12);
+    }
+    for value in [0.0, 0.1, 5.0] {
+        let same = [vec![value], vec![value]];
+        let why = WithLooks::new(&names(1), &same, &lives).unwrap_err();
+        assert!(matches!(why, NoHazards::NoContrast { .. }), "{value}");
+    }
+}
+
+/// A column that differs between strata only says nothing, however many failed and whatever rounding leaves of it.
+#[test]
+fn a_column_of_strata_is_named_among_very_many_failures() {
+    for value in [0.1, 0.7, 1.3, 11.7] {
+        let design = [vec![value], vec![3.0 * value], vec![-0.9]];
+        let of = |t: f64, stratum: usize| WatchedLife {
+            observation: Observation::exact(t, 0.0, 3e6).unwrap(),
+            design: stratum,
+            stratum,
+            cluster: 0,
+        };
+        let lives: Vec<WatchedLife> = (0..3)
+            .flat_map(|s| [of(1.0, s), of(2.0, s), of(5.0, s)])
+            .collect();
+        let data = Prepared::new(&names(1), &design, &lives).unwrap();
+        let why = fit(data, Ties::Breslow).unwrap_err();
+        let column = "x0".to_owned();
+        assert_eq!(why, NoHazards::NoContrast { column }, "{value}");
+    }
+}
+
+/// An effect's p-value is the level at which its interval ends at 0.
+#[test]
+fn a_p_value_goes_with_the_interval() {
+    let lives = [exact(1.0, 1), exact(2.0, 0), exact(3.0, 1), exact(4.0, 0)];
+    let found = two_groups(&lives).unwrap();
+    let covariance = found.covariance();
+    let p = found.effects(&covariance, 0.9)[0].p_value;
+    assert!(p > 0.05 && p < 0.95, "{p}");
+    let ends = &found.effects(&covariance, 1.0 - p)[0];
+    assert!(ends.lower.abs() < 1e-6 || ends.upper.abs() < 1e-6);
+}
+
+/// Two clusters of the same lives have no variance between them; its upper end lies where the likelihood, written out
+/// and climbed by plain steps, has fallen by half the square of 1.645.
+#[test]
+fn clusters_alike_have_an_upper_end_of_their_variance() {
+    let ages = [20.0, 60.0, 100.0, 220.0];
+    let of = |cluster: usize| {
+        (0..4).map(move |i: usize| WatchedLife {
+            cluster,
+            ..exact(ages[i], i % 2)
+        })
+    };
+    let lives: Vec<WatchedLife> = of(0).chain(of(1)).collect();
+    let data = WithLooks::new(&names(1), &[vec![0.0], vec![1.0]], &lives).unwrap();
+    let found = weibull_frailty(&data, 0.9).unwrap();
+    assert_eq!((found.theta, found.interval.0), (0.0, 0.0));
+    let upper = found.interval.1.unwrap();
+    // One cluster: Σ (z − ln σ − ln t) + Σ ln(1 + iθ) − (1/θ + 4) ln(1 + θ Σ e^z).
+    let value = |x: &[f64; 3]| {
+        let z = |i: usize| (ages[i].ln() - x[0] - x[1] * (i % 2) as f64) / x[2].exp();
+        let failed: f64 = (0..4).map(|i| z(i) - x[2] - ages[i].ln()).sum();
+        let rising: f64 = (1..4).map(|i| (f64::from(i) * upper).ln_1p()).sum();
+        let hazard: f64 = (0..4).map(|i| z(i).exp()).sum();
+        2.0 * (failed + rising - (1.0 / upper + 4.0) * (upper * hazard).ln_1p())
+    };
+    let (mut x, mut wide) = ([4.0, 0.0, 0.0], 1.0);
+    while wide > 1e-7 {
+        let steps = (0..3).flat_map(|j| [(j, wide), (j, -wide)]);
+        let better = steps
+            .map(|(j, by)| {
+                let mut next = x;
+                next[j] += by;
+                next
+            })
+            .find(|next| value(next) > value(&x));
+        match better {
+            Some(next) => x = next,
+            None => wide *= 0.5,
+        }
+    }
+    let fallen = found.log_likelihood - value(&x);
+    assert!(
+        (fallen - 0.5 * 1.644_853_627_f64.powi(2)).abs() < 1e-5,
+        "{fallen}"
+    );
+}

@@ -165,3 +165,41 @@ impl<'a> FromRegression<'a> {
         if age.is_finite() { age } else { even }
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::laws::by_name;
+    use crate::regression::{Cell, regress};
+    use crate::terms::Terms;
+    use sealspan_records::Sample;
+
+    /// A law so steep that it has no number for a stretch far beyond its ages: there ages are drawn evenly.
+    #[test]
+    fn where_the_law_has_no_number_ages_are_even() {
+        let ages = [100.0, 100.1, 100.2, 100.3].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let cell = Cell {
+            row: vec![1.0],
+            terms: Terms::new(&Sample::new(ages.into())).into(),
+        };
+        let weibull = by_name("weibull").unwrap();
+        let fit = regress(weibull, &["intercept".to_owned()], &[cell]).unwrap();
+        let places = [Place {
+            row: vec![(0, 1.0)],
+            offset: 0.0,
+            stratum: 0,
+        }];
+        let mut from = FromRegression::new(&fit, &places, 1, 0).unwrap();
+        let number = 1_000;
+        let drawn: Vec<f64> = (0..number).map(|_| from.draw(0, 1e4, 1.5e4)).collect();
+        assert!(drawn.iter().all(|age| *age > 1e4 && *age <= 1.5e4));
+        // Five standard errors of a mean of so many.
+        let error = 5e3 / (12.0 * f64::from(number)).sqrt();
+        let mean = drawn.iter().sum::<f64>() / f64::from(number);
+        assert!((mean - 1.25e4).abs() < 5.0 * error, "{mean}");
+        // Nor are there ages of a row that no place has.
+        let age = from.draw(7, 40.0, 50.0);
+        assert!(age > 40.0 && age <= 50.0, "{age}");
+    }
+}

@@ -188,11 +188,13 @@ mod tests {
             (200.0, 260.0, true),
             (120.0, 400.0, false),
         ];
+        let looks = Observation::interval(110.0, 140.0, 80.0, 1.0);
         let rows = rows.iter().map(|(entry, age, failed)| match failed {
             true => Observation::exact(*age, *entry, 1.0),
             false => Observation::right(*age, *entry, 1.0),
         });
-        let terms = Terms::new(&Sample::new(rows.filter_map(Result::ok).collect()));
+        let rows = rows.chain([looks]).filter_map(Result::ok);
+        let terms = Terms::new(&Sample::new(rows.collect()));
         let near = |ln_s: f64| likelihood::value::<2, Gamma>([ln_s - 12.0, -12.0], &terms);
         let nought = Nought { terms: &terms };
         for ln_s in [4.0, 5.0, 6.5] {
@@ -212,5 +214,40 @@ mod tests {
         for side in [-1.0, 1.0] {
             assert!((nought.value(end(side)) - top + 0.5).abs() < 1e-6);
         }
+    }
+
+    /// An end of the scale at shape 0 is the farthest where no law of the family with that scale, at whatever shape, is
+    /// more likely than the cut.
+    #[test]
+    fn an_end_of_the_scale_is_held_against_the_family() {
+        let mut told = [0, 0];
+        for sound in [400.0, 1500.0] {
+            let rows = [
+                Observation::exact(150.0, 100.0, 1.0),
+                Observation::exact(260.0, 200.0, 1.0),
+                Observation::right(sound, 120.0, 1.0),
+            ];
+            let terms = Terms::new(&Sample::new(
+                rows.into_iter().filter_map(Result::ok).collect(),
+            ));
+            let (_, top) = Nought { terms: &terms }.top();
+            for (fall, side) in [0.3, 1.35, 4.0]
+                .into_iter()
+                .flat_map(|f| [(f, -1.0), (f, 1.0)])
+            {
+                let cut = top - fall;
+                let Some(found) = end(Quantity::Parameter(1), &terms, cut, side) else {
+                    continue;
+                };
+                let value = |i: i32| {
+                    let ln_shape = 0.05 * f64::from(i);
+                    likelihood::value::<2, Gamma>([found.value + ln_shape, ln_shape], &terms)
+                };
+                let likelier = (-160..=40).any(|i| value(i) > cut);
+                assert_eq!(found.farthest, !likelier, "{sound} {fall} {side}");
+                told[usize::from(likelier)] += 1;
+            }
+        }
+        assert!(told[0] > 0 && told[1] > 0, "{told:?}");
     }
 }

@@ -336,4 +336,17 @@ mod tests {
             youngest_admitted(&terms, pareto(&terms).unwrap().value - 4.0 * 2f64.ln()).unwrap();
         assert!((got - 15f64.ln()).abs() < 1e-6, "{got}");
     }
+
+    /// What was seen between looks only is a chance, so that no law has a log-likelihood above 0, not even where laws
+    /// that begin close to the first look have none of their own.
+    #[test]
+    fn no_beginning_is_admitted_above_certainty() {
+        let rows = [
+            Observation::interval(0.0, 50.0, 0.0, 3.0),
+            Observation::right(40.0, 0.0, 1.0),
+        ];
+        let terms = Terms::new(&Sample::new(rows.map(Result::unwrap).into()));
+        assert!(youngest_admitted(&terms, -2.0).is_some());
+        assert_eq!(youngest_admitted(&terms, 0.1), None);
+    }
 }

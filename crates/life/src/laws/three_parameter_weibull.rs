@@ -129,3 +129,38 @@ impl Law<3> for ThreeParameterWeibull {
         }
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::fit::{NoFit, fit};
+    use crate::laws::by_name;
+    use sealspan_records::{Observation, Sample};
+
+    /// A chance is at most 1, so that only exact ages can be ever more likely.
+    #[test]
+    fn only_exact_ages_are_likely_without_limit() {
+        let looks = Observation::interval(30.0, 50.0, 0.0, 4.0).unwrap();
+        let exact = Observation::exact(70.0, 0.0, 1.0).unwrap();
+        let terms = |rows: &[Observation]| Terms::new(&Sample::new(rows.to_vec()));
+        assert!(!ThreeParameterWeibull::unbounded(&terms(&[looks])));
+        assert!(ThreeParameterWeibull::unbounded(&terms(&[looks, exact])));
+    }
+
+    /// Failed before a look at one age, and sound at a later one: a constant share explains the most.
+    #[test]
+    fn looks_that_say_nothing_of_age_have_no_estimate() {
+        let rows = vec![
+            Observation::interval(0.0, 50.0, 0.0, 4.0).unwrap(),
+            Observation::right(80.0, 0.0, 6.0).unwrap(),
+        ];
+        let law = by_name("three_parameter_weibull").unwrap();
+        let why = fit(law, &Sample::new(rows)).err().unwrap();
+        let words = "these looks say nothing of how life goes with age";
+        assert!(
+            matches!(why, NoFit::Edge(said) if said.contains(words)),
+            "{why:?}"
+        );
+    }
+}

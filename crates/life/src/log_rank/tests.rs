@@ -124,3 +124,27 @@ fn weights_by_the_curve_before_each_failure() {
         assert!((found.score[0] - score).abs() < 1e-12, "{rho} {gamma}");
     }
 }
+
+/// Two copies of two strata are drawn apart: ages that overlapping looks leave open take some of the variance away.
+#[test]
+fn copies_of_strata_differ() {
+    let between = |a: f64, b: f64| Observation::interval(a, b, 0.0, 3.0).unwrap();
+    let group = |rows: &[(f64, f64)]| Sample::new(rows.iter().map(|r| between(r.0, r.1)).collect());
+    let stratum = vec![
+        group(&[(0.0, 20.0), (10.0, 40.0), (30.0, 60.0)]),
+        group(&[(0.0, 30.0), (20.0, 50.0), (40.0, 80.0)]),
+    ];
+    for strata in [vec![stratum.clone()], vec![stratum.clone(), stratum]] {
+        let found = &drawn(&strata, &[Weighting::LogRank], 2, 1).unwrap()[0];
+        assert!(found.share > 1e-6, "{} {}", strata.len(), found.share);
+    }
+}
+
+/// Groups of one number have no trend between them.
+#[test]
+fn numbers_alike_have_no_trend() {
+    let groups = [plain(&[1.0, 4.0, 6.0]), plain(&[2.0, 3.0, 9.0])];
+    let scores = scores(&[groups.to_vec()], Weighting::LogRank).unwrap();
+    assert_eq!(scores.trend(&[7.0, 7.0]), Err(NoTest::Apart));
+    assert!(scores.trend(&[7.0, 8.0]).is_ok());
+}

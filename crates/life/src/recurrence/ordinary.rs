@@ -162,4 +162,17 @@ mod tests {
         assert!(at(1.0) > 2.0 * at(0.0));
         assert!(at(50.0).is_finite() && at(50.0) > at(1.0));
     }
+
+    /// A seal placed at an age fails by what is left of its law from there; in so short a time a new one hardly fails.
+    #[test]
+    fn a_seal_placed_at_an_age_fails_from_there() {
+        let one = [Piece {
+            placed: Some(1.5),
+            length: 0.1,
+        }];
+        let got = expected(&one, weibull(3.0), 0.002);
+        let want = -(-(1.6_f64.powi(3) - 1.5_f64.powi(3))).exp_m1();
+        // The new seal's own hazard is below 0.1³.
+        assert!((got - want).abs() < 1e-3, "{got} {want}");
+    }
 }

@@ -333,6 +333,7 @@ mod tests {
             apart: None,
         };
         assert_eq!(mean_of_many(&counts, &alike), Some(16.0 / 8.0));
+        assert_eq!(mean_of_many(&[of(0.0, 3.0)], &alike), None);
         let apart = Spread {
             shape: Some(4.0),
             apart: Some(Apart {
@@ -354,5 +355,28 @@ mod tests {
             (2.0 * own[0] + 5.0 * own[1] + 9.0 * own[2]) / (3.0 * own[0] + 4.0 * own[1] + own[2]);
         let got = mean_of_many(&counts, &apart).unwrap_or(f64::NAN);
         assert!((got / want - 1.0).abs() < 1e-9, "{got} {want}");
+    }
+
+    /// The shape is the likeliest of negative binomial counts, over a grid.
+    #[test]
+    fn the_shape_is_the_likeliest_of_negative_binomial_counts() {
+        let seen = [1, 2, 4, 9, 12, 0, 3];
+        let counts: Vec<Count> = seen.iter().map(|n| of(f64::from(*n), 4.0)).collect();
+        let mean = f64::from(seen.iter().sum::<i32>()) / 28.0;
+        // Σ_{i<n} ln(a + i) + a ln(a) − (a + n) ln(a + mE), less what no shape changes.
+        let value = |a: f64| -> f64 {
+            let each = seen.iter().map(|n| {
+                let rise: f64 = (0..*n).map(|i| (a + f64::from(i)).ln()).sum();
+                rise + a * a.ln() - (a + f64::from(*n)) * (a + 4.0 * mean).ln()
+            });
+            each.sum()
+        };
+        let grid = (1..4_000).map(|i| 0.01 * f64::from(i));
+        let best = grid.max_by(|a, b| value(*a).total_cmp(&value(*b)));
+        let (shape, best) = (spread(&counts).and_then(|s| s.shape), best.unwrap_or(0.0));
+        assert!(
+            shape.is_some_and(|s| (s - best).abs() < 0.01),
+            "{shape:?} {best}"
+        );
     }
 }

@@ -136,3 +136,39 @@ impl<'a> AddedColumn<'a> {
         if size > 0.0 { rest / size } else { 0.0 }
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::laws::by_name;
+    use crate::regression::{Cell, fit_design};
+    use crate::terms::Terms;
+    use sealspan_records::{Observation, Sample};
+
+    /// Of an exponential law each line's information is its expected failures e: of a column x the share
+    /// 1 − (Σ x e)²/(Σ x² e Σ e) is not told by the intercept.
+    #[test]
+    fn the_own_share_of_a_column_is_what_the_intercept_does_not_tell() {
+        let lives = [[20.0, 60.0], [100.0, 220.0], [40.0, 90.0]];
+        let cell = |ages: [f64; 2]| Cell {
+            row: vec![1.0],
+            terms: Terms::new(&Sample::new(
+                ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap())
+                    .into(),
+            ))
+            .into(),
+        };
+        let design = Design::of_cells(&["intercept".to_owned()], &lives.map(cell));
+        let fit = fit_design(by_name("exponential").unwrap(), &design).unwrap();
+        let added = AddedColumn::new(&fit.regression, &design);
+        let x = [0.5, -2.0, 3.0];
+        let column: Row = x.iter().copied().enumerate().collect();
+        let mean = lives.iter().flatten().sum::<f64>() / 6.0;
+        let e = lives.map(|ages| (ages[0] + ages[1]) / mean);
+        let sum = |f: &dyn Fn(f64) -> f64| -> f64 { x.iter().zip(e).map(|(x, e)| f(*x) * e).sum() };
+        let want = 1.0 - sum(&|x| x).powi(2) / (sum(&|x| x * x) * sum(&|_| 1.0));
+        let got = added.test(&column).own_share;
+        assert!((got - want).abs() < 1e-6, "{got} {want}");
+    }
+}

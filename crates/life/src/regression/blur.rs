@@ -251,4 +251,47 @@ mod tests {
         assert!((found.terms[0].width - both).abs() < 1e-9, "{found:?}");
         assert!(found.terms[0].by.is_empty(), "{found:?}");
     }
+
+    /// Two factors of two columns each, the one's first going with the other's first by a correlation r and second with
+    /// second: each is 1/√(1 − r²) times as wide, and the eigenvalues are 1 ± r, beside 1 of a column by itself.
+    #[test]
+    fn factors_whose_columns_go_together_in_pairs() {
+        let r = 0.9_f64;
+        let products = DMatrix::from_fn(5, 5, |i, j| match (i, j) {
+            _ if i == j => 1.0,
+            (0, 2) | (2, 0) | (1, 3) | (3, 1) => r,
+            _ => 0.0,
+        });
+        let covariance = products.try_inverse().unwrap();
+        let found = blurs_of(&covariance, &[vec![0, 1], vec![2, 3], vec![4]]).unwrap();
+        let want = [
+            (1.0 - r * r).sqrt().recip(),
+            (1.0 - r * r).sqrt().recip(),
+            1.0,
+        ];
+        for (term, want) in found.terms.iter().zip(want) {
+            assert!((term.width - want).abs() < 1e-9, "{term:?} {want}");
+        }
+        let condition = ((1.0 + r) / (1.0 - r)).sqrt();
+        assert!(
+            (found.condition - condition).abs() < 1e-9,
+            "{}",
+            found.condition
+        );
+    }
+
+    /// A column that is nearly the sum of five others goes with all of them; three are named.
+    #[test]
+    fn no_more_than_three_are_named() {
+        let products = DMatrix::from_fn(6, 6, |i, j| match (i, j) {
+            (5, 5) => 5.02,
+            _ if i == j => 1.0,
+            (5, _) | (_, 5) => 1.0,
+            _ => 0.0,
+        });
+        let covariance = products.try_inverse().unwrap();
+        let terms: Vec<Vec<usize>> = (0..6).map(|i| vec![i]).collect();
+        let found = blurs_of(&covariance, &terms).unwrap();
+        assert_eq!(found.terms[5].by.len(), 3);
+    }
 }

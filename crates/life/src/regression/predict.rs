@@ -118,3 +118,53 @@ fn chain(inner: &Derivatives, row: &Row, own: usize, size: usize) -> Derivatives
     }
     out
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::laws::by_name;
+    use crate::regression::{Cell, Design, fit_design};
+    use crate::terms::Terms;
+    use sealspan_records::{Observation, Sample};
+
+    /// A known shift of ln life stretches ages by which a share fails, with their ends, and shrinks the ages at which
+    /// survival is asked.
+    #[test]
+    fn a_known_shift_stretches_ages() {
+        let ages =
+            [20.0, 60.0, 100.0, 220.0, 90.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let cell = Cell {
+            row: vec![1.0],
+            terms: Terms::new(&Sample::new(ages.into())).into(),
+        };
+        let design = Design::of_cells(&["intercept".to_owned()], &[cell]);
+        let fitting = fit_design(by_name("weibull").unwrap(), &design).unwrap();
+        let own = &fitting.regression;
+        let place = |offset: f64| Place {
+            row: vec![(0, 1.0)],
+            offset,
+            stratum: 0,
+        };
+        let ways: [&dyn Fn(f64, Quantity) -> Prediction; 2] = [
+            &|offset, q| own.predict(&place(offset), q, &own.covariance, 1.6),
+            &|offset, q| fitting.predict_by_profile(&place(offset), q, 0.9),
+        ];
+        let factor = 0.7_f64.exp();
+        let three = |p: Prediction| [p.estimate, p.lower.unwrap(), p.upper.unwrap()];
+        for way in ways {
+            let median = |offset| three(way(offset, Quantity::Quantile(0.5)));
+            for (moved, here) in median(0.7).into_iter().zip(median(0.0)) {
+                assert!((moved / here / factor - 1.0).abs() < 1e-5, "{moved} {here}");
+            }
+            let moved = three(way(0.7, Quantity::Survival(80.0 * factor)));
+            let here = three(way(0.0, Quantity::Survival(80.0)));
+            assert!(
+                moved
+                    .into_iter()
+                    .zip(here)
+                    .all(|(a, b)| (a - b).abs() < 1e-5)
+            );
+        }
+    }
+}

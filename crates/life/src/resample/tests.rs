@@ -242,3 +242,37 @@ fn nothing_and_too_much_have_no_pattern() {
     assert!(many.is_ok_and(|o| of(o).is_none()));
     assert!(few.is_ok_and(|o| of(o).is_some()));
 }
+
+/// Of several kinds of running seals each fails by the law up to its own end: the failures of each kind, beyond the end
+/// of the one before, are as many as the law has there.
+#[test]
+fn running_seals_of_each_kind_fail_up_to_their_own_end()
+-> Result<(), sealspan_records::observation::NotAnObservation> {
+    let rows = vec![
+        Observation::right(40.0, 0.0, 30.0)?,
+        Observation::right(80.0, 0.0, 20.0)?,
+        Observation::right(120.0, 0.0, 10.0)?,
+    ];
+    let pattern = Pattern::of(&sample(rows)).ok_or(
+        sealspan_records::observation::NotAnObservation::BadCount(0.0),
+    )?;
+    let source = Source::new(&pattern, weibull(), &THETA);
+    let survival = |t: f64| (-(t / 100.0).powi(2)).exp();
+    let draws = 500;
+    let mut failed = [0.0; 3];
+    for i in 0..draws {
+        for p in &source.draw(&mut Stream::new(8, i)).density {
+            failed[(p.age.t / 40.0).floor().min(2.0) as usize] += p.weight;
+        }
+    }
+    for (at, (found, seals)) in failed.into_iter().zip([60.0, 30.0, 10.0]).enumerate() {
+        let from = 40.0 * at as f64;
+        let want = draws as f64 * seals * (survival(from) - survival(from + 40.0));
+        // A Poisson count at most.
+        assert!(
+            (found - want).abs() < 4.0 * f64::sqrt(want),
+            "{at} {found} {want}"
+        );
+    }
+    Ok(())
+}

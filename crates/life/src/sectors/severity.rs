@@ -138,3 +138,16 @@ pub fn interval(mut values: Vec<f64>, level: f64) -> Option<(f64, f64)> {
     let at = |p: f64| values.get(((p * n as f64) as usize).min(n - 1)).copied();
     at(0.5 - 0.5 * level).zip(at(0.5 + 0.5 * level))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// An interval at level 1 holds all draws, one at half the middle half.
+    #[test]
+    fn an_interval_is_read_from_the_order_of_the_draws() {
+        let values: Vec<f64> = (0..40).rev().map(f64::from).collect();
+        assert_eq!(interval(values.clone(), 1.0), Some((0.0, 39.0)));
+        assert_eq!(interval(values, 0.5), Some((10.0, 30.0)));
+    }
+}

@@ -80,4 +80,10 @@ fn seals_added_one_by_one_are_the_sample() {
         }
     }
     assert_eq!(terms.extent, extent_of(rows(&single, 1.0)));
+    // One more, failed before its first look: none of those between two looks.
+    let between = terms.extent.between;
+    terms.add_interval(0.0, 9.0);
+    assert_eq!(terms.extent.between, between);
+    terms.add_interval(3.0, 9.0);
+    assert_eq!(terms.extent.between, between + 1.0);
 }

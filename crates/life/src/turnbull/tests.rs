@@ -297,3 +297,25 @@ fn errors_within_a_run_are_those_of_half_its_share() {
     }
     assert!(whole > 20 && halves > 20, "{whole} {halves}");
 }
+
+/// The last run of two ages: after its first half the survivors are half the run.
+#[test]
+fn the_error_within_the_last_run_is_that_of_half_its_share() {
+    let seals = 121;
+    let rows = (1..=seals).map(|t| Observation::exact(f64::from(t), 0.0, 1.0).unwrap());
+    let (ends, observed) = cells::cells(&Sample::new(rows.collect()));
+    let problem = Problem::new(observed, ends.len()).unwrap();
+    let mass = solve::solve(&problem);
+    let found = errors::in_windows(&problem, &mass, 12).unwrap();
+    let n = f64::from(seals);
+    let run = 2.0 / n;
+    let want = 0.5 * (run * (1.0 - run) / n).sqrt();
+    let [.., middle, end] = found.after.as_slice() else {
+        panic!("{}", found.after.len());
+    };
+    assert!(
+        (middle.unwrap() / want - 1.0).abs() < 1e-6,
+        "{middle:?} {want}"
+    );
+    assert!(end.unwrap() < 1e-9);
+}

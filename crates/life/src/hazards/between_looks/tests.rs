@@ -1,5 +1,10 @@
 //! A cluster's part against the integral over its frailty by plain sums.
+#![allow(clippy::unwrap_used)]
 use super::*;
+use crate::hazards::data::{WatchedLife, WithLooks};
+use crate::hazards::weibull_terms::WeibullTerms;
+use crate::maximise::LogLikelihood;
+use sealspan_records::Observation;
 
 /// Failures between two looks: how many, and the cumulative hazards there.
 type Between = (f64, f64, f64);
@@ -66,7 +71,7 @@ fn a_part_is_the_integral_over_the_frailty() {
             looks: &looks,
             rows: &rows,
         };
-        for theta in [0.05, 0.5, 2.0] {
+        for theta in [5e-4, 0.05, 0.5, 2.0] {
             let found = cluster.part(theta, false);
             let (value, mean, variance) = plain(failed, hazard, list, theta);
             let case = format!("{failed} {hazard} {theta}");
@@ -83,4 +88,62 @@ fn a_part_is_the_integral_over_the_frailty() {
             assert!((found.variance / variance - 1.0).abs() < 1e-6, "{case}");
         }
     }
+}
+
+/// By Γ(ν + 1) = ν Γ(ν) and its derivatives, where the constant comes from a series.
+#[test]
+fn the_constant_follows_the_recurrence_of_the_gamma_function() {
+    for nu in [1001.0_f64, 1500.0, 4000.0] {
+        let (here, next) = (constant(nu), constant(nu + 1.0));
+        let more = nu.recip().ln_1p();
+        assert!((next[0] - here[0] - ((nu + 1.0) * more - 1.0)).abs() < 1e-14);
+        assert!((next[1] - here[1] - (more - nu.recip())).abs() < 1e-17);
+        let square = 1.0 / (nu * nu * (nu + 1.0));
+        assert!((next[2] - here[2] - square).abs() < 1e-17, "{nu}");
+    }
+}
+
+/// A cluster of exact ages, failures between two looks, a life still running and one that entered late, and one of
+/// late entries alone: the likelihood of Weibull lives written out, the first by plain sums over its frailty.
+#[test]
+fn clusters_of_all_kinds_have_the_likelihood_written_out() {
+    let lives = [
+        (Observation::exact(50.0, 0.0, 1.0), 0),
+        (Observation::exact(80.0, 0.0, 2.0), 0),
+        (Observation::right(120.0, 30.0, 1.0), 0),
+        (Observation::interval(30.0, 70.0, 0.0, 1.0), 0),
+        (Observation::exact(60.0, 20.0, 1.0), 1),
+        (Observation::right(90.0, 40.0, 1.0), 1),
+    ];
+    let lives = lives.map(|(observation, cluster)| WatchedLife {
+        observation: observation.unwrap(),
+        design: cluster,
+        stratum: 0,
+        cluster,
+    });
+    let design = [vec![0.0], vec![1.0]];
+    let data = WithLooks::new(&["x".to_owned()], &design, &lives).unwrap();
+    let (sigma, theta) = (0.5_f64, 0.6_f64);
+    let hazard = |t: f64| (t / 100.0).powi(2);
+    let ln_density = |t: f64| hazard(t).ln() - (sigma * t).ln();
+    let (by_looks, ..) = plain(
+        3.0,
+        hazard(50.0) + 2.0 * hazard(80.0) + hazard(120.0),
+        &[(1.0, hazard(30.0), hazard(70.0))],
+        theta,
+    );
+    let first = by_looks
+        + ln_density(50.0)
+        + 2.0 * ln_density(80.0)
+        + (theta * hazard(30.0)).ln_1p() / theta;
+    let entries = hazard(20.0) + hazard(40.0);
+    let exits = hazard(60.0) + hazard(90.0);
+    let second = ln_density(60.0) + (theta * entries).ln_1p() / theta
+        - (1.0 / theta + 1.0) * (theta * exits).ln_1p();
+    let x = [100f64.ln(), 0.0, sigma.ln(), theta.ln()];
+    let found = WeibullTerms::new(&data.0).value(&x);
+    assert!(
+        (found - first - second).abs() < 1e-7,
+        "{found} {first} {second}"
+    );
 }

@@ -121,3 +121,25 @@ fn the_order_of_the_parts_does_not_change_the_law() {
         );
     }
 }
+
+/// Failures between two looks count by the chances of each part to fail between them, by hand.
+#[test]
+fn looks_are_counted_by_their_chances() {
+    let (share, one, two) = (0.3, [2.0, 300.0], [4.0, 700.0]);
+    let alive = |[shape, scale]: [f64; 2], t: f64| (-(t / scale).powf(shape)).exp();
+    let looks = [(0.0, 250.0), (250.0, 450.0), (450.0, 600.0), (600.0, 900.0)];
+    let rows = looks.map(|(a, b)| Observation::interval(a, b, 0.0, 1.0).unwrap());
+    let terms = Terms::new(&Sample::new(rows.into()));
+    let chances = looks.map(|(a, b)| {
+        let within = |law| alive(law, a) - alive(law, b);
+        let (first, second) = (share * within(one), (1.0 - share) * within(two));
+        first / (first + second)
+    });
+    let sum: f64 = chances.iter().sum();
+    let squares: f64 = chances.iter().map(|p| p * p).sum();
+    let found = distinct_ages(theta(share, one, two), &terms, 0);
+    assert!(
+        (found / (sum * sum / squares) - 1.0).abs() < 1e-9,
+        "{found}"
+    );
+}

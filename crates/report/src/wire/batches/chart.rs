@@ -241,7 +241,7 @@ fn top(c: &ChartResult) -> f64 {
 
 /// The statistic of the levels that came closest to the limit, and the limit; `None` without charts.
 #[must_use]
-pub(crate) fn picture(result: &ColumnResult) -> Option<Chart> {
+pub fn picture(result: &ColumnResult) -> Option<Chart> {
     let watch = &result.watch;
     let limit = watch.limit?;
     let mut shown: Vec<&ChartResult> = watch

@@ -5,7 +5,7 @@ mod lives;
 mod place;
 mod ratios;
 
-pub(crate) use chart::picture;
+pub use chart::picture;
 pub use chart::{Alarm, ChartResult, Watched};
 pub use ratios::{LevelResult, SpreadResult};
 

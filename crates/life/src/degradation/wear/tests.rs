@@ -79,11 +79,11 @@ fn a_seal_goes_on_from_its_last_value() {
         rising: true,
     };
     let wear = known(&[0.0]);
-    let crossing = wear.of_seal(&vec![(1.0, 1.0), (4.0, 2.0)], limit).unwrap();
+    let crossing = wear.of_seal(&[(1.0, 1.0), (4.0, 2.0)], limit).unwrap();
     near(crossing.by(4.0 + 3.0), beyond(6, 4.0), 1e-12);
     near(crossing.by(4.0 + 1.5), beyond(3, 4.0), 1e-12);
     assert_eq!(crossing.by(3.9), 0.0);
-    assert_eq!(wear.of_seal(&vec![], limit), None);
+    assert_eq!(wear.of_seal(&[], limit), None);
 }
 
 /// Age by which a share `p` of seals with `left` to wear is past the limit, by halving.
@@ -138,19 +138,18 @@ fn wear_of_shape_one_has_the_p_value_of_an_exponential_law() {
         rising: true,
     };
     let wear = known(&[0.0]);
-    let p = |by: f64| wear.p_value(&vec![(2.0, 1.0), (2.2, 1.1), (2.5, 1.0 + by)], limit);
+    let p = |by: f64| wear.p_value(&[(2.0, 1.0), (2.2, 1.1), (2.5, 1.0 + by)], limit);
     near(p(0.1).unwrap(), 2.0 * (1.0 - (-0.15_f64).exp()), 1e-12);
     near(p(3.0).unwrap(), 2.0 * (-4.5_f64).exp(), 1e-12);
     near(p(2.0_f64.ln() / 1.5).unwrap(), 1.0, 1e-12);
-    assert_eq!(wear.p_value(&vec![(2.0, 1.0)], limit), None);
-    assert_eq!(wear.p_value(&vec![], limit), None);
+    assert_eq!(wear.p_value(&[(2.0, 1.0)], limit), None);
+    assert_eq!(wear.p_value(&[], limit), None);
     let falling = Limit {
         value: 0.0,
         rising: false,
     };
     near(
-        wear.p_value(&vec![(0.0, 9.0), (0.5, 6.0)], falling)
-            .unwrap(),
+        wear.p_value(&[(0.0, 9.0), (0.5, 6.0)], falling).unwrap(),
         2.0 * (-4.5_f64).exp(),
         1e-12,
     );

@@ -1,5 +1,5 @@
 //! Levels as draws, against plain sums, quadrature and the plain regression.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::panic)]
 
 use super::*;
 use crate::batches::{Cell, levels};

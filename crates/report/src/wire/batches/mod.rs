@@ -159,7 +159,8 @@ pub enum NoBatches {
 /// ```
 /// use sealspan_life::laws;
 /// use sealspan_records::{LoadOptions, Question, load};
-/// use sealspan_report::wire::batches::{BatchesOptions, batches};
+/// use sealspan_report::chart::Layer;
+/// use sealspan_report::wire::batches::{BatchesOptions, batches, picture};
 /// # use std::fmt::Write as _;
 /// // Invented: seals of three batches, and each of the third lives a third as long as one of the others.
 /// let mut rows = "seal,asset,position,material,batch,fitted,removed,outcome\n".to_owned();
@@ -195,6 +196,11 @@ pub enum NoBatches {
 /// assert_eq!(column.differing, ["C"]);
 /// let third = column.levels.iter().find(|l| l.level == "C").unwrap();
 /// assert!((third.life_ratio_alone.unwrap() - 1.0 / 3.0).abs() < 1e-3);
+/// // The chart: the limit, then the level that came farthest, which is the one that differs.
+/// let chart = picture(column).unwrap();
+/// let limit = column.watch.limit.unwrap();
+/// assert!(matches!(&chart.layers[0], Layer::HLine { at, .. } if *at == limit));
+/// assert!(matches!(&chart.layers[1], Layer::Line { name, .. } if name == "C"));
 /// # std::fs::remove_dir_all(&folder)?;
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```

@@ -246,3 +246,41 @@ fn dearer_orders_cost_what_they_are_placed_for() {
         "{more}"
     );
 }
+
+/// Urgent supply with a fill rate asked for: the stock reaches it, and one seal less does not.
+#[test]
+fn urgent_supply_reaches_the_fill_rate_asked_for() {
+    let answer = StockTerms {
+        shortage: Shortage::Urgent {
+            cost_per_order: 5.0,
+        },
+        target_fill_rate: Some(0.995),
+        ..TERMS
+    }
+    .answer()
+    .unwrap();
+    let best = answer.best.unwrap().level;
+    let before = answer.levels.iter().find(|l| l.stock + 1 == best.stock);
+    assert!(best.fill_rate >= 0.995, "{best:?}");
+    assert!(before.unwrap().fill_rate < 0.995);
+}
+
+/// A dear order asks for many at once: about √(2 × demand × order cost/holding), Wilson's lot, where a shortage is cheap
+/// beside it.
+#[test]
+fn dear_orders_are_large() {
+    let terms = StockTerms {
+        shortage: Shortage::Urgent {
+            cost_per_order: 900.0,
+        },
+        order_cost: 400.0,
+        ..TERMS
+    };
+    let best = terms.answer().unwrap().best.unwrap();
+    let wilson = (2.0 * TERMS.demand_rate * 400.0 / TERMS.holding_cost).sqrt();
+    let quantity = best.order_quantity.unwrap() as f64;
+    assert!(
+        (quantity / wilson - 1.0).abs() < 0.1,
+        "{quantity} beside {wilson}"
+    );
+}

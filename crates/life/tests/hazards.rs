@@ -2,11 +2,13 @@
 //! out from the survival alone.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use sealspan_life::goodness::statistics;
 use sealspan_life::hazards::Shared;
 use sealspan_life::law::HazardShape;
 use sealspan_life::laws::by_name;
 use sealspan_life::product_limit::at_risk;
 use sealspan_life::residuals::residuals_at;
+use sealspan_life::terms::Terms;
 use sealspan_records::observation::{Observation, Sample};
 
 /// The way of the hazard, from rises of the cumulative hazard over ages that grow by a hundredth.
@@ -127,4 +129,22 @@ fn under_watch_is_who_came_before_and_stayed() {
         at_risk(&sample, &[0.0, 4.0, 5.0, 10.0, 10.5, 30.0, 30.5]),
         vec![2.0, 2.0, 5.0, 5.0, 5.0, 5.0, 0.0]
     );
+}
+
+/// A failure between looks is placed in the middle of the chances of failing by either: both statistics are those of
+/// exact ages there.
+#[test]
+fn goodness_places_failures_between_looks_in_the_middle_of_their_chances() {
+    let law = by_name("exponential").unwrap();
+    let age = |failed: f64| -100.0 * (-failed).ln_1p();
+    let looks = [(0.0, 0.2), (0.1, 0.5), (0.3, 0.4), (0.5, 0.9)];
+    let between = looks.map(|(a, b)| Observation::interval(age(a), age(b), 0.0, 1.0).unwrap());
+    let middle = looks.map(|(a, b)| Observation::exact(age(0.5 * (a + b)), 0.0, 1.0).unwrap());
+    let of = |rows: [Observation; 4]| {
+        let terms = Terms::new(&Sample::new(rows.into()));
+        statistics(law, &[100.0_f64.ln()], &terms).unwrap()
+    };
+    let (got, want) = (of(between), of(middle));
+    assert!((got.cramer_von_mises - want.cramer_von_mises).abs() < 1e-12);
+    assert!((got.anderson_darling - want.anderson_darling).abs() < 1e-12);
 }

@@ -189,3 +189,24 @@ fn without_failures_there_is_none() {
     let none = looks_incidence(&lives.unwrap(), 0.9, 1);
     assert_eq!(none.unwrap_err(), NoIncidence::Nothing);
 }
+
+/// The ends of a share lie where ln(−ln share) is z errors away, its error by the slope of that scale at the share,
+/// taken here as a difference.
+#[test]
+fn ends_of_a_share_lie_on_the_scale_of_log_log() {
+    let scale = |s: f64| (-s.ln()).ln();
+    for (share, error, z) in [(0.3, 0.05, 1.645), (0.85, 0.1, 1.0), (0.02, 0.01, 2.0)] {
+        let slope = (scale(share + 1e-6) - scale(share - 1e-6)) / 2e-6;
+        let (lower, upper) = log_log(share, error, z).unwrap();
+        assert!(lower < share && share < upper, "{lower} {upper}");
+        for end in [lower, upper] {
+            let off = (scale(end) - scale(share)).abs();
+            assert!(
+                (off - z * error * slope.abs()).abs() < 1e-6,
+                "{share}: {off}"
+            );
+        }
+    }
+    assert_eq!(log_log(1.0, 0.1, 1.0), None);
+    assert_eq!(log_log(0.4, 0.0, 1.0), None);
+}

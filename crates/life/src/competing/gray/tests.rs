@@ -211,3 +211,13 @@ fn two_copies_of_two_strata_are_drawn_apart() {
         assert!(found.share > 1e-3, "{seed}: {}", found.share);
     }
 }
+
+/// Failures at one age among n are drawn without putting back: variance (n − d)/(n − 1) of that of one by one.
+#[test]
+fn failures_at_one_age_vary_less() {
+    assert_eq!(alike(2.0, 5.0), 0.75);
+    assert_eq!(alike(5.0, 5.0), 0.0);
+    for (d, n) in [(1.0, 5.0), (0.5, 3.0), (1.0, 1.0), (3.0, 1.0)] {
+        assert_eq!(alike(d, n), 1.0, "{d} of {n}");
+    }
+}

@@ -2,35 +2,20 @@
 //! and what is told beside a weighed plan.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod gasket;
+
+use gasket::{HANDLING, PRICES};
 use sealspan_care::calendar::Calendar;
-use sealspan_care::costs::{Costs, Prices};
+use sealspan_care::costs::Costs;
 use sealspan_care::evaluate::{Prepared, evaluate};
 use sealspan_care::plan::{Choice, Limits, Planner, Request, StopGap};
 use sealspan_care::policy::CarePolicy;
-use sealspan_care::replacement::Goal;
 use sealspan_care::seal::{FailureSign, Seal};
 use sealspan_care::terms::{Handling, Terms};
 use sealspan_care::trial::show::Claim;
 use sealspan_care::weigh::{Weighed, Weighing, weigh};
 use sealspan_life::life::Life;
 use sealspan_records::observation::Clock;
-
-const PRICES: Prices = Prices {
-    planned_cost: 240.0,
-    failure_cost: 1500.0,
-    planned_hours: 4.0,
-    failure_hours: 20.0,
-    downtime_cost: 60.0,
-    discount_rate: 0.0,
-};
-
-const HANDLING: Handling = Handling {
-    inspection_cost: 20.0,
-    turn_cost: 5.0,
-    opening_hours: 1.5,
-    undetected_cost: 0.0,
-    spare_wait_hours: 0.0,
-};
 
 fn costs() -> Costs {
     Costs::new(PRICES, Clock::Days).unwrap()
@@ -159,9 +144,13 @@ fn stretches() -> impl Iterator<Item = f64> {
 }
 
 fn weighed(clock: Clock, request: Request) -> Weighed {
-    let draws: Vec<Seal> = stretches().map(drawn).collect();
+    of_seals(&drawn, clock, request)
+}
+
+fn of_seals(seal: &dyn Fn(f64) -> Seal, clock: Clock, request: Request) -> Weighed {
+    let draws: Vec<Seal> = stretches().map(seal).collect();
     weigh(&Weighing {
-        seal: &drawn(1.0),
+        seal: &seal(1.0),
         draws: &draws,
         costs: &Costs::new(PRICES, clock).unwrap(),
         handling: HANDLING,
@@ -262,33 +251,18 @@ fn a_stated_age_between_looks_is_kept() {
             Life::weibull(2.0, 90.0).unwrap(),
         )
     };
-    let draws: Vec<Seal> = stretches().map(seal).collect();
-    let found = weigh(&Weighing {
-        seal: &seal(1.0),
-        draws: &draws,
-        costs: &costs(),
-        handling: HANDLING,
-        request: Request {
-            inspect: Choice::At(90.0),
-            turn: Choice::Never,
-            replace: Choice::At(200.0),
-            goal: Goal::Cost,
-            ..Request::default()
-        },
-        calendar: Calendar::Months,
-        shortest: None,
-        today: &[],
-        counted: None,
-        watched: None,
-        confidence: 0.9,
-        price_range: 0.25,
-    })
-    .unwrap();
+    let request = Request {
+        inspect: Choice::At(90.0),
+        turn: Choice::Never,
+        replace: Choice::At(200.0),
+        ..Request::default()
+    };
+    let found = of_seals(&seal, Clock::Days, request);
     let terms = Terms::new(&costs(), &HANDLING).unwrap();
     let policy = CarePolicy {
         replace_at: Some(200.0),
         ..CarePolicy::inspect_every(90.0)
     };
-    let cost = |s: &Seal| evaluate(s, &policy, &terms).unwrap().cost_rate;
-    near(found.then.mean, draws.iter().map(cost).sum::<f64>() / 30.0);
+    let cost = |s: f64| evaluate(&seal(s), &policy, &terms).unwrap().cost_rate;
+    near(found.then.mean, stretches().map(cost).sum::<f64>() / 30.0);
 }

@@ -1,6 +1,9 @@
 //! What a plan is the best of: every policy of its kinds worked out one by one, whatever the goal and the clock.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod gasket;
+
+use gasket::{HANDLING, PRICES};
 use sealspan_care::calendar::Calendar;
 use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::evaluate::{Prepared, evaluate};
@@ -14,22 +17,10 @@ use sealspan_life::degradation::{Limit, Scale};
 use sealspan_life::life::Life;
 use sealspan_records::observation::Clock;
 
-const PRICES: Prices = Prices {
-    planned_cost: 240.0,
-    failure_cost: 1500.0,
-    planned_hours: 4.0,
-    failure_hours: 20.0,
-    downtime_cost: 60.0,
-    discount_rate: 0.0,
-};
-
 fn handling(inspection_cost: f64) -> Handling {
     Handling {
         inspection_cost,
-        turn_cost: 5.0,
-        opening_hours: 1.5,
-        undetected_cost: 0.0,
-        spare_wait_hours: 0.0,
+        ..HANDLING
     }
 }
 

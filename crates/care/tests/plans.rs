@@ -1,6 +1,9 @@
 //! Best plans: against full search, at their limits, and against what is done in practice.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod gasket;
+
+use gasket::{HANDLING, PRICES};
 use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::evaluate::Prepared;
 use sealspan_care::plan::{Choice, Limits, Plan, Planner, Request, StopGap};
@@ -10,24 +13,6 @@ use sealspan_care::seal::{FailureSign, Seal};
 use sealspan_care::terms::{Handling, Terms};
 use sealspan_life::life::Life;
 use sealspan_records::observation::Clock;
-
-/// A manway gasket, invented: it costs money to fit, a leak stops the tank.
-const PRICES: Prices = Prices {
-    planned_cost: 240.0,
-    failure_cost: 1500.0,
-    planned_hours: 4.0,
-    failure_hours: 20.0,
-    downtime_cost: 60.0,
-    discount_rate: 0.0,
-};
-
-const HANDLING: Handling = Handling {
-    inspection_cost: 20.0,
-    turn_cost: 5.0,
-    opening_hours: 1.5,
-    undetected_cost: 0.0,
-    spare_wait_hours: 0.0,
-};
 
 fn costs(prices: Prices) -> Costs {
     Costs::new(prices, Clock::Days).unwrap()

@@ -1,6 +1,9 @@
 //! Inputs of a weighed plan moved one by one, against the exact cost of every age of the menu in the moved situation.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod gasket;
+
+use gasket::{HANDLING, PRICES};
 use sealspan_care::calendar::Calendar;
 use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::evaluate::Prepared;
@@ -31,20 +34,11 @@ impl Case {
             delay: None,
             detection: 1.0,
             damage: 0.0,
-            prices: Prices {
-                planned_cost: 240.0,
-                failure_cost: 1500.0,
-                planned_hours: 4.0,
-                failure_hours: 20.0,
-                downtime_cost: 60.0,
-                discount_rate: 0.0,
-            },
+            prices: PRICES,
             handling: Handling {
-                inspection_cost: 20.0,
-                turn_cost: 5.0,
                 opening_hours: 1.0,
-                undetected_cost: 0.0,
                 spare_wait_hours: 6.0,
+                ..HANDLING
             },
         }
     }

@@ -3,8 +3,9 @@
 
 use super::limits::LARGEST_CHUNK;
 
-/// Structures within structures that a page header may have.
+/// Structures within structures that a page header may have, and a footer.
 const DEEPEST: u8 = 8;
+const DEEPEST_IN_FOOTER: u8 = 32;
 
 /// What a page header says.
 #[derive(Default)]
@@ -44,7 +45,12 @@ pub(crate) fn sound(chunk: &[u8], values: i64) -> bool {
     true
 }
 
-/// Thrift's compact protocol, as far as page headers need it.
+/// Whether no list of a footer claims more members than there are bytes left for them: the decoder makes room for all.
+pub(crate) fn footer_sound(footer: &[u8]) -> bool {
+    Thrift(footer).skip(12, DEEPEST_IN_FOOTER).is_some()
+}
+
+/// Thrift's compact protocol, as far as page headers and footers need it.
 struct Thrift<'a>(&'a [u8]);
 
 impl Thrift<'_> {
@@ -130,7 +136,24 @@ impl Thrift<'_> {
                     self.skip(kind, depth)?;
                 }
             }
-            // Lists and maps: no page header has one.
+            9 | 10 => {
+                let head = self.byte()?;
+                let members = match head >> 4 {
+                    15 => usize::try_from(self.unsigned()?).ok()?,
+                    few => usize::from(few),
+                };
+                // A member takes a byte or more; a truth value within a list takes one.
+                if members > self.0.len() {
+                    return None;
+                }
+                for _ in 0..members {
+                    match head & 0x0F {
+                        1 | 2 => drop(self.byte()?),
+                        kind => self.skip(kind, depth)?,
+                    }
+                }
+            }
+            // Maps: neither page headers nor footers have one.
             _ => return None,
         }
         Some(())

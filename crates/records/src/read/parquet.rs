@@ -22,11 +22,13 @@ impl Reader for Parquet {
     fn read(&self, input: &Input<'_>, file: Opened) -> Result<Table, Error> {
         // In memory, not mapped: a mapped file that is cut short meanwhile would kill the process.
         let content = file.all(input)?;
-        check_footer(
+        let footer = check_footer(
             input,
             content.bytes.last_chunk::<8>(),
             content.bytes.len() as u64,
         )?;
+        let end = content.bytes.len() - 8;
+        check_lists(input, content.bytes.get(end - footer..end))?;
         // The decoder may panic on damaged pages; damage is the user's news, not a crash.
         let frame = catch_unwind(AssertUnwindSafe(|| groups(input, &content.bytes)))
             .unwrap_or_else(|_| Err(damaged(input, "a page cannot be decoded")))?;
@@ -64,11 +66,23 @@ pub(crate) fn check_tail(input: &Input<'_>, size: u64) -> Result<(), Error> {
     let mut file = File::open(input.path).map_err(|e| cannot(input.path, &e))?;
     let whole =
         size >= 12 && file.seek(SeekFrom::End(-8)).is_ok() && file.read_exact(&mut tail).is_ok();
-    check_footer(input, whole.then_some(&tail), size)
+    let footer = check_footer(input, whole.then_some(&tail), size)?;
+    let mut bytes = vec![0; footer];
+    let read =
+        file.seek(SeekFrom::End(-8 - footer as i64)).is_ok() && file.read_exact(&mut bytes).is_ok();
+    check_lists(input, read.then_some(bytes.as_slice()))
 }
 
-/// The same, of the last bytes of a file of so many.
-fn check_footer(input: &Input<'_>, tail: Option<&[u8; 8]>, size: u64) -> Result<(), Error> {
+/// Holds the lists of a footer against its length, before the decoder makes room for what they claim.
+fn check_lists(input: &Input<'_>, footer: Option<&[u8]>) -> Result<(), Error> {
+    match footer.is_some_and(pages::footer_sound) {
+        true => Ok(()),
+        false => Err(damaged(input, "its footer cannot be decoded")),
+    }
+}
+
+/// The same, of the last bytes of a file of so many: the footer's length.
+fn check_footer(input: &Input<'_>, tail: Option<&[u8; 8]>, size: u64) -> Result<usize, Error> {
     if let Some([a, b, c, d, b'P', b'A', b'R', b'1']) = tail {
         let footer = u64::from(u32::from_le_bytes([*a, *b, *c, *d]));
         if footer > LARGEST_FOOTER && footer + 12 <= size {
@@ -77,8 +91,8 @@ fn check_footer(input: &Input<'_>, tail: Option<&[u8; 8]>, size: u64) -> Result<
                 &format!("its footer is larger than {} MiB", LARGEST_FOOTER >> 20),
             ));
         }
-        if footer + 12 <= size {
-            return Ok(());
+        if let (true, Ok(footer)) = (footer + 12 <= size, usize::try_from(footer)) {
+            return Ok(footer);
         }
     }
     Err(damaged(input, "its end is missing"))

@@ -206,6 +206,22 @@ pub fn parquet_claim(rows: i64, unpacked: i64) -> Vec<u8> {
         .number(rows)
         .byte(0) // row group
         .byte(0);
+    parquet_file(&footer)
+}
+
+/// A Parquet file whose footer lists so many row groups and has so many empty ones.
+pub fn parquet_lists(claimed: i64, there: usize) -> Vec<u8> {
+    let mut footer = Footer::default().byte(0x49).byte(0xFC);
+    // A length is not zigzagged: half of an even number's is.
+    footer = match claimed % 2 {
+        0 => footer.number(claimed / 2),
+        _ => footer.number(-(claimed + 1) / 2),
+    };
+    footer.0.resize(footer.0.len() + there, 0);
+    parquet_file(&footer.byte(0))
+}
+
+fn parquet_file(footer: &Footer) -> Vec<u8> {
     let mut file = b"PAR1\0\0\0\0\0\0\0\0".to_vec();
     file.extend(&footer.0);
     file.extend((footer.0.len() as u32).to_le_bytes());

@@ -76,6 +76,12 @@ fn a_parquet_file_that_claims_too_much_is_refused() {
     refused(&empty, &["damaged or cut short"]);
     let footer = fit("footer.parquet", &made::parquet_footer(80));
     refused(&footer, &["its footer is larger than 64 MiB"]);
+    for (claimed, there) in [(1 << 31, 100), (60 << 20, 60 << 20), (2_000_000, 2_000_000)] {
+        let bytes = made::parquet_lists(claimed, there);
+        for command in ["fit", "check"] {
+            refused(&run(command, "lists.parquet", &bytes), &["lists.parquet"]);
+        }
+    }
     let beyond = fit("beyond.parquet", b"PAR1\0\0\0\0\xFF\xFF\xFF\x7FPAR1");
     refused(&beyond, &["its end is missing"]);
 }

@@ -1,8 +1,10 @@
 //! Choices held against every other one tried, and sums against their parts.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod lots;
 mod prices;
 
+use lots::LOTS;
 use prices::costs;
 use sealspan_care::ahead::fleet::{Fleet, Joining};
 use sealspan_care::calendar::Calendar;
@@ -211,10 +213,7 @@ fn no_age_is_cheaper_than_that_of_age_and_stock_together() {
         },
         order_cost: 0.0,
         unit_price: None,
-        target_fill_rate: None,
-        shelf_life: None,
-        age_on_arrival: 0.0,
-        lead_time_deviation: 0.0,
+        ..LOTS
     };
     let found = joint(&evaluator, 12, 1.0, &terms).unwrap().together;
     let cost = |age: f64| {

@@ -1,9 +1,11 @@
 //! Answers in cases where they can be written down: lives without memory, seals all alike, other units, numbers of nothing.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod lots;
 mod prices;
 mod terms;
 
+use lots::LOTS;
 use prices::costs;
 use sealspan_care::age_spread::age_spread;
 use sealspan_care::ahead::cared::{Cared, Overdue};
@@ -157,10 +159,7 @@ fn demand_on_failure_only_and_long_lead_times() {
             shortage: Shortage::Backorder { cost_per_day: 20.0 },
             order_cost: 0.0,
             unit_price: None,
-            target_fill_rate: None,
-            shelf_life: None,
-            age_on_arrival: 0.0,
-            lead_time_deviation: 0.0,
+            ..LOTS
         };
         let notes = cover(demand.clone(), &terms).unwrap().stock.notes;
         assert_eq!(notes.iter().any(|n| n.contains("rough")), long);

@@ -20,6 +20,9 @@ pub(crate) const MOST_ROWS: u64 = 1 << 40;
 /// The footer of a Parquet file, in bytes; its row groups and columns are kept in memory whole.
 pub(crate) const LARGEST_FOOTER: u64 = 64 << 20;
 
+/// Members of all lists of a Parquet footer (row groups, columns, names): the decoder makes room for some hundred bytes each.
+pub(crate) const MOST_LISTED: usize = 1 << 21;
+
 /// All pages of a Parquet column in one row group once unpacked, as the footer states it, in bytes.
 pub(crate) const LARGEST_CHUNK: i64 = 2 << 30;
 

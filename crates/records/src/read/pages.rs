@@ -1,7 +1,7 @@
 //! The headers of a Parquet column's pages, held against their column before the decoder makes room for what
 //! they claim: room that cannot be had ends the process.
 
-use super::limits::LARGEST_CHUNK;
+use super::limits::{LARGEST_CHUNK, MOST_LISTED};
 
 /// Structures within structures that a page header may have, and a footer.
 const DEEPEST: u8 = 8;
@@ -18,7 +18,7 @@ struct Page {
 
 /// Whether the pages of a column chunk lie within it and claim no more values than the chunk has.
 pub(crate) fn sound(chunk: &[u8], values: i64) -> bool {
-    let mut thrift = Thrift(chunk);
+    let mut thrift = Thrift(chunk, 0);
     let mut left = values;
     while left > 0 {
         let Some(page) = thrift.page() else {
@@ -45,13 +45,17 @@ pub(crate) fn sound(chunk: &[u8], values: i64) -> bool {
     true
 }
 
-/// Whether no list of a footer claims more members than there are bytes left for them: the decoder makes room for all.
+/// Whether no list of a footer claims more members than there are bytes left for them, nor all lists together more than
+/// [`MOST_LISTED`]: the decoder makes room for what is claimed.
 pub(crate) fn footer_sound(footer: &[u8]) -> bool {
-    Thrift(footer).skip(12, DEEPEST_IN_FOOTER).is_some()
+    Thrift(footer, MOST_LISTED)
+        .skip(12, DEEPEST_IN_FOOTER)
+        .is_some()
 }
 
-/// Thrift's compact protocol, as far as page headers and footers need it.
-struct Thrift<'a>(&'a [u8]);
+/// Thrift's compact protocol, as far as page headers and footers need it: what is left of the bytes, and of
+/// the members that lists may have together (page headers have no lists).
+struct Thrift<'a>(&'a [u8], usize);
 
 impl Thrift<'_> {
     fn byte(&mut self) -> Option<u8> {
@@ -146,6 +150,7 @@ impl Thrift<'_> {
                 if members > self.0.len() {
                     return None;
                 }
+                self.1 = self.1.checked_sub(members)?;
                 for _ in 0..members {
                     match head & 0x0F {
                         1 | 2 => drop(self.byte()?),
@@ -157,5 +162,48 @@ impl Thrift<'_> {
             _ => return None,
         }
         Some(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A structure whose field 4 is a list of empty structures; `claimed` members, `there` of them there.
+    fn listing(claimed: u32, there: usize) -> Vec<u8> {
+        let mut footer = vec![0x49, 0xFC];
+        let mut left = claimed;
+        while left >= 0x80 {
+            footer.push((left & 0x7F) as u8 | 0x80);
+            left >>= 7;
+        }
+        footer.push(left as u8);
+        footer.resize(footer.len() + there, 0);
+        footer.push(0);
+        footer
+    }
+
+    #[test]
+    fn a_footer_lists_what_it_has() {
+        assert!(footer_sound(&[0]));
+        assert!(footer_sound(&listing(3, 3)));
+        assert!(footer_sound(&listing(2_000_000, 2_000_000)));
+        // More than there is, and more than is taken.
+        assert!(!footer_sound(&listing(3, 1)));
+        assert!(!footer_sound(&listing(u32::MAX, 100)));
+        assert!(!footer_sound(&listing(2_200_000, 2_200_000)));
+        assert!(!footer_sound(&[]));
+    }
+
+    /// Truth values of a list take a byte each; lists within lists count too.
+    #[test]
+    fn lists_of_truths_and_of_lists_are_passed_over() {
+        // Field 1: three truths; field 2: two lists of one number each.
+        assert!(footer_sound(&[
+            0x19, 0x31, 1, 2, 1, 0x19, 0x29, 0x15, 4, 0x15, 6, 0
+        ]));
+        assert!(!footer_sound(&[0x19, 0x31, 1, 2]));
+        let nested = vec![0x19; 40];
+        assert!(!footer_sound(&nested));
     }
 }

@@ -77,7 +77,10 @@ pub(crate) fn check_tail(input: &Input<'_>, size: u64) -> Result<(), Error> {
 fn check_lists(input: &Input<'_>, footer: Option<&[u8]>) -> Result<(), Error> {
     match footer.is_some_and(pages::footer_sound) {
         true => Ok(()),
-        false => Err(damaged(input, "its footer cannot be decoded")),
+        false => Err(damaged(
+            input,
+            "its footer cannot be decoded, or lists more than 2 million parts",
+        )),
     }
 }
 

@@ -122,8 +122,7 @@ fn a_worn_place_that_is_not_known_is_any_by_its_chance() {
         .sum();
     let want = known / chances.iter().sum::<f64>();
     let got = unknown.turned_by_one.unwrap();
-    // Onsets in the window are taken as likely as the hazards: by a few in a hundred they are not.
-    assert!((got - want).abs() < 0.01, "{got} {want}");
+    assert!((got - want).abs() < 1e-9, "{got} {want}");
 }
 
 /// In a trial so long that seals which only meet the claim are sure to fail, one seal more than may fail shows it.

@@ -95,8 +95,11 @@ pub fn run(
                 .map(|t| t.0.to_string())
         })
     };
-    let alone = || examples::holds(binary).then(|| tests.first().map(|t| t.to_string()));
-    let failed = failed.or_else(last).or_else(|| alone().flatten());
+    // An example prints no name of its own.
+    let own = || tests.first().filter(|_| examples::holds(binary));
+    let failed = failed
+        .or_else(last)
+        .or_else(|| own().map(|t| t.to_string()));
     let failed = failed.unwrap_or_else(|| status.to_string());
     Ok((Ended::Failed(failed), spent))
 }

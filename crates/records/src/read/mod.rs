@@ -1,6 +1,7 @@
 //! Readers: one file a format, found by the file's content.
 
 mod bytes;
+mod footer;
 mod limits;
 mod open;
 mod pages;
@@ -9,6 +10,7 @@ mod plain;
 mod quoted;
 mod shape;
 mod text;
+mod thrift;
 mod unpacked;
 mod xlsx;
 

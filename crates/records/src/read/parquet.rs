@@ -1,5 +1,6 @@
 //! Parquet tables, row group by row group.
 
+use super::footer::footer_sound;
 use super::limits::{LARGEST_CHUNK, LARGEST_FOOTER, MOST_CELLS, MOST_ROWS};
 use super::{Input, Opened, Reader, cannot, pages};
 use crate::error::{Error, Kind};
@@ -75,7 +76,7 @@ pub(crate) fn check_tail(input: &Input<'_>, size: u64) -> Result<(), Error> {
 
 /// Holds the lists of a footer against its length, before the decoder makes room for what they claim.
 fn check_lists(input: &Input<'_>, footer: Option<&[u8]>) -> Result<(), Error> {
-    match footer.is_some_and(pages::footer_sound) {
+    match footer.is_some_and(footer_sound) {
         true => Ok(()),
         false => Err(damaged(
             input,

@@ -327,3 +327,47 @@ fn cut_files_are_refused() {
         );
     }
 }
+
+/// Other programs write small whole numbers, decimal numbers and structures: each that is a number is one here, and a
+/// structure that nobody asks for is in nobody's way.
+#[test]
+fn every_kind_of_number_of_a_parquet_file_is_read() {
+    let folder = Folder::new();
+    let ages = [120.0, 300.0, 90.0];
+    let time = Column::new("time".into(), ages);
+    let counts = [1_i64, 4, 2];
+    let count = Column::new("count".into(), counts);
+    let inner = [Column::new("by".into(), ["A", "B", "C"])];
+    let small = [
+        DataType::Int8,
+        DataType::Int16,
+        DataType::UInt8,
+        DataType::UInt16,
+    ];
+    let others = [DataType::Int32, DataType::Float32, DataType::Decimal(9, 2)];
+    for kind in small.into_iter().chain(others) {
+        let time = match kind {
+            DataType::Int8 | DataType::UInt8 => time.clone(),
+            _ => time.cast(&kind).unwrap(),
+        };
+        let looked = StructChunked::from_columns("looked".into(), 3, &inner).unwrap();
+        let mut frame = DataFrame::new(
+            3,
+            vec![
+                time,
+                Column::new("status".into(), ["failed", "running", "failed"]),
+                count.cast(&kind).unwrap(),
+                looked.into_column(),
+            ],
+        )
+        .unwrap();
+        let path = folder.path().join("lives.parquet");
+        write::write_parquet(&mut frame, &path).unwrap();
+        let records = load(&path, &options()).unwrap_or_else(|e| panic!("{kind}: {e:?}"));
+        let found = answer(&records);
+        let rows = found.groups[0].sample.rows();
+        for (row, (age, count)) in rows.iter().zip(ages.iter().zip(counts)) {
+            assert_eq!((row.last(), row.count()), (*age, count as f64), "{kind}");
+        }
+    }
+}

@@ -261,6 +261,7 @@ pub(crate) fn plain_types(frame: DataFrame, input: &Input<'_>) -> Result<DataFra
         let to = match column.dtype() {
             DataType::String | DataType::Float64 | DataType::Date => None,
             DataType::Datetime(..) => Some(DataType::Date),
+            DataType::Decimal(..) => Some(DataType::Float64),
             t if t.is_primitive_numeric() => Some(DataType::Float64),
             _ => Some(DataType::String),
         };

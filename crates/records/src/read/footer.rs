@@ -188,6 +188,6 @@ mod tests {
         assert!(footer_sound(&[0x09, 40, 0x29, 0x15, 4, 0x15, 6, 0]));
         // A number of a field that two bytes would cut to 2.
         assert!(!footer_sound(&[0x05, 0x84, 0x80, 0x08, 2, 0]));
-        assert!(!footer_sound(&vec![0x19; 40]));
+        assert!(!footer_sound(&[0x19; 40]));
     }
 }

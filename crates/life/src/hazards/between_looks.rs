@@ -14,7 +14,7 @@
 use nalgebra::{DMatrix, DVector};
 use sealspan_numeric::special::{digamma, ln_gamma, trigamma};
 
-/// Step of the rule, in standard deviations of ln u, at most of ln u itself.
+/// Step of the rule, in standard deviations of ln u, at most of ln u itself and of what [`Cluster::steepest`] gives.
 const STEP: f64 = 0.4;
 /// The rule ends where the integrand has fallen by this much in its logarithm.
 const FALLEN: f64 = 28.0;
@@ -179,11 +179,22 @@ impl Cluster<'_> {
         (v, (-curve).max(1e-12).sqrt().recip())
     }
 
+    /// How many times as fast as ln u the steepest failures between looks change near ln u = `centre`. n failures whose
+    /// looks are d = u(B − A) apart weigh about exp(−n e^(−d)), which is gone where d falls below ln n and grows
+    /// without limit beyond an imaginary part of π/(2d) of ln u: the rule must step below that to converge.
+    fn steepest(&self, centre: f64) -> f64 {
+        let u = centre.exp();
+        self.looks
+            .iter()
+            .map(|l| (u * (l.last.h - l.first.h)).min(1.0 + l.count.max(1.0).ln()))
+            .fold(1.0, f64::max)
+    }
+
     /// Its part at a variance θ above 0; slopes and curvature only where they are wanted.
     pub fn part(&self, theta: f64, derivatives: bool) -> Part {
         let nu = theta.recip();
         let (centre, width) = self.mode(nu);
-        let step = STEP * width.min(1.0);
+        let step = STEP * width.min(self.steepest(centre).recip());
         let [c, c1, c2] = constant(nu);
         let n = self.hazard.1.len();
         let mut sums = Sums::new(self, self.shape(centre, nu)[0]);

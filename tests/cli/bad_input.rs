@@ -46,6 +46,25 @@ fn files_that_are_no_tables() {
     }
 }
 
+/// A footer and a page, a byte changed in each, on which the decoder stops; the second on a thread of its own.
+#[test]
+fn where_a_decoder_stops_only_the_damage_is_told() {
+    for part in ["footer", "page"] {
+        let damaged = format!("tests/fuzz/corpus/parquet/{part}-on-which-the-decoder-panics");
+        let top = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+        let bytes = std::fs::read(top.join(damaged)).unwrap();
+        let path = file(&format!("{part}.parquet"), &bytes);
+        let run = sealspan(&["fit", path.to_str().unwrap()]);
+        assert_eq!(run.status, 2);
+        assert!(
+            run.err.starts_with("error: the Parquet file is damaged"),
+            "{}",
+            run.err
+        );
+        assert_eq!(run.err.trim_end().lines().count(), 3, "{}", run.err);
+    }
+}
+
 #[test]
 fn a_table_with_no_usable_row_names_one() {
     let error = refused("negative.csv", b"time,status\n-5,failed\n", 1);

@@ -26,6 +26,7 @@ use std::process::ExitCode;
 /// answered from this data (said why); 2: bad usage or input.
 #[must_use]
 pub fn main() -> ExitCode {
+    quiet_decoders();
     let raw: Vec<OsString> = std::env::args_os().collect();
     let (format, result) = match args::Cli::try_parse_from(&raw) {
         Ok(cli) => (cli.command.format(), commands::run(&raw, cli.command)),
@@ -37,6 +38,18 @@ pub fn main() -> ExitCode {
         Err(failure) => failure.print(format),
     };
     ExitCode::from(outcome)
+}
+
+/// Leaves out what a decoder's panic would print on a damaged file: the reader says what is wrong. Our own crates'
+/// are printed.
+fn quiet_decoders() {
+    let print = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |panic| {
+        let ours = |place: &std::panic::Location<'_>| place.file().starts_with("crates/");
+        if !sealspan_records::decoding() || panic.location().is_none_or(ours) {
+            print(panic);
+        }
+    }));
 }
 
 /// Help and version go to standard output with status 0; a reader that has gone away is no error.

@@ -159,6 +159,7 @@ pub use measured::{Measured, MeasuredSeal, measured};
 pub use measured_sheet::{is_measured_sheet, measured_sheet};
 pub use modes::modes;
 pub use observation::{Clock, Observation, Sample, Seen, Tally};
+pub use read::decoding;
 pub use seal::{Seal, UNKNOWN_MATERIAL};
 pub use sheet::Sheet;
 pub use study::Study;

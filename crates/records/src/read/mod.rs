@@ -1,6 +1,7 @@
 //! Readers: one file a format, found by the file's content.
 
 mod bytes;
+mod decoding;
 mod footer;
 mod limits;
 mod open;
@@ -20,6 +21,8 @@ use crate::table::Table;
 use std::path::Path;
 
 pub(crate) use bytes::read_text;
+pub(crate) use decoding::decode;
+pub use decoding::decoding;
 pub(crate) use limits::LARGEST_STUDY;
 pub(crate) use open::Opened;
 

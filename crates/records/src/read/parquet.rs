@@ -1,5 +1,6 @@
 //! Parquet tables, row group by row group.
 
+use super::decoding::decode;
 use super::footer::footer_sound;
 use super::limits::{LARGEST_CHUNK, LARGEST_FOOTER, MOST_CELLS, MOST_ROWS};
 use super::{Input, Opened, Reader, cannot, pages};
@@ -10,7 +11,6 @@ use crate::table::{self, Rows, Table};
 use polars::prelude::*;
 use std::fs::File;
 use std::io::{Cursor, Read, Seek, SeekFrom};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// The reader of Parquet tables.
 pub(crate) struct Parquet;
@@ -30,9 +30,10 @@ impl Reader for Parquet {
         )?;
         let end = content.bytes.len() - 8;
         check_lists(input, content.bytes.get(end - footer..end))?;
-        // The decoder may panic on damaged pages; damage is the user's news, not a crash.
-        let frame = catch_unwind(AssertUnwindSafe(|| groups(input, &content.bytes)))
-            .unwrap_or_else(|_| Err(damaged(input, "a page cannot be decoded")))?;
+        let frame = decode(
+            || groups(input, &content.bytes),
+            || damaged(input, "a page cannot be decoded"),
+        )?;
         let names: Vec<String> = frame
             .get_column_names()
             .iter()

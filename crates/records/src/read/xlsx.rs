@@ -1,5 +1,6 @@
 //! XLSX workbooks: one sheet as a table of text, dates as `YYYY-MM-DD`.
 
+use super::decoding::decode;
 use super::limits::MOST_SHEET_CELLS;
 use super::shape::{Shape, rows};
 use super::{Input, Opened, Reader, unpacked};
@@ -9,7 +10,6 @@ use crate::table::{self, Table};
 use calamine::{Cell, Data, DataRef, Range, Reader as _, Xlsx as Workbook};
 use polars::prelude::*;
 use std::io::Cursor;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// The reader of XLSX workbooks.
 pub(crate) struct Xlsx;
@@ -21,10 +21,10 @@ impl Reader for Xlsx {
 
     fn read(&self, input: &Input<'_>, file: Opened) -> Result<Table, Error> {
         let content = file.all(input)?;
-        // The decoder may panic on damaged parts; damage is the user's news, not a crash.
-        let (sheet, range, sheets) =
-            catch_unwind(AssertUnwindSafe(|| sheet(input, &content.bytes)))
-                .unwrap_or_else(|_| Err(damaged(input, "a part cannot be decoded")))?;
+        let (sheet, range, sheets) = decode(
+            || sheet(input, &content.bytes),
+            || damaged(input, "a part cannot be decoded"),
+        )?;
         let mut table = to_table(input, &range)?;
         table.bytes = content.bytes.len() as u64;
         table.sha256 = content.sha256;

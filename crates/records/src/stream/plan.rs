@@ -7,12 +7,11 @@ use crate::finding::Finding;
 use crate::life;
 use crate::load::{Needs, Progress};
 use crate::read::parquet::{check_columns, check_group, check_tail, damaged, open, plain_types};
-use crate::read::{Input, cannot};
+use crate::read::{Input, cannot, decode};
 use crate::study::Study;
 use crate::table::{self, Rows, Table};
 use polars::prelude::*;
 use std::collections::BTreeMap;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 
 use super::folder::{Part, parts};
@@ -136,9 +135,7 @@ fn shape(path: &Path) -> Result<(u64, FileMetadataRef, Shape), Error> {
         let none = reader.with_slice(Some((0, 0))).finish().map_err(bad)?;
         Ok((metadata, plain_types(none, &input)?))
     };
-    // The decoder may panic on damaged footers; damage is the user's news, not a crash.
-    let (metadata, frame) = catch_unwind(AssertUnwindSafe(read))
-        .unwrap_or_else(|_| Err(damaged(&input, "its footer cannot be decoded")))?;
+    let (metadata, frame) = decode(read, || damaged(&input, "its footer cannot be decoded"))?;
     let columns = frame.columns().iter();
     let shape: Shape = columns
         .map(|c| (c.name().to_string(), c.dtype().clone()))
@@ -337,9 +334,7 @@ impl File {
                 false => Err(damaged(&input, "rows are missing")),
             }
         };
-        // The decoder may panic on damaged pages; damage is the user's news, not a crash.
-        catch_unwind(AssertUnwindSafe(read))
-            .unwrap_or_else(|_| Err(damaged(&input, "a page cannot be decoded")))
+        decode(read, || damaged(&input, "a page cannot be decoded"))
     }
 
     /// The rows `at` of a batch with the cells that the folders give, and their own numbers.

@@ -13,6 +13,13 @@ const SPREAD: f64 = 10.0;
 const BEND: f64 = 2.0;
 const END_SPREAD: f64 = 4.0;
 const END_BEND: f64 = 0.7;
+/// Longest piece, in σ of ln age, over which a share failed may turn from its rise to 1, and weight of such a length where a
+/// share surviving turns from 1 to its fall: where a delay is narrow, between probes whose values hardly differ. A share
+/// failed is still far below 1, or 1 to rounding, from these logarithms on.
+const TURN: f64 = 3.0;
+const FALL: f64 = 1.0 / 3.0;
+const UNFAILED: f64 = -3.0;
+const ALL_FAILED: f64 = -1e-12;
 /// Longest piece at a singular end: as a share of the range, and of the width of the law singular there.
 const WIDEST: f64 = 0.26;
 const REGULAR: f64 = 0.7;
@@ -46,10 +53,11 @@ static SPARSE: LazyLock<Vec<(EndNode, f64)>> = LazyLock::new(|| {
 const OUTERMOST: usize = 6;
 const SPARSE_OUTERMOST: usize = 4;
 
-/// Change and bend over an inner piece, and its length over the distance to a singular end, up to which fewer nodes do:
-/// by the error of Gauss's rule on e^(a x − b x²) and on a power whose branch point lies that far off, 1e-11 and better.
-const TAME: (f64, f64, f64) = (3.0, 0.2, 0.75);
-const TAMER: (f64, f64, f64) = (1.0, 0.03, 0.3);
+/// Change and bend over an inner piece, its length over the distance to a singular end, and its turn, up to which fewer
+/// nodes do: by the error of Gauss's rule on e^(a x − b x²), on a power whose branch point lies that far off, and on
+/// 1 − e^(−e^z), which grows without limit beyond an imaginary part of π/2; 1e-11 and better.
+const TAME: (f64, f64, f64, f64) = (3.0, 0.2, 0.75, 1.0);
+const TAMER: (f64, f64, f64, f64) = (1.0, 0.03, 0.3, 0.5);
 
 /// The parameters at one point, taken apart.
 #[derive(Debug, Clone, Copy)]
@@ -190,6 +198,8 @@ impl<U: Law<2>, H: Law<2>, S: Sum> Piece<'_, U, H, S> {
             (_, true) => is_tame(probes.map(|p| p.0), END_SPREAD, END_BEND),
             _ => is_tame(both, SPREAD, BEND),
         };
+        let turn = self.turn(a, b);
+        let fine = fine && turn <= TURN;
         let halfway = a + 0.5 * width;
         if !fine && depth < DEEPEST && halfway > a && halfway < b {
             self.cover(halfway, b, depth + 1);
@@ -197,7 +207,26 @@ impl<U: Law<2>, H: Law<2>, S: Sum> Piece<'_, U, H, S> {
         } else if at_start || at_end {
             self.singular(a, b, ln_width);
         } else {
-            self.smooth(a, b, ln_width, both);
+            self.smooth((a, b), ln_width, both, turn);
+        }
+    }
+
+    /// How quickly the kernel turns in a piece from a share failed that rises to one that is 1, or from all surviving to
+    /// a fall: the piece's length in σ of ln age, of a fall a third of it; else 0.
+    fn turn(&self, a: f64, b: f64) -> f64 {
+        let (near, far) = (self.end - b, self.end - a);
+        let delay = &self.point.delay;
+        let failed = |h: f64| delay.ln_kernel_value::<H>(Kernel::Failed, h);
+        let over = |past: f64| {
+            let (near, far) = (near + past, far + past);
+            let turns = near > 0.0 && failed(near) < ALL_FAILED && failed(far) > UNFAILED;
+            if turns { delay.apart(near, far) } else { 0.0 }
+        };
+        match self.kernel {
+            Kernel::Density => 0.0,
+            Kernel::Failed => over(0.0),
+            Kernel::Survival => FALL * over(0.0),
+            Kernel::Between(gap) => over(gap).max(FALL * over(0.0)),
         }
     }
 
@@ -227,11 +256,11 @@ impl<U: Law<2>, H: Law<2>, S: Sum> Piece<'_, U, H, S> {
         )
     }
 
-    fn smooth(&mut self, a: f64, b: f64, ln_width: f64, probes: [f64; 3]) {
+    fn smooth(&mut self, (a, b): (f64, f64), ln_width: f64, probes: [f64; 3], turn: f64) {
         let width = b - a;
         let off = a.min(self.end - b);
-        let fits = |(spread, bend, reach): (f64, f64, f64)| {
-            is_tame(probes, spread, bend) && width <= reach * off
+        let fits = |(spread, bend, reach, turns): (f64, f64, f64, f64)| {
+            is_tame(probes, spread, bend) && width <= reach * off && turn <= turns
         };
         let nodes: &[(f64, f64)] = match (fits(TAMER), fits(TAME), self.point.rough) {
             (true, _, false) | (false, true, true) => &*FIVE,
@@ -299,3 +328,6 @@ impl<U: Law<2>, H: Law<2>, S: Sum> Piece<'_, U, H, S> {
         }
     }
 }
+
+#[cfg(test)]
+mod steep;

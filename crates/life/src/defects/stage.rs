@@ -76,6 +76,11 @@ impl Stage {
         self.ln_sigma <= 0.0
     }
 
+    /// How many σ of ln age lie between two ages.
+    pub(super) fn apart(&self, from: f64, to: f64) -> f64 {
+        (to / from).ln() * self.inverse
+    }
+
     fn z(&self, ln_t: f64) -> f64 {
         (ln_t - self.mu) * self.inverse
     }

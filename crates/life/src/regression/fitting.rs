@@ -118,18 +118,17 @@ mod tests {
     use crate::laws::by_name;
     use crate::regression::line::Cell;
     use crate::terms::Terms;
+    use sealspan_numeric::random::Stream;
     use sealspan_records::{Observation, Sample};
 
     /// Lives of two kinds, a mixture of which has several maxima: without effects a regression ends at the highest of
     /// them, as a fit does.
     #[test]
     fn of_several_maxima_the_highest_is_taken() {
+        let mut stream = Stream::new(8, 0);
         let ages = (0..20).map(|i| {
-            let (share, scale) = match i {
-                0..7 => ((f64::from(i) + 0.5) / 7.0, 20.0),
-                _ => ((f64::from(i) - 6.5) / 13.0, 200.0),
-            };
-            scale * (-(-share).ln_1p()).powf(0.3)
+            let scale = if i % 3 == 0 { 20.0 } else { 200.0 };
+            scale * stream.exponential().powf(0.3)
         });
         let rows = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
         let sample = Sample::new(rows.collect());

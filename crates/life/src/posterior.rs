@@ -504,7 +504,7 @@ mod tests {
     #[test]
     fn thousands_of_seals_have_a_posterior_about_their_estimate() {
         let ages = [30.0, 55.0, 70.0, 90.0, 105.0, 120.0, 140.0, 165.0];
-        for (name, running) in [("weibull", 0.0), ("weak_fraction_weibull", 900.0)] {
+        for (name, running) in [("weibull", 0.0), ("weak_fraction_weibull", 9000.0)] {
             let mut rows = exact(&ages, 300.0, 1.0);
             if running > 0.0 {
                 rows.push(Observation::right(400.0, 0.0, running).unwrap());

@@ -376,6 +376,10 @@ mod tests {
         }
         // Where the shape is held at 1 it has that for both ends, and a seal forgets its age.
         let near_first = first(&fit) * (1.0 - 1e-9);
+        let sweep = Sweep {
+            cut: fit.log_likelihood - 20.0,
+            ..sweep
+        };
         assert_eq!(sweep.held(near_first).unwrap().fit.family.dimension(), 1);
         for side in [-1.0, 1.0] {
             let end = |quantity| sweep.end_at(quantity, near_first, side).unwrap();

@@ -280,4 +280,44 @@ mod tests {
         }
         assert!(!off(Quantity::Parameter(2), up.sqrt() - 0.1, 7.9));
     }
+
+    /// Where the power law and the Pareto law are both admitted the end is the farther of their own ends, whichever of
+    /// them that is.
+    #[test]
+    fn of_two_admitted_edges_the_farther_end_is_taken() {
+        let ages = [
+            41.0, 77.0, 80.0, 122.0, 150.0, 170.0, 215.0, 260.0, 300.0, 420.0,
+        ];
+        let rows = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let found = fit(
+            by_name("generalised_gamma").unwrap(),
+            &Sample::new(rows.into()),
+        )
+        .unwrap();
+        let edges = beside(&found);
+        assert_eq!(edges.len(), 2);
+        let z = edges.iter().map(|b| b.gain).fold(0.0, f64::max).sqrt() + 0.5;
+        let mut taken = vec![];
+        for (quantity, side) in [0.01, 0.5, 0.99]
+            .map(Quantity::Quantile)
+            .into_iter()
+            .flat_map(|q| [(q, -1.0), (q, 1.0)])
+        {
+            let own = edges.iter().map(|b| {
+                let left = (z * z - b.gain).sqrt();
+                crate::bounds::profile_end(&b.fit, quantity, left, side).unwrap()
+            });
+            let own: Vec<f64> = own.collect();
+            let second_farther = own[1] * side > own[0] * side;
+            taken.push((side > 0.0, second_farther));
+            let want = if second_farther { own[1] } else { own[0] };
+            let got = profile_end(&found, quantity, z, side, None).unwrap();
+            assert!(
+                (got - want).abs() < 1e-9,
+                "{quantity:?} {side}: {got} {own:?}"
+            );
+        }
+        // Either law's upper end is the farther one somewhere.
+        assert!(taken.contains(&(true, false)) && taken.contains(&(true, true)));
+    }
 }

@@ -402,4 +402,73 @@ mod tests {
             );
         }
     }
+
+    fn one_mode(centre: f64, sd: f64) -> Mode {
+        let shape = DMatrix::from_element(1, 1, sd * sd).cholesky();
+        (DVector::from_element(1, centre), shape.expect("positive"))
+    }
+
+    /// Two normals far apart, of shares 0.3 and 0.7, in the first round alone: each mode has its share of the weight.
+    #[test]
+    fn a_first_round_gives_each_mode_its_share() {
+        let ln = |v: &[f64]| {
+            let normal = |middle: f64, share: f64| share * (-0.5 * (v[0] - middle).powi(2)).exp();
+            (normal(-20.0, 0.3) + normal(20.0, 0.7)).ln()
+        };
+        let effort = Effort {
+            draws: 4000,
+            rounds: 1,
+            most: 1,
+            enough: 1.0,
+        };
+        let draws = sample(
+            ln,
+            vec![one_mode(-20.0, 1.0), one_mode(20.0, 1.0)],
+            effort,
+            5,
+        );
+        let sum: f64 = draws.points.iter().map(|p| p.1).sum();
+        let right = draws.points.iter().filter(|p| p.0[0] > 0.0);
+        let share = right.map(|p| p.1).sum::<f64>() / sum;
+        // Of as many draws as are effective, four standard errors.
+        let error = (0.21 / draws.effective).sqrt();
+        assert!(
+            draws.effective > 1000.0 && (share - 0.7).abs() < 4.0 * error,
+            "{share}"
+        );
+    }
+
+    /// No round of 500 draws has 1500 effective ones: it goes on beyond the least number of rounds until there are.
+    #[test]
+    fn rounds_go_on_until_enough_draws_are_effective() {
+        let effort = Effort {
+            draws: 500,
+            rounds: 1,
+            most: MOST_ROUNDS,
+            enough: 1500.0,
+        };
+        let ln = |v: &[f64]| -0.5 * v[0] * v[0];
+        let draws = sample(ln, vec![one_mode(0.0, 1.0)], effort, 5);
+        assert!(draws.effective >= 1500.0, "{}", draws.effective);
+        assert!(draws.points.len() < 500 * MOST_ROUNDS as usize);
+    }
+
+    /// A mode with five draws of 105 is no part of the next round, whose other part then has all of it.
+    #[test]
+    fn shares_of_a_round_make_one_where_a_mode_is_left_out() {
+        let one = |i: i32| Drawn {
+            x: DVector::from_element(1, f64::from(i)),
+            ln_target: 0.0,
+            proposed: 1.0,
+            near: usize::from(i >= 100),
+        };
+        let drawn: Vec<Drawn> = (0..105).map(one).collect();
+        let shares = |modes: usize| -> Vec<f64> {
+            let round = fitted(&drawn, &[1.0; 105], modes).expect("spread out");
+            round.0.iter().map(|p| p.0).collect()
+        };
+        let left = shares(2);
+        assert!(left.len() == 1 && (left[0] - 1.0).abs() < 1e-12, "{left:?}");
+        assert_eq!(shares(1).len(), 1);
+    }
 }

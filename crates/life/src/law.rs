@@ -364,3 +364,22 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
         None
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// A link's slope is by how much the parameter moves as the link's scale does: by differences.
+    #[test]
+    fn a_link_has_the_slope_of_its_inverse() {
+        for link in [Link::Identity, Link::Log, Link::Logit] {
+            for value in [0.1, 0.3, 0.5, 0.8] {
+                let (x, h) = (link.apply(value).unwrap(), 1e-4);
+                assert!((link.undo(x) - value).abs() < 1e-12);
+                let slope = (link.undo(x + h) - link.undo(x - h)) / (2.0 * h);
+                assert!((link.slope(value) - slope).abs() < 1e-8, "{link:?} {value}");
+            }
+        }
+    }
+}

@@ -97,6 +97,7 @@ pub struct Plotted {
 /// let ages = [10.0, 20.0, 30.0, 40.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
 /// // Without suspensions: (i − 0.5)/n.
 /// let points = plotted(&Sample::new(ages.into()));
+/// assert_eq!(points.len(), 4);
 /// for (point, failed) in points.iter().zip([0.125, 0.375, 0.625, 0.875]) {
 ///     assert!((point.failed - failed).abs() < 1e-12 && point.from == point.time);
 /// }

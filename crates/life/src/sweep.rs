@@ -337,4 +337,56 @@ mod tests {
             "{shape}"
         );
     }
+
+    /// With the failure-free time held, ends are those of a plain Weibull law of ages less that time, fitted to them
+    /// by itself at the same height: of what is left at an age too, before that time and after it.
+    #[test]
+    fn ends_with_a_time_held_are_those_of_the_ages_beyond_it() {
+        let fit = late(30);
+        let sweep = Sweep {
+            fit: &fit,
+            cut: fit.log_likelihood - 0.5 * 1.645 * 1.645,
+            centre: fit.estimate(Quantity::Parameter(2)),
+        };
+        let time = sweep.centre - 5.0;
+        let ages = fit.terms.density.iter().map(|p| p.age.t - time);
+        let rows = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let sample = Sample::new(rows.collect());
+        let plain = crate::fit::fit(by_name("weibull").unwrap(), &sample).unwrap();
+        let left = (2.0 * (plain.log_likelihood - sweep.cut)).sqrt();
+        let p = 0.2;
+        for side in [-1.0, 1.0] {
+            let own = |quantity| bounds::profile_end(&plain, quantity, left, side).unwrap();
+            let end = |quantity| sweep.end_at(quantity, time, side).unwrap();
+            let near = |got: f64, want: f64, what: &str| {
+                assert!((got - want).abs() < 1e-6, "{what} {side}: {got} {want}");
+            };
+            near(
+                end(Quantity::Parameter(0)),
+                own(Quantity::Parameter(0)),
+                "shape",
+            );
+            let share = own(Quantity::Quantile(p)).exp();
+            near(end(Quantity::Quantile(p)).exp(), time + share, "share");
+            let early = Quantity::Remaining { age: 100.0, p };
+            near(end(early).exp(), time + share - 100.0, "left early");
+            let remaining = |age: f64| Quantity::Remaining { age, p };
+            let late = end(remaining(time + 60.0));
+            near(late, own(remaining(60.0)), "left late");
+        }
+        // Where the shape is held at 1 it has that for both ends, and a seal forgets its age.
+        let near_first = first(&fit) * (1.0 - 1e-9);
+        let sweep = Sweep {
+            cut: fit.log_likelihood - 20.0,
+            ..sweep
+        };
+        assert_eq!(sweep.held(near_first).unwrap().fit.family.dimension(), 1);
+        for side in [-1.0, 1.0] {
+            let end = |quantity| sweep.end_at(quantity, near_first, side).unwrap();
+            assert_eq!(end(Quantity::Parameter(0)), 0.0);
+            let share = end(Quantity::Quantile(p)).exp() - near_first;
+            let left = end(Quantity::Remaining { age: 420.0, p }).exp();
+            assert!((left / share - 1.0).abs() < 1e-6, "{side}: {left} {share}");
+        }
+    }
 }

@@ -124,3 +124,106 @@ fn least(fit: &Fit, quantity: Quantity, depth: f64) -> End {
     let end = held::walk(&problem, &asked, &contour, &broken, depth, &region)?;
     Ok(edge.map_or(end, |edge| edge.min(end)))
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::fit::fit;
+    use crate::laws::by_name;
+    use sealspan_records::{Observation, Sample};
+    use std::f64::consts::PI;
+
+    fn fitted(name: &str, rows: impl Iterator<Item = (f64, f64, bool)>) -> Fit {
+        let rows = rows.map(|(age, count, failed)| match failed {
+            true => Observation::exact(age, 0.0, count).unwrap(),
+            false => Observation::right(age, 0.0, count).unwrap(),
+        });
+        fit(by_name(name).unwrap(), &Sample::new(rows.collect())).unwrap()
+    }
+
+    /// Log-logistic lives whose mean is just infinite, and finite (scale · πσ/sin πσ) only from a depth between 1 and
+    /// 1.645 on: the least of the finite ones, σ by σ at the least scale admitted.
+    #[test]
+    fn an_infinite_mean_ends_at_the_least_finite_one_admitted() {
+        for (n, sigma) in [(20, 1.1), (12, 1.13)] {
+            let each = 200.0 / f64::from(n);
+            let ages = (0..n).map(|i| {
+                let share = (f64::from(i) + 0.5) / f64::from(n);
+                (100.0 * (share / (1.0 - share)).powf(sigma), each, true)
+            });
+            let fit = fitted("loglogistic", ages);
+            assert!(fit.estimate(Quantity::Mean).is_infinite());
+            let value =
+                |mu: f64, sigma: f64| fit.family.log_likelihood(&[mu, sigma.ln()], &fit.terms);
+            // The likeliest location of a σ, by thirds.
+            let best = |sigma: f64| {
+                let (mut low, mut high) = (fit.theta[0] - 1.0, fit.theta[0] + 1.0);
+                for _ in 0..60 {
+                    let third = (high - low) / 3.0;
+                    if value(low + third, sigma) < value(high - third, sigma) {
+                        low += third;
+                    } else {
+                        high -= third;
+                    }
+                }
+                0.5 * (low + high)
+            };
+            let depth = 1.645;
+            let fallen = (2.0 * (fit.log_likelihood - value(best(1.0), 1.0))).sqrt();
+            assert!(fallen > 1.05 && fallen < 1.6, "{fallen}");
+            let cut = fit.log_likelihood - 0.5 * depth * depth;
+            let mean = |sigma: f64| {
+                let (mut inside, mut outside) = (best(sigma), fit.theta[0] - 3.0);
+                if value(inside, sigma) < cut {
+                    return f64::INFINITY;
+                }
+                for _ in 0..50 {
+                    let middle = 0.5 * (inside + outside);
+                    if value(middle, sigma) >= cut {
+                        inside = middle;
+                    } else {
+                        outside = middle;
+                    }
+                }
+                inside.exp() * PI * sigma / (PI * sigma).sin()
+            };
+            // Ever closer about the least.
+            let (mut least, mut at, mut step) = (f64::INFINITY, 0.9, 1e-3);
+            for _ in 0..3 {
+                let middle = at;
+                for i in -100..100 {
+                    let sigma = middle + step * f64::from(i);
+                    if sigma < 1.0 && mean(sigma) < least {
+                        (least, at) = (mean(sigma), sigma);
+                    }
+                }
+                step *= 0.02;
+            }
+            let found = lower_end(&fit, Quantity::Mean, depth).unwrap();
+            // An end is followed to 1e-4 standard errors.
+            assert!((found / least - 1.0).abs() < 1e-3, "{found} {least}");
+        }
+    }
+
+    /// With a weak share the mean has no limit, and its lower end is that of the Weibull law where that is admitted.
+    #[test]
+    fn a_weak_shares_mean_ends_where_all_are_weak() {
+        let ages = [20.0, 33.0, 41.0, 52.0, 60.0, 66.0, 75.0, 81.0, 92.0, 99.0];
+        let rows = || {
+            let failed = ages.iter().map(|t| (*t, 1.0, true));
+            failed.chain([(120.0, 3.0, false)])
+        };
+        let weak = fitted("weak_fraction_weibull", rows());
+        let all = fitted("weibull", rows());
+        assert!(weak.estimate(Quantity::Mean).is_infinite());
+        let depth: f64 = 1.645;
+        let gain = 2.0 * (weak.log_likelihood - all.log_likelihood);
+        assert!(gain > 0.0 && gain < depth * depth, "{gain}");
+        let left = (depth * depth - gain).sqrt();
+        let want = profile_end(&all, Quantity::Mean, left, -1.0).unwrap().exp();
+        let found = lower_end(&weak, Quantity::Mean, depth).unwrap();
+        assert!(want < all.estimate(Quantity::Mean));
+        assert!((found / want - 1.0).abs() < 1e-9, "{found} {want}");
+    }
+}

@@ -278,3 +278,33 @@ impl Model {
         }
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// Steps of a gamma law of shape 3 a day and rate ½ are 6 on average: down where the limit lies below.
+    #[test]
+    fn gamma_wear_goes_to_its_limit_by_shape_over_rate() {
+        for (value, rising, want) in [(60.0, true, 6.0), (-60.0, false, -6.0)] {
+            let limit = Limit { value, rising };
+            let to = |steps: [f64; 3]| -> Vec<(f64, f64)> {
+                let ages = [0.0, 1.0, 2.0].into_iter();
+                ages.zip(steps.map(|s| limit.side() * s)).collect()
+            };
+            let paths = [
+                to([0.0, 1.0, 3.0]),
+                to([0.0, 2.0, 3.0]),
+                to([0.0, 1.0, 2.0]),
+            ];
+            let wear = Wear {
+                shape: 3.0,
+                rate: 0.5,
+                ..wear::fit(&paths, limit).unwrap()
+            };
+            let rate = Model::Wear(wear).rate(None, limit);
+            assert!((rate - want).abs() < 1e-12, "{rate} {want}");
+        }
+    }
+}

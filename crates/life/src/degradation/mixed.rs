@@ -430,6 +430,7 @@ impl Mixed {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use nalgebra::DMatrix;
@@ -444,5 +445,64 @@ mod tests {
         let [level, rate] = of(Structure::Level, 0.5);
         // ln of the spread is ln σ + ln L, and ln L goes as L/0.5: 0.04 + 4 × 0.04 + 2 × 2 × 0.01.
         assert!(level.is_some_and(|e| (e - 0.24_f64.sqrt()).abs() < 1e-12) && rate.is_none());
+    }
+
+    /// Two looks a seal: the error to begin with is that of all points about their common line by least squares.
+    #[test]
+    fn two_looks_a_seal_begin_beside_the_common_line() {
+        let paths = [
+            [(0.0, 1.0), (1.0, 2.5)],
+            [(0.0, 1.4), (2.0, 3.0)],
+            [(1.0, 1.6), (3.0, 5.0)],
+        ];
+        let sums = paths.map(|p| Sums::of(p.into_iter()));
+        let [level, rate, ln_noise] = start(&sums).unwrap();
+        let points = paths.concat();
+        let off = |level: f64, rate: f64| -> f64 {
+            let each = points.iter().map(|(t, y)| (y - level - rate * t).powi(2));
+            each.sum()
+        };
+        let least = off(level, rate);
+        // No line near by is closer to the points.
+        for (a, b) in [(1e-3, 0.0), (-1e-3, 0.0), (0.0, 1e-3), (0.0, -1e-3)] {
+            assert!(off(level + a, rate + b) > least);
+        }
+        assert!(
+            (ln_noise - 0.5 * (least / 6.0).ln()).abs() < 1e-9,
+            "{ln_noise}"
+        );
+    }
+
+    /// Values whose logarithms go straight have the log-likelihood of those logarithms, less the sum of them.
+    #[test]
+    fn a_likelihood_of_values_is_that_of_their_logarithms_less_their_sum() {
+        let path = |rate: f64, error: f64| -> Vec<(f64, f64)> {
+            let each = (0..5).map(|i| (i, 0.5 + rate * f64::from(i)));
+            let each = each.map(|(i, y)| (f64::from(i), y + error * f64::from(i % 2)));
+            each.collect()
+        };
+        let logs = [
+            path(0.3, 0.1),
+            path(0.5, -0.08),
+            path(0.4, 0.05),
+            path(0.6, -0.1),
+        ];
+        let of = |f: fn(f64) -> f64| -> Vec<Vec<(f64, f64)>> {
+            let seals = logs.iter();
+            let seals = seals.map(|p| p.iter().map(|(t, y)| (*t, f(*y))).collect());
+            seals.collect()
+        };
+        let straight = fit(&of(|y| y), Scale::Plain).unwrap();
+        let curved = fit(&of(f64::exp), Scale::Log).unwrap();
+        let sum = |skip: usize| -> f64 {
+            let each = logs.iter().flat_map(|p| p.iter().skip(skip));
+            each.map(|p| p.1).sum()
+        };
+        for (got, want) in [
+            (curved.log_likelihood, straight.log_likelihood - sum(0)),
+            (curved.given_first, straight.given_first - sum(1)),
+        ] {
+            assert!((got - want).abs() < 1e-6, "{got} {want}");
+        }
     }
 }

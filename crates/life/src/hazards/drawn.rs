@@ -247,4 +247,40 @@ mod tests {
         let ends = &effects(&names, &combined, 1.0 - p)[0];
         assert!(ends.lower.abs() < 1e-6 && (ends.upper - 0.8).abs() < 1e-6);
     }
+
+    /// The way of a drift is that of most copies, whatever each copy's statistic.
+    #[test]
+    fn a_drift_goes_the_way_of_most_copies() {
+        let copy = |(statistic, direction): (f64, f64)| {
+            let test = Test {
+                name: "proportionality",
+                statistic,
+                df: 1.0,
+                p_value: 0.5,
+            };
+            let columns = vec![ColumnTest {
+                name: "x".to_owned(),
+                test: test.clone(),
+                direction,
+            }];
+            Copy {
+                estimates: vec![0.0],
+                covariance: DMatrix::identity(1, 1),
+                robust: None,
+                refused: None,
+                clusters: 0,
+                proportionality: Some(Proportionality {
+                    columns,
+                    global: test,
+                }),
+                log_likelihood: [0.0; 2],
+            }
+        };
+        let way = |all: [(f64, f64); 3]| {
+            let found = proportionality(&all.map(copy)).unwrap();
+            found.columns[0].direction
+        };
+        assert_eq!(way([(1.0, 1.0), (2.0, -1.0), (1.5, 1.0)]), 1.0);
+        assert_eq!(way([(1.0, -1.0), (2.0, 1.0), (1.5, -1.0)]), -1.0);
+    }
 }

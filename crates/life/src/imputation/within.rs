@@ -202,4 +202,19 @@ mod tests {
         let age = from.draw(7, 40.0, 50.0);
         assert!(age > 40.0 && age <= 50.0, "{age}");
     }
+
+    /// An age drawn outside its interval (beyond 40, up to 50) gives way to the middle; one at the later look stays.
+    #[test]
+    fn an_age_drawn_outside_its_interval_becomes_the_middle() {
+        let one = Observation::interval(40.0, 50.0, 0.0, 1.0).unwrap();
+        for (drawn, want) in [(55.0, 45.0), (12.0, 45.0), (40.0, 45.0), (50.0, 50.0)] {
+            let mut out = vec![];
+            completed(&one, &mut |_, _| drawn, &mut out);
+            assert_eq!(
+                out,
+                [Observation::exact(want, 0.0, 1.0).unwrap()],
+                "{drawn}"
+            );
+        }
+    }
 }

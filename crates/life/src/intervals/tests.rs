@@ -106,3 +106,125 @@ fn ends_of_a_survival_of_few_failures_are_judged_where_they_lie() {
         assert_eq!(found.of(survival).bounds == there, judged_there);
     }
 }
+
+/// Of twelve failures between looks an age by which a share fails is judged at its own ends too; of eight it is not.
+#[test]
+fn ages_of_some_failures_between_looks_are_judged_where_they_lie() {
+    for (failures, judged_there) in [(12, true), (8, false)] {
+        let looks = TWELVE.iter().take(failures);
+        let looks = looks.map(|t| Observation::interval(t - 10.0, t + 10.0, 0.0, 1.0));
+        let sample = Sample::new(looks.map(Result::unwrap).collect());
+        let fit = fitted("weibull", &sample);
+        let found = Intervals::new(&fit, &sample, Method::Calibrated, 0.9, 1);
+        let (own, refits) = (&found.own.fit, found.refits().unwrap());
+        let share = Quantity::Quantile(0.1);
+        let asked = found.own.asked(share);
+        let first = calibrate(refits, asked, true).unwrap().depths(0.9);
+        let judge = Judge {
+            fit: own,
+            pattern: found.pattern.as_ref().unwrap(),
+            refits: refits.drawn,
+            seed: 1,
+            with_quantiles: true,
+            level: 0.9,
+        };
+        let lower = judge.depths(asked, first.lower, -1.0).unwrap().lower;
+        let upper = judge.depths(asked, first.upper, 1.0).unwrap().upper;
+        let bounds_at =
+            |lower: f64, upper: f64| found.own.bounds(share, ends(own, asked, lower, upper));
+        let (there, plain) = (bounds_at(lower, upper), bounds_at(first.lower, first.upper));
+        assert_ne!(there, plain);
+        let want = if judged_there { there } else { plain };
+        assert_eq!(found.of(share).bounds, want, "{failures}");
+    }
+}
+
+/// Of more failures each end of a survival is judged at the age at which the fitted law has that survival: by hand
+/// scale · (−ln S)^(1/shape).
+#[test]
+fn ends_of_a_survival_are_judged_at_the_age_that_has_them() {
+    let sample = lives(&TWELVE, 2.0);
+    let fit = fitted("weibull", &sample);
+    let found = Intervals::new(&fit, &sample, Method::Calibrated, 0.9, 1);
+    let (own, refits) = (&found.own.fit, found.refits().unwrap());
+    let depths = |quantity| calibrate(refits, quantity, false).unwrap().depths(0.9);
+    let asked = found.own.asked(Quantity::Survival(90.0));
+    let first = depths(asked);
+    let plain = ends(own, asked, first.lower, first.upper);
+    let [shape, scale] = [0, 1].map(|i| own.estimate(Quantity::Parameter(i)));
+    let there = |survival: Option<f64>| {
+        let age = scale * (-survival.unwrap().ln()).powf(1.0 / shape);
+        depths(Quantity::Survival(age))
+    };
+    // The index by which survival is judged grows as survival falls.
+    let (lower, upper) = (there(plain.upper).lower, there(plain.lower).upper);
+    assert!((lower - first.lower).abs() > 1e-6 && (upper - first.upper).abs() > 1e-6);
+    let want = found
+        .own
+        .bounds(Quantity::Survival(90.0), ends(own, asked, lower, upper));
+    let got = found.of(Quantity::Survival(90.0)).bounds;
+    let near = |a: Option<f64>, b: Option<f64>| (a.unwrap() - b.unwrap()).abs() < 1e-6;
+    assert!(
+        near(got.lower, want.lower) && near(got.upper, want.upper),
+        "{got:?} {want:?}"
+    );
+}
+
+/// The bootstrap's ends are the estimate less its error times the studentised refits' quantiles, between the two nearest
+/// of which the share's place among n + 1 lies; and fewer than a hundred of them say nothing.
+#[test]
+fn ends_of_the_bootstrap_lie_between_refits_in_order() {
+    let sample = lives(&TWELVE, 1.0);
+    let fit = fitted("weibull", &sample);
+    let mut found = Intervals::new(&fit, &sample, Method::Bootstrap, 0.9, 1);
+    let median = Quantity::Quantile(0.5);
+    let (own, refits) = (&found.own.fit, found.refits().unwrap());
+    let asked = found.own.asked(median);
+    let (centre, error) = (own.estimate(asked).ln(), own.scaled_error(asked));
+    let each = refits.estimates(asked).into_iter();
+    let mut t: Vec<f64> = each.map(|(value, own)| (value - centre) / own).collect();
+    t.sort_by(f64::total_cmp);
+    let n = t.len();
+    let at = |share: f64| {
+        let below = (1..n)
+            .rfind(|i| *i as f64 <= share * (n as f64 + 1.0))
+            .unwrap();
+        let part = share * (n as f64 + 1.0) - below as f64;
+        assert!(part > 0.01 && part < 0.99, "{part}");
+        (1.0 - part) * t[below - 1] + part * t[below]
+    };
+    let bounds = found.of(median).bounds;
+    let unit = found.own.unit.age;
+    for (got, share) in [(bounds.lower, 0.95), (bounds.upper, 0.05)] {
+        let want = unit * (centre - at(share) * error).exp();
+        assert!((got.unwrap() / want - 1.0).abs() < 1e-12, "{got:?} {want}");
+    }
+    if let Some(refits) = found.refits.as_mut() {
+        refits.list.truncate(99);
+    }
+    let few = found
+        .refits()
+        .and_then(|refits| found.studentised(refits, asked));
+    assert_eq!(few, None);
+}
+
+/// Chains of draws that agree on the lower end and not on the upper: the error told is that of the upper one.
+#[test]
+fn the_error_told_is_that_of_the_worse_end() {
+    let sample = lives(&TWELVE, 1.0);
+    let fit = fitted("exponential", &sample);
+    // Six of the highest eighty, in one chain of four.
+    let value = |(chain, i): (i32, i32)| {
+        let high = chain == 0 && i >= 14;
+        f64::from(i) + 0.1 * f64::from(chain) + if high { 100.0 } else { 1.0 }
+    };
+    let means = (0..4).flat_map(|chain| (0..20).map(move |i| (chain, i)));
+    let means: Vec<f64> = means.map(value).collect();
+    let posterior = Posterior::of_means(&means, &[20, 40, 60, 80], 1e6);
+    let [lower, upper] = [0.05, 0.95].map(|p| posterior.error(Quantity::Mean, p).unwrap());
+    assert!(upper > 2.0 * lower, "{lower} {upper}");
+    let mut found = Intervals::new(&fit, &sample, Method::Profile, 0.9, 1);
+    found.method = Method::Posterior;
+    found.posterior = Some(posterior);
+    assert_eq!(found.of(Quantity::Mean).simulation_error, Some(upper));
+}

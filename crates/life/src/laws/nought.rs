@@ -250,4 +250,41 @@ mod tests {
         }
         assert!(told[0] > 0 && told[1] > 0, "{told:?}");
     }
+
+    /// The ends of the time left over the laws at shape 0 lie where a law of the family with a shape near 0 has just that
+    /// likelihood, and leave the share asked for; and where the likelihood hardly falls any more there is no end.
+    #[test]
+    fn what_is_left_ends_where_a_law_near_shape_0_is_that_likely() {
+        let rows = [
+            Observation::exact(150.0, 100.0, 1.0),
+            Observation::exact(260.0, 200.0, 1.0),
+            Observation::right(400.0, 120.0, 1.0),
+        ];
+        let terms = Terms::new(&Sample::new(
+            rows.into_iter().filter_map(Result::ok).collect(),
+        ));
+        let (ln_s, top) = Nought { terms: &terms }.top();
+        let cut = top - 0.5;
+        let theta = |ln_s: f64| [ln_s - 14.0, -14.0];
+        let left = |ln_s: f64| likelihood::value::<2, Gamma>(theta(ln_s), &terms) - cut;
+        for side in [-1.0, 1.0] {
+            let (mut inside, mut outside) = (ln_s, ln_s + side * 20.0);
+            assert!(left(inside) > 0.0 && left(outside) < 0.0);
+            for _ in 0..60 {
+                let middle = 0.5 * (inside + outside);
+                if left(middle) > 0.0 {
+                    inside = middle;
+                } else {
+                    outside = middle;
+                }
+            }
+            let asked = Quantity::Remaining { age: 150.0, p: 0.1 };
+            let found = end(asked, &terms, cut, side).map_or(f64::NAN, |e| e.value);
+            let ln_alive = |t: f64| Gamma::ln_survival(theta(inside), Age::new(t));
+            let share = (ln_alive(150.0 + found.exp()) - ln_alive(150.0)).exp();
+            assert!((share - 0.9).abs() < 1e-4, "{side}: {share}");
+        }
+        let nought = Nought { terms: &terms };
+        assert_eq!(nought.farthest(top - 1e4, 1.0), Some(f64::INFINITY));
+    }
 }

@@ -349,4 +349,42 @@ mod tests {
         assert!(youngest_admitted(&terms, -2.0).is_some());
         assert_eq!(youngest_admitted(&terms, 0.1), None);
     }
+
+    /// A power law of failures between looks too: F = (t/s)^d up to an oldest age s, over a grid of both, made finer
+    /// about the best.
+    #[test]
+    fn the_power_law_of_failures_between_looks() {
+        let rows = [
+            Observation::exact(60.0, 0.0, 1.0),
+            Observation::interval(0.0, 50.0, 0.0, 2.0),
+            Observation::interval(40.0, 90.0, 0.0, 3.0),
+            Observation::right(30.0, 0.0, 2.0),
+        ];
+        let terms = Terms::new(&Sample::new(rows.map(Result::unwrap).into()));
+        let value = |u: f64, d: f64| {
+            let failed = |t: f64| (-d * (u - t.ln()).max(0.0)).exp();
+            2.0 * failed(50.0).ln() + 3.0 * (failed(90.0) - failed(40.0)).ln() + d.ln()
+                - d * (u - 60f64.ln())
+                - 60f64.ln()
+                + 2.0 * (1.0 - failed(30.0)).ln()
+        };
+        let (mut u, mut ln_d, mut wide) = (5.0, 0.0, 2.0);
+        let mut best = f64::NEG_INFINITY;
+        for _ in 0..40 {
+            let (from, middle) = (u, ln_d);
+            for i in -20..=20 {
+                for j in -20..=20 {
+                    let at = |k: i32| wide * f64::from(k) / 20.0;
+                    let (x, y): (f64, f64) = (from + at(i), middle + at(j));
+                    // The exact failure lies before the end.
+                    if x > 60f64.ln() && value(x, y.exp()) > best {
+                        (u, ln_d, best) = (x, y, value(x, y.exp()));
+                    }
+                }
+            }
+            wide *= 0.6;
+        }
+        let got = power(&terms).unwrap().value;
+        assert!((got - best).abs() < 1e-6, "{got} {best} {u} {ln_d}");
+    }
 }

@@ -163,4 +163,39 @@ mod tests {
             "{why:?}"
         );
     }
+
+    /// Shape 2.2, scale 100 and nothing before 50: what is reported, beside ln S = −((t − 50)/100)^2.2 written out.
+    #[test]
+    fn what_is_reported_is_what_the_survival_goes_by() {
+        let theta = [100f64.ln(), -2.2f64.ln(), 0.5f64.ln()];
+        let reported =
+            [0, 1, 2].map(|i| <ThreeParameterWeibull as Law<3>>::report::<f64>(theta, i).exp());
+        for (got, want) in reported.into_iter().zip([2.2, 100.0, 50.0]) {
+            assert!((got / want - 1.0).abs() < 1e-12, "{got} {want}");
+        }
+        for t in [60.0, 150.0, 250.0] {
+            let want = -((t - reported[2]) / reported[1]).powf(reported[0]);
+            let got: f64 = ThreeParameterWeibull::ln_survival(theta, Age::new(t));
+            assert!((got / want - 1.0).abs() < 1e-12, "{t}: {got} {want}");
+        }
+    }
+
+    /// Where the failure-free time has come to the first failure with a shape near 1 or less there is no estimate, nor
+    /// where it has gone to 0; elsewhere there is, with the same shape too.
+    #[test]
+    fn a_failure_free_time_at_either_end_is_no_estimate() {
+        let ages = [60.0, 90.0, 130.0, 200.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let terms = Terms::new(&Sample::new(ages.into()));
+        let said = |shape: f64, time: f64| {
+            let theta = [100f64.ln(), -shape.ln(), (time / 100.0).ln()];
+            ThreeParameterWeibull::edge(theta, &terms)
+        };
+        let first = said(0.9, 59.99).unwrap();
+        assert!(first.contains("grows without limit"), "{first}");
+        let nought = said(0.9, 0.03).unwrap();
+        assert!(nought.contains("goes to 0"), "{nought}");
+        for (shape, time) in [(1.1, 50.0), (0.9, 50.0), (2.2, 50.0), (2.2, 59.99)] {
+            assert_eq!(said(shape, time), None, "{shape} {time}");
+        }
+    }
 }

@@ -161,4 +161,47 @@ mod tests {
             assert!((reported.exp() / slope - 1.0).abs() < 1e-3, "{ln_sigma}");
         }
     }
+
+    /// The rate of failure, density over survival, of 1,200 ages: it only falls for shapes of 1 and less, and rises and
+    /// then falls above.
+    #[test]
+    fn the_rate_goes_the_way_that_is_said() {
+        for (shape, want) in [
+            (0.5, HazardShape::Falling),
+            (1.0, HazardShape::Falling),
+            (2.0, HazardShape::RisingThenFalling),
+        ] {
+            let theta = [0.0, -f64::ln(shape), 0.3];
+            let rates = (-1000..200).map(|i| {
+                let age = Age::from_ln(0.005 * f64::from(i));
+                let (density, alive): (f64, f64) = (
+                    WeakFraction::ln_density(theta, age),
+                    WeakFraction::ln_survival(theta, age),
+                );
+                density - alive
+            });
+            let rates: Vec<f64> = rates.collect();
+            let mut ways: Vec<bool> = rates.windows(2).map(|w| w[1] > w[0]).collect();
+            ways.dedup();
+            let said = match want {
+                HazardShape::Falling => vec![false],
+                _ => vec![true, false],
+            };
+            assert_eq!(ways, said, "{shape}");
+            assert_eq!(WeakFraction::hazard_shape(theta), want, "{shape}");
+        }
+    }
+
+    /// Shares of e^−8 sound ones, and of e^−12 weak ones, are the ends: a plain Weibull law fitted by itself as well, and
+    /// a life that only longer watching would tell.
+    #[test]
+    fn a_share_of_all_or_none_is_no_estimate() {
+        let terms = Terms::new(&sealspan_records::Sample::new(vec![]));
+        let said = |logit: f64| WeakFraction::edge([0.0, 0.0, logit], &terms).unwrap_or("");
+        assert!(said(8.1).contains("all seals are weak"));
+        assert!(said(-12.1).contains("watch longer"));
+        for logit in [-11.9, 0.0, 7.9] {
+            assert_eq!(said(logit), "", "{logit}");
+        }
+    }
 }

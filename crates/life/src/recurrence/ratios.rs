@@ -379,4 +379,41 @@ mod tests {
             "{shape:?} {best}"
         );
     }
+
+    /// A count that is surely one of the many, or surely one of those apart, has the ends of that gamma law alone: of
+    /// shape a + n and rate a/m + E.
+    #[test]
+    fn a_count_that_is_surely_of_one_kind_has_its_ends() {
+        let fleet = Spread {
+            mean: 1.0,
+            shape: Some(4.0),
+            apart: Some(Apart {
+                share: 1e-18,
+                mean: 8.0,
+            }),
+        };
+        let far_off = Spread {
+            shape: Some(5000.0),
+            apart: Some(Apart {
+                share: 0.1,
+                mean: 8.0,
+            }),
+            ..fleet
+        };
+        for i in 0..20 {
+            let n = f64::from(200 + i);
+            for (fleet, count, shape, rate) in [
+                (fleet, of(n, 200.0), 4.0 + n, 4.0 + 200.0),
+                (far_off, of(8.0 * n, 200.0), 1.0 + 8.0 * n, 0.125 + 200.0),
+            ] {
+                let got = fleet.draw(count, 0.9).map(|d| (d.lower, d.upper));
+                let want = |p: f64| chi_square_quantile(p, 2.0 * shape) / (2.0 * rate);
+                let near = |got: f64, want: f64| (got / want - 1.0).abs() < 1e-6;
+                assert!(
+                    got.is_some_and(|(l, u)| near(l, want(0.05)) && near(u, want(0.95))),
+                    "{n}: {got:?}"
+                );
+            }
+        }
+    }
 }

@@ -109,3 +109,45 @@ fn best(problem: &Problem) -> Result<Maximum, NoFit> {
     let last = starts.last().cloned().unwrap_or_default();
     maximise(problem, &last).map_err(|lost| lost.why)
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::fit::fit;
+    use crate::laws::by_name;
+    use crate::regression::line::Cell;
+    use crate::terms::Terms;
+    use sealspan_numeric::random::Stream;
+    use sealspan_records::{Observation, Sample};
+
+    /// Lives of two kinds, a mixture of which has several maxima: without effects a regression ends at the highest of
+    /// them, as a fit does.
+    #[test]
+    fn of_several_maxima_the_highest_is_taken() {
+        let mut stream = Stream::new(8, 0);
+        let ages = (0..20).map(|i| {
+            let scale = if i % 3 == 0 { 20.0 } else { 200.0 };
+            scale * stream.exponential().powf(0.3)
+        });
+        let rows = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let sample = Sample::new(rows.collect());
+        let cell = Cell {
+            row: vec![1.0],
+            terms: Terms::new(&sample).into(),
+        };
+        let family = by_name("weibull_mixture").unwrap();
+        let design = Design::of_cells(&["intercept".to_owned()], &[cell]);
+        let found = fit_design(family, &design).unwrap();
+        let reached = start::starts(&found.problem, true).into_iter();
+        let reached = reached.filter_map(|x| climb(&found.problem, &x).ok());
+        let reached: Vec<f64> = reached.map(|m| m.value).collect();
+        let ends = |start, pick: fn(f64, f64) -> f64| reached.iter().copied().fold(start, pick);
+        let highest = ends(f64::NEG_INFINITY, f64::max);
+        assert!(ends(f64::INFINITY, f64::min) < highest - 1.0, "{reached:?}");
+        let got = found.regression.log_likelihood;
+        let alone = fit(family, &sample).unwrap().log_likelihood;
+        assert!((got - highest).abs() < 1e-6, "{got} {reached:?}");
+        assert!((got - alone).abs() < 1e-6, "{got} {alone}");
+    }
+}

@@ -110,3 +110,37 @@ impl Standard {
         map
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::terms::Terms;
+    use sealspan_records::{Observation, Sample};
+
+    /// A number that is 0 in one row of four, where it is left out: 0, 10, 20 and 30 have mean 15 and variance 125.
+    #[test]
+    fn a_row_without_the_number_has_it_as_nought() {
+        let seal = Observation::exact(1.0, 0.0, 1.0).unwrap();
+        let terms = Arc::new(Terms::new(&Sample::new(vec![seal])));
+        let number = |x: f64| -> Row {
+            let own = (x != 0.0).then_some((1, x));
+            std::iter::once((0, 1.0)).chain(own).collect()
+        };
+        let values = [0.0, 10.0, 20.0, 30.0];
+        let lines = values.map(|x| Line {
+            row: number(x),
+            offset: 0.0,
+            stratum: 0,
+            terms: Arc::clone(&terms),
+        });
+        let standard = Standard::of(2, &lines);
+        for x in values {
+            let row = standard.row(&number(x));
+            let at = |column: usize| row.iter().find(|e| e.0 == column).unwrap().1;
+            assert_eq!((row.len(), at(0)), (2, 1.0));
+            let want = (x - 15.0) / 125f64.sqrt();
+            assert!((at(1) - want).abs() < 1e-12, "{x}: {}", at(1));
+        }
+    }
+}

@@ -276,3 +276,90 @@ fn running_seals_of_each_kind_fail_up_to_their_own_end()
     }
     Ok(())
 }
+
+/// Half of the failures are known to the age, half lie between looks: so are those drawn among running seals.
+#[test]
+fn running_seals_fail_at_known_ages_as_often_as_the_others()
+-> Result<(), sealspan_records::observation::NotAnObservation> {
+    let rows = vec![
+        Observation::exact(50.0, 0.0, 1.0)?,
+        Observation::interval(40.0, 60.0, 0.0, 1.0)?,
+        Observation::right(120.0, 0.0, 40.0)?,
+    ];
+    let pattern = Pattern::of(&sample(rows)).ok_or(
+        sealspan_records::observation::NotAnObservation::BadCount(0.0),
+    )?;
+    let source = Source::new(&pattern, weibull(), &THETA);
+    let (mut exact, mut between) = (0.0, 0.0);
+    let draws = 200;
+    for i in 0..draws {
+        let terms = source.draw(&mut Stream::new(15, i));
+        exact += terms.density.iter().map(|p| p.weight).sum::<f64>();
+        between += terms.interval.iter().map(|s| s.weight).sum::<f64>();
+    }
+    // Each kind: its own seal and half of the forty, which fail with chance 1 − exp(−1.44) by 120.
+    let want = draws as f64 * 21.0 * -(-1.44f64).exp_m1();
+    for found in [exact, between] {
+        // A Poisson count at most.
+        assert!((found - want).abs() < 4.0 * want.sqrt(), "{found} {want}");
+    }
+    Ok(())
+}
+
+/// One look a seal, and no other spacing known: a life is found ended at that look with the chance that it ends before.
+#[test]
+fn one_look_finds_the_lives_that_ended_before_it()
+-> Result<(), sealspan_records::observation::NotAnObservation> {
+    let rows = vec![
+        Observation::interval(0.0, 50.0, 0.0, 30.0)?,
+        Observation::right(50.0, 0.0, 10.0)?,
+    ];
+    let pattern = Pattern::of(&sample(rows)).ok_or(
+        sealspan_records::observation::NotAnObservation::BadCount(0.0),
+    )?;
+    let source = Source::new(&pattern, weibull(), &THETA);
+    let (mut ended, mut sound, draws) = (0.0, 0.0, 200);
+    for i in 0..draws {
+        let terms = source.draw(&mut Stream::new(16, i));
+        assert!(terms.density.is_empty());
+        for s in &terms.interval {
+            assert!(s.lower.is_none() && (s.upper.t - 50.0).abs() < 1e-9);
+            ended += s.weight;
+        }
+        for p in &terms.survival {
+            assert!((p.age.t - 50.0).abs() < 1e-9);
+            sound += p.weight;
+        }
+    }
+    let n = 40.0 * draws as f64;
+    assert!((ended + sound - n).abs() < 1e-6);
+    let chance = -(-0.25f64).exp_m1();
+    let error = (n * chance * (1.0 - chance)).sqrt();
+    assert!((ended - n * chance).abs() < 4.0 * error, "{ended}");
+    Ok(())
+}
+
+/// A seal watched from an age on has no look before it: the first stretch drawn begins at its entry.
+#[test]
+fn no_stretch_begins_before_its_entry()
+-> Result<(), sealspan_records::observation::NotAnObservation> {
+    let rows = vec![Observation::interval(50.0, 70.0, 45.0, 40.0)?];
+    let pattern = Pattern::of(&sample(rows)).ok_or(
+        sealspan_records::observation::NotAnObservation::BadCount(0.0),
+    )?;
+    let source = Source::new(&pattern, weibull(), &THETA);
+    let mut first = 0.0;
+    for i in 0..20 {
+        for s in &source.draw(&mut Stream::new(17, i)).interval {
+            let lower = s.lower.map_or(0.0, |a| a.t);
+            if (s.upper.t - 50.0).abs() < 1e-6 {
+                assert!((lower - 45.0).abs() < 1e-9, "{lower}");
+                first += s.weight;
+            } else {
+                assert!((s.upper.t - lower - 20.0).abs() < 1e-6, "{lower}");
+            }
+        }
+    }
+    assert!(first > 0.0);
+    Ok(())
+}

@@ -87,3 +87,18 @@ fn seals_added_one_by_one_are_the_sample() {
     terms.add_interval(3.0, 9.0);
     assert_eq!(terms.extent.between, between + 1.0);
 }
+
+/// Only stretches with both ends alike are one.
+#[test]
+fn stretches_that_share_one_end_stay_apart() {
+    let mut terms = Terms::new(&Sample::new(vec![]));
+    for (lower, upper) in [(0.0, 20.0), (10.0, 20.0), (0.0, 30.0), (10.0, 20.0)] {
+        terms.add_interval(lower, upper);
+    }
+    terms.merge_alike_intervals();
+    let ends = |s: &Stretch| (s.lower.map_or(0.0, |a| a.t), s.upper.t, s.weight);
+    let mut found: Vec<(f64, f64, f64)> = terms.interval.iter().map(ends).collect();
+    found.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    let want = [(0.0, 20.0, 1.0), (0.0, 30.0, 1.0), (10.0, 20.0, 2.0)];
+    assert_eq!(found, want);
+}

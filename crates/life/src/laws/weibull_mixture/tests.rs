@@ -143,3 +143,29 @@ fn looks_are_counted_by_their_chances() {
         "{found}"
     );
 }
+
+/// Where all entered late the likelihood is held against a power of age from each entry on: with d failures over a sum of
+/// ln(age/entry) of w it is (d/w)^d e^−d over the ages. Looks that fix a share alone are held against that share.
+#[test]
+fn a_mixture_is_held_against_its_limits() {
+    let rows = [
+        Observation::exact(150.0, 100.0, 1.0),
+        Observation::exact(260.0, 200.0, 1.0),
+        Observation::right(400.0, 120.0, 1.0),
+    ];
+    let terms = Terms::new(&Sample::new(rows.map(Result::unwrap).into()));
+    let watched: f64 = [1.5f64, 1.3, 400.0 / 120.0].map(f64::ln).iter().sum();
+    let want = 2.0 * (2.0 / watched).ln() - 2.0 - 150f64.ln() - 260f64.ln();
+    let limits = WeibullMixture::limits(&terms);
+    assert_eq!(limits.len(), 1);
+    assert!((limits[0].value - want).abs() < 1e-6, "{}", limits[0].value);
+    let looks = [
+        Observation::interval(0.0, 50.0, 0.0, 4.0),
+        Observation::right(80.0, 0.0, 6.0),
+    ];
+    let terms = Terms::new(&Sample::new(looks.map(Result::unwrap).into()));
+    let want = 4.0 * 0.4f64.ln() + 6.0 * 0.6f64.ln();
+    let limits = WeibullMixture::limits(&terms);
+    assert_eq!(limits.len(), 1);
+    assert!((limits[0].value - want).abs() < 1e-9, "{}", limits[0].value);
+}

@@ -285,3 +285,34 @@ fn errors_of_levels_are_those_of_the_whole_information() {
         );
     }
 }
+
+/// With a stated penalty Newton's step goes by the slopes and bends of what is climbed: by differences of it.
+#[test]
+fn a_stated_penalty_has_the_derivatives_of_its_value() {
+    let fleet = fleet(12, 4, 0.3, 3);
+    let (mut design, level_of) = design(&fleet, true);
+    design.penalties = vec![Penalty {
+        at: 1,
+        mean: 0.1,
+        sd: 0.3,
+    }];
+    let family = by_name("weibull").unwrap();
+    let problem = Problem {
+        family,
+        design: &design,
+        level_of: &level_of,
+        count: 12,
+        size: 3,
+    };
+    let state = |x: f64| State {
+        x: vec![6.1, x, -0.6],
+        shifts: (0..12).map(|i| 0.05 * f64::from(i - 6)).collect(),
+    };
+    let (tau, here, h) = (0.8, 0.45, 1e-4);
+    let at = |x: f64| problem.system(&state(x), tau);
+    let slope =
+        (problem.value(&state(here + h), tau) - problem.value(&state(here - h), tau)) / (2.0 * h);
+    assert!((at(here).slope[1] - slope).abs() < 1e-5, "{slope}");
+    let bend = (at(here - h).slope[1] - at(here + h).slope[1]) / (2.0 * h);
+    assert!((at(here).own[(1, 1)] - bend).abs() < 1e-5, "{bend}");
+}

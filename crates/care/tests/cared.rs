@@ -293,7 +293,7 @@ fn without_looks_as_the_life_alone() {
     let never = policy(0.0, None, Some(7.0 * MONTH));
     let join = |at: f64, positions: f64| Joining { at, positions };
     let fleet = Fleet {
-        joining: vec![join(0.0, 1.5), join(2.3 * MONTH, 4.0)],
+        joining: vec![join(0.0, 1.5), join(37.0 / 16.0 * MONTH, 4.0)],
         ..fleet(&[0.0, 3.0 * MONTH, 5.5 * MONTH, 9.0 * MONTH])
     };
     let got = question(&seal, &never, &never, &fleet, 24).cases().unwrap();

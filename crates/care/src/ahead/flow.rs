@@ -107,7 +107,7 @@ pub struct Flow {
 /// Flows of failures, planned removals and both.
 pub type Flows = [Flow; 3];
 
-/// Adds seals running at these ages to the flows of failures, planned removals and both.
+/// Adds seals running at these ages, or to be fitted later (an age below 0), to the flows of failures, planned removals and both.
 pub fn add(
     flows: &mut Flows,
     ending: &Ending,
@@ -156,19 +156,6 @@ impl Flow {
             squares: vec![0.0; windows.len()],
             after: kernel.after.iter().map(|s| kind.of(*s)).collect(),
         }
-    }
-
-    /// Adds `count` new seals fitted at the middle of step `at`.
-    pub fn add_new(&mut self, at: usize, count: f64, windows: &[Range<usize>]) {
-        let each: Vec<f64> = (0..self.expected.len())
-            .map(|t| {
-                t.checked_sub(at)
-                    .and_then(|k| self.after.get(k))
-                    .copied()
-                    .unwrap_or(0.0)
-            })
-            .collect();
-        self.take(&each, count, windows);
     }
 
     fn take(&mut self, each: &[f64], count: f64, windows: &[Range<usize>]) {

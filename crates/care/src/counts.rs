@@ -315,6 +315,15 @@ mod tests {
         assert!((got / want - 1.0).abs() < rel, "{got} against {want}");
     }
 
+    /// A last buy of ten thousand, good to a twentieth: the mode lies thousands away from nought.
+    #[test]
+    fn a_wide_negative_binomial_has_its_moments() {
+        let variance = 10_000.0 + 500.0_f64.powi(2);
+        let wide = Counts::negative_binomial(10_000.0, variance, 1e-30);
+        close(wide.mean(), 10_000.0, 1e-9);
+        close(wide.variance(), variance, 1e-9);
+    }
+
     #[test]
     fn poisson_tails_and_moments() {
         let p = Counts::poisson(0.1, 1e-300);

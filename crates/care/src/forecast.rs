@@ -372,3 +372,21 @@ fn in_words(method: Method) -> String {
         ),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Running, merged};
+
+    #[test]
+    fn seals_of_one_age_are_counted_together() {
+        let seals = |age: f64, count: usize| Running { age, count };
+        let listed = [
+            seals(50.0, 3),
+            seals(20.0, 1),
+            seals(50.0, 5),
+            seals(70.0, 0),
+            seals(50.0, 2),
+        ];
+        assert_eq!(merged(&listed), [seals(20.0, 1), seals(50.0, 10)]);
+    }
+}

@@ -4,7 +4,7 @@
 
 use sealspan_care::ahead::cared::{Cared, Overdue, expected_to_go};
 use sealspan_care::ahead::ending::Ending;
-use sealspan_care::ahead::fleet::{Cohort, Fleet};
+use sealspan_care::ahead::fleet::{Cohort, Fleet, Joining};
 use sealspan_care::ahead::months::{Ahead, Cases, Spread};
 use sealspan_care::evaluate::evaluate;
 use sealspan_care::policy::{CarePolicy, Looks, Turn};
@@ -291,7 +291,11 @@ fn without_looks_as_the_life_alone() {
     let life = weibull(2.2, 260.0);
     let seal = Seal::one_stage(life.clone());
     let never = policy(0.0, None, Some(7.0 * MONTH));
-    let fleet = fleet(&[0.0, 3.0 * MONTH, 5.5 * MONTH, 9.0 * MONTH]);
+    let join = |at: f64, positions: f64| Joining { at, positions };
+    let fleet = Fleet {
+        joining: vec![join(0.0, 1.5), join(37.0 / 16.0 * MONTH, 4.0)],
+        ..fleet(&[0.0, 3.0 * MONTH, 5.5 * MONTH, 9.0 * MONTH])
+    };
     let got = question(&seal, &never, &never, &fleet, 24).cases().unwrap();
     let ending = Ending::new(&life, never.replace_at).unwrap();
     let want = Ahead {
@@ -406,4 +410,32 @@ fn positions_that_leave_take_their_share_of_the_work() {
             assert!((after - own * own * before).abs() < 1e-9 * all.mean);
         }
     }
+}
+
+/// Seals that hardly ever go, looked at every 45 days and turned every 90: those that join have their looks and turns at
+/// these ages, counted from the day they join.
+#[test]
+fn positions_that_join_are_looked_at_from_then_on() {
+    let lasting = Seal::two_stage(weibull(3.0, 1e7), weibull(1.5, 90.0));
+    let seal = lasting.with_severities(&[1.0, 1.0, 1.0]).unwrap();
+    let care = policy(45.0, Some(90.0), None);
+    let fleet = Fleet {
+        joining: [(0.0, 2.0), (100.0, 3.0), (1e4, 7.0)]
+            .map(|(at, positions)| Joining { at, positions })
+            .into(),
+        ..fleet(&[10.0])
+    };
+    let cases = question(&seal, &care, &care, &fleet, 12).cases().unwrap();
+    // The one that runs now is 10 days old; no look or turn comes within a step of the year's end.
+    let begun = [(-10.0, 1.0), (0.0, 2.0), (100.0, 3.0)];
+    let events = |every: f64| -> f64 {
+        let year = 12.0 * MONTH;
+        let of = |(at, count): &(f64, f64)| count * ((year - at) / every).floor();
+        begun.iter().map(of).sum()
+    };
+    let work = cases.best.last().unwrap().work;
+    let near = |got: f64, want: f64| assert!((got - want).abs() < 1e-6, "{got} {want}");
+    near(work.looks, events(45.0));
+    near(work.openings, events(45.0));
+    near(work.turns, events(90.0));
 }

@@ -142,40 +142,40 @@ fn a_limit_at_the_new_value_replaces_at_the_first_look() {
 #[test]
 fn units_do_not_matter() {
     let seal = Seal::measured(gasket(0.25));
-    let (week, tenth) = (1.0 / 7.0, 10.0);
-    let limit_in_tenths = Limit {
-        value: 45.0,
-        rising: false,
-    };
-    let among = (
-        0.015 * tenth * tenth,
-        2e-5 * tenth * tenth / week,
-        9e-6 * tenth * tenth / week / week,
-    );
-    let mean = (80.0, -0.0095 * tenth / week);
-    let other = Paths::new(limit_in_tenths, Scale::Plain, mean, among, 2.5).unwrap();
-    let in_weeks = |e: Event| Event {
-        down: e.down * week,
-        ..e
-    };
     let t = terms();
-    let weeks = Terms {
-        planned: in_weeks(t.planned),
-        failed: in_weeks(t.failed),
-        found: in_weeks(t.found),
-        damaged: in_weeks(t.damaged),
-        opening: in_weeks(t.opening),
-        ..t
-    };
     let a = evaluate(&seal, &limit(56.0, 0.8, 800.0), &t).unwrap();
-    let b = evaluate(
-        &Seal::measured(other),
-        &limit(8.0, 8.0, 800.0 * week),
-        &weeks,
-    )
-    .unwrap();
-    assert!((a.cost_rate / (b.cost_rate * week) - 1.0).abs() < 1e-9);
-    assert!((a.found - b.found).abs() < 1e-9 && (a.failed - b.failed).abs() < 1e-9);
+    // In weeks; tenths, thousandths and millionths of the unit, and thousands of it.
+    let week = 1.0 / 7.0;
+    for unit in [10.0, 1e3, 1e6, 1e-3] {
+        let own_limit = Limit {
+            value: 4.5 * unit,
+            rising: false,
+        };
+        let among = (
+            0.015 * unit * unit,
+            2e-5 * unit * unit / week,
+            9e-6 * unit * unit / week / week,
+        );
+        let mean = (8.0 * unit, -0.0095 * unit / week);
+        let other = Paths::new(own_limit, Scale::Plain, mean, among, 0.25 * unit).unwrap();
+        let in_weeks = |e: Event| Event {
+            down: e.down * week,
+            ..e
+        };
+        let weeks = Terms {
+            planned: in_weeks(t.planned),
+            failed: in_weeks(t.failed),
+            found: in_weeks(t.found),
+            damaged: in_weeks(t.damaged),
+            opening: in_weeks(t.opening),
+            ..t
+        };
+        let policy = limit(8.0, 0.8 * unit, 800.0 * week);
+        let b = evaluate(&Seal::measured(other), &policy, &weeks).unwrap();
+        let off = a.cost_rate / (b.cost_rate * week) - 1.0;
+        assert!(off.abs() < 1e-9, "{unit}: {off}");
+        assert!((a.found - b.found).abs() < 1e-9 && (a.failed - b.failed).abs() < 1e-9);
+    }
 }
 
 /// A property that rises to its limit, and one straight in its logarithm.

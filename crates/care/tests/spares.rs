@@ -132,6 +132,18 @@ fn lots_with_urgent_supply() {
     assert!(sizes(Some(60.0)) < sizes(Some(150.0)) && sizes(Some(150.0)) <= sizes(None));
 }
 
+/// Where demand waits, every seal asked for is ordered: a demand's worth of orders in as many lots.
+#[test]
+fn orders_are_as_many_as_lots_are_asked_for() {
+    for quantity in [1, 4, 7] {
+        let rules = Rules { quantity, ..RULES };
+        let seen = play_stock(&rules, 40_000, 3).orders;
+        let want = RULES.demand_rate / quantity as f64;
+        agree("orders", seen, want);
+        assert!(seen.error < 0.02 * want, "{seen:?}");
+    }
+}
+
 /// No reorder point and quantity with one order out played at random costs less than the advised.
 #[test]
 fn lots_with_urgent_supply_are_best() {

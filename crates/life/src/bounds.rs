@@ -422,6 +422,36 @@ mod tests {
     use crate::laws::by_name;
     use sealspan_records::observation::{Observation, Sample};
 
+    /// The rule: log odds beyond 25 on either side are without limit, however far from the estimate; other parameters are at
+    /// 12 from it on their scale.
+    #[test]
+    fn a_share_of_weak_seals_is_without_limit_by_its_log_odds() {
+        let failed = [20.0, 35.0, 50.0, 60.0, 75.0, 90.0];
+        let failed = failed.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let running = Observation::right(2000.0, 0.0, 60.0).unwrap();
+        let rows = failed.into_iter().chain([running]).collect();
+        let found = fit(
+            by_name("weak_fraction_weibull").unwrap(),
+            &Sample::new(rows),
+        )
+        .unwrap();
+        let of = |at: usize| {
+            found
+                .family
+                .quantity(&found.theta, Quantity::Parameter(at))
+                .value
+        };
+        // A tenth are weak: log odds of −2.3.
+        assert!((of(2) + 10f64.ln()).abs() < 0.05, "{}", of(2));
+        let far = |at: usize, value: f64| without_limit(&found, Quantity::Parameter(at), value);
+        for (value, is_far) in [(-25.1, true), (-24.9, false), (24.9, false), (25.1, true)] {
+            assert_eq!(far(2, value), is_far, "{value}");
+        }
+        for (by, is_far) in [(-12.1, true), (-11.9, false), (11.9, false), (12.1, true)] {
+            assert_eq!(far(1, of(1) + by), is_far, "{by}");
+        }
+    }
+
     /// The rule: shares surviving of more than 1 − e^−25, or of less than exp(−e^6.5), are without limit; where the
     /// estimate is smaller still, those below it.
     #[test]

@@ -139,11 +139,21 @@ impl Cared<'_> {
             }
         }
         for joining in &self.fleet.joining {
-            let at = (joining.at / step) as usize;
-            flows
-                .iter_mut()
-                .for_each(|flow| flow.add_new(at, joining.positions, &windows));
-            work.fit(at, joining.positions);
+            // Shared between the two half steps about its time.
+            let (place, all) = (2.0 * joining.at / step, 2 * cells);
+            for (before, part) in [
+                (place as usize, 1.0 - place.fract()),
+                (place as usize + 1, place.fract()),
+            ] {
+                let mut halves = vec![Step::default(); before.min(all)];
+                let rest = all - halves.len();
+                halves.extend_from_slice(new.halves.get(..rest).unwrap_or_default());
+                let first: Vec<Step> = halves.chunks(2).map(sum).collect();
+                let ended: Vec<Share> = first.iter().map(|s| s.ended).collect();
+                let count = joining.positions * part;
+                add_first(&mut flows, &new.kernel, &ended, count, &windows);
+                work.take(&first, count);
+            }
         }
         let work = work.with_successors(&new);
         let each = windows.iter().enumerate().map(|(i, window)| {
@@ -244,7 +254,9 @@ fn at_edges(batch: &[Cohort], step: f64) -> BTreeMap<usize, f64> {
 /// New seals: what follows a fitting.
 struct New {
     kernel: Kernel,
-    /// Their own course by lag, the first half step by itself.
+    /// Their own course by half steps.
+    halves: Vec<Step>,
+    /// The same by lag, the first half step by itself.
     own: Vec<Step>,
 }
 
@@ -258,15 +270,18 @@ impl New {
     ) -> Result<Self> {
         let course = Course::new(seal, pace, 0.5 * step, 2 * cells + 1)?;
         let mut state = course.fitted();
-        let mut own = course.run(&mut state, policy, 1);
+        let mut halves = course.run(&mut state, policy, 1);
         if course.in_place(&state) < 0.5 {
             return Err(Error::no_answer(super::TOO_FAST));
         }
+        let mut own = halves.clone();
         let rest = course.run(&mut state, policy, 2 * cells);
         own.extend(rest.chunks(2).map(sum));
+        halves.extend(rest);
         let ended: Vec<Share> = own.iter().map(|s| s.ended).collect();
         Ok(Self {
             kernel: Kernel::of(&ended, step, cells),
+            halves,
             own,
         })
     }
@@ -290,12 +305,6 @@ impl Workload {
         for ((sum, fitted), own) in self.work.iter_mut().zip(&mut self.fitted).zip(first) {
             sum.add(count, own);
             *fitted += count * own.ended.all();
-        }
-    }
-
-    fn fit(&mut self, at: usize, count: f64) {
-        if let Some(slot) = self.fitted.get_mut(at) {
-            *slot += count;
         }
     }
 

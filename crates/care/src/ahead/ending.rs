@@ -139,10 +139,10 @@ impl Ending {
         }
     }
 
-    /// First endings of a seal now `age` old in `cells` steps from now. One that is past its replacement age, or
-    /// older than any seal gets, is replaced by plan in the first step.
+    /// First endings of a seal now `age` old in `cells` steps from now; of one still to be fitted the age is below 0. One
+    /// that is past its replacement age, or older than any seal gets, is replaced by plan in the first step.
     pub(super) fn first(&self, age: f64, step: f64, cells: usize) -> Vec<Share> {
-        let here = self.in_place(age);
+        let here = self.in_place(age.max(0.0));
         if here <= 0.0 {
             let mut out = vec![Share::default(); cells];
             if let Some(now) = out.first_mut() {
@@ -150,7 +150,9 @@ impl Ending {
             }
             return out;
         }
-        let edges: Vec<f64> = (0..=cells).map(|i| age + step * i as f64).collect();
+        let edges: Vec<f64> = (0..=cells)
+            .map(|i| (age + step * i as f64).max(0.0))
+            .collect();
         let mut out = self.shares(&edges);
         for share in &mut out {
             share.unplanned /= here;

@@ -107,7 +107,7 @@ pub struct Flow {
 /// Flows of failures, planned removals and both.
 pub type Flows = [Flow; 3];
 
-/// Adds seals running at these ages to the flows of failures, planned removals and both.
+/// Adds seals running at these ages, or to be fitted later (an age below 0), to the flows of failures, planned removals and both.
 pub fn add(
     flows: &mut Flows,
     ending: &Ending,
@@ -158,19 +158,6 @@ impl Flow {
         }
     }
 
-    /// Adds `count` new seals fitted at the middle of step `at`.
-    pub fn add_new(&mut self, at: usize, count: f64, windows: &[Range<usize>]) {
-        let each: Vec<f64> = (0..self.expected.len())
-            .map(|t| {
-                t.checked_sub(at)
-                    .and_then(|k| self.after.get(k))
-                    .copied()
-                    .unwrap_or(0.0)
-            })
-            .collect();
-        self.take(&each, count, windows);
-    }
-
     fn take(&mut self, each: &[f64], count: f64, windows: &[Range<usize>]) {
         for (sum, x) in self.expected.iter_mut().zip(each) {
             *sum += count * x;
@@ -193,9 +180,9 @@ impl Flow {
         let mut reach: Vec<f64> = Vec::with_capacity(here.len());
         let mut sum = 0.0;
         for m in self.after.iter().take(here.len()) {
-            // Half of those in the first's own step come after it.
+            // The first of them are those within half a step: on average as many as follow within the ending's own step.
             sum += m;
-            reach.push(sum - 0.5 * self.after.first().copied().unwrap_or(0.0));
+            reach.push(sum);
         }
         for (x, later) in here.iter().zip(reach.iter().rev()) {
             pairs += x * later;
@@ -205,5 +192,51 @@ impl Flow {
             mean,
             variance: (mean + 2.0 * pairs - squares).max(0.0),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use sealspan_life::life::Life;
+
+    fn variance_over_mean(life: &Life, age: f64, step: f64, window: Range<usize>) -> f64 {
+        let ending = Ending::new(life, None).unwrap();
+        let windows = [window];
+        let kernel = Kernel::new(&ending, step, 64);
+        let empty = || Flow::empty(&kernel, Kind::All, &windows);
+        let mut flows = [Kind::Unplanned, Kind::Planned, Kind::All].map(|_| empty());
+        let cohort = Cohort { age, count: 5.0 };
+        add(&mut flows, &ending, &kernel, &[cohort], &windows);
+        let [failed, _, all] = flows.map(|flow| flow.moments(0, &windows));
+        assert!((failed.variance - all.variance).abs() < 1e-12);
+        all.variance / all.mean
+    }
+
+    /// Lives without memory end as a Poisson stream, of any window; the grid is off by the square of its step.
+    #[test]
+    fn lives_without_memory_have_a_variance_equal_to_the_mean() {
+        let life = Life::exponential(100.0).unwrap();
+        for step in [10.0_f64, 5.0, 2.5] {
+            let most = (step / 100.0).powi(2);
+            for window in [0..1, 3..11, 0..64] {
+                let off = variance_over_mean(&life, 40.0, step, window.clone()) - 1.0;
+                assert!(off.abs() < 0.5 * most, "{step} {window:?}: {off}");
+            }
+        }
+    }
+
+    /// Half of the lives end early: in windows of eight steps endings come in clusters, whose variance a grid eight times
+    /// as fine gives to a fiftieth.
+    #[test]
+    fn a_coarse_grid_counts_early_failures_as_a_fine_one_does() {
+        let life = Life::weibull(0.6, 100.0).unwrap();
+        let coarse = variance_over_mean(&life, 50.0, 8.0, 2..4);
+        let fine = variance_over_mean(&life, 50.0, 1.0, 16..32);
+        assert!(
+            fine > 1.3 && (coarse / fine - 1.0).abs() < 0.02,
+            "{coarse} {fine}"
+        );
     }
 }

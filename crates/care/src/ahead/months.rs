@@ -279,18 +279,24 @@ impl Ahead<'_> {
         ending.fits(step)?;
         let windows = windows(self.periods, fine);
         let qualities = Qualities::new(self.batch_spread, self.seed, draw);
-        let kernel = Kernel::new(&ending.stretched(qualities.of(NEW)), step, cells);
+        let new = ending.stretched(qualities.of(NEW));
+        let kernel = Kernel::new(&new, step, cells);
         let mut flows = KINDS.map(|kind| Flow::empty(&kernel, kind, &windows));
         for (at, batch) in batches.iter().enumerate() {
             let mine = ending.stretched(qualities.of(self.fleet.mark(at)));
             add(&mut flows, &mine, &kernel, batch, &windows);
         }
-        for joining in &self.fleet.joining {
-            let at = (joining.at / step) as usize;
-            flows
-                .iter_mut()
-                .for_each(|flow| flow.add_new(at, joining.positions, &windows));
-        }
+        let joining = self.fleet.joining.iter().map(|joining| Cohort {
+            age: -joining.at,
+            count: joining.positions,
+        });
+        add(
+            &mut flows,
+            &new,
+            &kernel,
+            &joining.collect::<Vec<_>>(),
+            &windows,
+        );
         let each = windows.iter().enumerate().map(|(i, window)| {
             let middle = 0.5 * step * (window.start + window.end) as f64;
             let kept = (1.0 - self.fleet.leaving).powf(middle);

@@ -180,6 +180,19 @@ mod tests {
         assert!((median - (3.0 + 2.0 * 1.644_853_626_951_472_7)).abs() < 1e-9);
     }
 
+    /// The same in thousands, and of a sure case.
+    #[test]
+    fn great_money_has_the_same_quantiles() {
+        for (p, z) in [
+            (0.05, -1.644_853_626_951_472_7),
+            (0.95, 1.644_853_626_951_472_7),
+        ] {
+            let found = quantile(&[(0.0, 1e8)], p).unwrap_or(f64::NAN);
+            assert!((found / (1e4 * z) - 1.0).abs() < 1e-9, "{found}");
+        }
+        assert_eq!(quantile(&[(7.0, 0.0)], 0.3), Some(7.0));
+    }
+
     /// Without a spread a saving is lost or not; one of four here is.
     #[test]
     fn a_sure_saving_is_lost_or_not() {

@@ -284,3 +284,6 @@ fn by_age(seal: &Seal, paths: &Paths, terms: &Terms, question: &MeasuredQuestion
     best.map(|(_, plan)| plan)
         .ok_or_else(|| Error::no_answer("No replacement age to choose from."))
 }
+
+#[cfg(test)]
+mod tests;

@@ -63,7 +63,7 @@ impl Planner {
                 let best = search::valleys(&along, self.ages(), AGES, 1);
                 let never = score(from, None);
                 best.first()
-                    .filter(|valley| valley.value < never * (1.0 - 1e-9))
+                    .filter(|valley| valley.value < never)
                     .map_or((None, never), |valley| (Some(valley.at), valley.value))
             }
         };
@@ -72,18 +72,35 @@ impl Planner {
             .first()
             .copied();
         let (plain_age, plain) = best_age(None);
-        let threshold = threshold.filter(|valley| valley.value < plain * (1.0 - 1e-9));
-        let (from, age) = match threshold {
-            Some(valley) => (Some(valley.at), best_age(Some(valley.at)).0),
-            None => (None, plain_age),
+        // The search's figures are rough: an age that hardly a seal reaches may seem to gain by their error alone.
+        let exact = |from: Option<f64>, age: Option<f64>| -> Result<(Option<f64>, Outcome)> {
+            let figures = model.evaluate(&policy(from, age), &self.terms)?;
+            if self.request.replace != Choice::Free || age.is_none() {
+                return Ok((age, figures));
+            }
+            let open = model.evaluate(&policy(from, None), &self.terms)?;
+            Ok(match self.idle(&figures, &open) {
+                true => (None, open),
+                false => (age, figures),
+            })
         };
-        let figures = model.evaluate(&policy(from, age), &self.terms)?;
+        let without = exact(None, plain_age)?;
+        let (from_age, (replace_at, figures)) = match threshold.filter(|v| v.value < plain) {
+            Some(valley) => {
+                let with = exact(Some(valley.at), best_age(Some(valley.at)).0)?;
+                match self.gains(&with.1, &without.1) {
+                    true => (Some(valley.at), with),
+                    false => (None, without),
+                }
+            }
+            None => (None, without),
+        };
         Ok(OpportunityAnswer {
             mean_between,
-            from_age: from,
-            replace_at: age,
+            from_age,
+            replace_at,
             figures,
-            saving: 1.0 - self.measure(&figures) / plain,
+            saving: 1.0 - self.measure(&figures) / self.measure(&without.1),
         })
     }
 }

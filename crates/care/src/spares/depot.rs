@@ -269,3 +269,30 @@ impl Chain {
             .collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Chain, Method, Site};
+
+    /// 200 on order at the depot on average are followed one by one, 700 by mean and variance, however they come about.
+    #[test]
+    fn few_on_order_are_followed_exactly() {
+        for (rate, lead, method) in [
+            (20.0, 10.0, Method::Exact),
+            (0.2, 1000.0, Method::Exact),
+            (50.0, 14.0, Method::TwoMoments),
+            (0.5, 1400.0, Method::TwoMoments),
+        ] {
+            let site = Site {
+                demand_rate: 0.5 * rate,
+                transit: 1.0,
+                weight: 1.0,
+            };
+            let chain = Chain {
+                sites: vec![site, site],
+                depot_lead: lead,
+            };
+            assert_eq!(chain.finest(), method, "{rate} {lead}");
+        }
+    }
+}

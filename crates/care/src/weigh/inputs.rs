@@ -271,6 +271,16 @@ mod tests {
     use super::*;
 
     #[test]
+    fn inputs_of_one_stage_and_of_two_have_their_own_names() {
+        let names = |two_stage: bool| [Input::Life, Input::LifeShape].map(|i| i.words(two_stage));
+        assert_eq!(names(false), ["life", "shape of the life"]);
+        assert_eq!(
+            names(true),
+            ["age at the defect", "shape of the age at the defect"]
+        );
+    }
+
+    #[test]
     fn only_chances_have_an_end() {
         assert!(Input::Detection.at_end(1.2) && Input::HandlingDamage.at_end(-0.1));
         assert!(!Input::Detection.at_end(0.9) && !Input::HandlingDamage.at_end(0.01));

@@ -268,6 +268,9 @@ mod tests {
         // Less by no more than rounding, in either direction; less by more.
         assert_eq!(least(&[5.0, 5.0 - 1e-12, 5.0 + 1e-12]), Some(0));
         assert_eq!(least(&[5.0, 5.0 - 1e-6]), Some(1));
+        // In small units too: half of very little is less.
+        assert_eq!(least(&[2e-12, 1e-12]), Some(1));
+        assert_eq!(least(&[2e-12, 2e-12 * (1.0 - 1e-13)]), Some(0));
         assert_eq!(least(&[f64::NAN, f64::INFINITY, 3.0, 3.0]), Some(2));
         assert_eq!(least(&[f64::INFINITY]), None);
     }

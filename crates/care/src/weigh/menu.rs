@@ -276,6 +276,68 @@ impl Row {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+    use crate::seal::Seal;
+    use sealspan_life::life::Life;
+
+    fn looked_at(mean_onset: f64, sectors: usize) -> Prepared {
+        let life = Life::exponential(mean_onset).unwrap();
+        let delay = Life::exponential(10.0).unwrap();
+        let seal = Seal::two_stage(life, delay);
+        let seal = match sectors {
+            0 => seal,
+            _ => seal.with_severities(&vec![1.0; sectors]).unwrap(),
+        };
+        Prepared::new(&seal).unwrap()
+    }
+
+    /// A life is to hold six steps: 300 days hold six months, 100 hold six weeks only, and 20 hold no six of either.
+    #[test]
+    fn short_lives_are_cared_for_by_a_finer_calendar() {
+        for (life, wanted) in [
+            (300.0, Calendar::Months),
+            (100.0, Calendar::Weeks),
+            (20.0, Calendar::Weeks),
+        ] {
+            let model = looked_at(life - 10.0, 0);
+            let request = Request::default();
+            let of = |given: Calendar| Menu::new(&model, &request, Clock::Days, given, None);
+            assert_eq!(of(Calendar::Months).unwrap().calendar, Some(wanted));
+            assert_eq!(of(Calendar::Weeks).unwrap().calendar, Some(Calendar::Weeks));
+        }
+    }
+
+    /// The least time between openings is one that may be: as a step of looks and as an age alike.
+    #[test]
+    fn a_least_step_of_just_a_month_leaves_the_month_on_the_menu() {
+        let model = looked_at(300.0, 0);
+        let month = Calendar::Months.days();
+        let (request, clock) = (Request::default(), Clock::Days);
+        let menu = Menu::new(&model, &request, clock, Calendar::Months, Some(month)).unwrap();
+        let looks: Vec<f64> = menu
+            .rows
+            .iter()
+            .filter_map(|row| row.open.inspect_every)
+            .collect();
+        assert_eq!(looks[..2], [month, 2.0 * month]);
+        assert_eq!(menu.rows[0].ages[..2], [None, Some(month)]);
+    }
+
+    /// Looks every 30 with turns at every one of them, every second and every third, as far as the mean onset goes.
+    #[test]
+    fn turns_beside_looks_come_before_the_mean_onset() {
+        for (onset, wanted) in [(200.0, 3), (70.0, 2), (40.0, 1), (20.0, 0)] {
+            let model = looked_at(onset, 4);
+            let request = Request {
+                inspect: Choice::At(30.0),
+                ..Request::default()
+            };
+            let list = openings(&model, &request, &[]);
+            let turns: Vec<Option<f64>> = list.iter().map(|c| c.turn_every).collect();
+            let all = [None, Some(30.0), Some(60.0), Some(90.0)];
+            assert_eq!(turns, all[..=wanted], "{onset}");
+            assert!(list.iter().all(|c| c.inspect_every == Some(30.0)));
+        }
+    }
 
     /// Stops of a plan of looks: whole steps after the first look and turn, no two nearly alike, up to the end.
     #[test]

@@ -467,3 +467,67 @@ fn kinds(kept: &Table, judge: &Judge) -> BTreeMap<Kind, f64> {
     }
     sums
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    /// Of 50 worlds 2.5 lie beyond either end of a 90 % interval: the third from below and the third from above stand.
+    #[test]
+    fn an_interval_leaves_a_twentieth_of_the_worlds_beyond_either_end() {
+        let worlds: Vec<f64> = (1..=50).map(f64::from).collect();
+        let found = average(&worlds, 0.9);
+        assert_eq!((found.mean, found.lower, found.upper), (25.5, 3.0, 48.0));
+    }
+
+    /// In two worlds one policy is the best each, and a third, the best in neither, is the least on average; a fourth is
+    /// neither.
+    #[test]
+    fn options_are_the_plan_and_all_that_may_be_best() {
+        let candidate = |look: Option<f64>, age: Option<f64>| Candidate {
+            inspect_every: look,
+            turn_every: None,
+            replace_at: age,
+        };
+        let policies = vec![
+            candidate(None, None),
+            candidate(None, Some(300.0)),
+            candidate(Some(30.0), None),
+            candidate(None, Some(900.0)),
+        ];
+        let costs = [
+            [1.0, 3.0, 3.0, 1.0],
+            [5.0, 1.0, 1.0, 5.0],
+            [1.5; 4],
+            [9.0; 4],
+        ];
+        let worlds = |costs: &[f64; 4]| {
+            let one = |cost: &f64| Outcome {
+                cost_rate: *cost,
+                ..Outcome::default()
+            };
+            costs.iter().map(one).collect()
+        };
+        let table = Table {
+            policies: policies.clone(),
+            outcomes: costs.iter().map(worlds).collect(),
+        };
+        let judge = Judge::new(table.measures(crate::replacement::Goal::Cost)).unwrap();
+        let listed: Vec<(Candidate, f64, f64)> = options(&table, &judge)
+            .iter()
+            .map(|o| (o.policy, o.chance_best, o.mean))
+            .collect();
+        assert_eq!(
+            listed,
+            [
+                (policies[0], 0.5, 2.0),
+                (policies[1], 0.5, 3.0),
+                (policies[2], 0.0, 1.5)
+            ]
+        );
+        let kinds = kinds(&table, &judge);
+        let wanted = [(Kind::OnFailureOnly, 0.5), (Kind::ReplaceAtAge, 0.5)];
+        assert_eq!(kinds, BTreeMap::from(wanted));
+    }
+}

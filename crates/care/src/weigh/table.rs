@@ -212,6 +212,99 @@ mod tests {
     use sealspan_life::life::Life;
     use sealspan_records::observation::Clock;
 
+    /// Policies by their costs in each world and the share that fails in all of them.
+    fn table(policies: &[(Candidate, &[f64], f64)]) -> Table {
+        let worlds = |costs: &[f64], failed: f64| {
+            let one = |cost: &f64| Outcome {
+                cost_rate: *cost,
+                failed,
+                ..Outcome::default()
+            };
+            costs.iter().map(one).collect()
+        };
+        Table {
+            policies: policies.iter().map(|p| p.0).collect(),
+            outcomes: policies.iter().map(|p| worlds(p.1, p.2)).collect(),
+        }
+    }
+
+    fn at(age: u32) -> Candidate {
+        Candidate {
+            inspect_every: None,
+            turn_every: None,
+            replace_at: Some(f64::from(age)),
+        }
+    }
+
+    fn at_most(failed: f64) -> Limits {
+        Limits {
+            most_failure_probability: Some(failed),
+            ..Limits::default()
+        }
+    }
+
+    /// A compromise that is nowhere near the best but near the least on average goes on; what is near neither does not.
+    #[test]
+    fn a_compromise_goes_on() {
+        let table = table(&[
+            (at(1), &[1.0, 3.0], 0.0),
+            (at(2), &[3.0, 1.0], 0.0),
+            (at(3), &[2.1, 2.1], 0.0),
+            (at(4), &[2.4, 2.4], 0.0),
+            // Near the best in one world alone.
+            (at(5), &[1.01, 9.0], 0.0),
+        ]);
+        let (kept, ceiling) = table.near(Goal::Cost, &Limits::default());
+        assert_eq!(kept, [at(1), at(2), at(3), at(5)]);
+        assert!((ceiling - 1.15 * 2.0).abs() < 1e-12);
+    }
+
+    /// Where policies keep the limits in the first worlds, one that breaks them there by a hair goes on beside them; one
+    /// that breaks them by much, or costs much, does not.
+    #[test]
+    fn a_limit_broken_by_a_hair_in_a_few_worlds_may_be_kept_in_all() {
+        let cost = |i: u32| [10.0 + f64::from(i)];
+        let costs: Vec<[f64; 1]> = (0..20).map(cost).collect();
+        let keepers = costs
+            .iter()
+            .zip(1..)
+            .map(|(cost, i)| (at(i), &cost[..], 0.09));
+        let mut all: Vec<(Candidate, &[f64], f64)> = keepers.collect();
+        // The cheapest of all goes on as the first of its kind, whatever it breaks.
+        all.push((at(101), &[5.0], 0.4));
+        all.push((at(102), &[9.0], 0.105));
+        all.push((at(103), &[9.0], 0.12));
+        all.push((at(104), &[20.0], 0.105));
+        let (kept, ceiling) = table(&all).near(Goal::Cost, &at_most(0.1));
+        assert_eq!(kept, [at(1), at(2), at(101), at(102)]);
+        assert!((ceiling - 11.5).abs() < 1e-12);
+    }
+
+    /// Where none keeps the limits, the nearest to them go on: thirteen of twenty, beside the first of its kind.
+    #[test]
+    fn where_no_policy_keeps_the_limits_the_nearest_go_on() {
+        let all: Vec<(Candidate, &[f64], f64)> = (1..=20)
+            .map(|i| {
+                let cost: &[f64] = if i == 20 { &[1.0] } else { &[2.0] };
+                (at(i), cost, 0.2 + 0.01 * f64::from(i))
+            })
+            .collect();
+        let (kept, ceiling) = table(&all).near(Goal::Cost, &at_most(0.1));
+        let nearest: Vec<Candidate> = (1..=13).chain([20]).map(at).collect();
+        assert_eq!(kept, nearest);
+        assert!(ceiling.is_infinite());
+    }
+
+    /// Enough is left where a policy keeps the limits on average and costs no more than the ceiling.
+    #[test]
+    fn what_was_left_out_may_be_wanted_again() {
+        let table = table(&[(at(1), &[3.0, 5.0], 0.2), (at(2), &[6.0, 8.0], 0.05)]);
+        let enough =
+            |most: f64, ceiling: f64| table.keeps_below(Goal::Cost, &at_most(most), ceiling);
+        assert!(enough(0.1, 7.0) && enough(0.3, 4.0));
+        assert!(!enough(0.1, 6.9) && !enough(0.01, 100.0) && !enough(0.3, 3.9));
+    }
+
     /// What walks share changes nothing, nor does leaving ages out: each row by itself gives the same.
     #[test]
     fn sharing_changes_nothing() {

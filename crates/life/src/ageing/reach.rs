@@ -276,3 +276,41 @@ fn fieller(line: &Straight, target: f64, level: f64) -> Option<(f64, f64)> {
     let (middle, half) = (line.slope * d / a, under.sqrt() / a);
     Some((line.centre + middle - half, line.centre + middle + half))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Means just on the limit at the last look, and a line through all looks that crosses it later: refused as past it,
+    /// whether the property rises or falls. One a hair short of the limit is not reached yet.
+    #[test]
+    fn a_last_mean_on_the_limit_is_past_it() {
+        for (rising, sign) in [(false, 1.0), (true, -1.0)] {
+            let oven = |last: f64| {
+                let looks = [
+                    (1.0, 18.0),
+                    (10.0, 13.0),
+                    (100.0, last - 1.0),
+                    (100.0, last + 1.0),
+                ];
+                let readings = looks.map(|(hours, value)| Reading {
+                    hours,
+                    value: sign * value,
+                });
+                let limit = Limit {
+                    value: sign * -32.0,
+                    rising,
+                    start: None,
+                    end: None,
+                };
+                reach(&readings, Curve::LnTime, &limit, 0.9)
+            };
+            assert_eq!(oven(-32.0), Err(NoReach::Missed(100.0)), "{rising}");
+            let short = oven(-31.999).map(|oven| oven.reach);
+            assert!(
+                matches!(short, Ok(Reach::After(hours)) if (hours - 100.0).abs() < 1e-9),
+                "{short:?}"
+            );
+        }
+    }
+}

@@ -388,8 +388,69 @@ pub(crate) fn discoveries(p_values: &[f64]) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, clippy::panic)]
     use super::*;
+    use crate::laws::by_name;
+    use crate::regression::Penalty;
     use sealspan_numeric::special::normal_survival;
+    use sealspan_records::observation::Observation;
+
+    /// Two columns, the second held near 0: expected failures E in all and e with it. The information is E, e and
+    /// e + (σ/s)², and a level of w expected failures, all with the second column, is told w² times the sum of its inverse.
+    #[test]
+    fn a_level_beside_a_penalised_column_has_an_information_of_its_own() {
+        let marked = |level: usize, ages: &[f64]| {
+            let rows = ages.iter().map(|t| Observation::exact(*t, 0.0, 1.0));
+            let sample = Sample::new(rows.map(Result::unwrap).collect());
+            let terms = Terms::new(&sample).into();
+            let with = (level > 0).then_some((1, 1.0));
+            let line = Line {
+                row: std::iter::once((0, 1.0)).chain(with).collect(),
+                offset: 0.0,
+                stratum: 0,
+                terms,
+            };
+            Marked {
+                line,
+                sample,
+                level: Some(level),
+            }
+        };
+        let all = [
+            marked(0, &[40.0, 90.0, 130.0, 210.0, 260.0]),
+            marked(1, &[110.0, 180.0, 400.0]),
+            marked(2, &[60.0, 240.0]),
+        ];
+        for sd in [0.2, 3.0] {
+            let penalty = Penalty {
+                at: 1,
+                mean: 0.0,
+                sd,
+            };
+            let base = Design {
+                names: vec!["intercept".to_owned(), "other".to_owned()],
+                strata: 1,
+                penalties: vec![penalty],
+                ..Design::default()
+            };
+            let family = by_name("weibull").unwrap();
+            let judged = Judged::new(family, &base, &all, &BTreeSet::new()).unwrap();
+            let sigma = judged.regression.sigma(0.5).unwrap().0;
+            assert!((sigma - 1.0).abs() > 0.1, "{sigma}");
+            let [first, second, third] = judged.expected[..] else {
+                panic!("{:?}", judged.expected)
+            };
+            let (whole, with) = (first + second + third, second + third);
+            let held = with + (sigma / sd).powi(2);
+            // [[E, e], [e, h]] inverted by hand: its entries are h, −e, −e and E over the determinant.
+            let sum = (held - 2.0 * with + whole) / (whole * held - with * with);
+            for (at, own) in [(1, second), (2, third)] {
+                let share = judged.own_share(&[at]);
+                let want = 1.0 - own * sum;
+                assert!((share - want).abs() < 1e-9, "{sd} {at}: {share} {want}");
+            }
+        }
+    }
 
     /// The tail beyond the root is that of a Poisson count, by a sum over all of it; of many it is near that of a normal law.
     #[test]

@@ -92,3 +92,19 @@ pub fn limit(
         runs,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::limit;
+
+    /// However many alarms are allowed, one failure alone, whose height is 1, is none; two in quick succession are.
+    #[test]
+    fn one_failure_alone_is_never_an_alarm() {
+        let found = limit(&[1.0], 2.0, 10.0, 2.0, 2000, 1);
+        assert!(found.limit > 1.0 && found.limit < 1.0 + 1e-6, "{found:?}");
+        // Two failures or more come with the chance 1 − 2/e, within four standard errors at most.
+        let most = (1.0 - 2.0 * (-1.0f64).exp()) / 2.0;
+        assert!(found.false_alarms_per_year < most + 4.0 * found.std_error);
+        assert!(found.false_alarms_per_year > 0.0);
+    }
+}

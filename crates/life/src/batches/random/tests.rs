@@ -169,3 +169,33 @@ fn the_spread_of_few_levels_does_not_hang_on_where_the_law_begins() {
     assert!((off.lower / near.lower - 1.0).abs() < 0.02);
     assert!((off.upper.unwrap() / near.upper.unwrap() - 1.0).abs() < 0.02);
 }
+
+/// Five hundred levels, many failures in those that last long and one in each of the others: how much the latter say of the
+/// middle hangs on the spread. Laws and spread are the likeliest of a grid over both.
+#[test]
+fn laws_of_many_levels_are_those_at_the_likeliest_spread() {
+    let level = |i: i32| {
+        let z = normal_quantile((f64::from(i / 2) + 0.5) / 250.0);
+        let (mean, count) = if i % 2 == 0 {
+            (200.0, 40.0)
+        } else {
+            (60.0, 1.0)
+        };
+        vec![(0, failed(&[mean * (0.4 * z).exp()], count))]
+    };
+    let problem = Problem {
+        family: by_name("exponential").unwrap(),
+        cells: (0..500).map(level).collect(),
+    };
+    let near = problem.near(&[100f64.ln()])[0];
+    let grid = |from: f64, step: f64| (0..21).map(move |i| from + step * f64::from(i));
+    let both = grid(60f64.ln(), 0.08).flat_map(|x| grid(0.2f64.ln(), 0.12).map(move |q| (x, q)));
+    let height = |(x, q): &(f64, f64)| problem.held(&[*x], q.exp());
+    let best = both.max_by(|a, b| height(a).total_cmp(&height(b))).unwrap();
+    assert!((near - best.0).abs() < 0.06, "{near} {best:?}");
+    // The greatest and least spread that are looked at would put it elsewhere.
+    for tau in [LEAST, MOST] {
+        let there = problem.solve(tau, &[near]).0[0];
+        assert!((there - best.0).abs() > 0.1, "{tau}: {there} {best:?}");
+    }
+}

@@ -94,3 +94,50 @@ fn resample(rows: &[Row], upto: &[f64], stream: &mut Stream) -> Vec<Row> {
     let drawn = rows.iter().zip(weights).filter(|(_, w)| *w > 0.0);
     drawn.map(|(r, weight)| Row { weight, ..*r }).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::super::rows;
+    use super::*;
+    use crate::competing::rows::{ByMode, ModeRow};
+    use sealspan_records::observation::{Observation, Seen};
+
+    /// With exact ages a resample's incidence is the share of its seals that ended by the mode up to an age; the error is
+    /// their spread about their own mean, over one less than the resamples.
+    #[test]
+    fn the_error_is_the_spread_of_the_shares_drawn() {
+        let ends = [(1.0, 0), (2.0, 1), (3.0, 0), (4.0, 0), (5.0, 1), (6.0, 0)];
+        let lived = ends.map(|(age, mode)| ModeRow {
+            observation: Observation::exact(age, 0.0, 2.0).unwrap(),
+            mode: Some(mode),
+        });
+        let rows = rows(&ByMode::new(lived.into(), 2).unwrap());
+        let found = masses(&rows, 2).unwrap();
+        let seed = 5;
+        let errors = errors(&rows, &found, ends.len(), seed).unwrap();
+        assert_eq!(errors.resamples, 400);
+        let upto = running(&rows);
+        let drawn: Vec<Vec<Row>> = (0..400)
+            .map(|i| resample(&rows, &upto, &mut Stream::new(seed, i)))
+            .collect();
+        for (mode, steps) in found.modes.iter().enumerate() {
+            assert_eq!(steps.len(), [4, 2][mode]);
+            for (at, step) in steps.iter().enumerate() {
+                let counted = |r: &&Row| {
+                    let by = matches!(r.seen, Seen::Exact(age) if age <= step.upper);
+                    by && r.mode == Some(mode)
+                };
+                let shares: Vec<f64> = drawn
+                    .iter()
+                    .map(|d| d.iter().filter(counted).map(|r| r.weight).sum::<f64>() / 12.0)
+                    .collect();
+                let mean = shares.iter().sum::<f64>() / 400.0;
+                let squares = shares.iter().map(|s| (s - mean).powi(2)).sum::<f64>();
+                let want = (squares / 399.0).sqrt();
+                let got = errors.of(mode, at).unwrap();
+                assert!((got / want - 1.0).abs() < 1e-6, "{mode} {at}: {got} {want}");
+            }
+        }
+    }
+}

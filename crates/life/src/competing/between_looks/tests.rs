@@ -210,3 +210,18 @@ fn ends_of_a_share_lie_on_the_scale_of_log_log() {
     assert_eq!(log_log(1.0, 0.1, 1.0), None);
     assert_eq!(log_log(0.4, 0.0, 1.0), None);
 }
+
+/// On the scale of ln(−ln F) a standard error e of F is e/(F |ln F|): the ends are F to the powers e^(±z e/(F |ln F|)).
+#[test]
+fn ends_are_powers_of_the_share() {
+    for (share, error, z) in [(0.25, 0.05, 1.6), (0.9, 0.02, 2.5), (0.01, 0.004, 1.0)] {
+        let (lower, upper) = log_log(share, error, z).unwrap();
+        let scaled = |f: f64| (-f.ln()).ln();
+        let half = z * error / (share * f64::ln(1.0 / share));
+        assert!((scaled(lower) - scaled(share) - half).abs() < 1e-12);
+        assert!((scaled(share) - scaled(upper) - half).abs() < 1e-12);
+        assert!((lower - share.powf(half.exp())).abs() < 1e-12);
+    }
+    assert_eq!(log_log(0.25, 0.0, 1.6), None);
+    assert_eq!(log_log(1.0, 0.1, 1.6), None);
+}

@@ -221,3 +221,125 @@ fn failures_at_one_age_vary_less() {
         assert_eq!(alike(d, n), 1.0, "{d} of {n}");
     }
 }
+
+/// What is known at an age at which seals fail: in each group at risk, failed by the mode and by others, and both curves
+/// before and after it.
+struct Now {
+    at_risk: Vec<f64>,
+    own: Vec<f64>,
+    others: Vec<f64>,
+    before: Vec<f64>,
+    after: Vec<f64>,
+    pooled: (f64, f64),
+}
+
+impl Now {
+    fn h(&self, group: usize) -> f64 {
+        self.at_risk[group] / self.before[group]
+    }
+
+    fn whole(&self) -> f64 {
+        (0..self.own.len()).map(|g| self.h(g)).sum()
+    }
+
+    fn died(&self) -> f64 {
+        self.own.iter().sum()
+    }
+
+    /// What a failure of the group takes from the scores: of its own h, and of all by their share.
+    fn moved(&self, group: usize, score: usize) -> f64 {
+        let own = if group == score { 1.0 } else { 0.0 };
+        self.h(group) * (own - self.h(score) / self.whole())
+    }
+}
+
+fn history(groups: &[Vec<Row>]) -> Vec<Now> {
+    let mut ages: Vec<f64> = groups
+        .iter()
+        .flatten()
+        .filter(|r| r.1 < 2)
+        .map(|r| r.0)
+        .collect();
+    ages.sort_by(f64::total_cmp);
+    ages.dedup();
+    let mut survival = vec![1.0; groups.len()];
+    let mut pooled = 0.0;
+    let mut out = vec![];
+    for age in ages {
+        let count = |of: &dyn Fn(&Row) -> bool| -> Vec<f64> {
+            let one = |g: &Vec<Row>| g.iter().filter(|r| of(r)).map(|r| r.3).sum();
+            groups.iter().map(one).collect()
+        };
+        let mut now = Now {
+            at_risk: count(&|r| r.0 >= age),
+            own: count(&|r| r.0 == age && r.1 == 0),
+            others: count(&|r| r.0 == age && r.1 == 1),
+            before: survival.clone(),
+            after: vec![],
+            pooled: (pooled, pooled),
+        };
+        for (g, s) in survival.iter_mut().enumerate() {
+            *s *= 1.0 - (now.own[g] + now.others[g]) / now.at_risk[g];
+        }
+        pooled += now.died() / now.whole();
+        now.after = survival.clone();
+        now.pooled.1 = pooled;
+        out.push(now);
+    }
+    out
+}
+
+/// The variance failure by failure: each moves the scores at its own age, and those at all later ages by what it does to
+/// the curves there, with the incidence held equal, dF₀/(1 − F₀) of each later age.
+#[test]
+fn the_variance_is_that_of_all_failures_one_by_one() {
+    // Several seals fail at one age by the mode, and by others.
+    let a: Vec<Row> = vec![
+        (1.0, 0, 0.0, 2.0),
+        (2.0, 1, 0.0, 3.0),
+        (3.0, 0, 0.0, 1.0),
+        (4.0, 1, 0.0, 1.0),
+        (5.0, 0, 0.0, 2.0),
+        (7.0, 2, 0.0, 4.0),
+    ];
+    let b: Vec<Row> = vec![
+        (1.0, 1, 0.0, 2.0),
+        (3.0, 0, 0.0, 3.0),
+        (3.0, 1, 0.0, 2.0),
+        (6.0, 0, 0.0, 1.0),
+        (8.0, 2, 0.0, 3.0),
+    ];
+    let groups = [a, b];
+    let all = history(&groups);
+    let alike = |d: f64, n: f64| if d > 1.0 { (n - d) / (n - 1.0) } else { 1.0 };
+    let mut variance = DMatrix::<f64>::zeros(2, 2);
+    for (at, now) in all.iter().enumerate() {
+        for r in 0..2 {
+            let later = DVector::from_fn(2, |i, _| {
+                let ages = all.iter().skip(at + 1);
+                ages.map(|s| s.moved(r, i) * s.died() / (s.whole() * (1.0 - s.pooled.0)))
+                    .sum::<f64>()
+            });
+            let left = (1.0 - now.pooled.1) / now.after[r];
+            let n = now.whole() * now.before[r];
+            if now.died() > 0.0 {
+                let own = DVector::from_fn(2, |i, _| now.moved(r, i)) + &later * (1.0 - left);
+                // As many as F₀ expects of the group, over its h squared.
+                let weight = alike(now.died(), n) * now.before[r] * now.died()
+                    / (now.whole() * now.at_risk[r]);
+                variance += &own * own.transpose() * weight;
+            }
+            let others = &later * -left;
+            let (d, n) = (now.others[r], now.at_risk[r]);
+            let weight = alike(d, n) * d * (now.before[r] / n).powi(2);
+            variance += &others * others.transpose() * weight;
+        }
+    }
+    let groups: Vec<ByMode> = groups.iter().map(|g| lives(g)).collect();
+    let found = gray_scores(&[groups], 0).unwrap().variance;
+    assert!(
+        (&found - &variance).norm() < 1e-12 * variance.norm(),
+        "{found} {variance}"
+    );
+    assert!(variance[(0, 0)] > 0.1);
+}

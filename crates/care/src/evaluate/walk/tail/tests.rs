@@ -98,5 +98,34 @@ fn what_is_left_of_a_cycle_is_counted_once() {
             "{} {want}",
             totals.looks
         );
+        // Each look is an opening.
+        assert_eq!(totals.openings, totals.looks);
+    }
+}
+
+/// What is left out is of the size of the share left over the gaps in the age. A search may stop where that is 1e-5; an
+/// answer, exact to 1e-8, where it is 1e-9.
+#[test]
+fn an_answer_goes_on_where_a_search_may_stop() {
+    let model = model(Life::exponential(4000.0).unwrap());
+    let closes = |level: u32, left: f64, gaps: f64| {
+        let mut walk = Walk::new(&model, level, None);
+        (walk.age, walk.sound) = (gaps * STEP, left);
+        walk.close(STEP)
+    };
+    for (left, gaps, search, answer) in [
+        (0.9e-3, 101.0, true, false),
+        (0.9e-6, 999.0, true, false),
+        (1.1e-6, 1001.0, true, false),
+        (0.9e-6, 1001.0, true, true),
+        (1.1e-3, 1001.0, false, false),
+        (0.9e-6, 99.0, false, false),
+    ] {
+        assert_eq!(closes(SEARCH_LEVEL, left, gaps), search, "{left} {gaps}");
+        assert_eq!(
+            closes(SEARCH_LEVEL + 1, left, gaps),
+            answer,
+            "{left} {gaps}"
+        );
     }
 }

@@ -228,8 +228,12 @@ fn refined(
             .and_then(|list| list.last().map(|cutoff| question.score(&cutoff.outcome)))
             .unwrap_or(f64::INFINITY)
     };
+    // As a share of a new seal's distance, so that the unit of the property does not matter.
+    let whole = paths.new_distance();
     let (low, high) = (tried.within - cell, tried.within + cell);
-    let (within, value) = minimise_bracketed(score, low, high, NEAR * paths.new_distance());
+    let by_share = |share: f64| score(share * whole);
+    let (share, value) = minimise_bracketed(by_share, low / whole, high / whole, NEAR);
+    let within = share * whole;
     let best = if value < tried.score {
         within
     } else {

@@ -194,12 +194,15 @@ fn a_limit_is_refined_to_the_cheapest_near_it() {
     }
 }
 
-/// The same in a unit a thousand times as large, and a thousand times as small.
+/// The same in a unit a thousand times as large, and a thousand times as small; and much cheaper than where it began.
 #[test]
 fn a_limit_is_refined_alike_in_every_unit() {
-    let plain = refined_from(1.0, 1.2, 0.0)[0];
-    for unit in [1e-3, 1e3] {
-        let other = refined_from(unit, 1.2, 0.0)[0];
+    let (start, alone) = (1.4, seal(1.0));
+    let plain = refined_from(1.0, start, 0.0)[0];
+    let before = of(&alone, 120.0, start, 960.0).cost_rate;
+    assert!(plain.score < (1.0 - 1e-4) * before, "{before} {plain:?}");
+    for unit in [1e-3, 1e3, 1e6] {
+        let other = refined_from(unit, start, 0.0)[0];
         close(other.within / unit, plain.within, 1e-6);
         close(other.score, plain.score, 1e-6);
     }

@@ -8,11 +8,14 @@ use sealspan_care::error::Result;
 use sealspan_care::forecast::{Bounds, Forecast, Period};
 use serde::Serialize;
 
-/// The forecast of every group and of all together. With several groups the whole is their sum, each with
-/// its own life, so that the parts add up to it.
+/// The forecast of every group and of all together ([`Outlook::forecast`](sealspan_care::forecast::Outlook::forecast)).
+/// With several groups the whole is their sum, each with its own life, so that the parts add up to it: expected numbers are
+/// added, distributions convolved, the groups being independent. A distribution of more
+/// than 10,000 values is gathered in 2,000 blocks first, so that an end may be off by half a block. Groups without a life
+/// are left out of the sum and named.
 ///
 /// # Errors
-/// In words, when nothing can be forecast.
+/// In words, when all groups together have no life, nothing runs, or a number of the question is out of its range.
 pub fn document(
     groups: &[GroupLife],
     pooled: &GroupLife,

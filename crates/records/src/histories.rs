@@ -30,6 +30,7 @@ pub struct HistoryQuestion {
 }
 
 /// Looks, counted by what they say; of a seal those up to its first finding of a defect or failure, which ends its history.
+/// A seal set aside because nothing of it lies after the start of watching has its looks counted all the same.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct LookTally {
     /// Rows of the inspections that could be read.

@@ -118,6 +118,12 @@ pub struct Forecast {
     pub renewals_reason: Option<String>,
     /// Share of the running seals that pass the oldest age in the records within the horizon.
     pub beyond_oldest: Option<f64>,
+    /// The number of first failures that `lower` and `upper` are quantiles of, however long its list would be.
+    #[serde(skip)]
+    pub counts: Counts,
+    /// The same at the fitted life, which `plug_in` is from.
+    #[serde(skip)]
+    pub known: Counts,
     /// How the probabilities were worked out.
     pub method: String,
     /// What to know before using the figures.
@@ -162,6 +168,7 @@ impl Outlook<'_> {
         let ends = self.bounds(predictive.as_ref().unwrap_or(&plug_in.0));
         let beyond_oldest = self.beyond_oldest(&running, total);
         let pmf = plug_in.0.listed_from_zero(LISTED);
+        let told = predictive.as_ref().map(|counts| self.predictive(counts));
         let (renewals, renewals_reason) = match self.with_renewals.then(|| self.renewals(&running))
         {
             Some(Ok(renewals)) => (Some(renewals), None),
@@ -174,7 +181,7 @@ impl Outlook<'_> {
             lower: ends.lower,
             upper: ends.upper,
             confidence: self.confidence,
-            interval: if predictive.is_some() {
+            interval: if told.is_some() {
                 "prediction interval, allowing for the estimated life"
             } else {
                 "plug-in prediction interval, as if the life were known"
@@ -184,13 +191,15 @@ impl Outlook<'_> {
                 .then(|| format!("More than {LISTED} values would have to be listed.")),
             pmf,
             plug_in: self.bounds(&plug_in.0),
-            predictive: predictive.map(|counts| self.predictive(&counts)),
+            predictive: told,
             by_period: self.by_period(&running, ends),
             renewals,
             renewals_reason,
             beyond_oldest,
             method: in_words(plug_in.1),
             notes: self.notes(beyond_oldest),
+            counts: predictive.unwrap_or_else(|| plug_in.0.clone()),
+            known: plug_in.0,
         })
     }
 

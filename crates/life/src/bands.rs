@@ -46,7 +46,7 @@ pub struct BandStep {
     pub time: f64,
     /// Share surviving it.
     pub survival: f64,
-    /// Lower end.
+    /// Lower end of the share.
     pub lower: f64,
     /// Upper end.
     pub upper: f64,
@@ -72,7 +72,7 @@ pub enum NoBand {
     /// The product-limit curve has no place for intervals.
     #[error("lives known only as intervals have no product-limit curve, so no band of it")]
     Intervals,
-    /// The ages do not make a stretch.
+    /// The ages do not make a stretch: not finite, below 0, or the first above the last.
     #[error("the band's ages run from {from} to {to}; give two ages, the first not above the last")]
     EmptyRange {
         /// First age asked for.
@@ -88,7 +88,7 @@ pub enum NoBand {
         /// Greatest age seen.
         oldest: f64,
     },
-    /// No failure yet where the band would need one.
+    /// No failure yet where the band would need one (see [`band`]).
     #[error("no seal had failed by age {age}: the curve has no variance there; begin later")]
     NoVariance {
         /// The age.

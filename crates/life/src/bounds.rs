@@ -38,13 +38,16 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Method {
-    /// Where the profile log-likelihood has fallen by half the chi-square (1 df) quantile.
+    /// Where the profile log-likelihood has fallen by half the chi-square (1 df) quantile: the extremes of the quantity
+    /// over θ with ℓ(θ) ≥ ℓ̂ − z²/2 (Venzon & Moolgavkar 1988, extended to any smooth quantity).
     Profile,
-    /// Estimate ± z standard errors, on the logarithm for times and positive parameters.
+    /// Estimate ± z standard errors by the delta method, on the quantity's scale ([`Quantity`]): the logarithm for
+    /// times and positive parameters.
     Wald,
     /// Profile likelihood with its cut-offs calibrated by refits (see [`crate::calibrate`]).
     Calibrated,
-    /// Studentised parametric bootstrap.
+    /// Studentised parametric bootstrap: on the quantity's scale the estimate less its standard error times quantiles
+    /// of (estimate − truth)/standard error over refits (Efron & Tibshirani 1993, chapter 12).
     Bootstrap,
     /// Quantiles of the posterior under weak priors (see [`crate::posterior`]).
     Posterior,
@@ -104,9 +107,9 @@ pub(crate) type End = Result<f64, NoEnd>;
 /// the least there is (a life of 0, a share of 0 or 1), that is the end.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Bounds {
-    /// Lower end.
+    /// Lower end; `None` with the reason in `no_lower`.
     pub lower: Option<f64>,
-    /// Upper end.
+    /// Upper end; `None` with the reason in `no_upper`.
     pub upper: Option<f64>,
     /// Why there is no lower end.
     pub no_lower: Option<NoEnd>,
@@ -131,9 +134,9 @@ impl Bounds {
     }
 }
 
-/// Bounds of `quantity` at two-sided confidence `level` (0.9 for 90 %), in the quantity's own unit.
-/// A stated parameter has no bounds. Methods that need refits or a posterior are made by
-/// [`crate::intervals::Intervals`]; here they fall to the profile likelihood.
+/// Bounds of `quantity` at two-sided confidence `level` (0.9 for 90 %), in the quantity's own unit. A stated parameter
+/// has no bounds, and no upper end of a failure-free time lies beyond the first failure. Methods that need refits or a
+/// posterior are made by [`crate::intervals::Intervals`]; here they fall to the profile likelihood.
 ///
 /// ```
 /// use sealspan_life::bounds::{Method, bounds};
@@ -161,7 +164,9 @@ pub fn bounds(fit: &Fit, quantity: Quantity, method: Method, level: f64) -> Boun
     own.bounds(quantity, bounds)
 }
 
-/// The ends at which the signed root of the likelihood ratio has these depths, below and above the estimate.
+/// The ends at which the signed root of the likelihood ratio, √(2(ℓ̂ − ℓ)) of the profile log-likelihood ℓ, has these
+/// depths of 0 or more, `lower` below the estimate and `upper` above it on the quantity's scale: a survival's scale
+/// grows as survival falls, so that `lower` is the depth of its upper end.
 #[must_use]
 pub fn at_depths(fit: &Fit, quantity: Quantity, lower: f64, upper: f64) -> Bounds {
     let own = Own::of(fit);

@@ -1,9 +1,10 @@
 //! The signed root of the likelihood ratio, calibrated by refits.
 //!
-//! r = sign(q̂ − q) √(2(ℓ̂ − ℓ(q))) is standard normal only in large samples; in small ones it is still nearly
-//! normal, with a mean and a spread of its own (DiCiccio, Martin & Stern 2001, "Simple and accurate one-sided
-//! inference from signed roots of likelihood ratios", Canadian Journal of Statistics 29; from memory). Both
-//! are measured on refits under the observed pattern, and the cut-offs moved, lower and upper apart.
+//! r = sign(q̂ − q) √(2(ℓ̂ − ℓ(q))) is standard normal only in large samples; in small ones it is still nearly normal,
+//! with a mean and a spread of its own (DiCiccio, Martin & Stern 2001, "Simple and accurate one-sided inference from
+//! signed roots of likelihood ratios", Canadian Journal of Statistics 29; from memory). Both are measured on refits
+//! under the observed pattern, and the cut-offs moved, lower and upper apart: to mean + z sd below the estimate and z
+//! sd − mean above it, no less than 0, or to the signed roots' own quantiles where these serve too and lie deeper.
 //!
 //! ```
 //! use sealspan_life::{calibrate::signed_root, fit::fit, laws::by_name, quantity::Quantity};
@@ -43,7 +44,7 @@ pub struct Calibration {
 /// Cut-offs of the signed root for the two ends of an interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Depths {
-    /// Below the estimate.
+    /// Below the estimate on the quantity's scale (a survival's grows as survival falls).
     pub lower: f64,
     /// Above it.
     pub upper: f64,
@@ -158,8 +159,8 @@ fn controlled(pairs: &[(f64, f64)], f: impl Fn(f64) -> f64, known: f64) -> (f64,
 
 /// The signed root of the likelihood ratio of the value that a quantity has at stated parameters `theta` of the
 /// fitted family: positive where the estimate lies above it on the quantity's scale (a survival's scale grows as
-/// survival falls). In large samples from the law at `theta` it is standard normal. `None` where the value
-/// cannot be held.
+/// survival falls). In large samples from the law at `theta` it is standard normal. `None` where no largest likelihood
+/// with the quantity held at the value is found, or the estimate is no finite number.
 #[must_use]
 pub fn signed_root(fit: &Fit, quantity: Quantity, theta: &[f64]) -> Option<f64> {
     let problem = fit.problem(&fit.terms);

@@ -14,7 +14,7 @@ use std::sync::Arc;
 pub struct Test {
     /// Name in outputs.
     pub name: &'static str,
-    /// Chi-square statistic.
+    /// Chi-square statistic; of a likelihood ratio twice the difference of the log-likelihoods, 0 at least.
     pub statistic: f64,
     /// Degrees of freedom.
     pub df: f64,
@@ -25,10 +25,12 @@ pub struct Test {
 /// Likelihood-ratio comparison of groups on a law.
 #[derive(Clone)]
 pub struct LawComparison {
-    /// `common_shape`: one shape against a shape for each group, scales free. Absent for laws without
-    /// a shape, or where a group cannot be fitted by itself.
+    /// `common_shape`: one shape (all parameters but the scale) against a shape for each group, scales free, with
+    /// (groups − 1) × (parameters − 1) degrees of freedom. `None` for laws without a shape, or where a group cannot be
+    /// fitted by itself.
     pub common_shape: Option<Test>,
-    /// `common_life`: no group effect against one scale for each group, the shape common.
+    /// `common_life`: no group effect against one scale for each group, the shape common, with groups − 1 degrees of
+    /// freedom.
     pub common_life: Test,
     /// The common-shape regression; the first group is the base.
     pub regression: Regression,
@@ -47,7 +49,7 @@ pub fn factor_names(column: &str, levels: &[String]) -> Vec<String> {
         .collect()
 }
 
-/// Design row of level number `level` of `count`.
+/// Design row of level number `level`, from 0, of `count`.
 #[must_use]
 pub(crate) fn factor_row(level: usize, count: usize) -> Vec<f64> {
     (0..count)
@@ -55,7 +57,8 @@ pub(crate) fn factor_row(level: usize, count: usize) -> Vec<f64> {
         .collect()
 }
 
-/// Compares groups on a law by likelihood ratio.
+/// Compares two or more groups on a law by likelihood ratio, twice the gain in log-likelihood against chi-square (its
+/// law in large samples, from memory); `names` are those of [`factor_names`], one for each group.
 ///
 /// # Errors
 /// [`NoFit`] where the pooled or the common-shape fit does not exist (for example a group without

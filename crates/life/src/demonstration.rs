@@ -1,4 +1,5 @@
-//! Counting failures among seals put to a test: exact binomial bounds, and how many seals show a reliability.
+//! Counting failures among seals put to a test: exact binomial bounds, and how many seals show a reliability. Tails of
+//! the binomial law are the regularised incomplete beta function I (textbook formula, from memory).
 //!
 //! ```
 //! use sealspan_life::demonstration::*;
@@ -17,8 +18,10 @@
 use sealspan_numeric::roots::bracketed;
 use sealspan_numeric::special::beta_share;
 
-/// Exact two-sided interval for a share from `failures` among `seals` at confidence `level` (Clopper &
-/// Pearson 1934). `None` when the numbers make no sense.
+/// Exact two-sided interval for a share from x `failures` among n `seals` at confidence `level` (Clopper &
+/// Pearson 1934): the p with I_p(x, n − x + 1) = (1 − level)/2, or 0 without failures, and with I_p(x + 1, n − x) =
+/// (1 + level)/2, or 1 when all failed. `None` without seals, with more failures than seals, or for a level that does
+/// not lie between 0 and 1.
 ///
 /// ```
 /// let (_, upper) = sealspan_life::demonstration::share_interval(0, 22, 0.9).unwrap();
@@ -46,7 +49,8 @@ pub fn share_interval(failures: u64, seals: u64, level: f64) -> Option<(f64, f64
     Some((lower, upper))
 }
 
-/// Chance that more than `failures` of `seals` fail when each fails with probability `failing`.
+/// Chance that more than x `failures` of n `seals` fail when each fails with probability p `failing`:
+/// I_p(x + 1, n − x), 0 where x is n or more.
 #[must_use]
 pub fn more_fail(failing: f64, seals: u64, failures: u64) -> f64 {
     if failures >= seals {
@@ -55,8 +59,8 @@ pub fn more_fail(failing: f64, seals: u64, failures: u64) -> f64 {
     beta_share(failures as f64 + 1.0, (seals - failures) as f64, failing)
 }
 
-/// Chance that at most `failures` of `seals` fail when each fails with probability `failing`: that a trial
-/// allowing so many is passed.
+/// Chance that at most x `failures` of n `seals` fail when each fails with probability p `failing`: that a trial
+/// allowing so many is passed. I_{1−p}(n − x, x + 1), 1 where x is n or more.
 #[must_use]
 pub fn pass_chance(failing: f64, seals: u64, failures: u64) -> f64 {
     if failures >= seals {
@@ -69,9 +73,10 @@ pub fn pass_chance(failing: f64, seals: u64, failures: u64) -> f64 {
     )
 }
 
-/// Fewest seals that show `reliability` with `wanted` confidence if at most `failures` fail: the smallest n
-/// with P(at most that many fail) ≤ 1 − confidence. `None` outside (0, 1). Without failures this is
-/// ln(1 − C)/ln R rounded up, guarded against rounding up a whole number.
+/// Fewest seals that show `reliability` with `wanted` confidence if at most `failures` fail: the smallest n with P(at
+/// most that many fail) ≤ 1 − confidence. `None` unless both lie between 0 and 1, or where more are needed than can be
+/// counted. Without failures this is ln(1 − C)/ln R rounded up, guarded against rounding up a whole number (see
+/// [`reaches`]).
 ///
 /// ```
 /// // 22 seals without failure show 90 % reliability with 90 % confidence.
@@ -107,8 +112,8 @@ pub fn seals_for_failing(failing: f64, wanted: f64, failures: u64) -> Option<u64
     Some(high)
 }
 
-/// Whether a confidence reaches the one wanted; a whole number of seals that rounding has lifted by a hair
-/// still counts.
+/// Whether a confidence reaches the one wanted, or falls short by no more than the lesser of 1e-12 and a billionth of
+/// 1 − `wanted`: a whole number of seals that rounding has lifted by a hair still counts (a rule of ours).
 #[must_use]
 pub fn reaches(confidence: f64, wanted: f64) -> bool {
     confidence >= wanted - 1e-12f64.min(1e-9 * (1.0 - wanted))
@@ -116,7 +121,8 @@ pub fn reaches(confidence: f64, wanted: f64) -> bool {
 
 /// Probability of failing in the trial at which at most `failures` of `seals` fail with chance 1 − `wanted`: the
 /// upper confidence bound of that probability (Clopper & Pearson 1934). Without failures it is
-/// 1 − (1 − C)^(1/n). `None` when all seals may fail or the confidence is not between 0 and 1.
+/// 1 − (1 − C)^(1/n). `None` when all seals may fail or the confidence is not between 0 and 1, or where the bound is
+/// below e⁻⁶⁰.
 #[must_use]
 pub fn failing_shown(seals: u64, wanted: f64, failures: u64) -> Option<f64> {
     if failures >= seals || !(wanted > 0.0 && wanted < 1.0) {
@@ -131,7 +137,8 @@ pub fn failing_shown(seals: u64, wanted: f64, failures: u64) -> Option<f64> {
 }
 
 /// Seals needed without failures when each is tested for `ratio` times the mission and life is Weibull with a
-/// known shape: ln(1 − C) / (ratio^shape ln R), not rounded (Meeker & Escobar 1998, section 10.6; from memory).
+/// known shape: ln(1 − C) / (ratio^shape ln R), not rounded (Meeker & Escobar 1998, section 10.6; from memory). That
+/// reliability and confidence lie between 0 and 1, shape and ratio above 0, is not checked.
 #[must_use]
 pub fn seals_for_longer_test(reliability: f64, wanted: f64, shape: f64, ratio: f64) -> f64 {
     (-wanted).ln_1p() / (ratio.powf(shape) * reliability.ln())

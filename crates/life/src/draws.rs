@@ -7,7 +7,7 @@ use sealspan_numeric::random::Stream;
 
 /// `count` lives with θ drawn from the normal law of the estimate (mean θ̂, covariance the inverse
 /// observed information, on the unbounded scale). The same seed gives the same lives. Stated parameters
-/// stay as stated.
+/// stay as stated. None at all where the covariance is not positive definite.
 ///
 /// The normal law is an approximation that runs narrow with few failures; the fit's warnings say when.
 ///

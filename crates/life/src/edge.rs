@@ -44,7 +44,8 @@ pub struct Beside {
     pub gain: f64,
 }
 
-/// The best laws on the edges of a fit with all parameters free, one for each edge.
+/// The best laws on the edges of a fit with all parameters free, one for each edge where the likelihood has a maximum;
+/// none where a parameter is stated.
 #[must_use]
 pub fn beside(fit: &Fit) -> Vec<Beside> {
     if fit.free.len() < fit.family.dimension() {
@@ -71,7 +72,7 @@ fn on(fit: &Fit, edge: Edge) -> Option<Beside> {
 pub struct Outdone {
     /// That law.
     pub family: &'static dyn Family,
-    /// By how much its log-likelihood is higher.
+    /// By how much its log-likelihood is higher, above 5.4 (see [`outdone`]).
     pub gain: f64,
 }
 
@@ -81,7 +82,11 @@ const CLEARLY: f64 = 10.83;
 /// Terms up to which the generalised gamma, whose tails are dear, is fitted for the comparison.
 const FEW_TERMS: usize = 200;
 
-/// The law one parameter larger that clearly beats this fit, if one does.
+/// The law one parameter larger that clearly beats this fit, if one does: twice the gain in log-likelihood is above
+/// 10.83, by chance once in a thousand samples (chi-square with one degree of freedom; a rule of ours). Asked of the
+/// exponential law against the Weibull, and of Weibull, lognormal and gamma against the generalised gamma where the
+/// sample has no more than 200 terms; `None` for other laws, and where a parameter is stated or the larger law has no
+/// fit.
 #[must_use]
 pub fn outdone(fit: &Fit) -> Option<Outdone> {
     if fit.free.len() < fit.family.dimension() {

@@ -37,7 +37,8 @@ use sealspan_numeric::jet::{Jet, Scalar};
 use std::marker::PhantomData;
 
 /// A life family with its parameters θ on an unbounded scale. Slices shorter than
-/// [`Family::dimension`] are read as if filled with zeros.
+/// [`Family::dimension`] are read as if filled with zeros, longer ones up to it. Formulas stand at the laws
+/// ([`crate::laws`]), what is asked of them at [`Law`].
 ///
 /// ```
 /// use sealspan_life::{law::Edge, laws::by_name, quantity::Quantity, terms::Terms};
@@ -72,33 +73,34 @@ pub trait Family: Send + Sync {
     fn dimension(&self) -> usize;
     /// Parameters as reported.
     fn reported(&self) -> &'static [Parameter];
-    /// Log-likelihood.
+    /// Log-likelihood of the terms: the sum written at [`crate::terms`].
     fn log_likelihood(&self, theta: &[f64], terms: &Terms) -> f64;
-    /// Log-likelihood with derivatives.
+    /// Log-likelihood with its derivatives in θ.
     fn log_likelihood_derivatives(&self, theta: &[f64], terms: &Terms) -> Derivatives;
-    /// The same written into `out`: value, first derivatives, then second ones row by row. For sums over very many
-    /// small terms.
+    /// The same written into `out`: value, first derivatives, then second ones row by row, 1 + n + n² numbers for n
+    /// parameters (as many as it holds). For sums over very many small terms.
     fn write_derivatives(&self, theta: &[f64], terms: &Terms, out: &mut [f64]);
-    /// A quantity on the scale of its intervals (ln for times and positive parameters, the law's own
-    /// index for survival), with derivatives.
+    /// A quantity on the scale of its intervals ([`Quantity`]: ln for times and positive parameters, the law's own
+    /// index for survival), with derivatives in θ. The value is not a number where the law has none.
     fn quantity(&self, theta: &[f64], quantity: Quantity) -> Derivatives;
     /// Back from that scale to the quantity.
     fn unscale(&self, quantity: Quantity, scaled: f64) -> f64;
-    /// ln survival at age `t`.
+    /// ln survival at age `t`; 0 at age 0 and below.
     fn ln_survival(&self, theta: &[f64], t: f64) -> f64;
-    /// ln density at age `t` > 0.
+    /// ln density per unit of age at age `t` > 0.
     fn ln_density(&self, theta: &[f64], t: f64) -> f64;
     /// How the hazard moves with age.
     fn hazard_shape(&self, theta: &[f64]) -> HazardShape;
     /// ln of the age at which ln survival is `ln_share` < 0; not a number where there is none.
     fn ln_age_at(&self, theta: &[f64], ln_share: f64) -> f64;
-    /// Points to begin a fit from.
+    /// Points θ to begin a fit from.
     fn starts(&self, terms: &Terms) -> Vec<Vec<f64>>;
-    /// The same law with its parts in one order.
+    /// θ of the same law with its parts in one order.
     fn in_order(&self, theta: &[f64]) -> Vec<f64>;
-    /// What lies at `theta`, where a fit ran off to, in words.
+    /// What lies at `theta`, where a fit ran off to, in words; `None` inside the family.
     fn edge(&self, theta: &[f64], terms: &Terms) -> Option<&'static str>;
-    /// A θ along which the likelihood may have several peaks, with values to look at.
+    /// The index of a θ along which the likelihood may have several peaks, with values to look at; `None` where there
+    /// is no such θ.
     fn scanned(&self) -> Option<(usize, &'static [f64])>;
     /// The laws at the ends of its range that no θ reaches.
     fn limits(&self, terms: &Terms) -> Vec<Limit>;
@@ -116,7 +118,7 @@ pub trait Family: Send + Sync {
         cut: f64,
         side: f64,
     ) -> Option<AtLimit>;
-    /// Whether θ₁ is ln of the scale of ln life.
+    /// Whether θ₁ is ln of the scale σ of ln life.
     fn has_ln_scale(&self) -> bool;
     /// Whether its tails are dear to compute.
     fn costly(&self) -> bool;
@@ -124,12 +126,13 @@ pub trait Family: Send + Sync {
     fn edges(&self) -> &'static [Edge];
     /// Whether its intervals are calibrated without being asked.
     fn refitted(&self) -> bool;
-    /// Weak priors of θ.
+    /// Weak priors of θ, one for each.
     fn priors(&self) -> &'static [Prior];
     /// θ from all its reported parameters or as many of them as there are θ, by number; `None` when a value
     /// is impossible or they say too little or the same thing twice.
     fn stated(&self, reported: &[(usize, f64)]) -> Option<Vec<f64>>;
-    /// Index in θ of what a fixed value of reported parameter `index` pins down, and the value there.
+    /// Index in θ of what a fixed value of reported parameter `index` pins down, and the value there; `None` where the
+    /// value is impossible, there is no such parameter, or it hangs on more than one θ.
     fn pin(&self, index: usize, value: f64) -> Option<(usize, f64)>;
 }
 

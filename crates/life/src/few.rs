@@ -31,18 +31,18 @@ use sealspan_records::observation::Sample;
 /// One-sided lower confidence bounds with the shape taken as known.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LowerBounds {
-    /// Shape taken as known (1 is the exponential law).
+    /// Weibull shape β taken as known (1 is the exponential law).
     pub shape: f64,
     /// Confidence of each bound by itself.
     pub confidence: f64,
-    /// Lower bound of the characteristic life (of the mean life for shape 1).
+    /// Lower bound of the characteristic life η (of the mean life for shape 1).
     pub scale: f64,
 }
 
-/// Lower bound of the Weibull scale with known `shape` from time-terminated watching:
-/// η = (2 Σ t^β / χ²(C; 2r + 2))^(1/β), over all seals, less the part before entry; interval failures
-/// count their time up to the lower end. Where the last failure ended the watching the bound is on the safe side. Source: NIST/SEMATECH e-Handbook 8.4.5.1 for shape 1; a known
-/// shape enters by the transform t^β (IEC 61649). `None` when nothing was watched.
+/// Lower bound of the Weibull scale with known `shape` from time-terminated watching: η = (2 Σ (t^β − entry^β) / χ²(C;
+/// 2r + 2))^(1/β), over all seals, r of them failed; interval failures count their time up to the lower end. Where the
+/// last failure ended the watching the bound is on the safe side. Source: NIST/SEMATECH e-Handbook 8.4.5.1 for shape 1;
+/// a known shape enters by the transform t^β (IEC 61649). `None` when nothing was watched.
 ///
 /// ```
 /// use sealspan_life::few::lower_bounds;
@@ -79,9 +79,9 @@ pub fn lower_bounds(sample: &Sample, shape: f64, confidence: f64) -> Option<Lowe
     })
 }
 
-/// Both chi-square ends of the Weibull scale with known `shape`, each with confidence (1 + `level`)/2: a lower end as in
-/// [`lower_bounds`] and η = (2 Σ t^β / χ²((1 − level)/2; 2r))^(1/β) above. `None` without failures, or where a failure
-/// age is known only between two looks.
+/// Both chi-square ends of the Weibull scale with known `shape`, each with confidence (1 + `level`)/2: a lower end as
+/// in [`lower_bounds`] and with χ²((1 − level)/2; 2r) in the place of its χ² above. `None` without failures, or where a
+/// failure age is known only between two looks.
 #[must_use]
 pub fn scale_bounds(sample: &Sample, shape: f64, level: f64) -> Option<(f64, f64)> {
     let tally = sample.tally();
@@ -106,7 +106,8 @@ pub enum Ended {
 
 /// One-sided bounds of an exponential mean life from `failures` in `total` time watched, each with confidence
 /// `confidence`: 2T/χ²(C; 2r + 2) below (2r degrees when the last failure ended the watching) and
-/// 2T/χ²(1 − C; 2r) above (`None` without failures). Source: NIST/SEMATECH e-Handbook 8.4.5.1.
+/// 2T/χ²(1 − C; 2r) above. Without failures there is none above, nor below unless a stated time ended the watching.
+/// Source: NIST/SEMATECH e-Handbook 8.4.5.1.
 #[must_use]
 pub fn exponential_mean_bounds(
     total: f64,
@@ -128,22 +129,23 @@ pub fn exponential_mean_bounds(
 }
 
 impl LowerBounds {
-    /// Lower bound of the age by which the share `p` has failed.
+    /// Lower bound of the age by which the share `p` has failed: η (−ln(1 − p))^(1/β).
     #[must_use]
     pub fn quantile(&self, p: f64) -> f64 {
         self.scale * (-(-p).ln_1p()).powf(1.0 / self.shape)
     }
 
-    /// Lower bound of the share surviving age `t`.
+    /// Lower bound of the share surviving age `t`: exp(−(t/η)^β).
     #[must_use]
     pub fn survival(&self, t: f64) -> f64 {
         (-(t / self.scale).powf(self.shape)).exp()
     }
 
-    /// Lower bound of the time that a seal of age `age` has left, by which the share `p` of such seals has failed.
+    /// Lower bound of the time that a seal of age `age` has left, by which the share `p` of such seals has failed:
+    /// η ((age/η)^β − ln(1 − p))^(1/β) − age.
     #[must_use]
     pub fn remaining(&self, age: f64, p: f64) -> f64 {
-        // ((a/η)^β − ln(1 − p))^(1/β) η − a, without loss when it is small.
+        // Without loss when it is small.
         let now = (age / self.scale).powf(self.shape);
         let left = age * ((-(-p).ln_1p() / now).ln_1p() / self.shape).exp_m1();
         if left.is_finite() {
@@ -153,7 +155,7 @@ impl LowerBounds {
         }
     }
 
-    /// Lower bound of the mean life.
+    /// Lower bound of the mean life: η Γ(1 + 1/β).
     #[must_use]
     pub fn mean(&self) -> f64 {
         self.scale * sealspan_numeric::special::ln_gamma(1.0 + 1.0 / self.shape).exp()

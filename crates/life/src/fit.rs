@@ -70,7 +70,7 @@ pub enum NoFit {
         "the likelihood has no maximum that could be reached: in these data a parameter has no end, as when none or all failed over a part of a column's range, or the failures are too few"
     )]
     NotReached {
-        /// Largest component of the gradient per seal.
+        /// Largest component of the gradient per seal; not a number where that is not known.
         slope: f64,
     },
     /// The optimum lies at the edge of the family.
@@ -97,7 +97,7 @@ pub struct Fit {
     pub theta: Vec<f64>,
     /// Positions in θ that were estimated; the others were stated.
     pub free: Vec<usize>,
-    /// Covariance of the whole θ from the observed information (zero where stated).
+    /// Covariance of the whole θ, the inverse of the observed information (zero where stated).
     pub covariance: DMatrix<f64>,
     /// Log-likelihood at the estimate.
     pub log_likelihood: f64,
@@ -105,7 +105,8 @@ pub struct Fit {
     pub terms: Arc<Terms>,
     /// Doubts.
     pub warnings: Vec<Warning>,
-    /// By how much a maximum is higher that was set aside, since the law closes in on a few failures there.
+    /// By how much the log-likelihood is higher at a maximum that was set aside, since the law closes in on a few
+    /// failures there; `None` where none was.
     pub set_aside: Option<f64>,
     /// The fit as it was made, in units of the oldest age seen.
     pub(crate) own: Option<Arc<Fit>>,
@@ -116,7 +117,7 @@ pub struct Fit {
 pub struct Model {
     /// The family.
     pub family: &'static dyn Family,
-    /// Name and value of the stated parameter.
+    /// Name of the reported parameter and its value, in its own unit.
     pub stated: Option<(&'static str, f64)>,
 }
 
@@ -131,7 +132,8 @@ impl Model {
     }
 }
 
-/// Fits `family` to `sample` by maximum likelihood.
+/// Fits `family` to `sample` by maximum likelihood, ℓ(θ) as written at [`crate::terms`]: the greatest maximum inside
+/// the family that the search finds. Covariances are the inverse of the observed information.
 ///
 /// # Errors
 /// [`NoFit`], when no finite estimate exists, saying why.
@@ -152,7 +154,7 @@ pub fn fit(family: &'static dyn Family, sample: &Sample) -> Result<Fit, NoFit> {
 /// Fits a model to terms already taken apart (so that several families share the work).
 ///
 /// # Errors
-/// [`NoFit`], when no finite estimate exists, saying why.
+/// [`NoFit`], when no finite estimate exists, or the stated value is impossible, saying why.
 pub fn fit_terms(model: Model, terms: &Arc<Terms>) -> Result<Fit, NoFit> {
     let family = model.family;
     let mut free: Vec<usize> = (0..family.dimension()).collect();
@@ -377,7 +379,8 @@ impl Fit {
         Some(self.estimate(quantity)).filter(|value| value.is_finite())
     }
 
-    /// Standard error of a quantity on the scale of its intervals, by the delta method.
+    /// Standard error of a quantity on the scale of its intervals, by the delta method: √(gᵀ V g) with its slopes g in
+    /// θ and the covariance V. 0 where it hangs on stated parameters alone, or the law has no number for it.
     #[must_use]
     pub fn scaled_error(&self, quantity: Quantity) -> f64 {
         let gradient = DVector::from_vec(self.family.quantity(&self.theta, quantity).gradient);
@@ -407,7 +410,8 @@ impl Fit {
         }
     }
 
-    /// Covariance of the reported parameters on their own scale, by the delta method.
+    /// Covariance of the reported parameters on their own scale, by the delta method: a square in the order of
+    /// [`Family::reported`].
     #[must_use]
     pub fn reported_covariance(&self) -> DMatrix<f64> {
         let reported = self.family.reported();
@@ -424,26 +428,27 @@ impl Fit {
         &jacobian * &self.covariance * jacobian.transpose()
     }
 
-    /// Free parameters.
+    /// Number of free parameters.
     #[must_use]
     pub fn free_parameters(&self) -> f64 {
         self.free.len() as f64
     }
 
-    /// Akaike's criterion.
+    /// Akaike's criterion, 2k − 2ℓ with k free parameters (Akaike 1974, from memory).
     #[must_use]
     pub fn aic(&self) -> f64 {
         2.0 * self.free_parameters() - 2.0 * self.log_likelihood
     }
 
-    /// Akaike's criterion corrected for small samples; counts seals. `None` below k + 2 seals.
+    /// Akaike's criterion corrected for small samples: 2k(k + 1)/(n − k − 1) more than [`Fit::aic`] (Burnham & Anderson
+    /// 2002, from memory); n counts seals, failed or not. `None` unless n is above k + 1.
     #[must_use]
     pub fn aicc(&self) -> Option<f64> {
         let (k, n) = (self.free_parameters(), self.terms.extent.total);
         (n > k + 1.0).then(|| self.aic() + 2.0 * k * (k + 1.0) / (n - k - 1.0))
     }
 
-    /// Schwarz's criterion; counts seals.
+    /// Schwarz's criterion, k ln n − 2ℓ (Schwarz 1978, from memory); n counts seals, failed or not.
     #[must_use]
     pub fn bic(&self) -> f64 {
         self.free_parameters() * self.terms.extent.total.ln() - 2.0 * self.log_likelihood

@@ -12,7 +12,7 @@ use crate::refits::Refits;
 use crate::terms::Terms;
 use rayon::prelude::*;
 
-/// The two statistics.
+/// The two statistics, pure numbers.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Statistics {
     /// Anderson–Darling: looks hard at the tails.
@@ -30,7 +30,7 @@ pub struct Goodness {
     pub p_value: f64,
     /// The same for Cramér–von Mises.
     pub p_value_cramer_von_mises: f64,
-    /// Monte-Carlo standard error of the p-value.
+    /// Monte-Carlo standard error of `p_value`.
     pub p_value_error: f64,
     /// Refits used.
     pub refits: usize,

@@ -81,7 +81,8 @@ const BOOTSTRAP_SLOW: usize = 1000;
 const FEWEST_REFITS: usize = 100;
 
 /// Whether a fit is refitted without being asked, for calibrated intervals and for tests of fit: not when the
-/// failures are very many. Seals still running cost nothing: only their failures are drawn.
+/// failures are very many, 5,000 or more, or 1,000 for laws whose tails are dear (a rule of ours). Seals still running
+/// cost nothing: only their failures are drawn.
 #[must_use]
 pub fn refitted_unasked(fit: &Fit) -> bool {
     let most = if fit.family.costly() {
@@ -92,8 +93,8 @@ pub fn refitted_unasked(fit: &Fit) -> bool {
     fit.terms.extent.failures < most
 }
 
-/// The method used when none is asked for: calibrated while failures are few, else profile likelihood, which laws keep
-/// whose calibrated intervals measured no better.
+/// The method used when none is asked for: calibrated below [`MANY_FAILURES`], else profile likelihood, which laws keep
+/// whose calibrated intervals measured no better ([`crate::law::Law::REFITTED`]) or that are not refitted unasked.
 #[must_use]
 pub fn usual_method(fit: &Fit) -> Method {
     let few = fit.terms.extent.failures < MANY_FAILURES;
@@ -146,7 +147,8 @@ pub struct Intervals<'a> {
     own: Own,
     /// The method in use; another than asked for when that one is not to be had.
     pub method: Method,
-    /// Why another method is in use than asked for.
+    /// Why another method is in use than asked for; `None` where it is the one asked for, or chi-square ends take the
+    /// place of calibrated ones.
     pub instead: Option<&'static str>,
     level: f64,
     /// ln of the ends of the one free scale, where chi-square bounds are to be had.
@@ -159,7 +161,10 @@ pub struct Intervals<'a> {
 }
 
 impl<'a> Intervals<'a> {
-    /// Prepares intervals of a fit to `sample` at two-sided confidence `level`.
+    /// Prepares intervals of a fit to `sample` at two-sided confidence `level`; the same `seed` draws the same refits
+    /// or posterior. Where the method asked for is not to be had the profile likelihood takes its place. Calibrated
+    /// intervals of an exponential law, or a Weibull law of stated shape, with fewer than ten failures, all of known
+    /// age, are chi-square ends.
     ///
     /// ```
     /// use sealspan_life::intervals::Intervals;
@@ -231,8 +236,9 @@ impl<'a> Intervals<'a> {
         self.refits.as_ref()
     }
 
-    /// A parameter's estimate less its mean error over the refits, on its link's scale (the bootstrap's
-    /// reduction of bias); `None` without refits.
+    /// A quantity's estimate less its mean error over the refits, on its scale: 2q̂ − the mean of the refits' q, those
+    /// that are finite numbers (the bootstrap's reduction of bias; Efron & Tibshirani 1993, chapter 10, from memory).
+    /// In the quantity's unit; `None` without refits, or where it is no finite number.
     #[must_use]
     pub fn bias_reduced(&self, quantity: Quantity) -> Option<f64> {
         let refits = self.refits.as_ref()?;
@@ -255,13 +261,15 @@ impl<'a> Intervals<'a> {
         self.posterior.take()
     }
 
-    /// Effective number of draws of a sampled posterior.
+    /// Effective number of draws of a sampled posterior; `None` for another method, or a posterior worked out on a
+    /// grid.
     #[must_use]
     pub fn effective_draws(&self) -> Option<f64> {
         self.posterior.as_ref().and_then(|p| p.effective_draws)
     }
 
-    /// The interval of a quantity.
+    /// The interval of a quantity, in its unit: by [`Intervals::method`], or by the profile likelihood where that does
+    /// not apply to it ([`Interval::instead`]).
     #[must_use]
     pub fn of(&self, quantity: Quantity) -> Interval {
         if let Some(ends) = self.chi_square {
@@ -464,8 +472,8 @@ impl<'a> Intervals<'a> {
     }
 }
 
-/// Depth of the signed root at which a band over all ages at once holds with confidence `level`: the
-/// likelihood region of all `parameters` together (Scheffé's way; Cheng & Iles 1983, from memory).
+/// Depth of the signed root at which a band over all ages at once holds with confidence `level`: √χ²(level; k), that of
+/// the likelihood region of all k `parameters` together (Scheffé's way; Cheng & Iles 1983, from memory).
 ///
 /// ```
 /// use sealspan_life::intervals::simultaneous_depth;

@@ -33,14 +33,14 @@ impl Age {
     }
 }
 
-/// How a reported parameter's interval is made: on its own scale or on that of its logarithm.
+/// How a reported parameter's interval is made: on its own scale, or on that of its logarithm or its log odds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Link {
-    /// Any real number.
+    /// Any real number x, as it is.
     Identity,
-    /// Above zero.
+    /// Above zero: ln x.
     Log,
-    /// A share, between 0 and 1.
+    /// A share, between 0 and 1: ln(x/(1 − x)).
     Logit,
 }
 
@@ -136,14 +136,14 @@ pub struct Prior {
     pub sd: f64,
 }
 
-/// Prior of the location: life within a factor e^±6 of the largest age seen (95 %).
+/// Prior of the location: life within a factor e^±6 of the largest age seen (95 %; a rule of ours).
 pub const LOCATION: Prior = Prior { mean: 0.0, sd: 3.0 };
-/// Prior of ln σ with σ = 1/shape: shape between 0.3 and 14 (95 %).
+/// Prior of ln σ with σ = 1/shape: shape between 0.3 and 14 (95 %; a rule of ours).
 pub const LN_SIGMA: Prior = Prior {
     mean: -0.7,
     sd: 1.0,
 };
-/// Prior of the logit of a share: between 0.3 % and 99.7 % (95 %).
+/// Prior of the logit of a share: between 0.3 % and 99.7 % (95 %; a rule of ours).
 pub const LOGIT: Prior = Prior { mean: 0.0, sd: 3.0 };
 
 /// Where a family ends and a likelihood region that reaches so far goes on along the edge.
@@ -248,7 +248,7 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     /// Reported parameter number `index` on the scale of its link: linear in θ.
     fn report<S: Scalar>(theta: [S; N], index: usize) -> S;
 
-    /// ln density per unit of time; written by laws that are not [`Law::STANDARD`].
+    /// ln density per unit of age; written by laws that are not [`Law::STANDARD`].
     fn ln_density<S: Scalar>(theta: [S; N], age: Age) -> S {
         let (z, ln_sigma) = standardised(theta, age.ln);
         Self::ln_density_of_z(z) - ln_sigma - age.ln
@@ -306,7 +306,7 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     fn ln_mean<S: Scalar>(theta: [S; N]) -> S;
 
     /// Survival on the scale where its intervals are symmetric; grows with age.
-    /// By default ln of the cumulative hazard.
+    /// By default ln of the cumulative hazard, ln(−ln S).
     fn index<S: Scalar>(theta: [S; N], age: Age) -> S {
         (-Self::ln_survival(theta, age)).ln()
     }
@@ -348,8 +348,8 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
         false
     }
 
-    /// The least (`side` −1) or greatest value of a quantity, on its scale, over the laws at ends of the range that no θ
-    /// reaches whose log-likelihood is at least `cut`; `None` where none is that likely, or nothing is known of it.
+    /// The least (`side` −1) or greatest value of a quantity, on its scale, over the laws at ends of the range that no
+    /// θ reaches whose log-likelihood is at least `cut`; `None` where none is that likely, or nothing is known of it.
     fn end_at_limit(_quantity: Quantity, _terms: &Terms, _cut: f64, _side: f64) -> Option<AtLimit> {
         None
     }
@@ -359,7 +359,8 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
         theta
     }
 
-    /// When a fit ran off to `theta`: the simpler law or the infinite likelihood that lies there, in words.
+    /// When a fit ran off to `theta`: the simpler law or the infinite likelihood that lies there, in words; `None`
+    /// inside the family.
     fn edge(_theta: [f64; N], _terms: &Terms) -> Option<&'static str> {
         None
     }

@@ -51,7 +51,7 @@ impl Life {
         Self { family, theta }
     }
 
-    /// Weibull life. `None` unless both are finite and above zero.
+    /// Weibull life, S(t) = exp(−(t/scale)^shape). `None` unless both are finite and above zero.
     ///
     /// ```
     /// let life = sealspan_life::life::Life::weibull(2.0, 400.0).unwrap();
@@ -176,7 +176,7 @@ impl Life {
         &self.theta
     }
 
-    /// Reported parameters by name.
+    /// Reported parameters by name, each in its own unit ([`crate::law::Dimension`]).
     #[must_use]
     pub fn parameters(&self) -> Vec<(&'static str, f64)> {
         let reported = self.family.reported().iter().enumerate();
@@ -202,7 +202,7 @@ impl Life {
         self.ln_survival(t).exp()
     }
 
-    /// Share failed by age `t`, without loss when it is small.
+    /// Share failed by age `t`, 1 − survival, without loss when it is small.
     #[must_use]
     pub fn failed(&self, t: f64) -> f64 {
         -self.ln_survival(t).exp_m1()
@@ -220,7 +220,8 @@ impl Life {
         (self.family.ln_density(&self.theta, t) - self.ln_survival(t)).exp()
     }
 
-    /// Age by which the share `p` has failed (0 for p ≤ 0, infinite for p ≥ 1 or where fewer ever fail).
+    /// Age by which the share `p` has failed (0 for p ≤ 0, infinite for p ≥ 1 or where fewer ever fail; infinite too
+    /// where a normal law has had that share fail before age 0).
     #[must_use]
     pub fn quantile(&self, p: f64) -> f64 {
         if p <= 0.0 {
@@ -234,7 +235,7 @@ impl Life {
         }
     }
 
-    /// Mean life, in the unit of the ages.
+    /// Mean life, in the unit of the ages; infinite where the law's mean is.
     #[must_use]
     pub fn mean(&self) -> f64 {
         self.ask(Quantity::Mean)
@@ -255,7 +256,7 @@ impl Life {
         )
     }
 
-    /// A life by inversion of a uniform number in (0, 1).
+    /// A life by inversion of a uniform number in (0, 1), as [`Life::quantile`].
     #[must_use]
     pub fn sample(&self, u: f64) -> f64 {
         self.quantile(u)

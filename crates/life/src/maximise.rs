@@ -39,11 +39,11 @@ use sealspan_numeric::optimise::{self, Objective};
 
 /// A log-likelihood in unbounded parameters.
 pub trait LogLikelihood: Sync {
-    /// Value.
+    /// Value; not finite where there is no likelihood.
     fn value(&self, x: &[f64]) -> f64;
     /// Value with first and second derivatives.
     fn derivatives(&self, x: &[f64]) -> Derivatives;
-    /// Number of seals it sums over.
+    /// Number of seals it sums over, above 0: slopes are judged by the seal.
     fn weight(&self) -> f64;
 }
 
@@ -54,7 +54,7 @@ pub struct Maximum {
     pub x: Vec<f64>,
     /// Log-likelihood there.
     pub value: f64,
-    /// Inverse observed information.
+    /// Inverse observed information, a square in the order of `x`.
     pub covariance: DMatrix<f64>,
 }
 
@@ -97,10 +97,13 @@ pub struct Lost {
     pub x: Vec<f64>,
 }
 
-/// Finds the maximum from `start`.
+/// Finds the maximum from `start`: downhill on the mean negative log-likelihood by quasi-Newton steps, else by a
+/// simplex, then by Newton's method with halved steps, shifted after Levenberg where the curvature is wrong (from
+/// memory).
 ///
 /// # Errors
-/// [`NoFit::Ridge`] where the information is singular, [`NoFit::NotReached`] where no maximum was found.
+/// [`Lost`] with where the search ended: [`NoFit::Ridge`] where the information, scaled to correlations, has an
+/// eigenvalue of 1e-9 or less, [`NoFit::NotReached`] where no maximum was found or a parameter ran off by 400.
 pub fn maximise(problem: &impl LogLikelihood, start: &[f64]) -> Result<Maximum, Lost> {
     let mean = Mean(problem, start, FAR);
     let downhill = optimise::bfgs(&mean, start, 200).unwrap_or_else(|| start.to_vec());

@@ -74,7 +74,8 @@ pub fn cumulative_hazard(sample: &Sample, level: f64) -> Option<CumulativeHazard
 }
 
 impl CumulativeHazard {
-    /// Cumulative hazard by age `t`.
+    /// Cumulative hazard by age `t`, failures at it counted; 0 before the first, and after the last step what it was
+    /// there.
     #[must_use]
     pub fn hazard(&self, t: f64) -> f64 {
         let at = self.steps.partition_point(|s| s.time <= t);

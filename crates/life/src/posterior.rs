@@ -1,9 +1,11 @@
-//! Posterior of the parameters under weak proper priors, as weighted points.
+//! Posterior of the parameters under weak proper priors, as weighted points: its density is that of the likelihood
+//! ([`crate::terms`]) times the priors of the free θ ([`Family::priors`]).
 //!
-//! Up to two free parameters: the trapezoid rule on a grid around the mode, grown on each side until the density
-//! there has vanished; it converges faster than any power for such densities. Each point's weight is spread
-//! over its cell, so that distribution functions have no steps. More parameters: importance sampling from multivariate t
-//! laws that learn from their draws (importance sampling), with its effective sample size.
+//! Up to two free parameters: the trapezoid rule on a grid around the mode, grown on each side until the density there
+//! has vanished; it converges faster than any power for such densities. Each point's weight is spread over its cell, so
+//! that distribution functions have no steps. More parameters: importance sampling from multivariate t laws that learn
+//! from their draws (adaptive multiple importance sampling; Cornuet, Marin, Mira & Robert 2012, from memory), four
+//! chains of it, with its effective sample size.
 
 use crate::family::Family;
 use crate::fit::{NoFit, Problem};
@@ -94,8 +96,9 @@ impl<P: LogLikelihood> LogLikelihood for WithPrior<P> {
 }
 
 impl Posterior {
-    /// The posterior of a family over the free parameters; those not in `free` stay as in `base`. Works
-    /// without failures too: the prior then says what the data do not.
+    /// The posterior of a family over the free parameters; those not in `free` stay as in `base`, a θ to begin from
+    /// (one shorter than the family's begins at the priors). Works without failures too: the prior then says what the
+    /// data do not. The same `seed` gives the same draws.
     ///
     /// # Errors
     /// [`NoFit`] when the posterior has no mode that could be reached, or there are no seals.
@@ -221,8 +224,8 @@ impl Posterior {
     }
 
     /// Standard error, from the simulation, of the share of the posterior at or below the quantile that ends the lower
-    /// `share`: the larger of what the effective number of draws says and what the separate chains show. `None` for
-    /// the grid.
+    /// `share`: the larger of what the effective number n of draws says, √(share (1 − share)/n), and what the separate
+    /// chains show, the standard error of their mean. `None` for the grid.
     #[must_use]
     pub fn error(&self, quantity: Quantity, share: f64) -> Option<f64> {
         let plain = (share * (1.0 - share) / self.effective_draws?).sqrt();
@@ -246,7 +249,7 @@ impl Posterior {
         Some(plain.max((squares / (n * (n - 1.0))).sqrt()))
     }
 
-    /// Share of the posterior in which a quantity is at or below a value.
+    /// Share of the posterior in which a quantity is at or below a value, in the quantity's unit.
     #[must_use]
     pub fn share_below(&self, quantity: Quantity, value: f64) -> f64 {
         let spread = self.spreads(quantity);
@@ -272,7 +275,8 @@ impl Posterior {
             .collect()
     }
 
-    /// Quantiles of a quantity, in its own unit, at each of `shares`; infinite values count as largest.
+    /// Quantiles of a quantity, in its own unit, at each of `shares`; infinite values count as largest, ages below 0 as
+    /// 0. `None` where a quantile is infinite, or the quantity is the same in all of the posterior.
     #[must_use]
     pub fn quantiles(&self, quantity: Quantity, shares: &[f64]) -> Vec<Option<f64>> {
         let spread = self.spreads(quantity);
@@ -286,7 +290,8 @@ impl Posterior {
             .collect()
     }
 
-    /// Standard deviation of a quantity on the scale of its intervals; `None` where it is infinite somewhere.
+    /// Standard deviation of a quantity on the scale of its intervals; `None` where it is infinite or no number
+    /// somewhere.
     #[must_use]
     pub fn standard_deviation(&self, quantity: Quantity) -> Option<f64> {
         let value = |theta: &[f64]| self.family.quantity(theta, quantity).value;

@@ -23,7 +23,7 @@ pub struct Step {
     pub at_risk: f64,
     /// Failures at it.
     pub failed: f64,
-    /// Share surviving it.
+    /// Share surviving it, S.
     pub survival: f64,
     /// Cumulative hazard by it (Nelson–Aalen).
     pub hazard: f64,
@@ -31,7 +31,7 @@ pub struct Step {
     pub std_error: Option<f64>,
     /// Lower end of the pointwise interval on the log(−log) scale; `None` where S is 0 or 1.
     pub lower: Option<f64>,
-    /// Upper end.
+    /// Upper end; `None` as the lower.
     pub upper: Option<f64>,
 }
 
@@ -54,6 +54,10 @@ fn age(key: u64) -> f64 {
 
 /// Product-limit curve with pointwise intervals at two-sided confidence `level`.
 /// `None` when the sample holds intervals (use Turnbull's curve).
+///
+/// S = Π (1 − d/n) over the failure ages, with d failed of n under watch, who entered before the age and left at it or
+/// later; its standard error is S√G with Greenwood's sum G = Σ d/(n(n − d)), its interval S^exp(±z√G/ln S) on the
+/// log(−log) scale, the hazard Σ d/n (Klein & Moeschberger, Survival Analysis, chapter 4; from memory).
 ///
 /// ```
 /// use sealspan_life::product_limit::curve;
@@ -152,7 +156,7 @@ fn band(step: &mut Step, z: f64) {
 }
 
 impl Curve {
-    /// Share surviving age `t`.
+    /// Share surviving age `t`, failures at it counted; 1 before the first, and after the last step what it was there.
     #[must_use]
     pub fn survival(&self, t: f64) -> f64 {
         let at = self.steps.partition_point(|s| s.time <= t);
@@ -162,7 +166,8 @@ impl Curve {
     }
 }
 
-/// Seals under watch just before each of `times`.
+/// Seals under watch just before each of `times`: those who entered before it, or from new, and of whom anything is
+/// known at it or later (a failure between two looks counts up to its upper end).
 #[must_use]
 pub fn at_risk(sample: &Sample, times: &[f64]) -> Vec<f64> {
     let watched = |t: f64| {

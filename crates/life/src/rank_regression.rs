@@ -50,12 +50,13 @@ impl MedianRank {
 /// Why there is no line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
 pub enum NoLine {
-    /// Intervals, delayed entries or counts that are not whole have no adjusted ranks.
+    /// Intervals, delayed entries or counts that are not whole have no adjusted ranks (nor rows of over a million
+    /// seals).
     #[error(
         "median ranks need exact failure ages, lives watched from new and whole counts; use maximum likelihood"
     )]
     NoRanks,
-    /// A line needs two points.
+    /// A line needs two points at different ages.
     #[error("median ranks need failures at two different ages at least; use maximum likelihood")]
     OneAge,
 }
@@ -77,7 +78,8 @@ pub struct RankLine {
 
 /// Median-rank regression of the exact failures of a sample among its suspensions, by least squares in
 /// the direction `regress`: [`Regress::AgeOnRank`] makes the residuals of ln age small, as is usual for
-/// lives, where the rank is set and the age is what varies.
+/// lives, where the rank is set and the age is what varies. With x = ln age and y about their means the slope is
+/// Σxy/Σy², or Σx²/Σxy in the other direction.
 ///
 /// # Errors
 /// [`NoLine`], when the sample has no adjusted ranks or too few failures.

@@ -1,5 +1,5 @@
-//! Plotting positions: adjusted ranks with suspensions, median ranks, and the straight line through them
-//! as IEC 61649 describes it (a secondary result, never the default).
+//! Plotting positions: adjusted ranks with suspensions and median ranks, as IEC 61649 describes them (from memory), and
+//! steps of the curve without a law. The straight line through ranks stands in [`crate::rank_regression`].
 
 use crate::product_limit;
 use crate::turnbull;
@@ -21,7 +21,8 @@ pub struct Ranked {
 
 /// Adjusted ranks of exact failures among suspensions (IEC 61649; each suspension lets later failures
 /// share its place: the step grows to (n + 1 − rank before) / (1 + seals left)). Failures come before
-/// suspensions at the same age. `None` with intervals, delayed entries or counts that are not whole.
+/// suspensions at the same age; n is the number of seals. `None` with intervals, delayed entries, counts that are not
+/// whole, or rows of over a million seals.
 ///
 /// ```
 /// use sealspan_life::ranks::adjusted_ranks;
@@ -84,12 +85,13 @@ pub struct Plotted {
     pub from: f64,
     /// Age, or the upper end of that stretch.
     pub time: f64,
-    /// Share failed: the middle of the empirical curve's step.
+    /// Share failed: the middle of the empirical curve's step, 1 − (S before + S after)/2.
     pub failed: f64,
 }
 
-/// Plotting positions for any kind of data: the middle of each step of the product-limit or Turnbull
-/// curve (Meeker & Escobar 1998, section 6.4; from memory).
+/// Plotting positions for any kind of data: the middle of each step of the product-limit or Turnbull curve (Meeker &
+/// Escobar 1998, section 6.4; from memory), in order of age; of Turnbull's curve without what fails beyond the last
+/// look. Empty where nothing failed.
 ///
 /// ```
 /// use sealspan_life::ranks::plotted;

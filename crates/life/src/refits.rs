@@ -1,4 +1,5 @@
-//! Fits to samples drawn anew from a fit (parametric bootstrap), kept for every interval and test made of them.
+//! Fits to samples drawn anew from a fit (parametric bootstrap, drawn as [`crate::resample`] says), kept for every
+//! interval and test made of them.
 
 #![expect(
     clippy::indexing_slicing,
@@ -48,8 +49,9 @@ pub struct Refits {
 const FEWEST: usize = 100;
 
 impl Refits {
-    /// Draws `count` samples from the law fitted to `sample` in its pattern and refits each. `None` when there are too
-    /// many failures to draw, or hardly any has an estimate.
+    /// Draws `count` samples from the law fitted to `sample` in its pattern and refits each; the same `seed` draws the
+    /// same samples. `None` when there are too many failures to draw ([`crate::resample::MOST_FAILURES`]), when fewer
+    /// than 100 or than half of the samples have an estimate, or when their mean information cannot be inverted.
     ///
     /// ```
     /// use sealspan_life::{fit::fit, laws::by_name, refits::Refits};

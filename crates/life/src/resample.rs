@@ -21,7 +21,7 @@ use rayon::prelude::*;
 use sealspan_numeric::random::Stream;
 use sealspan_records::observation::{Sample, Seen};
 
-/// More failures than this are not drawn anew: the normal approximation is good there.
+/// More failures than this are not drawn anew: the normal approximation is good there (a rule of ours).
 pub const MOST_FAILURES: f64 = 20_000.0;
 /// Running seals of more ages than this are summed by Gauss rules, in so many bins a unit of ln t: far closer than
 /// the noise of any draw.

@@ -9,16 +9,17 @@ use sealspan_records::observation::{Observation, Sample, Seen};
 pub struct Residual {
     /// The observation.
     pub observation: Observation,
-    /// Cumulative hazard lived through while watched: exponential with mean 1 (censored where the seal is) when
-    /// the law holds.
+    /// Cumulative hazard lived through while watched, r = ln S(entry) − ln S(end): exponential with mean 1 (censored
+    /// where the seal is) when the law holds.
     pub cox_snell: f64,
-    /// The same made roughly symmetric about 0: large and positive for a seal that failed too early, large and
-    /// negative for one that lasted too long.
+    /// The same made roughly symmetric about 0: large and positive for a seal that failed too early, large and negative
+    /// for one that lasted too long. With M = 1 − r of a failure and −r of another seal, sign(M) √(−2(M + ln r)) of a
+    /// failure and −√(2r) of another.
     pub deviance: f64,
 }
 
-/// Residuals of every row, in their order. A failure known only between two ages is taken where half of that
-/// stretch's probability lies.
+/// Residuals of every row, in their order, of one of its seals whatever its count. A failure known only between two
+/// ages is taken where half of that stretch's probability lies.
 ///
 /// ```
 /// use sealspan_life::{fit::fit, laws::by_name, residuals::residuals};

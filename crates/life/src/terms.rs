@@ -1,8 +1,9 @@
 //! A sample taken apart into the terms of its log-likelihood: the only place that looks at what kind
 //! an observation is.
 //!
-//! ℓ(θ) = Σ w ln f(t) + Σ w ln S(t) + Σ w ln(S(a) − S(b)). Delayed entry at age e divides by S(e): it
-//! is a survival term with a negative weight.
+//! ℓ(θ) = Σ w ln f(t) + Σ w ln S(t) + Σ w ln(S(a) − S(b)) over exact failures, seals still running and failures between
+//! two looks, w being their counts. Delayed entry at age e divides by S(e): it is a survival term with a negative
+//! weight.
 
 use crate::compress::compress;
 use crate::law::Age;
@@ -39,15 +40,15 @@ pub struct Extent {
     pub exact: f64,
     /// Earliest and latest exact failure; infinite and 0 when there is none.
     pub exact_range: (f64, f64),
-    /// Oldest seal known to be sound: the largest right-censored age or interval's lower end.
+    /// Oldest seal known to be sound: the largest right-censored age or interval's lower end; 0 when there is none.
     pub oldest_sound: f64,
-    /// Smallest upper end of an interval.
+    /// Smallest upper end of an interval; infinite when there is none.
     pub smallest_upper: f64,
     /// Ended lives known sound at some age above zero before.
     pub between: f64,
     /// Largest age seen.
     pub oldest: f64,
-    /// Smallest age above zero at which anything ended or was looked at.
+    /// Smallest exact failure age or upper end of an interval; infinite when nothing failed.
     pub youngest: f64,
 }
 
@@ -177,7 +178,8 @@ impl Terms {
     }
 
     /// Takes a sample apart, equal rows as one, so that neither their order nor their grouping changes a bit of what
-    /// follows. Large sets of points are compressed without loss (Gauss rules in narrow bins of ln t: Gautschi 2004).
+    /// follows. Sets of more than 20,000 points are compressed with a remainder below 1e-15 for shapes up to 10 (Gauss
+    /// rules in bins of ln t 1/64 wide: Gautschi 2004).
     ///
     /// ```
     /// use sealspan_life::terms::Terms;

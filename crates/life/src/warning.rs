@@ -8,19 +8,20 @@ use crate::quantity::Quantity;
 /// A doubt about a fit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Warning {
-    /// Fewer than five failures: the shape should not be trusted by itself.
+    /// Fewer than five failures, of a law with two parameters or more and none stated: the shape should not be trusted
+    /// by itself.
     VeryFewFailures {
         /// How many.
         failures: f64,
     },
-    /// Fewer than ten failures.
+    /// Five failures or more, but fewer than ten.
     Indicative {
         /// How many.
         failures: f64,
     },
     /// No censored seals at all.
     NothingRunning,
-    /// Shape below one.
+    /// Shape below one, and no parameter stated.
     EarlyFailures {
         /// Its estimate.
         shape: f64,
@@ -30,14 +31,14 @@ pub enum Warning {
     GreatestInside {
         /// Whether the law has two parts, each of which can close in.
         mixture: bool,
-        /// By how much the highest maximum met there is higher.
+        /// By how much the log-likelihood is higher at the highest maximum met there; `None` where none was met.
         higher: Option<f64>,
     },
     /// A parameter was stated, not estimated.
     Stated {
         /// Its name.
         name: &'static str,
-        /// Its value.
+        /// Its value, in its own unit.
         value: f64,
     },
 }

@@ -13,12 +13,13 @@ pub struct Question {
     pub by: Vec<String>,
     /// The time scale.
     pub clock: Clock,
-    /// The mode of interest (an outcome, a mechanism, or a word of the column `mode`); other ends
-    /// censor. Failures of every kind when not given.
+    /// The mode of interest: of seals an outcome or a mechanism of their failure, of plain lives a word of the column
+    /// `mode`. Other ends censor at the age surely reached. When not given, all failures of seals (other outcomes
+    /// censor), all ends of plain lives.
     pub mode: Option<String>,
 }
 
-/// A seal still in service.
+/// A seal still in service: neither removed nor found failed by a look.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Running {
     /// Its name; `None` in plain life data.
@@ -29,13 +30,14 @@ pub struct Running {
     pub position: Option<String>,
     /// The material's symbol.
     pub material: Option<String>,
-    /// The site.
+    /// The site of its asset, or where that has none the seal's own column `site`.
     pub site: Option<String>,
     /// The batch of the seal.
     pub batch: Option<String>,
-    /// Its age at the cut-off, in the unit of the answer's clock.
+    /// The age it has surely reached at the cut-off, or at the end of its asset's records where that is earlier, in the
+    /// unit of the answer's clock.
     pub age: f64,
-    /// How many alike.
+    /// How many seals alike.
     pub count: f64,
 }
 
@@ -93,13 +95,14 @@ impl Group {
 pub struct Answer {
     /// The time scale of every age.
     pub clock: Clock,
-    /// The groups, sorted by key.
+    /// The groups, sorted by key: values that are all numbers by size, others as words; an empty cell is
+    /// [`NONE`](crate::NONE).
     pub groups: Vec<Group>,
-    /// Counts by kind over all groups.
+    /// Counts of seals by kind over all groups.
     pub tally: Tally,
     /// Rows of the table of lives used; rows read = used + set aside.
     pub rows_used: u64,
-    /// Rows not used for this question, those not used for any included.
+    /// Rows not used for this question, those not used for any included, by row.
     pub set_aside: Vec<SetAside>,
     /// What was found while answering.
     pub findings: Vec<Finding>,
@@ -118,8 +121,8 @@ pub(crate) struct Remarks {
 /// Turns records into observations.
 ///
 /// # Errors
-/// When something must be settled first (see [`Records::refusal`]), a column or mode is unknown,
-/// or no row is left.
+/// When something must be settled first (see [`Records::refusal`]), a column or mode is unknown, the readings do not
+/// count what the clock asks for, or no row is left.
 ///
 /// ```
 /// use sealspan_records::{LoadOptions, Question, ask, load};

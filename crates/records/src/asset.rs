@@ -32,11 +32,11 @@ pub struct Asset {
     pub site: Option<String>,
     /// Its model.
     pub model: Option<String>,
-    /// When its records begin.
+    /// When its records begin; where `None`, as the study says.
     pub records_from: Option<Span>,
-    /// When its records end.
+    /// When its records end; where `None`, at the cut-off.
     pub records_to: Option<Span>,
-    /// Its counter or hour meter at the end of the records, in cycles or hours.
+    /// Its counter or hour meter at the end of the records, in cycles or hours, 0 or more.
     pub current_reading: Option<f64>,
 }
 

@@ -18,10 +18,10 @@ pub struct Place {
     pub column: String,
 }
 
-/// A column, and what its cell holds; any text where none is named.
+/// A column, and what its cell holds, [`NONE`] for an empty one; `None` for whatever it holds.
 pub type Cell = (String, Option<String>);
 
-/// The rows of a file whose cells hold what was asked for.
+/// The rows of a file whose cells hold what was asked for, rows set aside included.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct RowsHeld {
     /// The file.
@@ -54,7 +54,7 @@ impl RowsHeld {
         }
     }
 
-    /// The rows in words: "rows 2 to 11 and 14 of lives.csv, column `heat`".
+    /// The rows in words: "rows 2 to 11 and 14 of lives.csv, column `heat`"; stretches after the eighth as "N more".
     #[must_use]
     pub fn words(&self) -> String {
         let named = self.stretches.iter().take(STRETCHES);
@@ -86,7 +86,10 @@ impl RowsHeld {
 }
 
 impl Records {
-    /// The rows in which all of these cells stand. `None` where no file has all the columns, or no row holds them.
+    /// The rows in which all of these cells stand, of the first file that has such: the lives, then the assets. `None` where
+    /// no file has all the columns, no row holds them, or no cell is asked for; lives that were counted while they were read
+    /// have no rows here. Columns are named in any case, with spaces, hyphens or underscores; cells are compared as trimmed
+    /// text.
     #[must_use]
     pub fn rows_holding(&self, cells: &[Cell]) -> Option<RowsHeld> {
         self.tables().find_map(|t| rows_in(t, cells))
@@ -102,7 +105,8 @@ impl Records {
         [life, seals, assets].into_iter().flatten()
     }
 
-    /// The first row in which a column holds this text. `None` where no file has it as a cell.
+    /// The first row in which a column holds this text, looked for as by [`rows_holding`](Records::rows_holding). `None`
+    /// where no file has it as a cell; an empty cell is none.
     #[must_use]
     pub fn place_of(&self, column: &str, text: &str) -> Option<Place> {
         self.tables().find_map(|t| place_in(t, column, text))

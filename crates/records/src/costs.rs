@@ -3,7 +3,9 @@
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
-/// What things cost, in the study's currency; hours are hours of equipment down.
+/// What things cost, in the study's currency; hours are hours of equipment down. [`Study::parse`](crate::Study::parse)
+/// sees to it that prices of seals are above 0 and all else is 0 or more; `None` where the study does not say. Which part
+/// counts to which sum is a rule of ours.
 ///
 /// ```
 /// use sealspan_records::study::Costs;
@@ -53,14 +55,14 @@ pub struct Costs {
     pub inspection_hours: Option<f64>,
     /// Labour of one turn.
     pub turn_labour: Option<f64>,
-    /// Probability that an inspection or a turn damages the seal.
+    /// Probability that an inspection or a turn damages the seal, from 0 to below 1.
     pub handling_damage: Option<f64>,
     /// Discount rate, continuous, per year of 365.25 days.
     pub discount_rate_per_year: Option<f64>,
 }
 
 impl Costs {
-    /// Money for one planned replacement, downtime apart: seal price and fitting labour.
+    /// Money for one planned replacement, downtime apart: seal price + fitting labour, 0 where not given.
     /// `None` when the seal price is not given.
     #[must_use]
     pub fn planned_cost(&self) -> Option<f64> {
@@ -68,8 +70,8 @@ impl Costs {
             .map(|price| price + self.fitting_labour.unwrap_or(0.0))
     }
 
-    /// Money for one failure, downtime apart: a planned replacement, clean-up, scrap and restart,
-    /// and penalty. `None` when the seal price is not given.
+    /// Money for one failure, downtime apart: [`planned_cost`](Costs::planned_cost) + clean-up + scrap and
+    /// restart + penalty, each 0 where not given. `None` when the seal price is not given.
     #[must_use]
     pub fn failure_cost(&self) -> Option<f64> {
         let extra = [self.clean_up, self.scrap_and_restart, self.penalty];
@@ -77,7 +79,9 @@ impl Costs {
             .map(|cost| cost + extra.into_iter().flatten().sum::<f64>())
     }
 
-    /// How much more than `seal_price` a seal costs that goes by one of these names; 0 where no price is its own.
+    /// How much more than `seal_price` a seal costs that goes by one of these names: the price of the first of them that
+    /// has one in `seal_prices`, less `seal_price`, below 0 where it is cheaper. 0 where no price is its own, or without
+    /// `seal_price`.
     #[must_use]
     pub fn dearer_by<'a>(&self, names: impl IntoIterator<Item = &'a str>) -> f64 {
         let own = names
@@ -87,7 +91,8 @@ impl Costs {
             .map_or(0.0, |(own, usual)| own - usual)
     }
 
-    /// Money per hour down: the one figure, or contribution margin plus standing labour.
+    /// Money per hour down: the one figure, or contribution margin + standing labour, one of them 0 where not given. `None`
+    /// where none of the three is given.
     #[must_use]
     pub fn downtime_cost(&self) -> Option<f64> {
         if self.downtime_cost_per_hour.is_some() {
@@ -123,26 +128,26 @@ mod tests {
     }
 }
 
-/// Lead times and holding.
+/// Lead times and holding; money in the study's currency. `None` where the study does not say.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Stock {
-    /// Days from order to delivery.
+    /// Days from order to delivery, 0 or more.
     pub lead_time_days: Option<f64>,
-    /// Days from urgent order to delivery.
+    /// Days from urgent order to delivery, from 0 to `lead_time_days`.
     pub urgent_lead_time_days: Option<f64>,
-    /// Price of one seal ordered urgently.
+    /// Price of one seal ordered urgently, above 0.
     pub urgent_price: Option<f64>,
-    /// Cost of placing one order.
+    /// Cost of placing one order, whatever its size, 0 or more.
     pub order_cost: Option<f64>,
-    /// Yearly holding cost as a share of the price.
+    /// Yearly holding cost as a share of the price (0.25 is 25 %), 0 or more.
     pub carrying_rate_per_year: Option<f64>,
-    /// Shelf life, days, from the source the user cites.
+    /// Shelf life, days from the cure, above 0, from the source the user cites.
     pub shelf_life_days: Option<f64>,
     /// The rule the shelf life is from, as it is to be printed: the maker's sheet or a standard.
     pub shelf_life_source: Option<String>,
-    /// Days since cure when seals arrive.
+    /// Days since cure when seals arrive, 0 or more.
     pub age_on_arrival_days: Option<f64>,
-    /// Standard deviation of the lead time, days, when it varies from spell to spell and orders arrive in turn.
+    /// Standard deviation of the lead time, days, 0 or more, when it varies from spell to spell and orders arrive in turn.
     pub lead_time_deviation_days: Option<f64>,
 }

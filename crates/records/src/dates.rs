@@ -2,7 +2,7 @@
 
 use jiff::civil::Date;
 
-/// How finely a date was written down.
+/// How finely a date was written down; the order is from fine to coarse.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Precision {
     /// To the day.
@@ -47,7 +47,7 @@ impl Span {
         }
     }
 
-    /// A whole month; `None` when there is no such month.
+    /// A whole month, 1 to 12; `None` when there is no such month.
     #[must_use]
     pub fn month(year: i16, month: i8) -> Option<Self> {
         let first = Date::new(year, month, 1).ok()?;
@@ -100,7 +100,8 @@ impl Span {
         self.precision
     }
 
-    /// Its middle, in days since 1970-01-01: where a date known to a month or a quarter is drawn.
+    /// Its middle, in days since 1970-01-01 (that day is 0): where a date known to a month or a quarter is drawn. Half the
+    /// sum of the first and the last day's number, so a half for an even number of days.
     #[must_use]
     pub fn middle_day(&self) -> f64 {
         let epoch = Date::constant(1970, 1, 1);
@@ -123,7 +124,7 @@ impl Span {
         self.precision == Precision::Day
     }
 
-    /// True when the two may be the same day.
+    /// True when the two have a day in common, so that they may be the same day.
     #[must_use]
     pub fn meets(&self, other: &Span) -> bool {
         self.first <= other.last && other.first <= self.last
@@ -153,16 +154,19 @@ pub fn days_between(from: Date, to: Date) -> i64 {
     to.duration_since(from).as_secs() / 86_400
 }
 
-/// The date so many days after 1970-01-01, as text; `None` when out of range.
+/// The date so many days after 1970-01-01, rounded down to a whole day, as text (`YYYY-MM-DD`); `None` when out of range
+/// or not a number.
 ///
 /// ```
 /// use sealspan_records::dates::text_of_day;
 /// assert_eq!(text_of_day(10.0).as_deref(), Some("1970-01-11"));
-/// assert_eq!(text_of_day(1e18), None);
+/// assert_eq!(text_of_day(-0.5).as_deref(), Some("1969-12-31"));
+/// assert_eq!((text_of_day(1e18), text_of_day(f64::NAN)), (None, None));
 /// ```
 #[must_use]
 pub fn text_of_day(day: f64) -> Option<String> {
-    from_epoch_days(day.floor() as i64).map(|d| d.to_string())
+    let days = day.is_finite().then(|| day.floor() as i64)?;
+    from_epoch_days(days).map(|d| d.to_string())
 }
 
 /// The date so many days after 1970-01-01; `None` when out of range.

@@ -12,11 +12,11 @@ pub struct Decision {
     pub rule: &'static str,
     /// What was assumed or done, in a sentence.
     pub assumed: String,
-    /// How many rows it touched.
+    /// How many rows (seals, looks) it touched; 0 for a rule about a whole file.
     pub count: u64,
-    /// The first row numbers it touched, in order.
+    /// The file's own numbers of the first rows it touched, 10 at most; empty where they were counted only.
     pub rows: Vec<u64>,
-    /// The file the rows are in.
+    /// The file the rows are in, where it is about one.
     pub file: Option<String>,
 }
 

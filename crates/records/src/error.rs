@@ -119,19 +119,20 @@ impl Error {
         &self.message
     }
 
-    /// The file it is about.
+    /// The file it is about; `None` where it is about none.
     #[must_use]
     pub fn file(&self) -> Option<&Path> {
         self.file.as_deref()
     }
 
-    /// The file's own row number.
+    /// The file's own row number, of a study file the line; `None` where it is about more than a row.
     #[must_use]
     pub fn row(&self) -> Option<u64> {
         self.row
     }
 
-    /// The column, by the file's own name, or the key of a study file.
+    /// The column, by the file's own name (of one that is missing, by ours), or the key of a study file; `None` where it is
+    /// about none.
     #[must_use]
     pub fn column(&self) -> Option<&str> {
         self.column.as_deref()
@@ -143,7 +144,7 @@ impl Error {
         &self.mend
     }
 
-    /// A stable word for programs.
+    /// A stable word for programs, in snake case.
     #[must_use]
     pub fn kind(&self) -> &'static str {
         self.kind.word()

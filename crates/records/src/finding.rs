@@ -33,7 +33,7 @@ impl Severity {
     }
 }
 
-/// One finding.
+/// One finding. Of one kind, file and column the first 50 stand one by one; the others are one finding that counts them.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Finding {
     /// A stable word for programs, in snake case.
@@ -42,11 +42,11 @@ pub struct Finding {
     pub severity: Severity,
     /// What was found.
     pub message: String,
-    /// The file it is in.
+    /// The file it is in; `None` where it is about none.
     pub file: Option<String>,
-    /// The file's own row number.
+    /// The file's own row number; `None` where it is about more than one row.
     pub row: Option<u64>,
-    /// The column, by the file's own name.
+    /// The column, by the file's own name; `None` where it is about none.
     pub column: Option<String>,
     /// What to do about it.
     pub mend: String,
@@ -101,11 +101,11 @@ impl Finding {
 /// One row that is not used, and why.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct SetAside {
-    /// The file.
+    /// The file; of a folder, the file in it.
     pub file: String,
     /// The file's own row number.
     pub row: u64,
-    /// The column at fault, where there is one.
+    /// The column at fault, by the file's own name, where there is one.
     pub column: Option<String>,
     /// Why the row is not used.
     pub reason: String,

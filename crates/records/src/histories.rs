@@ -24,16 +24,18 @@ pub struct HistoryQuestion {
     pub by: Vec<String>,
     /// The time scale.
     pub clock: Clock,
-    /// Failures do not show themselves: they wait for the next look.
+    /// Failures do not show themselves: they wait for the next look. A failure then lies between the last sound look (or
+    /// the day last known good) and the removal, and a seal in service is followed to its last sound look.
     pub hidden: bool,
 }
 
-/// Looks, counted by what they say.
+/// Looks, counted by what they say; of a seal those up to its first finding of a defect or failure, which ends its history.
+/// A seal set aside because nothing of it lies after the start of watching has its looks counted all the same.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct LookTally {
-    /// Rows of the inspections.
+    /// Rows of the inspections that could be read.
     pub read: u64,
-    /// Looks at a used seal that found it sound.
+    /// Looks at a used seal, after the day of fitting, that found it sound.
     pub sound: u64,
     /// Looks that found a defect.
     pub worn: u64,
@@ -41,11 +43,11 @@ pub struct LookTally {
     pub failed: u64,
     /// Looks at a used seal without a finding: not used.
     pub unsaid: u64,
-    /// Rows that belong to no used seal while it was watched.
+    /// Rows that belong to no used seal while it was fitted.
     pub unmatched: u64,
     /// Sound looks taken to have happened before the records begin.
     pub assumed: u64,
-    /// Defects found and left in place: followed to the finding only.
+    /// Defects found by a look at a seal whose outcome is not `worn`: left in place, so followed to the finding only.
     pub left_in_place: u64,
 }
 
@@ -54,9 +56,10 @@ pub struct LookTally {
 pub struct HistoryGroup {
     /// Column and value, in the order asked; empty without `by`.
     pub key: Vec<(String, String)>,
-    /// One for each seal.
+    /// One for each seal that is used, in the order of the table; ages in the unit of the clock.
     pub histories: Vec<History>,
-    /// Median time between a seal's looks, in the unit of the clock; `None` when no seal was looked at twice.
+    /// Median time from one sound look at a seal to the next, those assumed included, in the unit of the clock; the upper
+    /// of the two middle ones where their number is even; `None` when no seal was looked at twice.
     pub spacing: Option<f64>,
 }
 
@@ -65,11 +68,11 @@ pub struct HistoryGroup {
 pub struct Histories {
     /// The time scale of every age.
     pub clock: Clock,
-    /// The groups, sorted by key.
+    /// The groups, sorted by key as those of [`Answer`](crate::Answer).
     pub groups: Vec<HistoryGroup>,
     /// Looks by what they say.
     pub looks: LookTally,
-    /// Seals not used, with the reason.
+    /// Rows of seals not used, with the reason, by row.
     pub set_aside: Vec<SetAside>,
     /// What was found on the way.
     pub findings: Vec<Finding>,
@@ -89,12 +92,18 @@ struct Raw {
 /// A look is a row of the inspections with a finding; one without a finding tells nothing of what was
 /// looked for and is not used. The first finding of a defect ends a history, whether or not the seal was
 /// taken off then. For a seal already in place when the records begin, looks are taken to have gone on
-/// before as its asset's looks did later, back from its first recorded look; an asset without two looks at one seal is
-/// taken to have had none.
+/// before as its asset's looks did later: back from its first recorded look (or, without one, as if watching had begun
+/// midway between two) in steps of the median time between the looks at its asset's seals, down to ages above half a
+/// step; an asset without two looks at one seal is taken to have had none (rules of ours).
+///
+/// A date known to a month or longer stands at its middle; a removal for another reason than failure or wear, at its first
+/// day. A failure found by a look lies between the last sound look and that one; a failure that shows itself, within the
+/// days that its removal's date may stand for and after the last sound look; where the day last known good is recorded,
+/// between that day or the last sound look, the later, and the removal.
 ///
 /// # Errors
-/// When something must be settled first (see [`Records::refusal`]), the records are plain lives, a column
-/// is unknown, or no seal is left.
+/// When something must be settled first (see [`Records::refusal`]), the records are plain lives, the readings do not count
+/// what the clock asks for, a column is unknown, or no seal is left.
 pub fn histories(records: &Records, question: &HistoryQuestion) -> Result<Histories, Error> {
     if let Some(refusal) = &records.refusal {
         return Err(refusal.clone());

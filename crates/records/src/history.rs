@@ -2,7 +2,7 @@
 
 use crate::observation::NotAnObservation;
 
-/// How a history ended. Ages are in the unit of its clock.
+/// How a history ended. Ages are in the unit of its clock, finite and 0 or more.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Ended {
     /// Failed at this age, seen at once.
@@ -54,11 +54,12 @@ pub struct History {
 impl History {
     /// A history. Looks are the ages at which a look found the seal sound; those before `entry` are what is
     /// taken to have happened before watching began. Looks that say nothing (at age 0, or after the seal
-    /// was last known not to have failed) are dropped. A finding or failure on the day of a sound look comes after it: such
-    /// a look is put half a unit of the clock earlier.
+    /// was last known not to have failed) are dropped, equal ones are one. A finding or failure on the day of a sound look
+    /// comes after it: such a look is put half a unit of the clock earlier, or half way to 0 where that is less (a rule of
+    /// ours). A failure between two ages that are equal is one at that age, and the lower is no lower than `entry`.
     ///
     /// # Errors
-    /// When an age is negative or not finite, a failure or finding has age 0, an interval is reversed, the entry is
+    /// When an age is negative or not finite, a failure or finding has age 0, an interval is reversed, an entry above 0 is
     /// not below the end, or the count is not a finite number from 0.
     ///
     /// ```
@@ -129,7 +130,7 @@ impl History {
         self.entry
     }
 
-    /// Ages of the looks that found it sound, in order.
+    /// Ages of the looks that found it sound, ascending, none twice.
     #[must_use]
     pub fn looks(&self) -> &[f64] {
         &self.looks
@@ -141,13 +142,13 @@ impl History {
         self.ended
     }
 
-    /// How many alike.
+    /// How many seals alike.
     #[must_use]
     pub fn count(&self) -> f64 {
         self.count
     }
 
-    /// The histories with equal ones merged and their counts added, in a fixed order.
+    /// The histories with equal ones merged and their counts added, in a fixed order; those with count 0 are left out.
     #[must_use]
     pub fn reduce(mut list: Vec<Self>) -> Vec<Self> {
         list.retain(|h| h.count > 0.0);

@@ -29,15 +29,16 @@ pub struct Inspection {
     pub position: Option<String>,
     /// When.
     pub date: Span,
-    /// The asset's counter or hour meter then, in cycles or hours.
+    /// The asset's counter or hour meter then, in cycles or hours, 0 or more.
     pub reading: Option<f64>,
     /// What was seen; `None` where only a reading or a measurement was taken.
     pub finding: Option<Look>,
-    /// The sector of the defect, numbered clockwise from 1.
+    /// The sector of the defect, numbered clockwise from 1 (to 360).
     pub sector: Option<u32>,
-    /// Sectors turned on this occasion.
+    /// Sectors turned clockwise on this occasion, 0 or more; `None` where not recorded.
     pub turned: Option<f64>,
-    /// Measurements by column name, units in the name (`thickness_mm`).
+    /// Measurements: the column's name, which says the unit (`thickness_mm`), and the number; of every column that is none
+    /// of ours, where its cell is a number.
     pub measurements: Vec<(String, f64)>,
 }
 

@@ -7,7 +7,7 @@ use crate::words::{nearest, normal};
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-/// The value of an empty cell of a group column.
+/// The value of an empty cell of a group column, a group of its own.
 pub const NONE: &str = "(none)";
 
 /// A group column: a label for each code, in order, and a code for each row.

@@ -25,7 +25,8 @@ const KNOWN: [&str; 7] = [
     "specimen",
 ];
 
-/// Hours in one of a unit of time; `None` for a word that is none.
+/// Hours in one of a unit of time: min, minute, minutes (1/60); h, hr, hour, hours (1); d, day, days (24); w, week, weeks
+/// (168); `None` for any other word.
 #[must_use]
 pub fn hours_of_unit(word: &str) -> Option<f64> {
     let word = normal(word);
@@ -42,9 +43,9 @@ pub struct LabRow {
     pub row: u64,
     /// The material, where the table has such a column.
     pub material: Option<String>,
-    /// Temperature of the oven, °C.
+    /// Temperature of the oven, °C, from -150 to 1000.
     pub celsius: f64,
-    /// Time in the oven, hours.
+    /// Time in the oven, hours, 0 or more.
     pub hours: f64,
     /// The property, in the unit of the table.
     pub value: f64,
@@ -69,7 +70,7 @@ pub struct LabRow {
 pub struct Lab {
     /// The column of the property.
     pub measure: String,
-    /// Its rows.
+    /// Its rows, in the order of the table.
     pub rows: Vec<LabRow>,
     /// The file.
     pub source: Source,
@@ -82,13 +83,16 @@ struct Clock {
     hours: Option<f64>,
 }
 
-/// Reads a laboratory table: `temperature_c`, a time (`time` with `time_unit` or a stated unit, or `time_h`, or
-/// `time_days`), the property, and where there are such columns `material` and `specimen`.
+/// Reads a laboratory table: `temperature_c`, a time (`time_h`, else `time_days`, else `time` with `time_unit` or a stated
+/// unit), the property, and where there are such columns `material` and `specimen`.
 ///
-/// Without `measure` the property is the column `value`, or the only column that is none of ours.
+/// Without `measure` the property is the column `value`, or the only column that is none of ours. `time_unit` is a word of
+/// [`hours_of_unit`] for a column `time` without a unit in the table; a filled cell of the table's own `time_unit` goes
+/// before it.
 ///
 /// # Errors
-/// At the first fault, with file, row, column and mend.
+/// As [`Sheet::open`], and at the first fault (a column that is missing, a cell of temperature, time or property that is
+/// empty, no number or out of range, a unit we do not know), with file, row, column and mend.
 pub fn lab(path: &Path, measure: Option<&str>, time_unit: Option<&str>) -> Result<Lab, Error> {
     let sheet = Sheet::open(path)?;
     let temperature = sheet

@@ -17,13 +17,13 @@ pub(crate) const COLUMNS: &[&str] = &["lower", "upper", "entry", "count", "mode"
 /// Those of them that stand as ages and counts.
 pub(crate) const AGES: &[&str] = &["lower", "upper", "entry", "count", "time"];
 
-/// Plain life data in columns. `upper` is infinite for a life still running; ages are in whatever
-/// unit the file keeps.
+/// Plain life data in columns, asked for through [`ask`](crate::ask()). Ages are in whatever unit the file keeps.
 #[derive(Debug, Clone)]
 pub struct Life {
     pub(crate) table: Table,
     pub(crate) known: Known,
     pub(crate) lower: Vec<f64>,
+    /// Infinite for a life still running.
     pub(crate) upper: Vec<f64>,
     /// Empty when every entry age is 0.
     pub(crate) entry: Vec<f64>,

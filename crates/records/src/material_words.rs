@@ -83,7 +83,8 @@ const HARDNESS: std::ops::RangeInclusive<u32> = 30..=95;
 /// Words that go with a hardness.
 const SCALES: [&str; 6] = ["shore", "sh", "a", "shorea", "sha", "irhd"];
 
-/// The family a word of the trade names: an ISO 1629 symbol, a chemical or trade name, either with a hardness beside it.
+/// The family a word of the trade names: an ISO 1629 symbol, a chemical or trade name, either with a hardness beside it
+/// (30 to 95, Shore A or IRHD); `None` for any other word, and for one that may mean several families.
 ///
 /// ```
 /// use sealspan_records::material_words::material;

@@ -20,7 +20,7 @@ pub enum Says {
     Rating(Rating),
 }
 
-/// How a material stands a medium; the order is from best to worst.
+/// How a material stands a medium; the order is from best to worst. Four steps are common practice, no source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Rating {
@@ -107,10 +107,10 @@ impl Basis {
 pub struct Fact {
     /// The elastomer family.
     pub material: Material,
-    /// The grade it holds for; every grade when empty.
+    /// The grade it holds for; `None`: every grade.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub grade: Option<String>,
-    /// The medium it holds for; any when empty.
+    /// The medium it holds for; `None`: any (never of a rating).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub medium: Option<String>,
     /// What it says.
@@ -122,13 +122,14 @@ pub struct Fact {
     /// A remark.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
-    /// The file and its row.
+    /// The file and the file's own row number.
     #[serde(skip)]
     pub place: (String, u64),
 }
 
 impl Fact {
-    /// True when two facts answer the same question, so that a user's one takes the place of ours.
+    /// True when two facts answer the same question, so that a user's one takes the place of ours: the same material, kind
+    /// of fact and medium. Their grades may differ.
     #[must_use]
     pub fn same_question(&self, other: &Self) -> bool {
         self.material == other.material
@@ -140,21 +141,26 @@ impl Fact {
 /// A user's word for a medium, and the medium of our tables that it belongs to.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct MediumWord {
-    /// The word, in the form in which words are compared.
+    /// The word, in the form in which words are compared ([`normal`]).
     pub word: String,
-    /// The medium.
+    /// The medium, as the table spells it.
     pub medium: String,
 }
 
-/// Reads a table of facts from a file: the user's own.
+/// Reads a table of facts from a file: the user's own, one a row. Columns: `material` (a symbol of ISO 1629 or a word of
+/// the trade, see [`material_words`]), `quantity` (`max_temperature_c`, `min_temperature_c` or `rating`), `value` (°C, from
+/// -273.15 to 1000, or a rating), `source`, and where there are such `grade`, `medium` and `note`. The basis of every fact
+/// is [`Basis::YourTable`].
 ///
 /// # Errors
-/// At the first fault, with file, row, column and mend.
+/// As [`Sheet::open`], and at the first fault (a column that is missing, an empty or unknown cell, a temperature out of
+/// range, a rating without a medium), with file, row, column and mend.
 pub fn facts(path: &Path) -> Result<Vec<Fact>, Error> {
     read(&Sheet::open(path)?, &path.display().to_string(), true)
 }
 
-/// Reads a table of facts that is part of the program.
+/// Reads a table of facts that is part of the program, with a column `basis` besides (`read`, `from memory` or
+/// `common practice`); `name` stands for the file.
 ///
 /// # Errors
 /// As [`facts`].
@@ -162,7 +168,8 @@ pub fn facts_of_text(name: &str, text: &str) -> Result<Vec<Fact>, Error> {
     read(&Sheet::of_text(name, text)?, name, false)
 }
 
-/// Reads the table of words for media that is part of the program.
+/// Reads the table of words for media that is part of the program: columns `word` and `medium`, both filled; `name` stands
+/// for the file.
 ///
 /// # Errors
 /// As [`facts`].

@@ -19,12 +19,13 @@ pub struct MeasuredSeal {
     pub seal: String,
     /// The asset it is fitted to.
     pub asset: Option<String>,
-    /// Column and value of each column grouped by.
+    /// Column and value of each column grouped by, in the order asked.
     pub key: Vec<(String, String)>,
     /// Age at each measurement, in the unit of the clock asked for, and the value, in the unit of the column; earliest
     /// first; equal ages are possible.
     pub points: Vec<(f64, f64)>,
-    /// Its age at the cut-off, in the same unit, while it is in service; `None` once it has been removed.
+    /// Its age at the cut-off (or at the end of its asset's records, where that is earlier), in the same unit, while it is
+    /// in service; `None` once it has been removed, or where no reading tells it.
     pub running_age: Option<f64>,
 }
 
@@ -33,20 +34,22 @@ pub struct MeasuredSeal {
 pub struct Measured {
     /// Seals with at least one measurement, in the order of the table of seals.
     pub seals: Vec<MeasuredSeal>,
-    /// Measurements that belong to no seal in use (unknown seal, outside its time, no reading).
+    /// Measurements that belong to no seal that is used (unknown seal, outside its time, no reading); of a bare table, rows
+    /// without a measurement.
     pub unused: u64,
-    /// Seals in service without any measurement.
+    /// Seals in service without any measurement; 0 of a bare table.
     pub running_unmeasured: u64,
 }
 
-/// Reads `measure` off the inspections, seal by seal, on `clock`.
+/// Reads `measure`, a column of the inspections, off them, seal by seal, on `clock`.
 ///
-/// An inspection dated to a month or longer counts at the middle of the days it may stand for, so
-/// does a fitting date.
+/// The age on the clock of days is the day of the inspection less that of the fitting; an inspection dated to a month or
+/// longer counts at the middle of the days it may stand for, so does a fitting date. On the other clocks it is the reading
+/// of the inspection less that at fitting. Measurements at ages below 0 are not used.
 ///
 /// # Errors
-/// When something must be settled first, there are no inspections, none of them has such a
-/// measurement, or a column to group by is unknown.
+/// When something must be settled first (see [`Records::refusal`]), the readings do not count what the clock asks for,
+/// no inspection has such a measurement, or a column to group by is unknown.
 pub fn measured(
     records: &Records,
     measure: &str,

@@ -15,12 +15,16 @@ pub fn is_measured_sheet(sheet: &Sheet) -> bool {
     sheet.find("seal").is_some() && sheet.find("age").is_some()
 }
 
-/// Reads a bare table of measurements: `seal`, `age` (in the unit of the clock), the measurement, and where there
-/// are such columns `asset`, `age_now` (the seal's age today; its last measured age when not given) and
-/// `in_service` (yes or no; yes when not given).
+/// Reads a bare table of measurements: `seal`, `age` (0 or more, in the unit of the clock), the measurement, and where
+/// there are such columns `asset`, `age_now` (the seal's age today; its greatest measured age when not given, or when that
+/// is greater) and `in_service` (taken off with no, false, 0, removed or off in any of its rows, else in service).
+///
+/// Seals come in the order of their first measurement, which gives their asset and group too; points by age. Rows
+/// without a measurement are counted and not used.
 ///
 /// # Errors
-/// At the first fault, with file, row, column and mend.
+/// At the first fault (a column that is missing, a row without a seal or an age, a cell that is no number), with file,
+/// row, column and mend.
 ///
 /// ```
 /// use sealspan_records::{Sheet, is_measured_sheet, measured_sheet};

@@ -5,8 +5,10 @@ use crate::load::{Form, Records};
 use crate::words::{Mechanism, Outcome, normal};
 use std::collections::BTreeSet;
 
-/// Words for the modes that ended lives are told apart by, in the order of the alphabet: the column `mode` of
-/// plain life data, the mechanism of failed seals. Ends without a mode are not among them.
+/// Words for the modes that ended lives are told apart by, in the order of the alphabet and the form in which words are
+/// compared: the column `mode` of plain life data, the mechanism of failed seals. Ends without a mode, or with the
+/// mechanism `unknown`, are not among them; empty where there is none, or where lives were counted without their modes
+/// ([`Needs::mode`](crate::Needs::mode)).
 #[must_use]
 pub fn modes(records: &Records) -> Vec<String> {
     let mut out = BTreeSet::new();

@@ -5,7 +5,7 @@
 use rayon::prelude::*;
 use thiserror::Error;
 
-/// What was seen of one life. Times are ages in the unit of the sample's clock.
+/// What was seen of one life. Times are ages in the unit of the sample's clock, finite and 0 or more.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Seen {
     /// Ended exactly at this age.
@@ -75,7 +75,7 @@ pub enum NotAnObservation {
         /// Last age seen.
         last: f64,
     },
-    /// The count is negative or not finite.
+    /// The count of seals is negative or not finite.
     #[error("count is {0}; it must be a number of seals, zero or more")]
     BadCount(f64),
 }
@@ -109,10 +109,10 @@ impl Observation {
         Ok(Self { seen, entry, count })
     }
 
-    /// Ended exactly at age `t`, watched since age `entry`.
+    /// Ended exactly at age `t`, watched since age `entry`; `count` alike, parts of a seal allowed.
     ///
     /// # Errors
-    /// When an age is negative or not finite, `t` is 0, or `entry >= t`.
+    /// When an age or the count is negative or not finite, `t` is 0, or `entry >= t`.
     ///
     /// ```
     /// use sealspan_records::observation::{Observation, Seen};
@@ -129,20 +129,32 @@ impl Observation {
         Self::new(Seen::Exact(t), t, entry, count)
     }
 
-    /// Still sound at age `t`, watched since age `entry`.
+    /// Still sound at age `t`, watched since age `entry`; `count` alike.
     ///
     /// # Errors
-    /// When an age is negative or not finite, or `entry >= t` with `entry > 0`.
+    /// When an age or the count is negative or not finite, or `entry >= t` with `entry > 0`.
     pub fn right(t: f64, entry: f64, count: f64) -> Result<Self, NotAnObservation> {
         let t = age("time", t)?;
         Self::new(Seen::Right(t), t, entry, count)
     }
 
-    /// Ended in (lower, upper]. `lower <= entry` (or 0) is a left-censored life, written
-    /// `Interval(entry, upper)`; `lower == upper` is exact; an infinite `upper` is right-censored.
+    /// Ended in (lower, upper], watched since age `entry`; `count` alike. `lower <= entry` (or 0) is a left-censored life,
+    /// written `Interval(entry, upper)`; `lower == upper` is exact; an infinite `upper` is right-censored at `lower`, or,
+    /// with `lower <= entry`, at 0 and watched from new: nothing is known of it.
     ///
     /// # Errors
-    /// When an age is negative or not finite (`upper` may be infinite), reversed, or `entry >= upper`.
+    /// When an age or the count is negative or not finite (`upper` may be infinite), `lower` is above `upper`, both are 0,
+    /// or `entry >= upper` with `entry > 0`.
+    ///
+    /// ```
+    /// use sealspan_records::observation::{Observation, Seen};
+    /// let seen = |lower, upper, entry| Observation::interval(lower, upper, entry, 1.0).map(|o| (o.seen(), o.entry()));
+    /// assert_eq!(seen(0.0, 90.0, 30.0)?, (Seen::Interval(30.0, 90.0), 30.0)); // failed before the first look
+    /// assert_eq!(seen(60.0, f64::INFINITY, 30.0)?, (Seen::Right(60.0), 30.0));
+    /// assert_eq!(seen(20.0, f64::INFINITY, 30.0)?, (Seen::Right(0.0), 0.0));
+    /// assert!(seen(20.0, f64::INFINITY, f64::NAN).is_err());
+    /// # Ok::<(), sealspan_records::observation::NotAnObservation>(())
+    /// ```
     pub fn interval(
         lower: f64,
         upper: f64,
@@ -151,6 +163,7 @@ impl Observation {
     ) -> Result<Self, NotAnObservation> {
         let lower = age("lower", lower)?;
         if upper == f64::INFINITY {
+            let entry = age("entry", entry)?;
             return if lower > entry {
                 Self::right(lower, entry, count)
             } else {
@@ -179,7 +192,7 @@ impl Observation {
         self.entry
     }
 
-    /// How many alike.
+    /// How many seals alike.
     #[must_use]
     pub fn count(&self) -> f64 {
         self.count
@@ -196,7 +209,7 @@ impl Observation {
         Ok(Self { count, ..self })
     }
 
-    /// Last age at which anything is known of this life.
+    /// Last age at which anything is known of this life: that of its end, of an interval the upper one.
     #[must_use]
     pub fn last(&self) -> f64 {
         match self.seen {
@@ -211,14 +224,14 @@ impl Observation {
     }
 }
 
-/// How many lives of each kind a sample holds; interval includes neither exact nor left.
+/// How many lives (seals, not rows) of each kind a sample holds; interval includes neither exact nor left.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Tally {
     /// Ended at a known age.
     pub exact: f64,
     /// Seals still running or taken off for another reason.
     pub right: f64,
-    /// Seals that ended before the first look.
+    /// Seals that ended before the first look: between the age when watching began and a later one.
     pub left: f64,
     /// Ended between two known ages.
     pub interval: f64,
@@ -227,13 +240,13 @@ pub struct Tally {
 }
 
 impl Tally {
-    /// All lives.
+    /// All lives: exact + right + left + interval.
     #[must_use]
     pub fn total(&self) -> f64 {
         self.exact + self.right + self.left + self.interval
     }
 
-    /// Ended lives.
+    /// Ended lives: exact + left + interval.
     #[must_use]
     pub fn failures(&self) -> f64 {
         self.exact + self.left + self.interval
@@ -338,7 +351,7 @@ impl Sample {
         Self { rows }
     }
 
-    /// Greatest finite age seen; 0 for an empty sample.
+    /// Greatest age seen, ended or not (of an interval its upper one); 0 for an empty sample.
     #[must_use]
     pub fn oldest(&self) -> f64 {
         self.rows.iter().map(Observation::last).fold(0.0, f64::max)

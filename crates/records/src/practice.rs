@@ -15,7 +15,7 @@ use crate::words::Outcome;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
-/// What was seen of the seals of one group at one site. Times are in units of the clock.
+/// What was seen of the seals of one group at one site. Times and ages are in units of the clock.
 ///
 /// ```
 /// use sealspan_records::practice::Practice;
@@ -35,9 +35,10 @@ use std::collections::BTreeMap;
 pub struct Practice {
     /// The site; `None` where the assets name none.
     pub site: Option<String>,
-    /// Seals.
+    /// Seals that were in service under watch.
     pub seals: u64,
-    /// Their time in service under watch, summed.
+    /// Their time in service under watch, summed over seals: from fitting or the start of watching to the removal or the end
+    /// of the records.
     pub time: f64,
     /// Visits: looks, turns, or both at once.
     pub openings: u64,
@@ -47,11 +48,12 @@ pub struct Practice {
     pub turns: u64,
     /// Removals by outcome.
     pub ended: BTreeMap<Outcome, u64>,
-    /// Median age of seals replaced by schedule.
+    /// Median age of seals replaced by schedule (outcome `preventive`), the upper of the two middle ones where their number
+    /// is even; `None` where none was.
     pub scheduled_age: Option<f64>,
 }
 
-/// One group, its sites in order of name.
+/// One group, its sites in order of name, seals without a site first.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GroupPractice {
     /// Column and value, in the order asked; empty without `by`.
@@ -73,13 +75,15 @@ impl Practice {
         self.ended.get(&outcome).copied().unwrap_or(0)
     }
 
-    /// Mean time between looks, in units of the clock: the time in service over the looks; `None` with fewer than 5.
+    /// Mean time between looks, in units of the clock: the time in service over the looks; `None` with fewer than 5 (a rule
+    /// of ours) or without any time.
     #[must_use]
     pub fn looks_every(&self) -> Option<f64> {
         every(self.time, self.looks)
     }
 
-    /// Mean time between turns, in units of the clock: the time in service over the turns; `None` with fewer than 5.
+    /// Mean time between turns, in units of the clock: the time in service over the turns; `None` with fewer than 5 (a rule
+    /// of ours) or without any time.
     #[must_use]
     pub fn turns_every(&self) -> Option<f64> {
         every(self.time, self.turns)
@@ -102,7 +106,9 @@ struct Part {
     ended: Option<(Outcome, f64)>,
 }
 
-/// Today's practice by group and site. Seals without an age on the clock are left out.
+/// Today's practice by group and site; the groups are sorted as those of [`Answer`](crate::Answer). Seals without an age
+/// on the clock are left out; plain lives, which tell of no looks, give no group. A date known to a month or longer
+/// stands at its middle.
 ///
 /// # Errors
 /// When something must be settled first (see [`Records::refusal`]) or a column is unknown.
@@ -114,7 +120,8 @@ pub fn practice(
     practice_since(records, by, clock, None)
 }
 
-/// The same from one day on; what was before it counts for nothing.
+/// The same from one day on, that day included; what was before it counts for nothing, and seals removed by then are left
+/// out.
 ///
 /// # Errors
 /// As [`practice`].

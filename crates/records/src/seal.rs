@@ -48,35 +48,36 @@ pub struct Seal {
     pub asset: Option<String>,
     /// The position on the asset.
     pub position: Option<String>,
-    /// Its material; `None` when not recorded.
+    /// Its material; `None` when not recorded, `Other` for a word that nobody knows.
     pub material: Option<Material>,
     /// The maker's part number.
     pub part_no: Option<String>,
     /// Its production batch.
     pub batch: Option<String>,
-    /// When it was vulcanised.
+    /// When it was vulcanised; `None` when not recorded or no date.
     pub cure_date: Option<Span>,
     /// When it was fitted.
     pub fitted: Span,
-    /// The asset's counter or hour meter then, in cycles or hours.
+    /// The asset's counter or hour meter then, in cycles or hours, 0 or more.
     pub fitted_reading: Option<f64>,
     /// When it was removed; `None` while in service.
     pub removed: Option<Span>,
-    /// The asset's counter or hour meter then, in cycles or hours.
+    /// The asset's counter or hour meter then, in cycles or hours, 0 or more.
     pub removed_reading: Option<f64>,
     /// When it was last known to be good.
     pub last_known_good: Option<Span>,
-    /// How its time ended.
+    /// How its time ended: `InService` without a removal, `Unknown` for a removal without an outcome.
     pub outcome: Outcome,
-    /// Why it ended.
+    /// Why it ended; `None` when not recorded, `Unknown` for a word that nobody knows.
     pub mechanism: Option<Mechanism>,
-    /// The sector of the defect, numbered clockwise from 1.
+    /// The sector of the defect, numbered clockwise from 1 (to 360).
     pub sector: Option<u32>,
-    /// Every other column that is filled, by the file's own name.
+    /// Every other column that is filled: the file's own name of it, and the cell.
     pub conditions: Vec<(String, String)>,
-    /// Last day of watching if still in service: the cut-off, or the end of the asset's records.
+    /// Last day of watching if still in service: the cut-off, or the end of the asset's records where that is earlier.
     pub watched_to: Date,
-    /// First day of watching, when it was fitted before the records began.
+    /// First day of watching, when it was surely fitted before the records began: the asset's own first day of records, else
+    /// that of the study. `None` when it was watched from its fitting.
     pub watched_from: Option<Date>,
 }
 
@@ -241,7 +242,7 @@ fn material(
     }
 }
 
-/// Kind of the finding of a material nobody knows.
+/// [Kind](Finding::kind) of the finding of a material nobody knows.
 pub const UNKNOWN_MATERIAL: &str = "unknown_material_word";
 
 fn unknown_material(text: &str, at_its_place: Finding) -> Finding {

@@ -11,7 +11,8 @@ use crate::table::{Source, Table};
 use crate::words::{nearest, normal};
 use std::path::Path;
 
-/// A table (CSV, Parquet or XLSX, found by content) whose cells are asked for by column name.
+/// A table (CSV, Parquet or XLSX, found by content; of a workbook the first sheet) whose cells are asked for by column
+/// name and by row, from 0 to below [`height`](Sheet::height); blank rows are passed over.
 ///
 /// ```
 /// use sealspan_records::Sheet;
@@ -22,6 +23,7 @@ use std::path::Path;
 /// let fault = sheet.number("max °C", 1).unwrap_err(); // names file, row and column
 /// assert_eq!((fault.row(), fault.column()), (Some(3), Some("max °C")));
 /// assert_eq!((sheet.text(Some("max °C"), 1), sheet.row(1)), (Some("warm".to_owned()), 3));
+/// assert_eq!((sheet.text(Some("Material"), 2), sheet.number("max °C", 2)?), (None, None)); // two rows
 /// assert!(sheet.need("medium", "limits by medium").is_err());
 /// let own = sheet.fault("max °C", 0, "140 is too warm", "give 130"); // a check of your own
 /// assert_eq!((own.row(), own.message()), (Some(2), "140 is too warm"));
@@ -37,7 +39,8 @@ impl Sheet {
     /// Reads the table.
     ///
     /// # Errors
-    /// When the file is missing, unreadable, damaged, empty, or has a row of the wrong length.
+    /// When the file is missing, unreadable, damaged, too large or empty, was written to meanwhile, has no row below its
+    /// header, two columns of one name, cells without one, or a row of the wrong length.
     pub fn open(path: &Path) -> Result<Self, Error> {
         let silent = |_: Progress| {};
         Self::checked(read::table(path, None, &silent)?)
@@ -74,7 +77,8 @@ impl Sheet {
         self.table.names()
     }
 
-    /// The file's own name of a column, written in any case, with spaces, hyphens or underscores.
+    /// The file's own name of a column, written in any case, with spaces, hyphens or underscores; `None` when there is no
+    /// such column. One spelt just so goes first.
     #[must_use]
     pub fn find(&self, name: &str) -> Option<&str> {
         let names = self.table.names();
@@ -85,7 +89,7 @@ impl Sheet {
             .copied()
     }
 
-    /// A column that must be there, and what it is for.
+    /// The file's own name of a column that must be there; `what_for` says in the error why.
     ///
     /// # Errors
     /// When there is none.
@@ -105,32 +109,35 @@ impl Sheet {
         })
     }
 
-    /// Number of rows.
+    /// Number of rows of data.
     #[must_use]
     pub fn height(&self) -> usize {
         self.table.frame.height()
     }
 
-    /// The file's own number of a row, counted from 0 here.
+    /// The file's own number of row `at`: lines of a text and rows of a sheet count from 1, their header included, rows of
+    /// a Parquet file from 1 without one.
     #[must_use]
     pub fn row(&self, at: usize) -> u64 {
         self.table.rows.number(at)
     }
 
-    /// The cell as trimmed text; `None` when empty or without such a column.
+    /// The cell as trimmed text; `None` when empty, beyond the last row, or without such a column (its own name, as
+    /// [`find`](Sheet::find) gives it). Dates are `YYYY-MM-DD`.
     #[must_use]
     pub fn text(&self, column: Option<&str>, at: usize) -> Option<String> {
-        Cells::of(&self.table, column)
+        Cells::of(&self.table, column.filter(|_| at < self.height()))
             .text(at)
             .map(std::borrow::Cow::into_owned)
     }
 
-    /// The cell as a finite number; `None` when empty or without such a column.
+    /// The cell as a finite number; `None` when empty, beyond the last row, or without such a column. A comma is the decimal
+    /// mark where a column of text holds one and commas do not part the columns; there are no thousands marks.
     ///
     /// # Errors
     /// When the cell holds something else.
     pub fn number(&self, column: &str, at: usize) -> Result<Option<f64>, Error> {
-        Cells::of(&self.table, Some(column))
+        Cells::of(&self.table, Some(column).filter(|_| at < self.height()))
             .number(at)
             .map_err(|why| self.fault(column, at, why.message(), why.mend()))
     }
@@ -150,7 +157,7 @@ impl Sheet {
         })
     }
 
-    /// The error of one cell, with its place.
+    /// The error of one cell with its place, for a check of the caller's own.
     #[must_use]
     pub fn fault(
         &self,

@@ -33,7 +33,7 @@ pub struct Study {
     pub invented: bool,
     /// Last day the records cover, `YYYY-MM-DD`.
     pub cut_off: Option<String>,
-    /// First day the records cover, for assets that name none, `YYYY-MM-DD`.
+    /// First day the records cover, for assets that name none, `YYYY-MM-DD`; before the cut-off.
     pub records_from: Option<String>,
     /// The tables, paths relative to the study file.
     pub files: Files,
@@ -41,7 +41,7 @@ pub struct Study {
     pub sheets: Sheets,
     /// How dates are written, where the cells alone do not tell.
     pub dates: Dates,
-    /// Our column name = their column name, by table.
+    /// Our column name = their column name, by table; columns of our names need no entry.
     pub columns: Columns,
     /// Their word = our word, by list.
     pub words: Words,
@@ -105,9 +105,12 @@ pub enum DateOrder {
 #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Dates {
-    /// `day_first` or `month_first`, for dates such as 05/06/2024.
+    /// `day_first` or `month_first`, for dates such as 05/06/2024; where `None`, the order that other dates of the file
+    /// can only have. Where none of them, or one against another, shows it, no question is answered.
     pub order: Option<DateOrder>,
-    /// 1900 or 1904: the epoch of bare serial numbers kept as dates.
+    /// 1900 or 1904: the epoch of bare serial numbers kept as dates, from 10,000 to below 120,000, parts of a day cut off:
+    /// 61 is 1 March 1900, or 0 is 1 January 1904 (the reckoning of spreadsheets, from memory). Where `None`, such cells are
+    /// no dates, and a column of mostly such cells stops every question.
     pub epoch: Option<u16>,
 }
 
@@ -128,7 +131,7 @@ pub struct Columns {
     pub life: Names,
 }
 
-/// Their word = our word.
+/// Their word = our word; our own words need no entry.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Words {
@@ -156,7 +159,7 @@ pub struct StudyQuestion {
     pub readings: Option<Clock>,
     /// The failure mode of interest; others censor.
     pub mode: Option<String>,
-    /// Two-sided confidence level, between 0 and 1.
+    /// Two-sided confidence level, above 0 and below 1.
     pub confidence: Option<f64>,
     /// Sectors of a ring seal or door frame; 4 when not said.
     pub sectors: Option<u32>,
@@ -168,7 +171,7 @@ pub struct StudyQuestion {
 #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Forecast {
-    /// Days ahead.
+    /// Days ahead, above 0.
     pub horizon_days: Option<f64>,
 }
 
@@ -176,9 +179,9 @@ pub struct Forecast {
 #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Practice {
-    /// Seals are replaced at this age, days.
+    /// Seals are replaced at this age, days, above 0.
     pub replace_at_days: Option<f64>,
-    /// Seals are inspected this often, days.
+    /// Seals are inspected every so many days, above 0.
     pub inspect_every_days: Option<f64>,
 }
 
@@ -190,7 +193,7 @@ pub struct MeasuredLimit {
     pub measure: Option<String>,
     /// Its limit, in the unit of the column.
     pub limit: Option<f64>,
-    /// Temperatures in service, °C (ageing).
+    /// Temperatures in service, °C, from -150 to 1000 (ageing).
     pub at_temperature_c: Vec<f64>,
 }
 
@@ -198,8 +201,8 @@ impl Study {
     /// Reads and checks the text of a study file.
     ///
     /// # Errors
-    /// When the text is not TOML, has an unknown key, or a value makes no sense: the message
-    /// names the line, or the key.
+    /// When the text is not TOML, has an unknown key, or a value makes no sense (out of the range stated at its field, or
+    /// against another one): the error's [`row`](Error::row) is the line, or its [`column`](Error::column) the key.
     pub fn parse(text: &str, file: &Path) -> Result<Self, Error> {
         let study: Study = toml::from_str(text).map_err(|e| {
             let mut error = Error::new(
@@ -227,7 +230,7 @@ impl Study {
         self.cut_off.as_deref().and_then(|d| d.trim().parse().ok())
     }
 
-    /// First day the records cover, if the study says.
+    /// First day the records cover; `None` where the study does not say.
     #[must_use]
     pub fn records_from_date(&self) -> Option<Date> {
         self.records_from

@@ -8,20 +8,21 @@ use std::path::{Path, PathBuf};
 /// Where a table came from.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Source {
-    /// What the table holds: `seals`, `inspections`, `assets`, `life` or `study`.
+    /// What the table holds: `seals`, `inspections`, `assets`, `life` or `study`, or the word given to
+    /// [`Sheet::source`](crate::Sheet::source).
     pub role: &'static str,
-    /// The file.
+    /// The file, or the folder of files read as one table.
     pub path: PathBuf,
-    /// Its size.
+    /// Its size in bytes, of a folder that of all its files.
     pub bytes: u64,
     /// SHA-256 of the bytes that were used, in hexadecimal; empty for text that is part of the
     /// program, and for Parquet counted while it is read.
     pub sha256: String,
-    /// Its format, found by content.
+    /// Its format, found by content: `text`, `Parquet`, `XLSX` or `TOML`.
     pub format: &'static str,
-    /// Text encoding, for text.
+    /// Text encoding; `None` for Parquet and XLSX.
     pub encoding: Option<&'static str>,
-    /// Rows of data read.
+    /// Rows of data read, those set aside included and blank lines not; 0 for a study.
     pub rows: u64,
 }
 

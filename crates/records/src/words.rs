@@ -19,7 +19,7 @@ use serde::Serialize;
 /// Characters of a line that a message shows.
 const SHOWN: usize = 200;
 
-/// A message with its long lines cut short: what a file holds may be one line without end.
+/// A message with each line cut after 200 characters and marked ` ...`: what a file holds may be one line without end.
 #[must_use]
 pub fn clipped(message: &str) -> String {
     let lines = message
@@ -31,7 +31,7 @@ pub fn clipped(message: &str) -> String {
     lines.collect::<Vec<_>>().join("\n")
 }
 
-/// A word in the form in which words are compared: lower case, runs of spaces, hyphens and
+/// A word in the form in which words are compared: without spaces round it, lower case, runs of spaces, hyphens and
 /// underscores as one underscore.
 ///
 /// ```
@@ -52,7 +52,9 @@ pub fn normal(word: &str) -> String {
     out
 }
 
-/// The nearest of `words` to `word` by edit distance, if it is near enough to be a slip.
+/// The nearest of `words` to `word`, both as [`normal`] writes them, by the fewest letters put in, left out or changed
+/// (Levenshtein's distance, from memory; of each word its first 64 letters); the first in the alphabet of several.
+/// `None` when it is further than 1 + n/3, rounded down, with n letters in the shorter word: no slip then (a rule of ours).
 #[must_use]
 pub fn nearest<'a>(word: &str, words: &[&'a str]) -> Option<&'a str> {
     let word = normal(word);
@@ -103,7 +105,7 @@ macro_rules! word_enum {
                 match self { $($name::$variant => $word,)+ }
             }
 
-            /// The member a word names, in any case, spaces, hyphens and underscores alike.
+            /// The member a word names, in any case, spaces, hyphens and underscores alike; `None` for any other word.
             #[must_use]
             pub fn from_word(word: &str) -> Option<Self> {
                 let word = normal(word);

@@ -1,4 +1,5 @@
-//! Writes files whole or not at all: to a temporary file beside the target, then renamed.
+//! Writes files whole or not at all: to a temporary file beside the target, then renamed. A link is followed; a device or
+//! a pipe cannot be replaced and is written into.
 //!
 //! ```
 //! use polars::prelude::{Column, DataFrame};
@@ -29,10 +30,11 @@ use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-/// Writes a frame as CSV: UTF-8, comma, decimal point, header, line feeds.
+/// Writes a frame as CSV: UTF-8, comma, decimal point, header, line feeds, nothing for null.
 ///
 /// # Errors
-/// When the folder cannot be written to; nothing is left behind then.
+/// When the folder cannot be written to or is full, or a column holds lists or structures; what was there before is then
+/// still there.
 pub fn write_csv(frame: &mut DataFrame, path: &Path) -> Result<(), Error> {
     whole(path, |file| {
         CsvWriter::new(file)
@@ -45,7 +47,7 @@ pub fn write_csv(frame: &mut DataFrame, path: &Path) -> Result<(), Error> {
 /// Writes a frame as Parquet, compressed with Snappy.
 ///
 /// # Errors
-/// When the folder cannot be written to; nothing is left behind then.
+/// When the folder cannot be written to or is full; what was there before is then still there.
 pub fn write_parquet(frame: &mut DataFrame, path: &Path) -> Result<(), Error> {
     whole(path, |file| {
         ParquetWriter::new(file)
@@ -56,12 +58,12 @@ pub fn write_parquet(frame: &mut DataFrame, path: &Path) -> Result<(), Error> {
     })
 }
 
-/// The values of a column.
+/// The values of a column, one a row.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Values {
     /// Words.
     Text(Vec<String>),
-    /// Numbers; none is written as null.
+    /// Numbers; `None` is written as null.
     Numbers(Vec<Option<f64>>),
 }
 
@@ -106,14 +108,15 @@ pub fn write_bytes(bytes: &[u8], path: &Path) -> Result<(), Error> {
 pub struct Held(Option<File>);
 
 impl Held {
-    /// Whether the folder is really held: some file systems cannot.
+    /// Whether the folder is really held: some file systems cannot, nor can a folder that is not there.
     #[must_use]
     pub fn surely(&self) -> bool {
         self.0.is_some()
     }
 }
 
-/// Waits until no other writer holds the folder, then holds it.
+/// Waits, without limit, until no other writer holds the folder (an empty path is the current one), then holds it by a
+/// lock that binds those alone who ask for it. Never fails: ask [`Held::surely`].
 #[must_use]
 pub fn hold(folder: &Path) -> Held {
     let folder = if folder.as_os_str().is_empty() {

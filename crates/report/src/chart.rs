@@ -278,10 +278,10 @@ impl Mark {
     }
 }
 
-/// One bar from zero to its height.
+/// One bar from its base up to its height above that.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Bar {
-    /// Left edge.
+    /// Left edge, in the horizontal axis's unit.
     pub from: f64,
     /// Right edge.
     pub to: f64,
@@ -289,7 +289,7 @@ pub struct Bar {
     pub base: f64,
     /// Height above that.
     pub height: f64,
-    /// Interval of the height, low to high.
+    /// Interval of the height above the base, low to high.
     pub interval: Option<(f64, f64)>,
 }
 
@@ -304,8 +304,8 @@ pub struct Rose {
     pub tone: Tone,
 }
 
-/// Something drawn in a chart. A `label` is written beside what it names, in
-/// the same colour; `name` is the series' name in tables.
+/// Something drawn in a chart, at values in the axes' units. A `label` is written
+/// beside what it names, in the same colour; `name` is the series' name in tables.
 #[derive(Debug, Clone)]
 pub enum Layer {
     /// A curve through points.
@@ -367,7 +367,7 @@ pub enum Layer {
         /// What it means.
         label: String,
     },
-    /// A line across at one horizontal value.
+    /// An upright line at one horizontal value.
     VLine {
         /// Where.
         at: f64,

@@ -144,7 +144,7 @@ impl DataTable {
 pub enum Cell {
     /// Words.
     Text(String),
-    /// A number; none is written as an empty cell.
+    /// A number; none, and one that is not finite, is written as an empty cell.
     Number(Option<f64>),
 }
 

@@ -35,9 +35,9 @@ pub struct Input {
     pub role: String,
     /// Its name.
     pub file: String,
-    /// Its size.
+    /// Its size in bytes.
     pub bytes: u64,
-    /// SHA-256 of its content.
+    /// SHA-256 of its content, in hexadecimal.
     pub sha256: String,
 }
 

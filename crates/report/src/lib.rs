@@ -7,8 +7,21 @@
 //!
 //! # Units
 //!
-//! Numbers of documents ([`wire`]) are in the unit that stands beside them in the document: ages in the clock's unit,
-//! money in the currency of the study, shares between 0 and 1. [`number`] alone rounds and words them.
+//! Unless an item says otherwise, numbers of documents ([`wire`]), of the analyses behind them ([`analysis`]) and of the
+//! figures and tables drawn from them ([`story`]) are in these units:
+//!
+//! - Ages, lives, times between looks, turns and openings are in the clock's unit, which stands in the document as `unit`
+//!   (days where no unit stands there); rates are per that unit, money `_per_year` per 365.25 days.
+//! - Money is in the currency of the study; time down is in hours where the name says so.
+//! - Shares, chances, levels of confidence, p-values and availabilities lie between 0 and 1. Ratios are pure numbers.
+//! - Temperatures are in °C and differences of them in kelvin; activation energies in eV or kJ/mol, as the name says.
+//! - Numbers of seals, failures, looks and positions are counts, which need not be whole where they are expected or rows
+//!   stand for several seals.
+//! - `lower` and `upper` are the ends of the two-sided interval at the document's `confidence`, in the estimate's unit.
+//! - `None`, written as `null`, is a number that there is not; why stands in the `reason` beside it.
+//!
+//! [`number`] alone rounds and words them. Estimates, intervals and decisions come from `sealspan_life` and
+//! `sealspan_care`: their formulas and sources stand there, those of what is worked out here at the item.
 //!
 //! ```
 //! use sealspan_care::{calendar::Calendar, costs::Costs, plan::Request};

@@ -1,4 +1,5 @@
-//! Arrhenius arithmetic: rates go as exp(−E/RT), with temperatures in °C outside and kelvin inside.
+//! Arrhenius arithmetic: rates go as exp(−E/RT), with temperatures in °C outside and kelvin inside. Formulas from
+//! memory; that temperatures lie above −273.15 °C is not checked.
 //!
 //! ```
 //! use sealspan_life::ageing::arrhenius::*;
@@ -18,25 +19,26 @@ pub const BOLTZMANN_EV: f64 = 8.617_333_262e-5;
 /// 0 °C in kelvin.
 pub const ZERO_CELSIUS: f64 = 273.15;
 
-/// Kelvin of a temperature in °C.
+/// Kelvin of a temperature in °C: t + 273.15.
 #[must_use]
 pub fn kelvin(celsius: f64) -> f64 {
     celsius + ZERO_CELSIUS
 }
 
-/// Activation energy in kJ/mol of a slope of ln time against 1/T, in kelvin.
+/// Activation energy in kJ/mol of a slope of ln time against 1/T, in kelvin: slope × R/1000.
 #[must_use]
 pub fn kilojoules(slope: f64) -> f64 {
     slope * GAS_CONSTANT / 1000.0
 }
 
-/// Activation energy in eV of a slope of ln time against 1/T, in kelvin.
+/// Activation energy in eV of a slope of ln time against 1/T, in kelvin: slope × the Boltzmann constant.
 #[must_use]
 pub fn electronvolts(slope: f64) -> f64 {
     slope * BOLTZMANN_EV
 }
 
-/// How many times faster ageing goes at `hot` than at `cool` (°C): exp[E/R (1/T − 1/T′)].
+/// How many times faster ageing goes at `hot` than at `cool` (°C) with an activation energy E in kJ/mol:
+/// exp(E/R (1/T − 1/T′)), T in kelvin at `cool` and T′ at `hot`.
 ///
 /// ```
 /// let faster = sealspan_life::ageing::arrhenius::acceleration(80.0, 25.0, 70.0);
@@ -47,7 +49,8 @@ pub fn acceleration(kilojoules: f64, cool: f64, hot: f64) -> f64 {
     (kilojoules * 1000.0 / GAS_CONSTANT * (1.0 / kelvin(cool) - 1.0 / kelvin(hot))).exp()
 }
 
-/// The activation energy in kJ/mol at which 10 K more halve the life at `celsius`.
+/// The activation energy in kJ/mol at which 10 K more halve the life at `celsius`: R ln 2 / (1/T − 1/(T + 10)). The
+/// rule that they do is common practice, no source.
 #[must_use]
 pub fn energy_of_ten_degree_rule(celsius: f64) -> f64 {
     let span = 1.0 / kelvin(celsius) - 1.0 / kelvin(celsius + 10.0);
@@ -63,8 +66,9 @@ pub struct Stretch {
     pub celsius: f64,
 }
 
-/// The constant temperature in °C that ages as fast as the duty cycle does on average:
-/// T = −E / (R ln mean exp(−E/RTᵢ)). `None` without stretches, or without an energy above 0.
+/// The constant temperature in °C that ages as fast as the duty cycle does on average, with an activation energy E in
+/// kJ/mol: T = −E / (R ln mean exp(−E/RTᵢ)), each stretch with the weight of its time. `None` without stretches or
+/// time, without an energy above 0, or where there is no finite such temperature.
 ///
 /// Damage is taken to add up (each stretch uses its share of life), which holds while the same
 /// reaction rules throughout.
@@ -87,7 +91,8 @@ pub fn equivalent_temperature(duty: &[Stretch], kilojoules: f64) -> Option<f64> 
     (scale > 0.0 && total > 0.0 && celsius.is_finite()).then_some(celsius)
 }
 
-/// Mean temperature of a duty cycle, °C, which is not what ages a seal.
+/// Mean temperature of a duty cycle, each stretch with the weight of its time, °C, which is not what ages a seal; not a
+/// number without time.
 #[must_use]
 pub fn mean_temperature(duty: &[Stretch]) -> f64 {
     let total: f64 = duty.iter().map(|s| s.hours).sum();

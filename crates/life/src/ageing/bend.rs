@@ -27,14 +27,15 @@ use super::line::Point;
 use super::reach::Reach;
 use sealspan_numeric::special::student_two_sided;
 
-/// A test of the line against a parabola in 1/T.
+/// A test of the line against a parabola in 1/T: ln hours = a + b/T + c/T² by least squares, every oven that reached
+/// the limit alike, and c against its standard error by Student's law (textbook formulas, from memory).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Bend {
-    /// Coefficient of (1/T)², K².
+    /// c, the coefficient of (1/T)², K².
     pub coefficient: f64,
     /// Two-sided p-value of its being 0.
     pub p_value: f64,
-    /// Degrees of freedom.
+    /// Degrees of freedom: ovens less three.
     pub freedom: f64,
     curve: Parabola,
 }
@@ -43,14 +44,15 @@ pub struct Bend {
 const THOUSANDTHS: f64 = 1e3;
 
 impl Bend {
-    /// ln hours that the parabola would give at a temperature: a check on the line, no estimate.
+    /// ln hours that the parabola would give at a temperature in °C: a check on the line, no estimate.
     #[must_use]
     pub fn ln_hours_at(&self, celsius: f64) -> f64 {
         self.curve.at(THOUSANDTHS / kelvin(celsius))
     }
 }
 
-/// Tests the ovens that reached the limit for a bend; `None` with fewer than four.
+/// Tests the ovens that reached the limit within the test for a bend; `None` with fewer than four, or fewer than three
+/// temperatures among them.
 #[must_use]
 pub fn curvature(points: &[Point]) -> Option<Bend> {
     let rows: Vec<(f64, f64, f64)> = points
@@ -80,7 +82,8 @@ pub struct LocalEnergy {
     pub kilojoules: f64,
 }
 
-/// Activation energies between neighbours that reached the limit, coolest pair first.
+/// Activation energies between neighbours that reached the limit within the test, coolest pair first:
+/// R (ln t₁ − ln t₂) / (1/T₁ − 1/T₂). Between two points at one temperature it is infinite or not a number.
 #[must_use]
 pub fn local_energies(points: &[Point]) -> Vec<LocalEnergy> {
     let mut times: Vec<(f64, f64, f64)> = points

@@ -1,4 +1,4 @@
-//! The curve of a property against time at one temperature.
+//! The curve of a property against time at one temperature. The choice of curves is common practice, no source.
 //!
 //! ```
 //! use sealspan_life::ageing::curve::{CURVES, Curve};
@@ -96,7 +96,10 @@ impl Curve {
         matches!(self, Self::Exponential | Self::Logistic)
     }
 
-    /// The value transformed so that the curve is straight against ln t; `None` outside its domain.
+    /// The value transformed as each curve says, so that it is straight against ln t; as it is for curves between two
+    /// looks and [`Curve::LnTime`]. `start` and `end` are v₀ and v∞, not a number where unknown. `None` outside the
+    /// domain: at v₀, for curves with an end unless the value lies between v₀ and v∞, and where one of them is needed
+    /// and unknown.
     #[must_use]
     pub fn straighten(self, value: f64, start: f64, end: f64) -> Option<f64> {
         let share = (value - start) / (end - start);
@@ -109,7 +112,8 @@ impl Curve {
         out.is_finite().then_some(out)
     }
 
-    /// The value that a straightened one stands for: the inverse of [`Curve::straighten`].
+    /// The value that a straightened one stands for: the inverse of [`Curve::straighten`]. `rising` says on which side
+    /// of v₀ a change as a power of time lies; other curves do not need it.
     #[must_use]
     pub fn bend_back(self, straight: f64, start: f64, end: f64, rising: bool) -> f64 {
         let side = if rising { 1.0 } else { -1.0 };
@@ -121,8 +125,8 @@ impl Curve {
         }
     }
 
-    /// The looks that a fitted curve can use, straightened: (ln t in ln hours, value), and how many later than time 0
-    /// cannot be used (on the wrong side of the start or beyond the end). Looks at time 0 are passed over.
+    /// The looks that a fitted curve can use as (ln of the hours, straightened value), and how many later than time 0
+    /// cannot be used (at the start, on its wrong side, or at the end or beyond). Looks at time 0 are passed over.
     #[must_use]
     pub fn usable(self, readings: &[Reading], limit: &Limit) -> (Vec<(f64, f64)>, usize) {
         let (start, end) = limit.ends();

@@ -1,11 +1,14 @@
 //! A straight line by (weighted) least squares, with what its intervals need.
+//!
+//! slope = Σ w(x − x̄)(y − ȳ) / Σ w(x − x̄)², residual variance s² = Σ w(y − line)²/(n − 2); level and slope have the
+//! variances s²/Σ w and s²/Σ w(x − x̄)² and no covariance (textbook formulas, from memory).
 
-/// A line y = level + slope (x − centre) with the covariance of level and slope.
+/// A line y = level + slope (x − centre), with what the variances of level and slope are made of.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Straight {
     /// Weighted mean of x.
     pub centre: f64,
-    /// The line's height at the centre.
+    /// The line's height at the centre: the weighted mean of y.
     pub level: f64,
     /// Its slope.
     pub slope: f64,
@@ -15,7 +18,7 @@ pub struct Straight {
     pub weight: f64,
     /// Residual variance (of a point of weight 1); `None` without a degree of freedom.
     pub variance: Option<f64>,
-    /// Degrees of freedom of the residual variance.
+    /// Degrees of freedom of the residual variance: points less two.
     pub freedom: f64,
 }
 
@@ -65,7 +68,7 @@ pub struct Parabola {
     pub bend: f64,
     /// Its standard error.
     pub error: f64,
-    /// Degrees of freedom.
+    /// Degrees of freedom: points less three.
     pub freedom: f64,
 }
 

@@ -90,10 +90,11 @@ impl Method {
 /// Why there is no line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
 pub enum NoLine {
-    /// Fewer than two ovens reached the limit.
+    /// Fewer than two temperatures at which the limit was reached; the number of ovens that reached it.
     #[error("the limit was reached at {0} temperature(s): a line needs two, an interval three")]
     TooFew(usize),
-    /// Weights were asked for and are not to be had.
+    /// Weights were asked for and are not to be had: an oven has no error of its own, or one of 0, or did not reach the
+    /// limit within the test.
     #[error(
         "weights need the own error of every oven, and every oven to have reached the limit: use a fitted curve or several specimens, or leave the weights out"
     )]
@@ -103,14 +104,14 @@ pub enum NoLine {
     NotReached,
 }
 
-/// ln time = intercept + slope/T.
+/// ln time = intercept + slope/T, time in hours and T in kelvin.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Line {
     /// How it was fitted.
     pub method: Method,
-    /// Ovens that reached the limit.
+    /// Ovens that reached the limit within the test.
     pub reached: usize,
-    /// Ovens that did not.
+    /// Ovens that did not: still short of it at the last look, or past it at the first.
     pub censored: usize,
     /// 1/T about which level and slope are stated, 1/K.
     pub centre: f64,
@@ -118,14 +119,15 @@ pub struct Line {
     pub level: f64,
     /// Slope, K.
     pub slope: f64,
-    /// Standard deviation of an oven about the line, in ln time; `None` without a degree of freedom.
+    /// Standard deviation of an oven about the line, in ln time (of an average oven where they are weighted); `None`
+    /// without a degree of freedom.
     pub residual: Option<f64>,
-    /// Degrees of freedom of the residual.
+    /// Degrees of freedom of the residual: ovens that reached the limit less two.
     pub freedom: f64,
-    /// Variances of level and slope and their covariance, where there is a residual.
+    /// Variances of level and slope (K²) and their covariance (K); `None` without a degree of freedom.
     pub covariance: Option<(f64, f64, f64)>,
-    /// Standard error of the slope, K, that the ovens' own errors alone would give it; `None` where an oven that
-    /// reached the limit has none.
+    /// Standard error of the slope, K, that the ovens' own errors alone would give the least-squares line through the
+    /// ovens that reached the limit; `None` where one of these has none.
     pub own_slope_error: Option<f64>,
 }
 
@@ -134,18 +136,21 @@ pub struct Line {
 pub struct Prediction {
     /// ln hours.
     pub ln_hours: f64,
-    /// Confidence interval of the line, ln hours.
+    /// Confidence interval of the line, ln hours; `None` without a degree of freedom.
     pub confidence: Option<(f64, f64)>,
-    /// Prediction interval of one more oven, ln hours (or one more part in service, if it scatters alike).
+    /// Prediction interval of one more oven, ln hours (or one more part in service, if it scatters alike); `None`
+    /// without a degree of freedom.
     pub prediction: Option<(f64, f64)>,
 }
 
-/// Fits the line.
+/// Fits the line; `weighted` asks for each oven to count by the inverse of its own error's square.
 ///
 /// With every oven reached it is least squares and its intervals use Student's t with n − 2 degrees of
-/// freedom. With censored ovens it is the maximum of the normal likelihood of ln time; its covariance and
-/// residual variance are enlarged by m/(m − 2) and t has m − 2 degrees of freedom, m being the ovens that
-/// reached the limit (a rule of ours: it gives least squares back when the censored ones say nothing).
+/// freedom (textbook formulas, from memory). With censored ovens beside three or more that reached the limit it is the
+/// maximum of the normal likelihood of ln time, where an oven counts as later than its last look or earlier than its
+/// first; its covariance and residual variance are enlarged by m/(m − 2) and t has m − 2 degrees of freedom, m being
+/// the ovens that reached the limit (a rule of ours: it gives least squares back when the censored ones say nothing).
+/// Beside two that reached it the others are left out, and the line goes through these two.
 ///
 /// # Errors
 /// [`NoLine`], saying what is missing.
@@ -287,20 +292,23 @@ impl Line {
         (self.freedom >= 1.0).then(|| student_quantile(0.5 + 0.5 * level, self.freedom))
     }
 
-    /// Standard error of the slope, K.
+    /// Standard error of the slope, K; `None` without a degree of freedom.
     #[must_use]
     pub fn slope_error(&self) -> Option<f64> {
         self.covariance.map(|(_, slope, _)| slope.sqrt())
     }
 
-    /// Confidence interval of the slope, K.
+    /// Confidence interval of the slope at two-sided `level`, K: slope ± t × its standard error, t of Student's law;
+    /// `None` without a degree of freedom.
     #[must_use]
     pub fn slope_interval(&self, level: f64) -> Option<(f64, f64)> {
         let half = self.t(level)? * self.slope_error()?;
         Some((self.slope - half, self.slope + half))
     }
 
-    /// ln time at a temperature, with the two intervals at two-sided `level`.
+    /// ln time at a temperature in °C, with the two intervals at two-sided `level`: ± t √v by Student's law, where with
+    /// x = 1/T − centre v = var(level) + 2x cov + x² var(slope) for the line, and the square of the residual more for
+    /// one more oven.
     #[must_use]
     pub fn at(&self, celsius: f64, level: f64) -> Prediction {
         let off = 1.0 / kelvin(celsius) - self.centre;
@@ -324,8 +332,9 @@ impl Line {
     }
 
     /// Interval of the temperature in °C at which so many hours are reached: where the ends of the line's own
-    /// interval (`predicted`: of the interval of one more oven) reach them, as in Fieller (1954, from memory). An end
-    /// is `None` where that end of the interval never does. `None` without an interval of the line.
+    /// interval (`predicted`: of the interval of one more oven) reach them, as in Fieller (1954, from memory); the
+    /// cooler end first. An end is `None` where that end of the interval does not within 500 K of the line's own
+    /// temperature. `None` without an interval of the line, or without that temperature ([`Line::temperature_for`]).
     #[must_use]
     pub fn temperature_interval(
         &self,
@@ -366,8 +375,8 @@ impl Line {
         Some([crossing(false), crossing(true)])
     }
 
-    /// Temperature in °C at which the line gives so many hours; `None` for a line that does not fall
-    /// with temperature.
+    /// Temperature in °C at which the line gives so many hours, 1/T = centre + (ln hours − level)/slope; `None` for a
+    /// line that does not fall with temperature, or for hours so few that no temperature is hot enough.
     #[must_use]
     pub fn temperature_for(&self, hours: f64) -> Option<f64> {
         let inverse = self.centre + (hours.ln() - self.level) / self.slope;

@@ -21,7 +21,8 @@ pub struct Limit {
     pub value: f64,
     /// Whether the property rises to it.
     pub rising: bool,
-    /// The value at the start, where a curve needs it.
+    /// The value at the start, where a curve needs it. That the limit lies on the side of it to which the property
+    /// moves is not checked for a power of time.
     pub start: Option<f64>,
     /// The value approached at the end, where a curve needs it.
     pub end: Option<f64>,
@@ -46,9 +47,9 @@ impl Limit {
 pub enum Reach {
     /// At a time within the test.
     At(At),
-    /// Not within the test: after its last look (hours).
+    /// Not within the test: after its last look that the curve can use (hours).
     After(f64),
-    /// Before the first look (hours).
+    /// Before the first look after time 0 that the curve can use (hours).
     Before(f64),
 }
 
@@ -57,11 +58,13 @@ pub enum Reach {
 pub struct At {
     /// ln of the time in hours.
     pub ln_hours: f64,
-    /// Standard error of ln time, from the scatter within this oven.
+    /// Standard error of ln time, from the scatter within this oven; `None` without a degree of freedom.
     pub std_error: Option<f64>,
-    /// Degrees of freedom of that error.
+    /// Degrees of freedom of that error: looks less two for a fitted curve, else looks less different times of them (0
+    /// where every time has one).
     pub freedom: f64,
-    /// Two-sided confidence interval of ln time at the level asked for.
+    /// Two-sided confidence interval of ln time at the level asked for; `None` without a degree of freedom, or where
+    /// the slope of a fitted curve is not told from 0.
     pub interval: Option<(f64, f64)>,
 }
 
@@ -70,29 +73,30 @@ pub struct At {
 pub struct Oven {
     /// When the limit is reached.
     pub reach: Reach,
-    /// The fitted curve: straightened value against ln t.
+    /// The fitted curve: straightened value against ln t; `None` for curves between two looks.
     pub line: Option<Straight>,
-    /// Looks that the curve cannot use.
+    /// Looks after time 0 that a fitted curve cannot use.
     pub left_out: usize,
-    /// True when the means cross the limit more than once: the first crossing is taken.
+    /// True when the means of the looks come back from beyond the limit: the first crossing is taken. Never of a fitted
+    /// curve.
     pub crosses_back: bool,
 }
 
 /// Why no time can be given.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 pub enum NoReach {
-    /// Fewer than two different times after the start.
+    /// For a fitted curve fewer than two different times after the start, for one between two looks none.
     #[error("fewer than two different times after the start")]
     TooFew,
-    /// The curve goes the other way.
+    /// The fitted curve goes the other way.
     #[error("the property does not move towards the limit")]
     WrongWay,
-    /// Looks at the last time are past the limit, yet the fitted curve reaches it only later.
+    /// Looks at the last time (hours) are past the limit, yet the fitted curve reaches it only later.
     #[error(
         "the curve does not fit: its looks are past the limit at {0} h, the last, and the curve reaches it only later; take a curve between looks (between-log-time)"
     )]
     Missed(f64),
-    /// The limit lies outside the curve's range.
+    /// The limit lies outside the curve's range ([`Curve::straighten`]).
     #[error("the limit lies outside what this curve can reach from its start to its end")]
     Outside,
 }
@@ -101,6 +105,12 @@ pub enum NoReach {
 ///
 /// A time beyond the last look is never given: the oven then counts as not reached, whatever a
 /// fitted curve would say, for it would be extrapolated in time before it is in temperature.
+///
+/// Between two looks: x = x₁ + (limit − v₁)/(v₂ − v₁) (x₂ − x₁), x being t or ln t and v the means of the values at
+/// each; a mean at the limit has reached it. Its error follows by the delta method from the scatter of values at the
+/// same time, pooled over all times, its interval by Student's law (from memory). A fitted curve: where the
+/// least-squares line of the straightened values against ln t reaches the limit's, with its interval after Fieller
+/// (1940, from memory).
 ///
 /// # Errors
 /// [`NoReach`], when the curve cannot be drawn.

@@ -26,7 +26,7 @@ use std::sync::Arc;
 const BEYOND_DOUBT: f64 = 0.01;
 /// Most levels left out so (a rule of ours).
 const MOST_APART: usize = 12;
-/// A level that the regression's own columns tell to more than this share cannot be judged.
+/// A level of whose information the regression's own columns leave no more than this share cannot be judged.
 const OWN_SHARE: f64 = 1e-3;
 /// Failures seen and expected up to which the tail of the Poisson law is summed term by term.
 const SUMMED: f64 = 200.0;
@@ -40,11 +40,13 @@ pub struct Differing {
     /// Life ratio to the rest, not drawn towards 1; `None` where none of its seals failed or nothing can be
     /// compared.
     pub ratio: Option<f64>,
-    /// Standard error of ln ratio, from the level's own lives, the law of the rest taken as known.
+    /// Standard error of ln ratio, from the level's own lives, the law of the rest taken as known; `None` without a
+    /// ratio, or where the likelihood does not bend down there.
     pub std_error: Option<f64>,
     /// p-value of no difference, for this level alone; `None` where nothing can be compared.
     pub p_value: Option<f64>,
-    /// The share of false discoveries among levels with so small a p-value (Benjamini & Hochberg 1995).
+    /// The share of false discoveries among levels with so small a p-value (Benjamini & Hochberg 1995); `None` without
+    /// a p-value.
     pub false_discovery: Option<f64>,
 }
 
@@ -59,8 +61,17 @@ pub struct Marked {
     pub level: Option<usize>,
 }
 
-/// Tests each of `count` levels beside the effects of a design, of which only names, strata and penalties are read.
-/// Also gives the regression of all that does not differ beyond doubt.
+/// Tests each of `count` levels, numbered from 0, beside the effects of a design, of which only names, strata and
+/// penalties are read. Also gives the regression of all that does not differ beyond doubt.
+///
+/// A level's failures are held against those that the regression of all expects of it: z is the normal deviate with the
+/// tail of the Poisson law at their number, half of that number's own chance in it (the signed root of the deviance
+/// from 200 seen and expected together on), over the root of the share of the level's information that the design's
+/// columns do not tell; p = P(χ² > z²) with one degree of freedom (a score test, Rao 1948, with the Poisson law for its
+/// tails). A level in several strata has twice the lesser of p of its failures together and of Σ z² over the strata, at
+/// most 1. Levels whose p times `count` is below 0.01 are left out of the regression one after another, the plainest
+/// first, up to twelve and half of all, and the others are judged again without them (a rule of ours). A ratio is the
+/// shift of ln life, turned into a factor, that makes the level's own lives likeliest under the regression.
 ///
 /// # Errors
 /// [`NoFit`] where the design cannot be fitted.

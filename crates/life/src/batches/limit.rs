@@ -11,16 +11,16 @@ const MOST_PLAYED: usize = 2_000_000;
 /// Fewest runs whatever the number of charts.
 const FEWEST_RUNS: usize = 50;
 
-/// A limit, and how often it is reached without cause.
+/// A limit of the statistic of [`watch`](super::watch()), and how often it is reached without cause.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limit {
-    /// The limit of the statistic.
+    /// The limit of the statistic, in failures; above 1, so that one failure alone is never an alarm.
     pub limit: f64,
     /// False alarms a year over all charts, measured on runs of its own.
     pub false_alarms_per_year: f64,
     /// Monte-Carlo standard error of that rate.
     pub std_error: f64,
-    /// Runs.
+    /// Runs that the limit was chosen on; it was measured on as many.
     pub runs: usize,
 }
 
@@ -38,9 +38,12 @@ fn highest(stream: &mut Stream, expected: f64, k: f64) -> f64 {
     }
 }
 
-/// Chooses the limit such that all charts together, each expecting so many failures over the time watched,
-/// raise a stated number of false alarms a year. A chart alarms once. Many charts are played in fewer runs than
-/// asked: what counts is their number in all.
+/// Chooses the limit such that all charts together, each expecting so many failures over the `years` watched (above 0),
+/// raise at most `per_year` false alarms a year; `ratio`, above 1, as in [`watch`](super::watch()). A chart alarms
+/// once. Many charts are played in fewer runs than asked: what counts is their number in all.
+///
+/// Failures under no change, counted against those expected so far, are a Poisson process of rate 1 whatever the law
+/// and the fleet (random change of time, Watanabe 1964), on which each chart is played.
 ///
 /// ```
 /// use sealspan_life::batches::limit;

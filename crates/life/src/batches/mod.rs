@@ -34,9 +34,10 @@ pub struct Cell {
     pub sample: Sample,
 }
 
-/// Failures that a law expects of one life over the time it was watched: the cumulative hazard from entry
-/// to its end. A failure between two looks counts the hazard at its expected place between them, so that
-/// failures less expectations add up to about nothing under the law.
+/// Failures that the law at θ expects of one row over the time it was watched: count × (H(end) − H(entry)), with the
+/// cumulative hazard H = −ln S. A failure between two looks at a and b counts H at its expected place between them,
+/// H(a) + 1 − w/(eʷ − 1) with w = H(b) − H(a), so that failures less expectations add up to about nothing under the
+/// law.
 ///
 /// ```
 /// use sealspan_life::{batches::expected, laws::by_name};

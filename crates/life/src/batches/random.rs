@@ -36,7 +36,7 @@ const GAIN: f64 = 1e-6;
 /// A level's life over that of its strata, drawn towards 1.
 #[derive(Debug, Clone)]
 pub struct LevelRatio {
-    /// Lives.
+    /// Its lives, failed or not.
     pub seals: f64,
     /// Failures.
     pub failures: f64,
@@ -44,7 +44,8 @@ pub struct LevelRatio {
     pub expected: f64,
     /// Life ratio: e to the posterior mean of its shift.
     pub ratio: f64,
-    /// Lower end, the laws taken as known, and τ too where the data show one; else averaged over those they leave open.
+    /// Lower end of the ratio, e to the posterior mean of the shift less z of its standard deviations, the laws taken
+    /// as known, and τ too where the data show one; else averaged over those they leave open.
     pub lower: f64,
     /// Upper end.
     pub upper: f64,
@@ -55,9 +56,9 @@ pub struct LevelRatio {
 pub struct RandomLevels {
     /// How far they lie apart.
     pub spread: Spread,
-    /// Level by level.
+    /// Level by level, by number.
     pub levels: Vec<LevelRatio>,
-    /// Parameters of each stratum's law at the middle level.
+    /// θ of each stratum's law at the middle level.
     pub laws: Vec<Vec<f64>>,
 }
 
@@ -311,7 +312,12 @@ impl Problem {
     }
 }
 
-/// Fits all levels. Every stratum must bear a law by itself.
+/// Fits all of `count` levels in `strata` strata, both numbered from 0. Every stratum must bear a law by itself.
+///
+/// A level's likelihood is ∫ Π L(location + δ) φ(δ/τ)/τ dδ, the product over its strata, by the trapezoid rule around
+/// its peak (derivatives: Louis 1982, from memory); laws and τ are those at its largest product over levels, with τ at
+/// its profile's interval of two-sided `confidence`. Where that interval reaches 0, a level's shift is averaged over τ
+/// up to half as far again as the upper end, weighed by their likelihood (a rule of ours: a flat prior on τ).
 ///
 /// # Errors
 /// [`NoFit`] of the first stratum that does not.

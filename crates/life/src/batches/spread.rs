@@ -14,13 +14,16 @@ const GAIN: f64 = 1e-6;
 /// How far levels lie apart.
 #[derive(Debug, Clone)]
 pub struct Spread {
-    /// Standard deviation τ of ln life between levels.
+    /// Standard deviation τ of ln life between levels: the likeliest, sought between 0.001 and 3; 0 where none is
+    /// likelier than no spread.
     pub tau: f64,
-    /// Lower end of its profile-likelihood interval.
+    /// Lower end of its profile-likelihood interval (χ² with one degree of freedom); 0 where that holds no spread. Of a
+    /// τ stated from outside the data both ends are that τ.
     pub lower: f64,
-    /// Upper end; `None` where the likelihood does not fall again.
+    /// Upper end; `None` where the likelihood does not fall again up to 3.
     pub upper: Option<f64>,
-    /// Likelihood-ratio test of τ = 0: an even mixture of chi-squares with 0 and 1 degree of freedom.
+    /// Likelihood-ratio test of τ = 0: an even mixture of chi-squares with 0 and 1 degree of freedom (Self & Liang
+    /// 1987); p is 1 where τ is 0.
     pub test: Test,
 }
 
@@ -78,7 +81,7 @@ impl Spread {
         }
     }
 
-    /// Why there is no upper end.
+    /// Why there is no upper end; `None` where there is one.
     ///
     /// ```
     /// use sealspan_life::regression::{Cell, Design, random_factor};

@@ -1,13 +1,13 @@
 //! A running chart over the calendar: failures less those expected, level by level.
 //!
-//! The statistic is W ← max(0, W + failures − k × expected) with k = (ρ − 1)/ln ρ: the cumulative sum of the
+//! The statistic is W ← max(0, W − k × expected) + failures with k = (ρ − 1)/ln ρ: the cumulative sum of the
 //! log-likelihood ratio of a failure rate ρ times as high (Page 1954), in units of failures. It falls back
 //! to 0 while a level does as its material does, and rises with every failure beyond that.
 
 use super::between;
 use crate::family::Family;
 
-/// A seal on the calendar; ages and days in days.
+/// A seal on the calendar; ages in days, and days counted from any one day.
 #[derive(Debug, Clone)]
 pub struct Exposed {
     /// Its level.
@@ -20,7 +20,7 @@ pub struct Exposed {
     pub end: (f64, f64),
     /// Whether it failed.
     pub failed: bool,
-    /// Law of its stratum.
+    /// θ of its stratum's law.
     pub law: Vec<f64>,
 }
 
@@ -42,7 +42,7 @@ pub struct CoursePoint {
 pub struct Course {
     /// Its points.
     pub points: Vec<CoursePoint>,
-    /// First day on which W reached the limit.
+    /// First day on which W reached the limit; `None` where it never did.
     pub alarm: Option<f64>,
 }
 
@@ -50,7 +50,7 @@ pub struct Course {
 const BETWEEN: usize = 8;
 
 /// The statistic of one level as it goes between its failures too, where it falls as failures are expected: (day, W),
-/// at every failure just before and after it.
+/// at eight even steps up to each point of its `course` by [`watch`] and just after it; the `ratio` as there.
 #[must_use]
 pub fn path(
     family: &'static dyn Family,
@@ -109,7 +109,10 @@ pub(super) fn allowance(ratio: f64) -> f64 {
     (ratio - 1.0) / ratio.ln()
 }
 
-/// Charts of `levels` levels against a limit.
+/// Charts of `levels` levels, numbered from 0, against a limit: W ← max(0, W − k × expected) + failures from one
+/// failure to the next, with k = (ρ − 1)/ln ρ, ρ the `ratio` above 1 of failure rates that the chart looks for (Page
+/// 1954), in failures. A failure counts on the day it was found; one between two looks is expected only as far as its
+/// expected place between them. A level without seals has no points.
 ///
 /// ```
 /// use sealspan_life::{batches::{Exposed, path, watch}, laws::by_name};

@@ -18,7 +18,8 @@ pub use within::{FromCurve, FromRegression, completed};
 
 use sealspan_records::observation::{Observation, Seen};
 
-/// How often ages are drawn, for so many lives: fewer times for large samples, whose answers move less.
+/// How often ages are drawn, for so many lives: 100 times up to 20,000, 40 up to 200,000, else 20, for the answers of
+/// large samples move less (a rule of ours).
 #[must_use]
 pub fn copies<'a>(rows: impl IntoIterator<Item = &'a Observation>) -> usize {
     let lives: f64 = rows.into_iter().map(Observation::count).sum();
@@ -31,7 +32,7 @@ pub fn copies<'a>(rows: impl IntoIterator<Item = &'a Observation>) -> usize {
     }
 }
 
-/// Failures known only to lie between two looks.
+/// Failures known only to lie between two looks, by their counts.
 pub fn between_looks<'a>(rows: impl IntoIterator<Item = &'a Observation>) -> f64 {
     let held = |o: &&Observation| matches!(o.seen(), Seen::Interval(..));
     rows.into_iter().filter(held).map(Observation::count).sum()

@@ -35,14 +35,15 @@ pub struct Combined {
     pub covariance: DMatrix<f64>,
     /// Mean covariance within a completed sample.
     pub within: DMatrix<f64>,
-    /// Share of each variance that comes from not knowing the ages.
+    /// Share of each variance that comes from not knowing the ages; 0 where there is no variance.
     pub share: Vec<f64>,
     /// Degrees of freedom of each interval: (m − 1)/share².
     pub freedom: Vec<f64>,
     copies: f64,
 }
 
-/// Combines estimates and their covariances (Rubin 1987, from memory). `None` with fewer than two copies.
+/// Combines the estimates of each completed sample and their covariances (Rubin 1987, from memory), all of the same
+/// number of estimates (else it panics). `None` with fewer than two copies.
 ///
 /// ```
 /// use nalgebra::DMatrix;
@@ -103,8 +104,9 @@ impl Combined {
         }
     }
 
-    /// Two-sided p-value of estimate `at` so many standard errors from 0, by Student's law on its degrees of freedom
-    /// (Rubin 1987, from memory).
+    /// Two-sided p-value of estimate number `at` so many standard errors from 0, by Student's law on its degrees of
+    /// freedom (Rubin 1987, from memory); by the normal law from a million of them on, or where there is no such
+    /// estimate.
     ///
     /// ```
     /// use nalgebra::DMatrix;
@@ -128,7 +130,9 @@ impl Combined {
     }
 
     /// Chi-square statistic that every estimate is 0, with its p-value from an F law (Li, Raghunathan & Rubin
-    /// 1991, from memory). `None` where the mean covariance has no inverse.
+    /// 1991, from memory): x̄ᵀ W⁻¹ x̄ / (1 + r) of the k means x̄ over m copies, with W the mean covariance within and
+    /// r = tr((T − W) W⁻¹)/k, T the covariance of all; over k it has k and 4 + (t − 4)(1 + (1 − 2/t)/r)² degrees of
+    /// freedom, t = k(m − 1), or t(1 + 1/k)(1 + 1/r)²/2 where t is at most 4. `None` where W has no inverse.
     #[must_use]
     pub fn wald(&self) -> Option<(f64, f64)> {
         let k = self.estimates.len() as f64;
@@ -147,9 +151,11 @@ impl Combined {
     }
 }
 
-/// One chi-square statistic, of `k` degrees of freedom, out of those of the completed samples, with its
-/// p-value (Li, Meng, Raghunathan & Rubin 1991, from memory): their mean, less what the drawing of ages adds
-/// to it. `None` with fewer than two.
+/// One chi-square statistic, of `k` degrees of freedom, out of those of the completed samples, with its p-value (Li,
+/// Meng, Raghunathan & Rubin 1991, from memory): their mean d̄, less what the drawing of ages adds to it, (d̄ − k r(m +
+/// 1)/(m − 1))/(1 + r) or 0, with r = (1 + 1/m) times the variance of √d over the m copies; over k it is held against
+/// an F law with k and k^(−3/m) (m − 1)(1 + 1/r)² degrees of freedom. `None` with fewer than two, or without a degree
+/// of freedom.
 #[must_use]
 pub fn chi_squares(each: &[f64], k: f64) -> Option<(f64, f64)> {
     let m = each.len() as f64;

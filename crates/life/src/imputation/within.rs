@@ -9,7 +9,9 @@ use sealspan_records::observation::{Observation, Seen};
 /// Seals of one row that get ages of their own; beyond it they share them evenly.
 const MOST_AGES: f64 = 200.0;
 
-/// Writes an observation to `out` with its interval, if it has one, replaced by drawn ages.
+/// Writes an observation to `out` with its interval, if it has one, replaced by drawn ages: one for each seal of its
+/// count, 200 at most, which then share the seals evenly. `draw` is given the interval's ends; an age that it gives
+/// outside of (lower, upper] is put in the middle.
 ///
 /// ```
 /// use sealspan_life::imputation::completed;
@@ -100,7 +102,8 @@ impl FromCurve {
 }
 
 /// Draws from the fitted regression: its unknowns are drawn anew for every copy from the normal law of the
-/// estimate, so that copies differ by what the fit leaves open too.
+/// estimate, so that copies differ by what the fit leaves open too. Between a and b the age is where S falls to
+/// S(a) − u (S(a) − S(b)), u uniform.
 ///
 /// ```
 /// use sealspan_life::imputation::FromRegression;
@@ -126,7 +129,8 @@ pub struct FromRegression<'a> {
 }
 
 impl<'a> FromRegression<'a> {
-    /// `index` numbers the copy; `places` are the design rows. `None` where the estimate has no covariance.
+    /// `index` numbers the copy; `places` are the design rows. `None` where the estimate's covariance is not positive
+    /// definite.
     #[must_use]
     pub fn new(fit: &Regression, places: &'a [Place], seed: u64, index: u64) -> Option<Self> {
         let mut stream = Stream::new(seed, index);
@@ -144,7 +148,8 @@ impl<'a> FromRegression<'a> {
         })
     }
 
-    /// An age in (lower, upper] of a life with the design row `design`.
+    /// An age in (lower, upper], but for rounding, of a life with the design row number `design`; drawn evenly where
+    /// there is no such row or the law has no number there.
     pub fn draw(&mut self, design: usize, lower: f64, upper: f64) -> f64 {
         let u = self.stream.uniform();
         let even = lower + u * (upper - lower);

@@ -2,8 +2,8 @@
 
 use crate::bounds::{Bounds, Method};
 
-/// Whether one of so many draws at least is expected beyond each end of an interval at two-sided confidence `level`.
-/// With fewer the ends are not simulated, nor is their error.
+/// Whether one of so many draws at least is expected beyond each end of an interval at two-sided confidence `level`,
+/// (1 − level)/2 × (draws + 1) ≥ 1 (a rule of ours). With fewer the ends are not simulated, nor is their error.
 #[must_use]
 pub fn draws_reach(draws: f64, level: f64) -> bool {
     0.5 * (1.0 - level) * (draws + 1.0) >= 1.0
@@ -21,7 +21,7 @@ pub struct Interval {
     pub beyond_draws: bool,
     /// How it was made: the profile likelihood where the method asked for does not apply.
     pub method: Method,
-    /// Why it was made otherwise than the rest.
+    /// Why it was made otherwise than the rest; `None` where it was not.
     pub instead: Option<Instead>,
 }
 

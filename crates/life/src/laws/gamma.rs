@@ -1,4 +1,4 @@
-//! Gamma law: density ∝ t^{k−1} e^{−t/s}. θ = (ln mean, ln k); ln T is log-gamma with q = 1/√k.
+//! Gamma law: density t^{k−1} e^{−t/s} / (s^k Γ(k)), mean ks. θ = (ln mean, ln k); ln T is log-gamma with q = 1/√k.
 
 use crate::law::{
     Age, AtLimit, Dimension, HazardShape, LOCATION, Law, Limit, Link, Parameter, Prior,

@@ -1,6 +1,6 @@
 //! Generalised gamma law in Prentice's form: ln T = μ + σU, U log-gamma with parameter q (Prentice 1974;
-//! Lawless 2003, section 5.3). q = 0 is the lognormal law, q = 1 the Weibull, q = σ the gamma.
-//! θ = (μ, ln σ, q).
+//! Lawless 2003, section 5.3): density of U |q| a^a exp(a(qu − e^{qu}))/Γ(a) with a = 1/q² (from memory). q = 0 is the
+//! lognormal law, q = 1 the Weibull, q = σ the gamma. The mean is infinite where σq is −1 or less. θ = (μ, ln σ, q).
 
 use crate::law::{
     Age, AtLimit, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter,

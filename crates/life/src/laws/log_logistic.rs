@@ -1,4 +1,5 @@
-//! Log-logistic law: S(t) = 1 / (1 + (t/median)^shape). θ = (ln median, ln σ) with σ = 1/shape.
+//! Log-logistic law: S(t) = 1 / (1 + (t/median)^shape). θ = (ln median, ln σ) with σ = 1/shape. The mean is infinite
+//! for a shape of 1 or less.
 
 use crate::law::{
     Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,

@@ -1,4 +1,4 @@
-//! Lognormal law: ln T is normal with mean μ and standard deviation σ. θ = (μ, ln σ).
+//! Lognormal law: ln T is normal with mean μ and standard deviation σ, S(t) = Φ((μ − ln t)/σ). θ = (μ, ln σ).
 
 use crate::law::{
     Age, Dimension, HazardShape, LN_SIGMA, LOCATION, Law, Limit, Link, Parameter, Prior,

@@ -1,4 +1,5 @@
-//! The laws, one file each, and the list that everything reads.
+//! The laws, one file each, and the list that everything reads. Laws without a source of their own have the forms of
+//! any textbook, written from memory. At age 0 and below survival is taken as 1.
 //!
 //! ```
 //! use sealspan_life::laws::{all, by_name, usual};
@@ -62,7 +63,7 @@ pub fn usual() -> [&'static dyn Family; 7] {
     [a, b, c, d, e, f, g]
 }
 
-/// The family of this name, case aside.
+/// The family of this name, case and spaces around it aside; `None` where there is none.
 ///
 /// ```
 /// assert!(sealspan_life::laws::by_name("Weibull").is_some());

@@ -1,5 +1,6 @@
-//! Normal law: T is normal with mean m and standard deviation s. θ = (ln m, ln(s/m)), so that life scales
-//! as with every other law. The law gives ages below 0 a chance, Φ(−m/s): it suits narrow wear-out only.
+//! Normal law: T is normal with mean m and standard deviation s, S(t) = Φ((m − t)/s). θ = (ln m, ln(s/m)), so that life
+//! scales as with every other law. The law gives ages below 0 a chance, Φ(−m/s): it suits narrow wear-out only. An age
+//! by which no more than that share has failed is not a number.
 
 use crate::law::{Age, Dimension, HazardShape, LOCATION, Law, Limit, Link, Parameter, Prior};
 use crate::laws::limits::{MEAN_NOUGHT, mean_nought};

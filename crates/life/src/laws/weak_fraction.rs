@@ -1,6 +1,7 @@
-//! Weibull with a fraction of weak seals: a share π can fail in this way and does so by a Weibull law, the
-//! rest never does (limited failure population, Meeker 1987, "Limited failure population life tests",
-//! Technometrics 29). θ = (ln η, ln σ, logit π) with σ = 1/β.
+//! Weibull with a fraction of weak seals: a share π can fail in this way and does so by a Weibull law, the rest never
+//! does (limited failure population, Meeker 1987, "Limited failure population life tests", Technometrics 29):
+//! S(t) = 1 − π + π exp(−(t/η)^β). The mean is infinite, and the age by which a share of π or more has failed not a
+//! number. θ = (ln η, ln σ, logit π) with σ = 1/β.
 
 use crate::law::{
     Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Limit, Link, Parameter,

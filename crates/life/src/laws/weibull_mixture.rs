@@ -1,5 +1,6 @@
 //! Two-part Weibull mixture: a share π of seals follows one Weibull law, the rest another (two batches, two
-//! duties under one name). θ = (ln η₁, ln σ₁, ln(η₂/η₁), ln σ₂, logit π) with σ = 1/β.
+//! duties under one name), S(t) = π exp(−(t/η₁)^β₁) + (1 − π) exp(−(t/η₂)^β₂).
+//! θ = (ln η₁, ln σ₁, ln(η₂/η₁), ln σ₂, logit π) with σ = 1/β.
 
 use crate::law::{
     Age, Dimension, Edge, HazardShape, LN_SIGMA, LOCATION, LOGIT, Law, Limit, Link, Parameter,

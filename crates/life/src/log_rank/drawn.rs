@@ -13,16 +13,20 @@ use crate::turnbull::{IntervalCurve, curve};
 use nalgebra::DMatrix;
 use sealspan_records::observation::Sample;
 
-/// Averaged scores, and what not knowing the ages costs them.
+/// Scores averaged over m copies with drawn ages, and what not knowing the ages costs them.
 #[derive(Debug, Clone)]
 pub struct Drawn {
-    /// Mean scores with the covariance that they have.
+    /// Mean scores, with the mean of the copies' covariances less (1 − 1/m) times that of the scores between them
+    /// (Huang, Lee & Yu 2008, from memory).
     pub scores: Scores,
-    /// Share of the variance of the scores that not knowing the ages takes away.
+    /// Share of the variance of the scores, summed over groups, that not knowing the ages takes away.
     pub share: f64,
 }
 
-/// Scores of each weighting over `copies` drawings; strata as in [`super::scores`].
+/// Scores of each weighting, in their order, over `copies` drawings, two at least, of failures known only to lie
+/// between two looks; strata as in [`super::scores`]. Ages are drawn from the interval curve of all lives of the
+/// stratum, under the hypothesis of no difference. Unlike a permutation it does not need the groups to be looked at
+/// alike.
 ///
 /// # Errors
 /// [`NoTest`] without failures, or with too many groups.

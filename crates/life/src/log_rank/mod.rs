@@ -113,20 +113,23 @@ pub enum NoTest {
     DiedOut,
 }
 
-/// Observed less expected failures of each group, weighted, with their hypergeometric covariance.
+/// Observed less expected failures of each of k groups, weighted, with their hypergeometric covariance (Klein &
+/// Moeschberger, Survival Analysis, section 7.3; from memory): at an age with N at risk and D failed, nᵢ and dᵢ of
+/// group i and the weight w, Uᵢ = Σ w (dᵢ − D nᵢ/N) and Vᵢⱼ = Σ w² D (N − D)/(N − 1) nᵢ/N (δᵢⱼ − nⱼ/N). At risk are
+/// those who entered before the age and left at it or later.
 #[derive(Debug, Clone)]
 pub struct Scores {
-    /// Failures of each group.
+    /// Failures of each group, unweighted.
     pub observed: Vec<f64>,
-    /// Failures expected were all groups alike.
+    /// Failures expected were all groups alike, Σ D nᵢ/N.
     pub expected: Vec<f64>,
-    /// Weighted observed less expected.
+    /// Weighted observed less expected, U.
     pub score: DVector<f64>,
-    /// Covariance of the scores.
+    /// Covariance of the scores, V, k × k.
     pub variance: DMatrix<f64>,
 }
 
-/// Scores summed over strata; each stratum holds a sample for every group, which may be empty.
+/// Scores summed over strata, each with weights of its own; each holds a sample for every group, which may be empty.
 ///
 /// # Errors
 /// [`NoTest`] for interval data, without failures, or with too many groups.
@@ -234,7 +237,7 @@ impl Scores {
         }
     }
 
-    /// Chi-square on as many degrees of freedom as the scores have.
+    /// Chi-square Uᵀ V⁻ U on as many degrees of freedom as the scores have, the rank of V, under the name given.
     ///
     /// # Errors
     /// [`NoTest::Apart`] where they have none.
@@ -263,7 +266,7 @@ impl Scores {
         })
     }
 
-    /// Test of a trend over groups with a number each, as [`trend`].
+    /// Test of a trend over groups with a number each, as [`trend`]; a group without a number counts as the mean.
     ///
     /// # Errors
     /// [`NoTest::Apart`] where the groups never met.
@@ -329,7 +332,8 @@ pub fn stratified(strata: &[Vec<Sample>], weighting: Weighting) -> Result<Test, 
     scores(strata, weighting)?.test("log_rank_stratified")
 }
 
-/// Test of a trend over groups with a number each: (Σ aᵢUᵢ)² / aᵀVa with one degree of freedom.
+/// Test of a trend over groups with a number each: (Σ aᵢUᵢ)² / aᵀVa with one degree of freedom, a being the numbers
+/// less their mean (from memory).
 ///
 /// # Errors
 /// [`NoTest`], with the reason.

@@ -15,11 +15,14 @@ use jiff::civil::Date;
 use std::path::Path;
 use study_or_table::{Paths, form_of, study_or_table};
 
-/// Reads a study file, or a bare table in the `seals` or `life` form.
+/// Reads a study file with the tables it names, or a bare table in the `seals` or `life` form, told apart by the columns.
 ///
 /// # Errors
-/// When a file is missing, unreadable, damaged or empty, or lacks a needed column. Faults of
-/// single rows are findings instead.
+/// When a file is missing, unreadable, damaged, too large or without a row, was written to meanwhile, or lacks a needed
+/// column; when the study has a fault, names no table of lives, or prices a group that there is none of; for a folder,
+/// when no [`needs`](LoadOptions::needs) are given or its files are not one table of plain lives in Parquet; when no row
+/// of plain lives can be read. Faults of single rows are findings instead, and what must be settled before any question
+/// is kept as [`Records::refusal`].
 pub fn load(path: &Path, options: &LoadOptions) -> Result<Records, Error> {
     let silent = |_: Progress| {};
     let progress: &(dyn Fn(Progress) + Sync) = match &options.progress {

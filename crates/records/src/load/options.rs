@@ -9,21 +9,22 @@ use std::sync::Arc;
 pub struct Progress {
     /// What is being done.
     pub stage: &'static str,
-    /// Bytes or rows done.
+    /// Done so far: bytes of a file that is read whole, rows of a Parquet file once it is decoded.
     pub done: u64,
-    /// Bytes or rows in all.
+    /// In all, in the same unit; 0 where it is not known (a pipe).
     pub total: u64,
 }
 
-/// Told now and then how far the reading has come.
+/// Told now and then how far the reading has come; several threads may call it at once.
 pub type ProgressHook = Arc<dyn Fn(Progress) + Send + Sync>;
 
 /// What a reading needs besides the path. The clock of the machine is never read.
 #[derive(Clone, Default)]
 pub struct LoadOptions {
-    /// Today; dates after it are in the future. Unchecked when not given.
+    /// Today; seals and inspections dated after it are set aside. Seals dated after the cut-off are at any rate.
     pub today: Option<Date>,
-    /// Last day the records cover; goes before the study's own.
+    /// Last day the records cover (form `Seals`); goes before the study's own. Without either it is the latest date of
+    /// the tables that is not after `today`.
     pub cut_off: Option<Date>,
     /// Told how far the reading has come.
     pub progress: Option<ProgressHook>,
@@ -32,7 +33,8 @@ pub struct LoadOptions {
     pub needs: Option<Needs>,
 }
 
-/// What a question needs of plain lives besides ages and endings.
+/// What a question needs of plain lives besides ages and endings; of lives counted while they are read nothing else is
+/// kept.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Needs {
     /// Columns to group by; the study's own when there are none.

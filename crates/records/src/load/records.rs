@@ -30,25 +30,25 @@ pub struct Records {
     pub form: Form,
     /// The study; all defaults for a bare table.
     pub study: Study,
-    /// Rows of the table of lives; always used + set aside.
+    /// Rows of the table of lives, blank lines apart; always used + set aside.
     pub rows_read: u64,
     /// The seals that are used (form `Seals`).
     pub seals: Vec<Seal>,
-    /// The lives (form `Life`).
+    /// The lives (form `Life`), one a row, or one a distinct observation where they were counted while they were read.
     pub life: Option<Life>,
-    /// The inspections that could be read.
+    /// The inspections that could be read, in the order of the table.
     pub inspections: Vec<Inspection>,
-    /// The assets that could be read.
+    /// The assets that could be read, in the order of the table.
     pub assets: Vec<Asset>,
-    /// What was found, gravest first.
+    /// What was found, gravest first; of one kind, file and column the first 50 one by one, the rest as one finding.
     pub findings: Vec<Finding>,
     /// What was assumed, in order.
     pub decisions: Vec<Decision>,
-    /// Last day the records cover (form `Seals`).
+    /// Last day the records cover (form `Seals`; `None` for plain lives).
     pub cut_off: Option<Date>,
-    /// The files read.
+    /// The files read: the study, the table of lives, assets, inspections, as far as there are such.
     pub sources: Vec<Source>,
-    /// Rows of the table of lives that are not used.
+    /// Rows of the table of lives that are not used on any clock, by row.
     pub set_aside: Vec<SetAside>,
     /// Rows of inspections and assets that are not used.
     pub context_set_aside: Vec<SetAside>,
@@ -83,14 +83,15 @@ impl Records {
         }
     }
 
-    /// Rows of the table of lives that are used on the calendar clock.
+    /// Rows of the table of lives that are used: those read less those set aside while reading. A question may set more
+    /// aside (readings that are missing on a clock of usage).
     #[must_use]
     pub fn rows_used(&self) -> u64 {
         self.rows_read - self.set_aside.len() as u64
     }
 
-    /// Every column a question can group by, by the files' own names: of the table of lives, then
-    /// of the assets.
+    /// Every column a question can group by, by the files' own names: of the table of lives (of plain lives those
+    /// that are no ages or counts, and where they were counted while they were read those asked for), then of the assets.
     #[must_use]
     pub fn columns(&self) -> Vec<String> {
         let life = self.life.as_ref().map(|l| l.table.names());
@@ -105,7 +106,7 @@ impl Records {
         out
     }
 
-    /// The seals fitted to an asset, in the order of the table.
+    /// The seals that are used and were fitted to an asset, in the order of the table; the name as the table spells it.
     ///
     /// # Errors
     /// When no seal that is used is on an asset of that name.

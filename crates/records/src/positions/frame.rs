@@ -12,16 +12,19 @@ use crate::words::{Look, Outcome};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-/// Where on the door frame a seal gave way.
+/// Where on the door frame a seal gave way. Sector 1 of a seal stands at sector 1 of the frame when it is fitted, each turn
+/// moves the seal on clockwise, and the look of a day comes before the turn of that day (rules of ours).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Frame {
-    /// At this sector, numbered clockwise from 1.
+    /// At this sector, numbered clockwise from 1: (s - 1 + t) mod n + 1, with the seal's own sector s, the sectors t it was
+    /// turned before the last day of its removal's date, and n sectors in all. No turn is recorded anywhere: t = 0.
     At(u32),
-    /// No sector is recorded.
+    /// No sector is recorded, neither with the seal nor with a look that found a defect (the last such look counts).
     NotRecorded,
-    /// The turns before are not all known.
+    /// The turns before are not all known: turns are recorded, but one of its looks says no whole number of them, or its
+    /// asset's seals are turned and it was fitted before the records began.
     TurnsUnknown,
-    /// Not by wear: the ending tells nothing of the door.
+    /// Not by wear (its outcome is neither `failed` nor `worn`): the ending tells nothing of the door.
     NotWear,
 }
 
@@ -109,8 +112,11 @@ const NOT_THERE: f64 = 1e-3;
 /// so many sectors, all worn alike, would hardly leave the last ones empty. Sectors that cannot be hit would make
 /// every door look out of line.
 ///
+/// Hardly: (m/n)^k below 0.001, the chance that k recorded sectors, each of the n asked for as likely as the others, go no
+/// further than m, the greatest recorded (a rule of ours).
+///
 /// # Errors
-/// [`Error`] with the number to ask for.
+/// When more are asked for, with the number to ask for.
 pub fn not_more_than_numbered(records: &Records, asked: u32) -> Result<(), Error> {
     let refuse = |why: String, own: u32| {
         Err(Error::new(

@@ -17,15 +17,16 @@ use crate::words::Outcome;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
-/// What one position consumed. Times are on the question's clock: days since the first day of any records,
-/// or the usage of the asset since this position's records begin.
+/// What one position consumed. Times are on the question's clock: days since the first day that any seal was watched,
+/// or the usage of the asset since this position's records begin, in hours or cycles, between two readings in proportion
+/// to the days. A date known to a month or longer stands at its middle.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PositionLog {
     /// The asset.
     pub asset: String,
     /// The position; `None` where none is recorded.
     pub position: Option<String>,
-    /// Its group: column and value; `None` when its seals do not agree.
+    /// Its group: column and value, in the order asked; `None` when its seals do not agree.
     pub group: Option<Vec<(String, String)>>,
     /// Start of watching.
     pub from: f64,
@@ -41,7 +42,7 @@ pub struct PositionLog {
     pub removals: Vec<Removal>,
     /// Other removals within the watch, by outcome.
     pub uncounted: BTreeMap<Outcome, u64>,
-    /// The stretches of life under watch, a seal each.
+    /// The stretches of life under watch, a seal each; none for a replacement that counts without any usage since fitting.
     pub stretches: Vec<Stretch>,
 }
 
@@ -52,7 +53,7 @@ pub struct Removal {
     pub seal: String,
     /// The file's own row number.
     pub row: u64,
-    /// When, on the clock.
+    /// When, on the clock, after [`from`](PositionLog::from) and no later than [`to`](PositionLog::to).
     pub time: f64,
     /// How the seal ended.
     pub outcome: Outcome,
@@ -63,9 +64,10 @@ pub struct Removal {
 /// A seal's life under watch: its age when watching began and when it ended.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stretch {
-    /// Which seals it is alike to.
+    /// Which seals it is alike to: column and value, in the order asked.
     pub like: Vec<(String, String)>,
-    /// Exact where the seal ended in a replacement that counts, else right-censored.
+    /// Exact where the seal ended in a replacement that counts, else right-censored; ages in the unit of the clock. A seal
+    /// removed on the day of fitting, or on the day when watching began, counts half a day under watch (a rule of ours).
     pub life: Observation,
 }
 
@@ -73,7 +75,8 @@ pub struct Stretch {
 ///
 /// # Errors
 /// When something must be settled first (see [`Records::refusal`]), the records are plain lives or name no
-/// assets, a column is unknown, a sector is beyond the ring's, or no seal is left.
+/// assets, the readings do not count what the clock asks for, a column is unknown, fewer than 2 sectors are asked for, a
+/// sector is beyond the ring's, or no position can be followed on the clock.
 pub fn positions(records: &Records, question: &PositionsQuestion) -> Result<Positions, Error> {
     if let Some(refusal) = &records.refusal {
         return Err(refusal.clone());

@@ -20,11 +20,11 @@ pub struct PositionsQuestion {
     pub counted: Vec<Outcome>,
     /// Only replacements by this mechanism count.
     pub mechanism: Option<Mechanism>,
-    /// Columns that make groups of positions.
+    /// Columns that make groups of positions; none for one group of all.
     pub by: Vec<String>,
     /// Columns whose seals are alike: a seal's expected life is that of its like.
     pub like: Vec<String>,
-    /// Sectors of a ring.
+    /// Sectors of a ring, 2 or more.
     pub sectors: u32,
 }
 
@@ -33,18 +33,19 @@ pub struct PositionsQuestion {
 pub struct Positions {
     /// The time scale.
     pub clock: Clock,
-    /// By asset, then by position.
+    /// By asset, then by position, one without a name first.
     pub list: Vec<PositionLog>,
-    /// Seals that belong to no position or cannot be placed in time.
+    /// Seals that belong to no position or cannot be placed in time, those not used for any question included; by row.
     pub set_aside: Vec<SetAside>,
     /// What was assumed, in sentences.
     pub assumed: Vec<String>,
 }
 
-/// Reads `--mode`: an outcome to count alone, or a mechanism.
+/// Reads `--mode`: an outcome to count alone, or a mechanism; one of the two is `None`. A word that is both (`unknown`) is
+/// the outcome.
 ///
 /// # Errors
-/// When the word is neither.
+/// When the word is neither, or `in_service`, which is no end.
 ///
 /// ```
 /// use sealspan_records::positions::mode;

@@ -10,16 +10,22 @@ use crate::life;
 pub struct LivesTable {
     /// The table's name, with those of schema and catalogue before it and dots between.
     pub table: String,
-    /// Which of our columns it has: `ours` or `ours=theirs`.
+    /// Which of our columns it has: `ours` or `ours=theirs`, ours one of `lower`, `upper`, `entry`, `count`, `mode`, `time`,
+    /// `status`.
     pub columns: Vec<String>,
     /// Columns to group by, by the table's own names.
     pub by: Vec<String>,
 }
 
-/// The SQL that reduces plain lives to counts: rows alike in ages, entry, mode and groups become one.
+/// The SQL that reduces plain lives to counts: rows alike in ages, status, entry, mode and groups become one, whose `count`
+/// is the sum of theirs (an empty one is 1) or, without such a column, their number; rows with a count of 0 or less are
+/// left out. Counts must be whole numbers: a part of a seal is added up too, where a reading of the table would set its row
+/// aside. Its result has the columns given, by our names, then those of the groups, then `count`; ages keep the table's
+/// unit.
 ///
 /// # Errors
-/// When a name cannot be one, or a needed column is missing.
+/// When a column is none of ours or given twice, a name cannot be one (blank, control characters), `time` stands beside
+/// `lower` or `upper`, or of `time` and `status`, or `lower` and `upper`, one is missing.
 ///
 /// ```
 /// use sealspan_records::reduction::{LivesTable, of_lives};

@@ -2,7 +2,9 @@
 //! lives with counts, and gives the same fit as the tables themselves.
 //!
 //! Only what DuckDB, PostgreSQL and Spark share is used: days are whole numbers worked out from year, month and
-//! day, names are left bare or put between double quotes.
+//! day (the usual reckoning of the civil calendar, from memory), names are left bare or put between double quotes. Nothing
+//! is run here, and no table is looked at: that a name is there is the database's to say. What the SQL covers and what
+//! not stands in its first lines.
 
 mod lives;
 mod names;

@@ -23,11 +23,12 @@ const LOOKS: &[&str] = &["seal", "asset", "position", "date", "finding"];
 pub struct SealTables {
     /// The table of seals, with the names of schema and catalogue before it and dots between.
     pub seals: String,
-    /// Which of our columns it has: `ours` or `ours=theirs`.
+    /// Which of our columns it has: `ours` or `ours=theirs`, ours one of `seal`, `asset`, `position`, `fitted`, `removed`,
+    /// `outcome`, `mechanism`, `last_known_good`.
     pub columns: Vec<String>,
-    /// The table of inspections.
+    /// The table of inspections, named as that of seals.
     pub inspections: Option<String>,
-    /// Which of our columns that has.
+    /// Which of our columns that has, written so too: `seal`, `asset`, `position`, `date`, `finding`.
     pub look_columns: Vec<String>,
     /// Columns of the seals to group by, by the table's own names.
     pub by: Vec<String>,
@@ -35,14 +36,20 @@ pub struct SealTables {
     pub modes: bool,
     /// Last day the records cover; the latest date in the tables when not given.
     pub cut_off: Option<Date>,
-    /// First day the records cover.
+    /// First day the records cover: seals fitted before it are watched from their age then. Without it all are watched from
+    /// new.
     pub records_from: Option<Date>,
 }
 
-/// The SQL that reduces seals and their inspections to counts of lives in days, to failure.
+/// The SQL that reduces seals and their inspections to counts of lives in days, to failure. Its result has the columns
+/// `lower`, `upper` (days, equal for a failure on a known day, 0 and 1 for one on the day of fitting; `upper` is NULL for
+/// a seal that did not fail) and `entry` (days), then those of the groups, `mode` where asked for (NULL for a seal that did
+/// not fail), and `count` of seals.
 ///
 /// # Errors
-/// When a name cannot be one, or a needed column is missing.
+/// When a column is none of ours or given twice, a name cannot be one (blank, control characters), or a needed column is
+/// missing: of seals `seal`, `fitted`, `removed` and `outcome`, with `modes` also `mechanism`; of inspections `date`,
+/// `finding`, and `seal` or `asset`.
 ///
 /// ```
 /// use sealspan_records::reduction::{SealTables, of_seals};
@@ -53,6 +60,9 @@ pub struct SealTables {
 ///     ..SealTables::default()
 /// };
 /// assert!(of_seals(&tables)?.contains("COUNT(*) AS count"));
+/// let looks = words(&["date", "finding"]); // of what?
+/// let blind = SealTables { inspections: Some("looks".into()), look_columns: looks, ..tables };
+/// assert_eq!(of_seals(&blind).unwrap_err().column(), Some("seal"));
 /// # Ok::<(), sealspan_records::Error>(())
 /// ```
 pub fn of_seals(tables: &SealTables) -> Result<String, Error> {
@@ -68,6 +78,10 @@ pub fn of_seals(tables: &SealTables) -> Result<String, Error> {
     let looked = match &tables.inspections {
         Some(name) => {
             looks.need(&["date", "finding"], "the table of inspections")?;
+            if !looks.has("asset") {
+                // Else no look would belong to any seal.
+                looks.need(&["seal"], "the table of inspections")?;
+            }
             Some(table(name)?)
         }
         None => None,

@@ -1,4 +1,5 @@
-//! From a laboratory table to times, line, life and duty cycle.
+//! From a laboratory table to times, line, life and duty cycle. Times are in hours, temperatures in °C, the property and
+//! its limit in the table's own unit.
 
 use super::ageing_results::{duty_result, life_at, line_result, oven_result, temperature_for};
 use super::ageing_words as words;
@@ -21,27 +22,27 @@ use std::collections::BTreeMap;
 pub struct AgeingQuestion {
     /// The limit of the property.
     pub limit: f64,
-    /// Whether it rises to it; found from the data when not stated.
+    /// Whether it rises to it. When not stated, whether more pairs of readings of an oven rise with time than fall.
     pub rising: Option<bool>,
     /// How the property goes with time.
     pub curve: Curve,
-    /// Value at the start.
+    /// Value at the start; when not stated, the mean of the readings at 0 hours, else 0 for a compression set.
     pub start: Option<f64>,
-    /// Value approached.
+    /// Value approached; when not stated, 100 for a compression set (per cent, by its definition).
     pub end: Option<f64>,
-    /// Whether ovens are weighted by their own errors.
+    /// Whether ovens are weighted by their own errors ([`line::fit`]).
     pub weighted: bool,
-    /// Two-sided level.
+    /// Two-sided level of the intervals, between 0 and 1.
     pub confidence: f64,
     /// Temperatures of service, °C.
     pub at: Vec<f64>,
     /// Lives, hours, for which the temperature is wanted.
     pub for_hours: Vec<f64>,
-    /// A duty cycle.
+    /// Stretches of a duty cycle, hours and °C; empty when none is asked about.
     pub duty: Vec<Stretch>,
 }
 
-/// Kelvin below the coldest oven beyond which a life is flagged (a rule of ours).
+/// Kelvin below the coldest oven that reached the limit, beyond which a life is flagged as `far` (a rule of ours).
 pub const FAR: f64 = 25.0;
 /// Version of the shape.
 const SCHEMA: &str = "sealspan.ageing.v1";
@@ -51,9 +52,9 @@ const SCHEMA: &str = "sealspan.ageing.v1";
 pub struct Seen {
     /// Temperature, °C.
     pub celsius: f64,
-    /// Measurements.
+    /// Measurements: hours and value.
     pub readings: Vec<Reading>,
-    /// What they tell; `Err` with the reason.
+    /// What they tell ([`reach`]); `Err` with the reason.
     pub oven: Result<Oven, String>,
 }
 
@@ -66,7 +67,7 @@ pub struct Worked {
     pub limit: Limit,
     /// Its ovens, coolest first.
     pub ovens: Vec<Seen>,
-    /// Its line.
+    /// Its line; `None` where fewer than two ovens tell one, or hotter ovens last longer.
     pub line: Option<Line>,
 }
 
@@ -81,11 +82,12 @@ pub struct Ageing {
     pub source: Source,
 }
 
-/// Works a table through: the time to the limit in each oven, the Arrhenius line ln t = a + b/T through them (T in
-/// kelvin; E = bR), and the times asked for, in hours.
+/// Works a table through, material by material: the time to the limit in each oven ([`reach`]), the Arrhenius line
+/// ln t = a + b/T through them ([`line::fit`]; t in hours, T in kelvin; E = bR), its bend ([`bend::curvature`]), and the
+/// times asked for, in hours. A material without a line has no life and no energy; its reason stands in the answer.
 ///
 /// # Errors
-/// In words, when a curve lacks its start or end, or the direction cannot be told.
+/// In words, when a curve lacks its start or end, or the direction cannot be told: then for all materials.
 ///
 /// ```
 /// use sealspan_life::ageing::curve::Curve;
@@ -209,7 +211,9 @@ fn forwards(line: Line) -> Result<Line, String> {
     ))
 }
 
-/// A duty cycle at a stated activation energy, without a table; `None` where there is no such temperature.
+/// A duty cycle at a stated activation energy, `kilojoules` per mole, without a table: the constant temperature that ages
+/// as fast ([`equivalent_temperature`](sealspan_life::ageing::arrhenius::equivalent_temperature)), without an interval.
+/// `None` where there is no such temperature.
 #[must_use]
 pub fn stated_duty(duty: &[Stretch], kilojoules: f64, confidence: f64) -> Option<AgeingDocument> {
     Some(AgeingDocument {

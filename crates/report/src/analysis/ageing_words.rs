@@ -158,7 +158,7 @@ pub fn plain(value: f64) -> String {
     value.to_string().replace('-', "\u{2212}")
 }
 
-/// Hours for people: with years beside them from one year up.
+/// Hours for people, to three figures: from one year up (8,766 h) with years of 365.25 days beside them, to two.
 ///
 /// ```
 /// use sealspan_report::analysis::ageing_words::hours;

@@ -1,4 +1,4 @@
-//! Forecasts as of earlier days, from the records as they stood then, held against what happened after.
+//! Forecasts as of earlier days, from the records as they stood then, held against what happened after. Times in days.
 
 use super::endings::{Aim, NO_SITE, PartLaws, part_laws, running};
 use crate::wire::demand::{BackTest, BackTestRow};
@@ -13,17 +13,21 @@ use sealspan_records::words::Outcome;
 use sealspan_records::{Records, Seal};
 use std::collections::BTreeMap;
 
-/// Dates of a forecast, and from one to the next.
+/// Days that a forecast looks ahead, and from one forecast to the next: half a year (a rule of ours).
 pub const HORIZON: i64 = 182;
 /// Share of the recorded time that must have passed before the first forecast.
 const LEARNED: f64 = 0.5;
 /// A row with fewer seals running says little.
 const FEWEST_RUNNING: f64 = 5.0;
 
-/// Makes the forecasts. `None` with a reason where the records are too short.
+/// Makes the forecasts: from half of the recorded time on (a rule of ours), every [`HORIZON`] days as long as that many days
+/// are recorded after, one for each part at each place with five running seals or more. Each is the number of first
+/// failures among the seals running that day ([`first_failures`]), by laws fitted to the records as they stood, as
+/// practice went on; its interval the quantiles (1 - `confidence`)/2 and (1 + `confidence`)/2 of that number. Days on
+/// which no law can be fitted are passed over.
 ///
 /// # Errors
-/// In words, when no forecast can be made.
+/// In words, when the records have no last day or no seals, or no forecast can be made on any day.
 pub fn back_test(
     records: &Records,
     by: &[String],

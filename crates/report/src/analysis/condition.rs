@@ -1,4 +1,5 @@
-//! From measurements to paths, remaining lives, the next look and seals that stand out.
+//! From measurements to paths, remaining lives, the next look and seals that stand out. Values and the limit are in the
+//! measured property's own unit.
 
 use super::condition_model::{model_result, notes as model_notes};
 use crate::cautions;
@@ -23,15 +24,16 @@ pub struct ConditionQuestion {
     pub unit: &'static str,
     /// The limit.
     pub limit: f64,
-    /// Whether the property rises to it; found from the data when not stated.
+    /// Whether the property rises to it. When not stated, the sign of the sum of the changes from look to look within
+    /// seals.
     pub rising: Option<bool>,
     /// Models to choose from.
     pub kinds: Vec<Kind>,
-    /// Two-sided level.
+    /// Two-sided level of the intervals, between 0 and 1.
     pub confidence: f64,
-    /// Shares of new seals whose ages are wanted.
+    /// Shares of new seals past the limit, between 0 and 1, whose ages are wanted.
     pub shares: Vec<f64>,
-    /// Time to the next look.
+    /// Time from now to the next look; `None` when not known.
     pub next_look: Option<f64>,
 }
 
@@ -57,7 +59,11 @@ pub struct Condition {
     pub worked: Vec<Worked>,
 }
 
-/// Works the measurements through, group by group.
+/// Works the measurements through, group by group: a model of the paths
+/// ([`choose`]), the ages at which shares of new seals reach the limit, the time left to each
+/// running seal (median, and the interval that leaves equal chances outside, less its age now and 0 at least), the number
+/// past the limit at the next look (seals taken as independent), and the seals that stand out ([`stand_out`]). A group
+/// without a model says why.
 ///
 /// ```
 /// use sealspan_life::degradation::choose::Kind;

@@ -1,4 +1,4 @@
-//! Seals asked for month by month: every part at every place, and all together.
+//! Seals asked for month by month: every part at every place, and all together. Times are in days.
 
 use super::endings::{Laws, running};
 use super::futures::{PartFuture, PartPlan, World};
@@ -10,7 +10,7 @@ use sealspan_care::error::Result;
 use sealspan_records::Running;
 use std::collections::BTreeMap;
 
-/// Days in a month of account.
+/// Days in a month of account: 365.25 / 12 = 30.4375.
 pub const MONTH: f64 = DAYS_PER_YEAR / 12.0;
 
 /// How far ahead, and how the fleet changes.
@@ -18,15 +18,16 @@ pub const MONTH: f64 = DAYS_PER_YEAR / 12.0;
 pub struct Outlook {
     /// Months ahead.
     pub months: usize,
-    /// Two-sided level of the intervals.
+    /// Two-sided level of the prediction intervals, between 0 and 1.
     pub confidence: f64,
-    /// Share of the positions that leave in a year.
+    /// Share l of the positions that leave in a year: 1 - (1 - l)^(1/365.25) of them a day.
     pub leaving_per_year: f64,
-    /// Positions that join, shared among parts and places as the seals running now.
+    /// Positions that join, days from now, shared among parts and places as the seals running now.
     pub joining: Vec<Joining>,
-    /// Standard deviation of ln life between batches; seals without a recorded batch count as one of each part.
+    /// Standard deviation of ln life between batches; 0 for none. Seals of one material and batch share their quality
+    /// wherever they run, as do those of one material without a recorded batch.
     pub batch_spread: f64,
-    /// Seed.
+    /// Seed of everything drawn.
     pub seed: u64,
 }
 
@@ -89,22 +90,23 @@ fn mark(seal: &Running) -> u64 {
 /// Name of every place together.
 pub const EVERYWHERE: &str = "all";
 
-/// Demand by part, by part and place, and of all parts together.
+/// Demand by part, by part and place, and of all parts together: seals a month, expected and with prediction intervals.
 #[derive(Debug)]
 pub struct Demands {
     /// Each part, all places together.
     pub parts: Vec<PlaceDemand>,
-    /// Each part at each place.
+    /// Each part at each place, by place and then by part.
     pub places: Vec<PlaceDemand>,
     /// All parts together.
     pub all: PlaceDemand,
 }
 
-/// Works out the demand in one world. Places share the life of a part, and parts the factors of a place: sums are taken
-/// draw by draw.
+/// Works out the demand in one world, with the life's draws behind the intervals ([`Ahead`],
+/// [`Cared`](sealspan_care::ahead::cared::Cared)). Places share the life of a part, and parts the factors of a place:
+/// sums are taken draw by draw.
 ///
 /// # Errors
-/// When the seals are followed by a measured property, a number of the outlook is out of its range (nothing to look
+/// When nothing is running, the seals are followed by a measured property, a number of the outlook is out of its range (nothing to look
 /// ahead, a level not between 0 and 1), a life has draws but fewer than 50, batches differ but a life has no draws, or
 /// seals end faster than the steps of the forecast.
 pub fn demands(futures: &[PartFuture], world: World, outlook: &Outlook) -> Result<Demands> {

@@ -1,4 +1,6 @@
-//! Whether looks are put at finding as many defects in one group as in the others: the same eyes look at all of them.
+//! Whether looks are put at finding as many defects in one group as in the others: the same eyes look at all of them. A
+//! group is doubted where the upper end of the interval of its detection lies below 0.6 of the mean of at least two other
+//! groups (rules of ours).
 
 use super::drawn::ends;
 use super::planned::replanned;
@@ -86,29 +88,29 @@ pub struct DetectionDoubt {
     pub group: GroupKey,
     /// Share of defects that a look finds there.
     pub detection: f64,
-    /// Ends of its interval, from the lives drawn.
+    /// Lower end of its interval, by rank among the lives drawn.
     pub detection_lower: f64,
     /// Upper end.
     pub detection_upper: f64,
-    /// The same in the other groups.
+    /// The same in the other groups: name and share.
     pub others: Vec<(String, f64)>,
-    /// Their mean.
+    /// Their mean, each group counted once; the group is planned again with it.
     pub elsewhere: f64,
     /// The plan with that, in words; `null`: none could be worked out.
     pub plan_words: Option<String>,
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub plan_reason: Option<String>,
-    /// What the group's own plan costs more than that one by this reading, per unit of the clock, averaged over the lives
-    /// drawn; `null` without one.
+    /// What the group's own plan costs more than that one by this reading, money of one position per unit of the clock,
+    /// averaged over the lives drawn; `null` without one.
     pub kept_dearer: Option<f64>,
-    /// What that plan costs more than the group's own by the group's own reading.
+    /// What that plan costs more than the group's own by the group's own reading, likewise.
     pub other_dearer: Option<f64>,
     /// Whether that plan has looks or turns; `null` without one.
     pub looks_pay: Option<bool>,
-    /// What it costs, per unit of the clock.
+    /// What it costs, money of one position per unit of the clock; `null` without one.
     pub then: Option<Average>,
-    /// What it saves against today's practice, per unit of the clock.
+    /// What it saves against today's practice, likewise; `null` also where no practice is known.
     pub saving: Option<Average>,
 }
 

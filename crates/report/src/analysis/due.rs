@@ -42,7 +42,8 @@ pub struct Known<'a> {
     pub positions: Option<&'a PositionsDocument>,
 }
 
-/// What the records tell of single seals and doors, as a report has it.
+/// What the records tell of single seals and doors, as a report has it, on the clock of days. `None` for the condition
+/// where the study names no property and limit or nothing was measured; for the positions where they cannot be followed.
 #[must_use]
 pub fn known(
     records: &Records,
@@ -102,7 +103,7 @@ impl Known<'_> {
 /// What is asked of the list.
 #[derive(Debug, Clone, Copy)]
 pub struct Asked {
-    /// Last day of the records.
+    /// Last day of the records, from which days are counted; without one no day due is told.
     pub as_of: Option<Date>,
     /// Two-sided level of the intervals.
     pub confidence: f64,
@@ -110,12 +111,13 @@ pub struct Asked {
     pub seed: u64,
 }
 
-/// The list of all parts.
+/// The list of all parts, in days. A seal is due in the plan's age less its own, on the last day plus that, rounded up to
+/// whole days; past due from 0 down. What is expected to fail at its position in the next month is the mean of failures
+/// under today's practice for one seal of its age, its interval that mean by rank over the draws.
 ///
 /// # Errors
-/// When the seals are followed by a measured property, a number of the outlook is out of its range (nothing to look
-/// ahead, a level not between 0 and 1), a life has draws but fewer than 50, batches differ but a life has no draws, or
-/// seals end faster than the steps of the forecast.
+/// When the seals are followed by a measured property, the level is not between 0 and 1, a life has draws but fewer than
+/// 50, or seals end faster than the steps of the forecast.
 pub fn due(
     parts: &[PartFuture],
     left_out: Vec<String>,

@@ -1,4 +1,5 @@
-//! Intervals by duty: what a seal meets splits every group, and the duties that need a shorter interval are found.
+//! Intervals by duty: what a seal meets (the column `product`, else `cleaning`) splits every group, and the duties that
+//! need a shorter interval are found.
 
 use super::intervals::{SheetQuestion, clocks, sheet};
 use crate::wire::GroupKey;

@@ -11,7 +11,7 @@ use sealspan_life::family::Family;
 use sealspan_numeric::random::Stream;
 use sealspan_records::{Clock, Error, Question, Records, Running, ask};
 
-/// One law at the estimate and at every draw.
+/// One law at the estimate and at every draw. Ages are in days.
 #[derive(Debug, Clone)]
 pub struct Laws {
     /// At the estimate.
@@ -40,7 +40,7 @@ pub struct PartLaws {
     pub key: GroupKey,
     /// Its seals in service, place by place.
     pub places: Vec<PlaceLaws>,
-    /// Age of planned replacement.
+    /// Age of planned replacement, days; `None`: on failure only.
     pub replace_at: Option<f64>,
 }
 
@@ -66,11 +66,12 @@ const WEEK: f64 = 7.0;
 /// Money of a failure and of a planned replacement, and what is asked of the replacement age.
 #[derive(Debug, Clone, Copy)]
 pub struct Aim {
-    /// Money of one failure.
+    /// Money of one failure, hours down priced in.
     pub failure: f64,
-    /// Money of one planned replacement.
+    /// Money of one planned replacement, likewise.
     pub planned: f64,
-    /// Replacement age.
+    /// Replacement age, days; free, the whole week that costs least by the estimate
+    /// ([`Ending::best_age`]).
     pub replace: Choice,
 }
 

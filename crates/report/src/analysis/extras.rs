@@ -62,7 +62,7 @@ pub(crate) fn watched(
     batches(records, &question, &options).map_err(|why| why.to_string())
 }
 
-/// The materials that have a price of their own.
+/// The price of one seal of every material that has one of its own; names that are no material are left out.
 #[must_use]
 pub fn own_prices(costs: &Costs) -> BTreeMap<Material, f64> {
     let each = costs.seal_prices.iter();
@@ -70,10 +70,11 @@ pub fn own_prices(costs: &Costs) -> BTreeMap<Material, f64> {
         .collect()
 }
 
-/// How far recorded batches lie apart on the clock of days, and those left out of that, as they are listed as different.
+/// How far recorded batches lie apart on the clock of days ([`batches`], places allowed for, 90 % intervals), and those left
+/// out of that, as they are listed as different.
 ///
 /// # Errors
-/// In words.
+/// In words, when no batch is recorded, or the batches tell no spread.
 pub fn recorded_spread(
     records: &Records,
     family: &'static dyn Family,

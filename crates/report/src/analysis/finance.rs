@@ -22,7 +22,7 @@ use sealspan_records::{Clock, Error, Form, Question as Asked, Records};
 
 /// Days of the last year counted.
 const DAYS_OF_A_YEAR: i64 = 365;
-/// Months of the saving, unless told.
+/// Months of account of the saving, unless told.
 pub const MONTHS: usize = 24;
 
 /// What the study has already answered, at the costs that are counted.
@@ -42,13 +42,13 @@ pub struct Found<'a> {
 pub struct Options {
     /// Months ahead.
     pub months: usize,
-    /// Two-sided level of the intervals.
+    /// Two-sided level of the intervals, between 0 and 1.
     pub confidence: f64,
-    /// Seed.
+    /// Seed of everything drawn.
     pub seed: u64,
     /// Replacement age of parts without a whole plan.
     pub replace: Choice,
-    /// Standard deviation of ln life between batches.
+    /// Standard deviation of ln life between batches; 0 for none.
     pub batch_spread: f64,
     /// Items of cost left out, by their keys in the study.
     pub left_out: Vec<String>,
@@ -62,10 +62,12 @@ pub struct Followed {
     pub parts: Vec<PartFuture>,
 }
 
-/// The money of a study grouped by `asked`; what is found must rest on the costs that are counted.
+/// The money of a study grouped by `asked`; what is found must rest on the costs that are counted. How each figure is worked
+/// out stands at the fields of [`MoneyDocument`]; no position leaves or joins.
 ///
 /// # Errors
-/// In words, when the records or the clock do not allow it.
+/// In words, when the records are plain lives, the clock is not that of days, no part can be followed or a price is out
+/// of range.
 pub fn money(
     records: &Records,
     asked: &Asked,

@@ -29,7 +29,7 @@ use std::sync::Arc;
 /// Draws that the intervals of months rest on: they hardly move with more.
 const DRAWS: usize = 100;
 
-/// Who cares for the seals from now on.
+/// By whose care the seals go on from now.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum World {
     /// Today's practice.
@@ -41,7 +41,7 @@ pub enum World {
 /// What the plan does to a part.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PartPlan {
-    /// Looks, turns and replacement age.
+    /// Days between looks and between turns, and the replacement age in days.
     pub policy: Candidate,
     /// The same in words.
     pub words: String,
@@ -196,11 +196,12 @@ impl PartFuture {
     }
 }
 
-/// Every part of records grouped by `asked`: by its whole plan where there is one, else by replacement ages alone. Parts
-/// that cannot be followed are named with the reason.
+/// Every part of records grouped by `asked`, on the clock of days: by its whole plan where there is one, else by
+/// replacement ages alone, as `aim` asks. Each goes on at every place at the place's own rate, at the estimate and at up
+/// to 100 of its draws. Parts that cannot be followed are named with the reason.
 ///
 /// # Errors
-/// As `part_laws`.
+/// As [`ask`](sealspan_records::ask).
 pub fn futures(
     records: &Records,
     asked: &Question,

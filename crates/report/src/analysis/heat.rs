@@ -9,7 +9,7 @@ use sealspan_life::regression::{Design, Place, Regression, Robust, Row, fit_desi
 use sealspan_numeric::special::normal_quantile;
 use serde::Serialize;
 
-/// A median life with its interval at a temperature.
+/// A median life with its interval at a temperature, in the unit of the clock.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct AtHeat {
     /// °C.
@@ -27,24 +27,29 @@ pub struct AtHeat {
 pub struct Heat {
     /// The temperature column.
     pub column: String,
-    /// The group shown.
+    /// The group shown: the level with the most failures of each column of the question.
     pub group: String,
     /// What else is held constant.
     pub adjusted_for: Vec<String>,
-    /// The line with its confidence band, from cold to hot.
+    /// The line with its confidence band: 41 temperatures evenly from the coldest to the hottest seen. Median life goes as
+    /// exp(E/kT), T in kelvin, numbers held constant at their means and without the conditions that stand out; intervals
+    /// allow for like seals of one asset where assets are recorded, pointwise.
     pub line: Vec<AtHeat>,
-    /// Each temperature by itself.
+    /// Each temperature at which three seals or more failed by itself, by a regression with a level for each.
     pub points: Vec<AtHeat>,
-    /// Activation energy in eV: estimate, lower and upper end.
+    /// Activation energy E in eV: estimate, lower and upper end (normal approximation, or Student's t where like seals
+    /// of one asset are allowed for).
     pub energy_ev: (f64, f64, f64),
     /// How far the temperatures scatter about the line; `None` where that cannot be told.
     pub scatter: Option<Scatter>,
-    /// The energy with an interval that allows for that, where it is more than chance has.
+    /// The energy with an interval that allows for that, where it is more than chance has (p below 0.05): half its width is
+    /// Student's t at the scatter's degrees of freedom times the standard error times the root of
+    /// [`Scatter::times_the_variance`] (quasi-likelihood, McCullagh & Nelder 1989; from memory).
     pub energy_allowing_for_scatter_ev: Option<(f64, f64, f64)>,
     /// p-value of no bend of the line; `None` where a bend cannot be tested.
     pub bend_p_value: Option<f64>,
-    /// Times as wide as the interval of the activation energy would be if nothing held constant went with
-    /// temperature, and what goes with it most.
+    /// How many times as wide the interval of the activation energy is as if nothing held constant went with temperature
+    /// ([`Regression::blurs`]), and what goes with it most.
     pub blurred: Option<(f64, Vec<String>)>,
 }
 

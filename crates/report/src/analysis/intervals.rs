@@ -28,9 +28,9 @@ const ILL_SUITED: f64 = 0.05;
 
 /// What is asked.
 pub struct SheetQuestion {
-    /// Share of seals that may fail within the interval.
+    /// Share of seals that may fail within the interval, between 0 and 1.
     pub share: f64,
-    /// One-sided confidence, above one half.
+    /// One-sided confidence c, above one half: the bound is the lower end of a two-sided interval of level 2c - 1.
     pub confidence: f64,
     /// Step that days are rounded down to.
     pub calendar: Calendar,
@@ -73,7 +73,7 @@ pub fn clocks(
     (answers, reason)
 }
 
-/// The study's prices, when it says what a failure costs.
+/// The study's prices, when a failure and a planned replacement both cost something, hours down priced in.
 #[must_use]
 pub fn prices_of(study: &Study) -> Option<Prices> {
     let given = prices::replacement(study);
@@ -95,7 +95,10 @@ pub(super) fn times_as_dear(p: &Prices) -> f64 {
     failure / planned
 }
 
-/// Makes the sheet from the answers on each clock, the one asked for first.
+/// Makes the sheet from the answers on each clock, the one asked for first. The age that at most the share fails by is a
+/// lower confidence bound of the law's quantile, calibrated by refits while failures are few (by the likelihood ratio with
+/// more than 500 groups); the age of least cost is [`Evaluator::best`]'s for the fitted life; stated is the lesser of the
+/// two, rounded down ([`rounded_down`]). With fewer than five failures nothing is stated (a rule of ours).
 #[must_use]
 pub fn sheet(
     records: &Records,
@@ -343,7 +346,7 @@ fn worn_as_failed(
     }
 }
 
-/// Removals of worn seals are read as failures.
+/// The word in [`ClockIntervals::basis`] for removals of worn seals that are read as failures.
 pub const FAILED: &str = "failed_when_removed";
 
 /// The same by the defect model, where it could read the group and something is stated.

@@ -91,7 +91,7 @@ use sealspan_life::fit::{Fit, NoFit, fit};
 use sealspan_life::life::Life;
 use sealspan_records::{Answer, Running, Sample};
 
-/// A group with its fitted life.
+/// A group with its fitted life, in the unit of the answer's clock.
 pub struct GroupLife {
     /// Its name.
     pub key: GroupKey,
@@ -109,7 +109,7 @@ pub struct Fitted {
     pub fit: Fit,
     /// Its life.
     pub life: Life,
-    /// Lives drawn from it.
+    /// Lives drawn from it, [`DRAWS`] of them ([`lives`]); empty where the fit gives none.
     pub draws: Vec<Life>,
 }
 
@@ -139,7 +139,8 @@ impl GroupLife {
     /// The fit, where a plan may rest on it.
     ///
     /// # Errors
-    /// In words: without a fit, and where too few failures fix its shape.
+    /// In words: without a fit, and where fewer than five failures stand behind a law with a shape of its own (a rule of
+    /// ours).
     pub fn trusted(&self) -> Result<&Fitted, String> {
         let fitted = self.fitted.as_ref().map_err(ToString::to_string)?;
         let failures = self.sample.tally().failures();
@@ -176,7 +177,7 @@ pub fn groups(answer: &Answer, family: &'static dyn Family, seed: u64) -> Vec<Gr
         .collect()
 }
 
-/// All groups of an answer as one.
+/// All groups of an answer as one, fitted with one life.
 #[must_use]
 pub fn together(answer: &Answer, family: &'static dyn Family, seed: u64) -> GroupLife {
     let rows = answer

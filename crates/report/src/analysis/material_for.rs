@@ -19,11 +19,12 @@ pub struct Chosen {
     pub why: Why,
 }
 
-/// Why an asset was taken.
+/// Why an asset was taken: the first of these that the records give.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Why {
-    /// What it meets shortens the life of one material, and it failed the most seals of that material there.
+    /// What it meets shortens the life of one material, and of the assets that meet it, those with such a seal in service
+    /// first, it failed the most seals of that material.
     Shortens(Box<Screened>),
     /// It uses up more seals than its like.
     Hungry,

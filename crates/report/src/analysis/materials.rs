@@ -20,9 +20,9 @@ pub struct MaterialsQuestion {
     pub celsius: Option<f64>,
     /// Media as the user names them.
     pub media: Vec<String>,
-    /// Two-sided level.
+    /// Two-sided level of the intervals, between 0 and 1.
     pub confidence: f64,
-    /// Prices of single materials, in place of the study's one price.
+    /// Prices of one seal of single materials, in place of the study's one price.
     pub prices: BTreeMap<Material, f64>,
     /// Seed of the draws behind the cost intervals.
     pub seed: u64,
@@ -55,7 +55,9 @@ pub struct Here {
     pub lives: Result<Lives, String>,
 }
 
-/// The advice.
+/// The advice. Families are ranked by what a position costs a year by the user's own lives in that exposure, of those with
+/// [`RANKED_FROM`] failures or more; one with fewer only where the most that it can cost is below every estimate. An
+/// excluded family is ranked only against a limit that is not hard, and from ten failures of one's own (rules of ours).
 ///
 /// ```
 /// use sealspan_care::screening::Tables;

@@ -36,9 +36,9 @@ const TEMPERATURE: &str = "temperature_c";
 /// How the exposure is found in the records.
 #[derive(Debug, Clone, Default)]
 pub struct Where {
-    /// Column of temperatures, °C.
+    /// Column of temperatures, °C; `temperature_c` when not named.
     pub temperature: Option<String>,
-    /// Columns of media.
+    /// Columns of media; the usual ones that the records have when empty.
     pub media: Vec<String>,
     /// Kelvin either side of the temperature asked for.
     pub within: f64,
@@ -138,7 +138,9 @@ fn value<'a>(key: &'a [(String, String)], name: &str) -> Option<&'a str> {
 /// Lives by material and by the values of further columns.
 type Lives = BTreeMap<(Material, Vec<(String, String)>), Vec<Observation>>;
 
-/// Takes the lives in the exposure from the records.
+/// Takes the lives in the exposure from the records, in days: those of seals within so many kelvin of the temperature asked
+/// for, ends included, that met every medium asked for. Where no seal met all media the temperature alone chooses, and
+/// [`FieldChoice::media_met`] is false.
 ///
 /// # Errors
 /// As [`ask`]; a column that is named and not there is an error.

@@ -29,8 +29,10 @@ const MOST_LEVELS: usize = 12;
 /// Fewest temperatures that show a slope.
 const TEMPERATURES: usize = 3;
 
-/// What the records say of an asset or an exposure. The temperature and the media of the asset's records enter
-/// the question where it states none. `None` where there is nothing to predict at.
+/// What the records say of an asset or an exposure: lives in days by a Weibull regression over all records
+/// ([`compared`]), temperature by the Arrhenius law, other conditions as factors that multiply life. The temperature and the
+/// media of most of the asset's seals enter the question where it states none. `None` where there is nothing to predict
+/// at.
 ///
 /// # Errors
 /// As [`ask`]; when there is no such asset.
@@ -340,7 +342,7 @@ fn warnings(found: &Compared) -> Vec<String> {
     all.filter(|w| !of_effects.contains(w)).cloned().collect()
 }
 
-/// The wider of the two intervals.
+/// With the interval that allows for like seals of one asset, where there is one.
 fn number(p: &PredictionResult, name: &str) -> Number {
     let own: Option<&PredictedLife> = p.life.iter().find(|l| l.quantity == name);
     own.map_or_else(Number::default, |l| Number {

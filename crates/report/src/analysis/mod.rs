@@ -159,5 +159,6 @@ mod trial_apart;
 pub mod what_if;
 pub mod without_batches;
 
-/// Lives drawn from each fit to carry its estimation error into decisions.
+/// Lives drawn from each fit ([`sealspan_life::draws::lives`]) to carry its estimation error into decisions (a rule of
+/// ours).
 pub const DRAWS: usize = 200;

@@ -27,7 +27,7 @@ const YEAR: usize = 12;
 /// Why a figure has no interval.
 pub(super) const NO_DRAWS: &str = "a fit gives no draws, so its error is not known";
 
-/// How the saving is worked out.
+/// How the saving is worked out, on the clock of days.
 #[derive(Debug, Clone)]
 pub struct Question {
     /// Months, level and seed; fleet changes too.

@@ -6,7 +6,7 @@ use sealspan_care::error::Result;
 use sealspan_care::money::build_up::{BuildUp, Falls};
 use sealspan_records::study::Costs;
 
-/// Money of a failure and of a planned replacement.
+/// Money of a failure and of a planned replacement, hours down priced in.
 pub type Pair = (f64, f64);
 
 /// An item: its key in the study, its words, when it falls due, and its slot.
@@ -63,7 +63,8 @@ pub fn keys() -> Vec<&'static str> {
     SLOTS.iter().map(|s| s.0).collect()
 }
 
-/// The costs with the named items at 0.
+/// The costs with the named items at 0 where they are given; with `seal_price` the prices of single materials go too. Other
+/// names change nothing.
 #[must_use]
 pub fn counted(costs: &Costs, left_out: &[String]) -> Costs {
     let mut costs = costs.clone();
@@ -100,14 +101,14 @@ pub(crate) fn build_up(costs: &Costs, left_out: &[String]) -> Result<BuildUp> {
     )
 }
 
-/// Money of every event that a month counts, hours priced in.
+/// Money of every event that a month counts, hours down priced in.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Prices {
     /// A failure.
     pub failure: f64,
     /// A planned change, a finding or a spoilt seal.
     pub planned: f64,
-    /// An opening for a look or a turn.
+    /// The hours down of an opening for a look or a turn.
     pub opening: f64,
     /// The labour of a look.
     pub look: f64,
@@ -116,7 +117,9 @@ pub struct Prices {
 }
 
 impl Prices {
-    /// From a study's costs; what they do not give is 0.
+    /// From a study's costs; what they do not give is 0. With h the money of an hour down: failure = seal, labour and what
+    /// comes with a failure + h x failure hours; planned = seal and labour + h x planned hours; opening = h x inspection
+    /// hours.
     #[must_use]
     pub fn of(costs: &Costs) -> Self {
         let (failure, planned) = pair(costs);
@@ -206,7 +209,7 @@ fn scaled(slots: &[fn(&mut Costs) -> &mut Option<f64>], costs: &Costs, factor: f
     costs
 }
 
-/// The inputs of money and hours that are moved one at a time.
+/// The inputs of money and hours that are moved one at a time; what a study does not give stays so.
 pub const MOVED: [Moved; 8] = [
     ("seal price", |c, f| {
         let mut costs = scaled(&[|c| &mut c.seal_price], c, f);

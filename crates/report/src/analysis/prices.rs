@@ -77,7 +77,8 @@ pub fn handling(study: &Study) -> Handling {
     }
 }
 
-/// How much more than the study's seal price the seal of a group costs.
+/// How much more than the study's seal price the seal of a group costs, by the price of a material that the group names; 0
+/// where it has none, below 0 where it is cheaper.
 #[must_use]
 pub fn dearer(costs: &StudyCosts, group: &GroupKey) -> f64 {
     costs.dearer_by(group.0.iter().map(|(_, value)| value.as_str()))
@@ -98,7 +99,8 @@ pub(crate) fn stock_of(terms: &StockTerms, more: f64) -> StockTerms {
 
 const HOURS_PER_DAY: f64 = 24.0;
 
-/// Terms of a stock question as a study gives them, for a demand still to be put in; or what is missing.
+/// Terms of a stock question as a study gives them, in days, for a demand still to be put in (it is 0); or what is missing.
+/// Holding a seal for a day costs price x carrying rate / 365.25, a day down 24 times the money of an hour down.
 /// With an urgent lead time, an empty shelf means an urgent order and the downtime until it arrives;
 /// without one, the position stands until the normal order arrives.
 ///

@@ -109,7 +109,7 @@ pub struct Results {
     pub currency: String,
     /// Unit of ages.
     pub unit: &'static str,
-    /// Two-sided confidence of intervals.
+    /// Two-sided confidence of intervals; the interval sheets state one-sided bounds of the confidence (1 + it)/2.
     pub confidence: f64,
     /// What was read, set aside and found.
     pub check: CheckDocument,
@@ -158,7 +158,7 @@ pub struct Results {
     pub back_test: Part<BackTest>,
     /// First failures ahead, by group and together.
     pub forecast: Part<ForecastDocument>,
-    /// First failures of all groups together.
+    /// First failures of all groups together; empty without a horizon in the study.
     pub totals: Vec<Total>,
     /// What to state as an interval, by group.
     pub intervals: IntervalsDocument,
@@ -199,7 +199,8 @@ pub struct RunOptions {
     pub seed: u64,
 }
 
-/// Works the study through.
+/// Works the study through: seals grouped by material unless the study says otherwise, the first of its families (Weibull
+/// unless it names one) behind every decision. A part that cannot be answered says why in its place.
 ///
 /// # Errors
 /// When the study's question cannot be answered from the records at all.
@@ -527,10 +528,11 @@ fn cared(
     })
 }
 
-/// Stocks under the plans, or why there are none.
+/// Stocks under the plans ([`spares::places`]), or why there are none.
 ///
 /// # Errors
-/// In words.
+/// In words: when the clock is not that of days, the study gives no costs or no terms of stock, or a number is out of its
+/// range.
 pub fn stocked(
     asked: (&Records, &Question),
     lives: &[GroupLife],

@@ -22,7 +22,8 @@ use std::collections::BTreeMap;
 /// Name of the place where the records name no site.
 const NO_SITE: &str = "all sites";
 
-/// Replacement age and stock chosen together, part by part and place by place. Terms and lives as for [`places`].
+/// Replacement age and stock chosen together ([`joint`]), part by part and place by place, the seals in service of each
+/// place rounded to whole positions. Terms and lives as for [`places`]; groups without a life are left out.
 ///
 /// # Errors
 /// As [`joint`].
@@ -63,7 +64,9 @@ fn sites(group: &GroupLife) -> BTreeMap<String, f64> {
 /// Stock for every site and group (part) of records grouped by `asked`, each under its group's whole plan where `plans`
 /// holds one, at the place's own rate where the plan's laws can follow it; else under its best replacement age. `terms`
 /// holds everything but the demand, at the price of most seals; groups with a price of their own, as `study` states,
-/// are held at that. Lives are in days.
+/// are held at that. Lives are in days. With n positions and m days from one fitting to the next in the long run, failures,
+/// findings and spoilt seals come unannounced, n/m times their share a day, and seals by schedule n/m times theirs
+/// ([`fleet_demand`]; [`cover`] finds the stock). Groups without a life are named in `left_out`.
 ///
 /// # Errors
 /// As [`Evaluator::new`] and [`cover`].

@@ -52,12 +52,12 @@ const MOSTLY_PASSES: f64 = 0.5;
 /// A trial much longer than the life to show.
 const LONG_TRIAL: f64 = 3.0;
 
-/// What is asked; of the four options one is solved for.
+/// What is asked; of the four options one is solved for. Times are in `unit`.
 #[derive(Debug, Clone, Copy)]
 pub struct ShowQuestion {
     /// Life to show.
     pub show_life: f64,
-    /// Share to be sound at that age.
+    /// Share to be sound at that age, between 0 and 1.
     pub reliability: f64,
     /// Weibull shape taken as known.
     pub shape: f64,
@@ -67,7 +67,7 @@ pub struct ShowQuestion {
     pub duration: Option<f64>,
     /// Failures with which the trial is passed.
     pub failures_allowed: Option<u64>,
-    /// Confidence wanted.
+    /// Confidence wanted, one-sided, between 0 and 1.
     pub confidence: Option<f64>,
     /// Unit of times.
     pub unit: &'static str,
@@ -196,10 +196,11 @@ pub(super) fn seals_words(seals: u64) -> String {
     )
 }
 
-/// Plans a trial that shows a life.
+/// Plans a trial that shows a life ([`Claim`]). Where more than one of the four is left out, no failure is allowed, then the
+/// confidence is 0.9, then each seal is run for just the life to show, until one is left, and the answer says so.
 ///
 /// # Errors
-/// When a number is out of its range, or no trial of this kind shows the life.
+/// When a number is out of its range, none of the four is left out, or no trial of this kind shows the life.
 pub fn show(question: ShowQuestion) -> Result<TrialDocument> {
     let claim = Claim::new(question.show_life, question.reliability, question.shape)?;
     let (question, taken) = question.filled();

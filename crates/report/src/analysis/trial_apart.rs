@@ -15,28 +15,29 @@ const FEW_FAILURES: f64 = 10.0;
 /// Parts of the ln ratio at which the chance is given beside.
 const OTHER_RATIOS: [f64; 3] = [0.5, 1.5, 2.0];
 
-/// What is asked.
+/// What is asked. Times are in `unit`.
 #[derive(Debug, Clone, Copy)]
 pub struct ApartQuestion {
     /// Life of the second material over that of the first.
     pub ratio: f64,
     /// Weibull shape of both.
     pub shape: f64,
-    /// Chance wanted.
+    /// Chance wanted that the interval of the ratio leaves 1 out; 0.8 when not stated.
     pub power: Option<f64>,
-    /// Level of the two-sided interval.
+    /// Level of that two-sided interval; 0.9 when not stated.
     pub confidence: Option<f64>,
     /// Seals of each, when the chance is asked for.
     pub seals: Option<u64>,
     /// Time each is run; to failure, when none.
     pub duration: Option<f64>,
-    /// Characteristic life of the first material.
+    /// Characteristic life of the first material: the age by which 1 - 1/e, or 63 %, have failed.
     pub life: Option<f64>,
     /// Unit of times.
     pub unit: &'static str,
 }
 
-/// Plans a trial that tells two materials apart, or says what one with so many seals can do.
+/// Plans a trial that tells two materials apart, or says what one with so many seals can do ([`Materials`]): the ln ratio
+/// of n seals each is taken as normal with the large-sample variance v/n.
 ///
 /// # Errors
 /// When a number is out of its range, a duration comes without a life, or hardly a seal fails.

@@ -18,14 +18,14 @@ use sealspan_care::weigh::{Candidate, PolicyRates, Rates, RatesQuestion, menu_ra
 use sealspan_records::{Clock, Question, Records, Study};
 use serde::{Serialize, Serializer};
 
-/// Everything the page needs.
+/// Everything the page needs. Times are in the unit of the clock, rates of one position per that unit.
 #[derive(Debug, Clone, Serialize)]
 pub struct WhatIf {
     /// Currency of amounts; may be empty.
     pub currency: String,
     /// One unit of the clock, such as "day".
     pub unit: String,
-    /// Units in the period of account, and its name.
+    /// Units in the period of account: 365.25 on the clock of days, else 1.
     pub units: f64,
     /// Name of that period.
     pub per: &'static str,
@@ -33,7 +33,8 @@ pub struct WhatIf {
     pub prices: WhatIfPrices,
     /// Parts with a whole plan.
     pub parts: Vec<WhatIfPart>,
-    /// Stock at a place; `None` where it is not worked out.
+    /// Stock at a place, in days; `None` off the clock of days, without terms of stock or a price, and where lead times
+    /// vary from spell to spell.
     pub stock: Option<WhatIfStock>,
 }
 
@@ -73,11 +74,12 @@ pub struct WhatIfPart {
     pub turned: Option<String>,
     /// Time between turns for the command line.
     pub turn_every: Option<f64>,
-    /// Places of the plan in `looks` and in its ages.
+    /// Places of the plan in `looks` and in its ages, from 0.
     pub plan: (usize, usize),
-    /// Events under today's practice.
+    /// Events under today's practice, averaged over the lives drawn or as the records counted them; `None` where that is
+    /// not known.
     pub today: Option<Events>,
-    /// Policies by time between looks.
+    /// Policies by time between looks ([`menu_rates`]).
     pub looks: Vec<LooksRow>,
     /// Sites with the positions they hold.
     pub places: Vec<(String, usize)>,
@@ -86,7 +88,7 @@ pub struct WhatIfPart {
 /// Policies with the same looks.
 #[derive(Debug, Clone, Serialize)]
 pub struct LooksRow {
-    /// Time between looks.
+    /// Time between looks; `None`: no looks.
     pub every: Option<f64>,
     /// The same in words.
     pub words: String,
@@ -97,18 +99,19 @@ pub struct LooksRow {
 /// One policy.
 #[derive(Debug, Clone, Serialize)]
 pub struct AgeRow {
-    /// Replacement age.
+    /// Replacement age; `None`: on failure only.
     pub at: Option<f64>,
     /// The same in words.
     pub words: String,
     /// Events on average over the lives drawn.
     pub mean: Events,
-    /// Seals taken without warning per position and unit of the clock at the estimate, place by place: what stocks are
-    /// sized by.
+    /// Seals taken without warning (failed, found or damaged) per position and unit of the clock at the estimate, in the
+    /// order of [`WhatIfPart::places`]: what stocks are sized by.
     pub unplanned: Vec<f64>,
 }
 
-/// Events per position and unit of the clock: planned, failed, found, damaged, openings, looks, turns, opportunity.
+/// Events per position and unit of the clock: planned, failed, found, damaged, openings, looks, turns, opportunity. Written
+/// to ten digits.
 #[derive(Debug, Clone, Copy)]
 pub struct Events(pub [f64; 8]);
 
@@ -158,7 +161,7 @@ pub struct WhatIfStock {
 /// An urgent order.
 #[derive(Debug, Clone, Copy, Serialize)]
 pub struct Urgent {
-    /// Money above the usual price.
+    /// Money above the usual price, the wait not counted.
     pub extra: f64,
     /// Days until it comes.
     pub days: f64,

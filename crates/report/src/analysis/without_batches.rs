@@ -1,5 +1,5 @@
-//! What the plan would be without a batch that is gone: its seals lived shorter lives than their like, none of them is in
-//! service any more, and still they stand in the laws.
+//! What the plan would be without a batch that is gone: its seals lived shorter lives than their like (it stands out in the
+//! screen, all looks allowed for), none of them is in service any more, and still they stand in the laws.
 
 use super::intervals::{self, SheetQuestion};
 use super::lives::groups;
@@ -34,9 +34,9 @@ pub struct WithoutBatch {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub plan_reason: Option<String>,
-    /// What it costs, per unit of the clock.
+    /// What it costs, money of one position per unit of the clock; `null` without a plan.
     pub then: Option<Average>,
-    /// What it saves against today's practice, priced without them too, per unit of the clock.
+    /// What it saves against today's practice, priced without them too, likewise; `null` also where no practice is known.
     pub saving: Option<Average>,
 }
 

@@ -29,7 +29,7 @@ const TITLE: f64 = 15.0;
 const BODY: f64 = 13.0;
 const SMALL: f64 = 12.2;
 
-/// How wide a figure is drawn.
+/// How wide a figure is drawn, in figure units: CSS pixels at its natural size.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Width {
     /// For a page or a laptop's screen: 600 units.

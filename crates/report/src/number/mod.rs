@@ -71,7 +71,8 @@ fn grouped(digits: &str) -> String {
 
 /// `value` to `digits` significant digits; zeros after them are kept.
 ///
-/// Very large and very small values are written with a power of ten.
+/// Values of 10^12 and more and those below 10^-6 are written with a power of ten. `digits` outside 1 to 15 are taken
+/// as the nearer of these; a value that is not finite is "not a number".
 #[must_use]
 pub fn significant(value: f64, digits: u32) -> String {
     if value == 0.0 || !value.is_finite() {
@@ -132,7 +133,7 @@ pub fn tidy(value: f64) -> String {
     }
 }
 
-/// The same, rounded up: for a time to be kept at least.
+/// The same as [`tidy`], rounded up: for a time to be kept at least.
 ///
 /// ```
 /// assert_eq!(sealspan_report::number::tidy_up(498.91), "499");
@@ -180,7 +181,8 @@ pub fn to_width(value: f64, width: f64) -> String {
 }
 
 /// A share between 0 and 1 as per cent, rounded as suits its size: 0.004 is
-/// "0.4 %", 0.042 is "4.2 %", 0.42 is "42 %", 0.9996 is "99.96 %".
+/// "0.4 %", 0.042 is "4.2 %", 0.42 is "42 %", 0.9996 is "99.96 %"; nearer to 0 or 1 only "less than 0.01 %" or "more than
+/// 99.99 %" is said.
 #[must_use]
 pub fn percent(share: f64) -> String {
     format!("{}{NBSP}%", percent_number(share))
@@ -242,7 +244,7 @@ pub fn level(level: f64) -> String {
     format!("{short}{NBSP}%")
 }
 
-/// A number of things with its word: "1 seal", "2,220 seals".
+/// A number of things with its word, to one decimal where it is not whole: "1 seal", "2,220 seals".
 ///
 /// ```
 /// use sealspan_report::number::counted;
@@ -255,7 +257,7 @@ pub fn counted(count: f64, one: &str) -> String {
     format!("{} {one}{ending}", fixed(count, decimals))
 }
 
-/// A p-value: "p = 0.031", "p < 0.001", "p > 0.99".
+/// A p-value: "p = 0.031", "p < 0.001", "p > 0.99"; outside 0 to 1 "p not available".
 #[must_use]
 pub fn p_value(p: f64) -> String {
     if !(0.0..=1.0).contains(&p) {
@@ -281,8 +283,8 @@ pub fn simulated_p_value(p: f64, draws: usize) -> String {
     p_value(p)
 }
 
-/// An amount of money: cents below a hundred, three significant digits at
-/// least above and below one: "EUR 9.50", "EUR 12,430", "EUR 0.00125".
+/// An amount of money: whole from a hundred on, cents below that, three significant digits below one and from 10^12 on:
+/// "EUR 9.50", "EUR 12,430", "EUR 0.00125". Without a currency the number alone.
 #[must_use]
 pub fn money(amount: f64, currency: &str) -> String {
     if amount != 0.0 && (amount.abs() < 0.995 || amount.abs() >= 1e12) {

@@ -5,7 +5,7 @@ use crate::number;
 
 /// Equal steps for equal differences.
 pub const LINEAR: &dyn Scale = &Linear;
-/// Equal steps for equal ratios; positive values only.
+/// Equal steps for equal ratios: the place is the natural logarithm; positive values only.
 pub const LOG: &dyn Scale = &Log;
 
 #[derive(Debug)]

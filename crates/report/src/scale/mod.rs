@@ -45,7 +45,7 @@ pub trait Scale: Debug + Sync {
     /// The value at a place; the inverse of [`Scale::place`].
     fn value(&self, place: f64) -> f64;
 
-    /// Ticks within `low..=high`, about `wanted` of them.
+    /// Ticks within `low..=high`, about `wanted` of them; none where the range is empty or outside the domain.
     fn ticks(&self, low: f64, high: f64, wanted: usize) -> Vec<Tick>;
 
     /// Values for short unlabelled ticks within `low..=high`.
@@ -53,7 +53,7 @@ pub trait Scale: Debug + Sync {
         Vec::new()
     }
 
-    /// A range that holds all of `low..=high` with a little room to spare.
+    /// A range that holds all of `low..=high` with a little room to spare, or up to the next round values.
     fn widen(&self, low: f64, high: f64) -> (f64, f64);
 }
 

@@ -11,7 +11,7 @@ use crate::number::NBSP;
 /// slope is its shape. Definition as in IEC 61649.
 pub const WEIBULL_PAPER: &dyn Scale = &WeibullPaper;
 /// Normal paper: the place of a share failed F is the standard normal
-/// quantile of F. Against a logarithmic time axis a lognormal law is straight.
+/// quantile of F, by the normal law's definition. Against a logarithmic time axis a lognormal law is straight.
 pub const NORMAL_PAPER: &dyn Scale = &NormalPaper;
 
 #[derive(Debug)]

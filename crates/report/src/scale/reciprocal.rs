@@ -2,7 +2,8 @@
 
 use super::{LINEAR, Scale, Tick};
 
-/// Equal steps for equal differences of 1/T; hotter to the right.
+/// Equal steps for equal differences of 1/T: the place of a temperature c in °C is -1/(c + 273.15); hotter to the right. None
+/// at absolute zero and below.
 pub const ARRHENIUS_PAPER: &dyn Scale = &ArrheniusPaper;
 
 /// 0 °C in kelvin.

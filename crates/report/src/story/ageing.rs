@@ -14,7 +14,9 @@ use sealspan_life::ageing::reach::Reach;
 /// Points of a drawn curve.
 const STEPS: usize = 60;
 
-/// Two figures a material.
+/// Two figures a material: the property against hours on a logarithmic axis, by oven, with the limit; and where it has a line,
+/// hours to the limit on Arrhenius paper with the line's confidence band, the prediction band of one more oven, both at the
+/// document's level, and the service temperatures asked for.
 #[must_use]
 pub fn charts(ageing: &Ageing, curve: Curve) -> Vec<Chart> {
     let measure = ageing.document.measure.clone().unwrap_or_default();

@@ -18,7 +18,8 @@ fn by(test: &BackTest, name: fn(&BackTestRow) -> &str) -> BTreeMap<&str, Vec<&Ba
     out
 }
 
-/// What the forecasts came to; `confidence` is the level of their intervals.
+/// What the forecasts came to: how many, for how many days, how many intervals held, failures forecast and come, and the
+/// place that missed most where one missed twice or more; `confidence` is the level of their intervals.
 #[must_use]
 pub fn sentence(test: &BackTest, confidence: f64) -> String {
     let off = test.expected / (test.happened as f64).max(1.0) - 1.0;

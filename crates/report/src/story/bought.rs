@@ -84,7 +84,8 @@ fn one_by_one(steps: &[ExtraSpare], results: &Results) -> String {
     )
 }
 
-/// The steps of extra spares; `None` without any.
+/// The steps of extra spares: seals held, where the last goes, money tied up, hours down a year, the hours that the last
+/// takes off, cost a year. About 16 of them with the one that costs least; `None` where no spare takes anything off.
 #[must_use]
 pub fn spares(steps: &[ExtraSpare], currency: &str) -> Option<Table> {
     let stride = steps.len().div_ceil(STEPS).max(1);
@@ -191,7 +192,8 @@ fn curve(steps: &[ExtraSpare], currency: &str) -> Option<Chart> {
     })
 }
 
-/// More and fewer looks against today's; `None` where no part can be judged.
+/// More and fewer looks against today's: days between looks, then looks, failures, hours down, cost and cost above today's
+/// a year, with intervals at `confidence`, from [`PartLooks::rows`]; `None` where no part can be judged.
 #[must_use]
 pub fn looks(parts: &[PartLooks], confidence: f64, currency: &str) -> Option<Table> {
     let sum = |x: f64| words::money(x, currency);

@@ -21,7 +21,9 @@ const STEPS: usize = 40;
 /// Most seals drawn one by one.
 const SEALS: usize = 400;
 
-/// Every figure that the comparison holds.
+/// Every figure that the comparison holds: life ratios with their intervals (the wider of the two where like seals are
+/// allowed for), median life against temperature, and Cox-Snell residuals against the exponential law that they follow
+/// where the law holds.
 #[must_use]
 pub fn figures(c: &Compared) -> Vec<Chart> {
     let mut out: Vec<Chart> = picture::life_ratios(&c.document).into_iter().collect();
@@ -47,7 +49,8 @@ pub fn figures(c: &Compared) -> Vec<Chart> {
     out
 }
 
-/// Every pair of levels with its life ratio; `None` without pairs.
+/// Every pair of levels with its life ratio, its interval by itself and for all pairs at once, and both p-values, from
+/// [`Pairwise`](crate::wire::pairwise::Pairwise); `None` without pairs.
 #[must_use]
 pub fn life_ratio_table(d: &CompareDocument) -> Option<DataTable> {
     let all = d.pairwise.as_ref()?;

@@ -7,7 +7,7 @@ use crate::wire::due::{Act, DueDocument, DuePlace, DueSeal};
 /// Seals of the table on a page.
 const SHOWN: usize = 20;
 
-/// How many seals are past due, and what is expected of them, in a sentence.
+/// How many seals are past due, where most of them are, and the failures expected of them in the next month, in a sentence.
 #[must_use]
 pub fn sentence(d: &DueDocument) -> String {
     let sum = |of: &dyn Fn(&DuePlace) -> f64| d.places.iter().map(of).sum::<f64>();
@@ -61,7 +61,8 @@ pub(super) fn past_due(d: &DueDocument) -> Option<String> {
     })
 }
 
-/// A row a place.
+/// A row a place: seals, those past due, the failures expected of these in the next month, and those due in each month after;
+/// `None` without a place.
 #[must_use]
 pub fn by_place(d: &DueDocument) -> Option<Table> {
     let months = d.places.first()?.by_month.len();
@@ -100,7 +101,8 @@ pub fn by_place(d: &DueDocument) -> Option<Table> {
 /// Heads of columns of words.
 const WORDS: [&str; 5] = ["position", "seal", "part", "place", "urgent"];
 
-/// The first `most` seals, with their own names where there is room for them.
+/// The first `most` seals in the document's order, with their own names where `named`: position, chance to fail in the next
+/// month with its interval, part, age in days, the day due, days past due, place, what is urgent. `None` without a seal.
 #[must_use]
 pub fn seals(d: &DueDocument, most: usize, named: bool) -> Option<Table> {
     let shown = d.seals.iter().take(most);

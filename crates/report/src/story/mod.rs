@@ -45,7 +45,8 @@ pub use tables::tables;
 use crate::analysis::run::Results;
 use crate::document::{Document, Lead};
 
-/// The report of a study. `stamp` says how it was made: label and value.
+/// The report of a study: the answers, then a page each for the engineer, the finance manager and the maker, and the
+/// evidence. `stamp` says how it was made: label and value.
 #[must_use]
 pub fn story(results: &Results, stamp: Vec<(String, String)>) -> Document {
     let check = &results.check;

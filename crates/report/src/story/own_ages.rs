@@ -21,7 +21,8 @@ pub(super) fn taken(found: &OwnAges) -> Vec<&OwnAge> {
     all
 }
 
-/// What the ages of places' own come to, in a sentence; `None` where there is nothing to weigh them by.
+/// What the ages of places' own come to, in a sentence: at how many places and parts, and the money a year that they save,
+/// with its interval; `None` where there is nothing to weigh them by.
 #[must_use]
 pub fn sites_sentence(d: &MoneyDocument) -> Option<String> {
     let found = d.own_ages.as_ref()?;

@@ -6,7 +6,10 @@ use crate::document::Table;
 use crate::number::{self, NBSP};
 use crate::wire::money::MoneyDocument;
 
-/// What every place costs now and under the plan; `None` with fewer than two places.
+/// What every place costs now and under the plan, a year averaged over the document's months: seals, failures as recorded,
+/// expected today and under the plan, money of both, and what is saved with its prediction interval, from
+/// [`PlaceMoney`](crate::wire::money_places::PlaceMoney);
+/// `None` with fewer than two places.
 #[must_use]
 pub fn places(d: &MoneyDocument) -> Option<Table> {
     let m = |x: f64| money(x, "");
@@ -59,7 +62,8 @@ pub fn places(d: &MoneyDocument) -> Option<Table> {
 /// p-value, all places allowed for, below which a place's log contradicts its forecast.
 const CONTRADICTED: f64 = 0.05;
 
-/// Places whose own logs contradict the failures forecast for them, in a sentence; `None` without one.
+/// Places whose own logs contradict the failures forecast for them, in a sentence: those whose p-value is below 0.05 over the
+/// number of places with a log (Bonferroni); `None` without one.
 #[must_use]
 pub fn contradicted(d: &MoneyDocument) -> Option<String> {
     let told = d.places.iter().filter(|p| p.recorded.is_some()).count();

@@ -10,7 +10,9 @@ const MOST_BANDS: usize = 3;
 /// Rings shown beside the one of all positions.
 const MOST_RINGS: usize = 5;
 
-/// The figures that the records allow.
+/// The figures that the records allow: the mean cumulative number of replacements of a position against time, by group where
+/// there are groups, with pointwise intervals for any process; and rings of failed or worn seals by sector of the door frame,
+/// the doors out of line first.
 #[must_use]
 pub fn figures(document: &PositionsDocument) -> Vec<Chart> {
     [curves(document), doors(document)]

@@ -1,4 +1,5 @@
-//! Laboratory ageing: times to a limit, the Arrhenius line, life in service, duty cycles.
+//! Laboratory ageing: times to a limit, the Arrhenius line, life in service, duty cycles. Times are in hours, temperatures in
+//! °C, the limit in the unit of the property.
 
 use super::{GroupKey, Number};
 use serde::Serialize;
@@ -53,7 +54,7 @@ pub struct AgeingGroup {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub curvature_reason: Option<String>,
-    /// Activation energies between neighbours, coolest pair first.
+    /// Activation energies between neighbouring ovens that reached the limit, coolest pair first.
     pub local_energies: Vec<LocalResult>,
     /// Time to the limit at the temperatures asked for.
     pub life: Vec<LifeAt>,
@@ -77,34 +78,35 @@ pub struct OvenResult {
     pub longest: f64,
     /// `within_test`, `not_reached`, `before_first_look` or `no_curve`.
     pub reached: &'static str,
-    /// Time to the limit with its confidence interval, from the scatter within this oven.
+    /// Time to the limit with its confidence interval, from the scatter within this oven. Where the limit was not reached
+    /// only a lower end, the longest time; where it was passed before the first look only an upper end.
     pub time_to_limit: Number,
     /// Measurements that the curve cannot use.
     pub left_out: usize,
 }
 
-/// The line ln time = intercept + slope/T.
+/// The line ln t = intercept + slope/T, t in hours, T in kelvin ([`fit`](sealspan_life::ageing::line::fit)).
 #[derive(Debug, Clone, Serialize)]
 pub struct LineResult {
     /// How it was fitted, in words.
     pub method: &'static str,
     /// ln hours at 1/T = 0.
     pub intercept: f64,
-    /// Slope in kelvin, with its standard error.
+    /// Slope in kelvin.
     pub slope_k: f64,
     /// Its standard error.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slope_std_error_k: Option<f64>,
-    /// Standard deviation of an oven about the line, in ln time.
+    /// Standard deviation of an oven about the line, in ln time; `None` with two ovens.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub residual_sd: Option<f64>,
     /// Degrees of freedom.
     pub degrees_of_freedom: f64,
-    /// Ovens that reached the limit, and those that did not.
+    /// Ovens that reached the limit.
     pub ovens_reached: usize,
     /// Ovens that did not.
     pub ovens_not_reached: usize,
-    /// Activation energy.
+    /// Activation energy E = slope x R, R the gas constant; its interval that of the slope.
     pub activation_energy_kj_per_mol: Number,
     /// The same in eV.
     pub activation_energy_ev: Number,
@@ -118,8 +120,8 @@ pub struct LineResult {
 pub struct PriorResult {
     /// Mean, eV.
     pub mean_ev: f64,
-    /// Standard deviation, eV, wide enough that a normal law has the 90 % interval of the line, and no smaller than
-    /// the ovens' own errors make it.
+    /// Standard deviation, eV: half the width of the line's 90 % interval over 1.645, so that a normal law has that
+    /// interval, and no smaller than the ovens' own errors make it (a rule of ours).
     pub sd_ev: f64,
     /// `MEAN,SD`.
     pub option: String,
@@ -128,13 +130,13 @@ pub struct PriorResult {
 /// A bend of the line.
 #[derive(Debug, Clone, Serialize)]
 pub struct CurvatureResult {
-    /// Coefficient of (1/T)², K².
+    /// Coefficient of (1/T)², K² ([`curvature`](sealspan_life::ageing::bend::curvature)).
     pub coefficient_k2: f64,
     /// Two-sided p-value.
     pub p_value: f64,
     /// Degrees of freedom.
     pub degrees_of_freedom: f64,
-    /// Whether it is taken as shown (p below 0.1).
+    /// Whether it is taken as shown (p below 0.1, a rule of ours).
     pub bent: bool,
     /// What it means.
     pub words: String,
@@ -176,11 +178,11 @@ pub struct LifeAt {
     pub reason: Option<String>,
     /// Kelvin below the coldest oven that reached the limit; below 0 when warmer.
     pub below_coldest_k: f64,
-    /// `within`, `near`, `far` (extrapolated to the cold) or `hotter`.
+    /// `within` the ovens that reached the limit, `near` (to the cold, up to 25 K), `far` (more, a rule of ours) or `hotter`.
     pub extrapolation: &'static str,
-    /// What the line gives over the longest test.
+    /// What the line gives over the longest time in any oven, a ratio.
     pub times_longest_test: f64,
-    /// What a bent line would give; a check, no estimate.
+    /// Hours that a bent line would give; a check, no estimate.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub if_bent: Option<f64>,
     /// In words.
@@ -207,7 +209,7 @@ pub struct TemperatureFor {
     /// Kelvin below the coldest oven that reached the limit; below 0 when warmer.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub below_coldest_k: Option<f64>,
-    /// `within`, `near`, `far` (extrapolated to the cold) or `hotter`.
+    /// As [`LifeAt::extrapolation`].
     #[serde(skip_serializing_if = "Option::is_none")]
     pub extrapolation: Option<&'static str>,
     /// How far it is extrapolated, in words.
@@ -220,11 +222,13 @@ pub struct TemperatureFor {
 pub struct DutyResult {
     /// Hours and temperatures of its stretches.
     pub stretches: Vec<StretchResult>,
-    /// Mean temperature, which is not what ages a seal.
+    /// Mean temperature, weighed by the hours, which is not what ages a seal.
     pub mean_c: f64,
     /// Activation energy used, kJ/mol.
     pub kj_per_mol: f64,
-    /// Constant temperature that ages as fast, with its interval from that of the energy.
+    /// Constant temperature that ages as fast
+    /// ([`equivalent_temperature`](sealspan_life::ageing::arrhenius::equivalent_temperature)), with its interval from that
+    /// of the energy.
     pub equivalent_c: Number,
     /// Time to the limit at that temperature.
     #[serde(skip_serializing_if = "Option::is_none")]

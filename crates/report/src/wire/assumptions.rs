@@ -1,4 +1,4 @@
-//! How far each class of assumption moves the life: the same Weibull fit under another reading.
+//! How far each class of assumption moves the life: the same Weibull fit under another reading, all groups together.
 
 use sealspan_life::fit::fit;
 use sealspan_life::laws::by_name;

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::stock::PlaceStock;
 
-/// The stocks for a budget.
+/// The stocks for a budget ([`within`]).
 #[derive(Debug, Clone, Serialize)]
 pub struct Budget {
     /// The budget.
@@ -15,16 +15,17 @@ pub struct Budget {
     pub spent: f64,
     /// Positions waiting for a seal on average, all places.
     pub expected_backorders: f64,
-    /// Hours a year that positions wait.
+    /// Hours a year that positions wait: those waiting on average x 24 x 365.25.
     pub downtime_hours_per_year: f64,
-    /// No stocks for this budget have fewer positions waiting.
+    /// No stocks for this budget have fewer positions waiting on average than this number.
     pub bound: f64,
     /// True when the stocks are known to be the best of all, else they lie between `bound` and the last efficient
     /// point.
     pub exact: bool,
     /// Stocks by place and part.
     pub stock: Vec<PlaceLevel>,
-    /// The efficient curve: what every sum of money buys in waiting, from empty shelves to twice the budget.
+    /// The efficient curve: what every sum of money buys in waiting, from empty shelves to twice the budget, about 40 points
+    /// of it.
     pub curve: Vec<CurvePoint>,
     /// What the next seal on the efficient curve costs and takes off; `null` when none is worth a step.
     pub next: Option<NextStep>,
@@ -44,7 +45,7 @@ pub struct PlaceLevel {
     pub stock: u32,
 }
 
-/// A point of the efficient curve: no stocks as cheap leave less waiting.
+/// A point of the efficient curve ([`efficient_curve`]): no stocks as cheap leave less waiting.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct CurvePoint {
     /// Seals held over all places.
@@ -66,11 +67,11 @@ pub struct NextStep {
 
 const HOURS_PER_YEAR: f64 = 24.0 * 365.25;
 
-/// Spreads `budget` over the places; demands wait, for their mean number on order, at the price of each.
+/// Spreads the money `budget` over the places; demands wait, for their mean number on order, at the price of each.
 ///
 /// # Errors
-/// When a place has no price, the budget buys nothing, or `target` (the share of demands met at once over all places)
-/// is out of its reach: then the least budget that reaches it is named.
+/// When a place has no price, the budget buys nothing, or `target` (the share of demands met at once over all places,
+/// between 0 and 1) is out of its reach: then about the least budget that reaches it is named, where one does.
 pub fn budget(places: &[PlaceStock], budget: f64, target: Option<f64>) -> Result<Budget> {
     let parts: Vec<Part> = places
         .iter()

@@ -49,9 +49,9 @@ pub struct ConditionGroup {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
-    /// Ages at which the stated shares of new seals have reached the limit.
+    /// Ages at which the shares asked for of new seals have reached the limit.
     pub new_seal: Vec<ShareAge>,
-    /// Each running seal, the most urgent first.
+    /// Each running seal that was measured, the one with the least median time left first.
     pub running: Vec<RunningSeal>,
     /// What is expected by the next look.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -156,11 +156,11 @@ pub struct NextLook {
     pub expected_past_now: f64,
     /// Expected number past the limit then.
     pub expected_past_then: f64,
-    /// Prediction interval of that number.
+    /// Lower end of the prediction interval of that number: a quantile of the sum of independent seals.
     pub lower: u64,
     /// Its upper end.
     pub upper: u64,
-    /// Share that crosses between now and then.
+    /// Share of the seals that crosses between now and then: (expected then - expected now) / seals, 0 at least.
     pub share_crossing: f64,
 }
 
@@ -174,7 +174,8 @@ pub struct UnusualSeal {
     pub asset: Option<String>,
     /// Whether it is in service.
     pub running: bool,
-    /// Its own rate over the mean rate.
+    /// Its own rate over the mean rate: the model's, or under gamma wear what was measured, (last - first value) over the
+    /// time between. `None` under gamma wear where it was measured at one age only.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub times_mean_rate: Option<f64>,
     /// Two-sided p-value of going like the rest.

@@ -10,7 +10,7 @@ pub struct DemandDocument {
     pub schema: &'static str,
     /// Unit of ages and times.
     pub unit: &'static str,
-    /// Level of the prediction intervals.
+    /// Two-sided level of the prediction intervals.
     pub confidence: f64,
     /// `plan`: as given with each part; `practice`: as the records show it done today.
     pub policy: &'static str,
@@ -20,7 +20,8 @@ pub struct DemandDocument {
     pub places: Vec<PlaceDemand>,
     /// All parts together.
     pub all: PlaceDemand,
-    /// Money expected by month for failures and planned replacements, downtime priced in; `null` without prices.
+    /// Money expected by month for failures and planned replacements, downtime priced in, not discounted; `null` without
+    /// prices.
     pub spend: Option<Vec<f64>>,
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -69,11 +70,12 @@ pub struct BackTest {
     pub horizon: f64,
     /// The forecasts.
     pub rows: Vec<BackTestRow>,
-    /// Share of them whose interval held what happened.
+    /// Share of them whose interval held what happened, its ends included.
     pub hit_rate: f64,
-    /// Share the intervals promised: whole numbers make it somewhat more than the level.
+    /// Share the intervals promised, the mean of the chances that they hold: whole numbers make it somewhat more than the
+    /// level.
     pub promised: f64,
-    /// Failures forecast, and failures that came, over all rows.
+    /// Failures forecast over all rows.
     pub expected: f64,
     /// Failures that came.
     pub happened: u64,
@@ -92,7 +94,7 @@ pub struct BackTestRow {
     pub running: f64,
     /// Expected failures of those seals.
     pub expected: f64,
-    /// Lower end.
+    /// Lower end of the prediction interval.
     pub lower: usize,
     /// Upper end.
     pub upper: usize,

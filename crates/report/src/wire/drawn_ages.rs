@@ -18,7 +18,7 @@ pub struct DrawnAges {
     pub seed: u64,
     /// The law that they were drawn from.
     pub from: &'static str,
-    /// Largest share of a variance that comes from not knowing the ages.
+    /// Largest share of a variance that comes from not knowing the ages: of a coefficient's, or of the scores' of a test.
     pub largest_share: f64,
     /// How the copies were put together.
     pub method: &'static str,

@@ -43,7 +43,7 @@ pub struct DueDocument {
     pub as_of: Option<String>,
     /// Two-sided level of the intervals.
     pub confidence: f64,
-    /// Time over which the chance of failing is told.
+    /// Time over which the chance of failing is told: a month of account, 30.4375 days.
     pub horizon: f64,
     /// Every place with what is due there, most past due first.
     pub places: Vec<DuePlace>,
@@ -81,9 +81,10 @@ pub struct DuePlace {
     pub place: String,
     /// Seals in service there, of parts with a plan.
     pub seals: f64,
-    /// Those past the plan's age on the last day.
+    /// Those at the plan's age or past it on the last day.
     pub past_due: f64,
-    /// Those that come due in each of the next months of account, the first first.
+    /// Those that come due after the last day in each of the next three months of account, the first first; a month holds
+    /// its last moment.
     pub by_month: Vec<f64>,
     /// Failures expected in the next month as practice goes on.
     pub failures: f64,
@@ -125,17 +126,18 @@ pub struct DueSeal {
     pub place: String,
     /// Which seal.
     pub part: String,
-    /// How many alike.
+    /// Seals that the row of the records stands for.
     pub count: f64,
     /// Age on the last day.
     pub age: f64,
     /// The plan's age of replacement; `null`: on failure only.
     pub planned_age: Option<f64>,
-    /// Time from the last day until it is due, below 0 when past due; `null` without an age.
+    /// Time from the last day until it is due, `planned_age` less `age`: 0 or below when past due; `null` without an age.
     pub due_in: Option<f64>,
-    /// The day it is due; `null` without an age or a last day.
+    /// The day it is due, the last day plus `due_in` rounded up to whole days; `null` without an age or a last day.
     pub due_on: Option<String>,
-    /// What is known of it beyond its age, whatever the plan: a reading past its limit, a door out of line.
+    /// What is known of it beyond its age, whatever the plan: a measured property past its limit now or by the next look
+    /// with a chance of a half or more (a rule of ours), a door out of line.
     pub urgent: Vec<String>,
     /// When to act on what is urgent, which comes before the day it is due: `now` or `before_next_look`.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -143,7 +145,7 @@ pub struct DueSeal {
     /// Failures expected at its position within the horizon as practice goes on: nearly the chance that it fails. Of a
     /// seal with something urgent that is by its age alone, and too low.
     pub fails: f64,
-    /// Ends of the interval of that, from the laws and rates drawn; `null` without draws.
+    /// Lower end of the interval of that expected number, from the laws and rates drawn; `null` without draws.
     pub fails_lower: Option<f64>,
     /// Upper end.
     pub fails_upper: Option<f64>,

@@ -11,7 +11,7 @@ use sealspan_records::NONE;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
-/// Both fits.
+/// Both fits ([`weibull_frailty`], [`frailty`]).
 #[derive(Debug, Clone, Serialize)]
 pub struct FrailtyResult {
     /// Column whose levels are the clusters.
@@ -58,7 +58,7 @@ pub struct WeibullFrailtyResult {
     pub coefficients: Vec<super::compare::CoefficientResult>,
     /// On the log failure rate, −b/σ.
     pub hazard_coefficients: Vec<HazardCoefficient>,
-    /// Spread of ln life within a cluster.
+    /// σ, the scale of ln life within a cluster: 1/shape.
     pub sigma: f64,
     /// Its standard error.
     pub sigma_std_error: f64,

@@ -14,7 +14,7 @@ pub struct Habits {
     /// Expected share of false claims among the sites and groups called too early, and among those called never
     /// inspecting.
     pub false_discovery: f64,
-    /// Draws behind the intervals and p-values.
+    /// Draws of the lives behind the intervals and p-values.
     pub draws: usize,
     /// Sites and groups of seals that are replaced by schedule.
     pub replaced: Vec<ReplacedResult>,
@@ -42,20 +42,22 @@ pub struct ReplacedResult {
     pub gone: f64,
     /// The greatest age that any of its seals reached.
     pub oldest: f64,
-    /// Half of those taken off by schedule were this old or younger, with the ages between which the middle half
-    /// lie.
+    /// The ages of those taken off by schedule.
     pub practised_age: Middle,
-    /// The age that the life calls for; the upper end is open where waiting for failures may be best.
+    /// The age that the life calls for, by [`Habits::limit`]; the upper end is open where waiting for failures may be best.
     pub limit_age: Number,
-    /// Share of the service up to that age that was thrown away, mean of the seals taken off.
+    /// Share of the service up to that age that was thrown away, mean of the seals taken off: of one taken off at age t,
+    /// m / (t + m), m the mean time it would still have served up to that age (to its failure where there is none).
     pub thrown_away: Number,
-    /// Chance that a seal so taken off would have lasted to that age, mean of the seals taken off.
+    /// Chance S(limit)/S(t), 1 at most, that a seal taken off at age t would have lasted to that age, mean of the seals
+    /// taken off; S the share surviving.
     pub would_have_lasted: Number,
     /// Seals of the group running at the site now.
     pub running: f64,
-    /// What the habit costs those running beyond the best age: money a year, or per unit of another clock.
+    /// What the habit costs those running beyond the best age, seals running x (cost rate at the median age practised -
+    /// least cost rate): money a year of 365.25 days, or per unit of another clock.
     pub yearly_cost: Number,
-    /// Share of the drawn lives that do not call the habit too early, one added to each count.
+    /// (1 + drawn lives that do not call the habit too early) / (1 + drawn lives).
     pub p_value: f64,
     /// Share of false claims among those with so small a p-value (Benjamini & Hochberg 1995).
     pub adjusted_p_value: f64,
@@ -83,17 +85,18 @@ pub struct LooksResult {
     pub years: f64,
     /// Looks.
     pub looks: u64,
-    /// Looks expected at the rate of the other sites that look at all.
+    /// Looks expected at the rate a year of the other sites that look at all.
     pub expected: Option<f64>,
     /// Failures.
     pub failed: f64,
     /// Seals taken off worn, before they failed.
     pub worn: f64,
-    /// Chance of so few looks at that rate.
+    /// Chance of so few looks or fewer at that rate, as a Poisson count.
     pub p_value: Option<f64>,
-    /// Adjusted over the sites.
+    /// Adjusted over the sites (Benjamini & Hochberg 1995).
     pub adjusted_p_value: Option<f64>,
-    /// True when no look is recorded where many were to be expected.
+    /// True when no look is recorded where ten or more were to be expected (a rule of ours) and the adjusted p-value is no
+    /// larger than [`Habits::false_discovery`].
     pub never_inspects: bool,
     /// Why nothing is expected.
     #[serde(skip_serializing_if = "Option::is_none")]

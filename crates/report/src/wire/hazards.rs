@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 /// A drift with age less likely than this is spoken of.
 const DRIFT: f64 = 0.05;
 
-/// The fit.
+/// The fit ([`fit`]; [`fit_drawn`] where ages are drawn).
 #[derive(Debug, Clone, Serialize)]
 pub struct ProportionalHazards {
     /// How tied failures are ordered.
@@ -32,7 +32,8 @@ pub struct ProportionalHazards {
     /// How ages known only as intervals came in; absent where every age is known.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub drawn_ages: Option<DrawnAges>,
-    /// Coefficients on the log failure rate.
+    /// Coefficients on the log failure rate; intervals by the normal approximation, or where errors are by cluster by
+    /// Student's t.
     pub coefficients: Vec<HazardCoefficient>,
     /// Log partial likelihood.
     pub log_likelihood: f64,
@@ -61,7 +62,7 @@ pub struct HazardCoefficient {
     pub upper: f64,
     /// p-value of no effect.
     pub p_value: f64,
-    /// Failure rate over that of the base, or for one unit more.
+    /// Failure rate over that of the base, or for one unit more: exp(estimate).
     pub hazard_ratio: f64,
     /// Lower end.
     pub hazard_ratio_lower: f64,

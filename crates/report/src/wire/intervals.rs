@@ -58,16 +58,17 @@ pub struct ClockIntervals {
     pub seals: f64,
     /// Failures among them.
     pub failures: f64,
-    /// Seals watched at the age that is stated; left out where none is.
+    /// Seals watched at the age that is stated (entered by then, and last seen at it or later); left out where none is.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub watched_then: Option<f64>,
     /// Oldest age seen, failed or not.
     pub oldest_seen: f64,
-    /// Age by which the share has failed: estimate and two-sided interval whose lower end is the bound below.
+    /// Age by which the share has failed: estimate, and the interval of two-sided level 2c - 1, c the one-sided confidence,
+    /// whose lower end is the bound below unless that rests on the defect model.
     pub age_of_share: Number,
     /// The age by which at most the share fails, with the confidence asked for.
     pub at_most_share: Interval,
-    /// The age of least cost, replaced at an age alone.
+    /// The age of least cost, replaced at an age alone, by the estimate.
     pub least_cost: Interval,
     /// What the two rest on: `sound_until_removed` reads seals taken off worn as sound until then, `defects` reads what
     /// looks found as defects on their way to failure, `failed_when_removed` reads them as failed that day for the share

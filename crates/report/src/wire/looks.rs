@@ -16,13 +16,13 @@ pub struct PartLooks {
     pub reason: Option<String>,
 }
 
-/// All positions of a part with looks a number of times as often as today, everything else done as it is. Long-run
-/// figures a year.
+/// All positions of a part with looks a number of times as often as today at the sites that look, everything else done as it
+/// is. Long-run figures a year of 365.25 days, averaged over the lives drawn; their intervals by rank among these.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct LooksRow {
     /// How many times as often as today; 0: never.
     pub times_today: f64,
-    /// Mean days between looks at the sites that look.
+    /// Mean days between looks at the sites that look: the inverse of their mean rate, by seal-time.
     pub every: Option<f64>,
     /// Why there is no such time.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -33,7 +33,7 @@ pub struct LooksRow {
     pub failures_per_year: f64,
     /// Hours down.
     pub hours_down_per_year: f64,
-    /// Money.
+    /// Money, hours down priced in.
     pub cost_per_year: f64,
     /// Lower end of its interval: what the estimates leave open.
     pub cost_lower: f64,

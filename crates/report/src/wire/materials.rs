@@ -23,7 +23,7 @@ pub struct MaterialsDocument {
     /// Currency of the costs.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub currency: Option<String>,
-    /// The families, the best first.
+    /// The families: ranked ones first, by cost; then by verdict and name, the excluded last.
     pub materials: Vec<MaterialResult>,
     /// Probability that the failures of the two that cost least differ so much where both wear out alike in that exposure:
     /// log-rank test of their field lives.
@@ -100,7 +100,7 @@ pub struct Lives {
 /// Whether a regression over all records fits them.
 #[derive(Debug, Clone, Serialize)]
 pub struct FitCheck {
-    /// p-value of one shape for all materials (likelihood ratio).
+    /// p-value of one shape for all materials (likelihood ratio); below 0.05 it is taken as contradicted.
     pub common_shape_p_value: Option<f64>,
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -185,9 +185,10 @@ pub struct HereLife {
     pub material: String,
     /// Mean life, days; the interval allows for like seals of one asset where assets are recorded.
     pub mean_life: Number,
-    /// Age by which one in ten has failed.
+    /// Age by which one in ten has failed, days.
     pub b10: Number,
-    /// Cost per year and position at the better of replacing on failure and at the best age.
+    /// Cost per year and position at the better of replacing on failure and at the best age, as chosen by the estimate; the
+    /// interval by 200 draws of the regression.
     pub cost_per_year: Number,
     /// Whether this material at these conditions lies outside what was seen.
     pub extrapolated: bool,
@@ -247,7 +248,9 @@ pub struct MaterialResult {
     /// Why they say nothing.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub field_reason: Option<String>,
-    /// Cost per year and position at the better of replacing on failure and at the best age.
+    /// Cost per year and position at the better of replacing on failure and at the best age, as chosen by the estimate, a
+    /// Weibull life; the interval by 200 draws of it. With fewer than five failures only an upper end: as if they came at a
+    /// constant rate and each seal were left to fail.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub cost_per_year: Option<Number>,
     /// Price of one seal used.
@@ -291,11 +294,12 @@ pub struct FieldLife {
     /// Mean temperature of those seals, °C, where temperatures choose them.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub mean_temperature_c: Option<f64>,
-    /// Family fitted.
+    /// Family fitted: `weibull`, intervals by profile likelihood; `exponential` with fewer than five failures (a rule of
+    /// ours), lower ends only, of the one-sided confidence (1 + level)/2.
     pub family: &'static str,
-    /// Mean life.
+    /// Mean life, days.
     pub mean_life: Number,
-    /// Age by which one in ten has failed.
+    /// Age by which one in ten has failed, days.
     pub b10: Number,
     /// How far to trust it.
     pub words: String,

@@ -14,7 +14,7 @@ pub struct MeasuredLimitPlan {
     pub functional_limit: f64,
     /// Whether the property rises to it.
     pub rising: bool,
-    /// Seals and measurements that the paths rest on.
+    /// Seals that the paths rest on.
     pub seals: usize,
     /// Measurements.
     pub measurements: usize,
@@ -22,11 +22,12 @@ pub struct MeasuredLimitPlan {
     pub model: &'static str,
     /// Look this often, units of the clock.
     pub inspect_every: f64,
-    /// Replace when the property reads this or worse.
+    /// Replace when the property reads this or worse, in its own unit as the functional limit.
     pub replace_at_reading: f64,
     /// Replace at this age whatever it reads.
     pub replace_at: f64,
-    /// The goal's measure over the paths that the measurements leave possible.
+    /// The goal's measure over the paths that the measurements leave possible: money of one position per unit of the clock,
+    /// or the share of time down.
     pub then: Average,
     /// The same for the best replacement age alone, by the same paths.
     pub by_age: ByAge,

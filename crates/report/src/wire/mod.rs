@@ -1,5 +1,5 @@
 //! The wire types: what `--format json` and `results.json` hold, apart from the types the work is done
-//! with. Numbers are in full precision; `null` has a `reason` beside it.
+//! with. Numbers are in full precision; `null` has a `reason` beside it. Units are those at the head of the crate.
 #![doc = ""]
 #![doc = include_str!("units.md")]
 

@@ -6,14 +6,16 @@ use super::stock::ExtraSpare;
 use sealspan_care::money::build_up::BuildUp;
 use serde::Serialize;
 
-/// The whole answer. Money in the study's currency.
+/// The whole answer. Money in the study's currency, ages in days. Months are of `month_days` days. Intervals take the counts
+/// within a draw of the lives as nearly normal and mix the draws ([`quantile`](sealspan_care::money::worth::quantile));
+/// where money cannot be negative, ends below 0 are set to 0.
 #[derive(Debug, Clone, Serialize)]
 pub struct MoneyDocument {
     /// Version of this shape.
     pub schema: &'static str,
     /// Currency as the study writes it.
     pub currency: String,
-    /// Level of the prediction intervals.
+    /// Two-sided level of the prediction intervals.
     pub confidence: f64,
     /// Days of one month of account.
     pub month_days: f64,
@@ -32,7 +34,8 @@ pub struct MoneyDocument {
     /// Why there is no such year.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_year_reason: Option<&'static str>,
-    /// Ends of the prediction interval of the plan's money over the first year, where there is one.
+    /// Lower end of the prediction interval of the plan's money over the first twelve months, or over all where they are
+    /// fewer; not discounted.
     pub first_year_lower: Option<f64>,
     /// Upper end.
     pub first_year_upper: Option<f64>,
@@ -40,17 +43,18 @@ pub struct MoneyDocument {
     pub by_month: Vec<MoneyMonth>,
     /// Money of the plan over all months, not discounted.
     pub plan_cost: f64,
-    /// Ends of its prediction interval.
+    /// Lower end of its prediction interval.
     pub plan_cost_lower: Option<f64>,
     /// Upper end.
     pub plan_cost_upper: Option<f64>,
-    /// Present value of the saving over all months.
+    /// Present value of the saving over all months: the sum of [`MoneyMonth::discounted`].
     pub present_value: f64,
-    /// Ends of its prediction interval: the chance of the seals and the error of the lives.
+    /// Lower end of its prediction interval: the chance of the seals and the error of the lives.
     pub present_value_lower: Option<f64>,
     /// Upper end.
     pub present_value_upper: Option<f64>,
-    /// Chance that the plan costs more than today's practice over these months.
+    /// Chance that the plan costs more than today's practice over these months, discounted
+    /// ([`chance_of_loss`](sealspan_care::money::worth::chance_of_loss)).
     pub chance_of_loss: Option<f64>,
     /// Lives drawn that interval and chance rest on.
     pub draws: usize,
@@ -62,7 +66,7 @@ pub struct MoneyDocument {
     /// Why there is no such time.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub payback_reason: Option<&'static str>,
-    /// Each input moved by itself, widest swing first.
+    /// Each input moved by itself, widest swing first; those that move nothing are left out.
     pub swings: Vec<Swing>,
     /// Three futures.
     pub scenarios: Vec<Scenario>,
@@ -105,7 +109,8 @@ pub struct Handled {
     pub turn: f64,
 }
 
-/// Expected events and their money in a year, or in a month.
+/// Events, expected or counted, and their money in a year, or in a month: each number of events times its price, hours down
+/// priced in.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Year {
     /// Failures.
@@ -128,7 +133,7 @@ pub struct Year {
     pub own_price_seals: f64,
     /// What those seals cost, labour and hours apart.
     pub own_price_money: f64,
-    /// Money.
+    /// Money of all: failures, changes, and openings with their work.
     pub cost: f64,
 }
 
@@ -185,7 +190,7 @@ pub struct PartMoney {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub replace_at_reason: Option<&'static str>,
-    /// As the records counted it, for as many positions as run now; no model in it.
+    /// As the records counted it, per position and 365.25 days under watch, for as many positions as run now; no model in it.
     pub recorded: Option<Year>,
     /// Why there is no such count.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -210,19 +215,21 @@ pub struct MoneyMonth {
     pub today: Year,
     /// The same under the plan.
     pub plan: Year,
-    /// Ends of the prediction interval of the plan's money.
+    /// Lower end of the prediction interval of the plan's money.
     pub plan_lower: Option<f64>,
     /// Upper end.
     pub plan_upper: Option<f64>,
-    /// Money saved.
+    /// Money saved: today's less the plan's.
     pub saving: f64,
-    /// Saving at its worth now.
+    /// Saving at its worth now, as of the middle of the month: times e^(-r (number - 1/2) month days / 365.25), r the
+    /// discount rate.
     pub discounted: f64,
     /// Sum of these so far.
     pub cumulative: f64,
 }
 
-/// One input moved by itself.
+/// One input moved by itself: of money and hours to 0.75 and 1.25 times, lives to 0.8 and 1.25 times (rules of ours), the
+/// plan kept.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Swing {
     /// Which input.
@@ -237,7 +244,8 @@ pub struct Swing {
     pub at_high: f64,
 }
 
-/// A future.
+/// A future: an hour down at 0.75, 1 or 1.25 times its price, lives 1.1, 1 or 0.9 times as long (rules of ours), the plan
+/// kept.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Scenario {
     /// Its name.

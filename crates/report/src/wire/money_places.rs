@@ -19,7 +19,7 @@ pub struct PlaceMoney {
     pub recorded: Option<RecordedFailures>,
     /// Money saved a year, averaged over the months, not discounted.
     pub saving: f64,
-    /// Ends of its prediction interval: the chance of the seals and the error of the lives.
+    /// Lower end of its prediction interval: the chance of the seals and the error of the lives.
     pub saving_lower: Option<f64>,
     /// Upper end.
     pub saving_upper: Option<f64>,
@@ -33,7 +33,7 @@ pub struct PlaceMoney {
 pub struct RecordedFailures {
     /// So many.
     pub counted: f64,
-    /// A year for as many seals of each part as are in service now.
+    /// A year, of 365.25 days under watch, for as many seals of each part as are in service now.
     pub per_year: f64,
     /// Failures that the rate forecast for today's practice would have given over the same time under watch.
     pub expected: f64,
@@ -41,8 +41,9 @@ pub struct RecordedFailures {
     pub p_value: f64,
 }
 
-/// The replacement age that costs least at one place, or for one duty, beside the plan's age for all of a part; looks and
-/// turns as planned.
+/// The replacement age that costs least at one place, or for one duty, beside the plan's age for all of a part: the step of
+/// the calendar that costs least on average over the lives drawn; looks and turns as planned. Intervals are by rank among
+/// the lives drawn.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OwnAge {
     /// The place, or the duty: what its seals meet.
@@ -53,7 +54,7 @@ pub struct OwnAge {
     pub positions: f64,
     /// Rate at which defects start there over that of all of the part; `null` for a duty.
     pub rate: Option<f64>,
-    /// Ends of its interval, from the lives drawn.
+    /// Lower end of its interval, from the lives drawn.
     pub rate_lower: Option<f64>,
     /// Upper end.
     pub rate_upper: Option<f64>,

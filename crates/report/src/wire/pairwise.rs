@@ -29,24 +29,24 @@ pub struct Pairwise {
     pub pairs: Vec<Pair>,
 }
 
-/// One pair.
+/// One pair, from the difference d of two levels' coefficients on ln life and its standard error s.
 #[derive(Debug, Clone, Serialize)]
 pub struct Pair {
     /// This level's life ...
     pub of: String,
     /// ... over this one's.
     pub to: String,
-    /// Ratio of lives, the other columns of the regression held constant.
+    /// Ratio of lives exp(d), the other columns of the regression held constant.
     pub estimate: f64,
-    /// Lower end for this pair alone.
+    /// Lower end for this pair alone: exp(d - z s), z the normal quantile.
     pub lower: f64,
     /// Upper end for this pair alone.
     pub upper: f64,
-    /// Lower end that holds for all pairs at once.
+    /// Lower end that holds for all pairs at once: the same at the level confidence^(1/pairs).
     pub simultaneous_lower: f64,
     /// Upper end that holds for all pairs at once.
     pub simultaneous_upper: f64,
-    /// p-value of a ratio of 1, for this pair alone.
+    /// p-value of a ratio of 1, for this pair alone: (d/s)² as a chi-square with one degree of freedom.
     pub p_value: f64,
     /// The same allowing for all pairs.
     pub holm_p_value: f64,

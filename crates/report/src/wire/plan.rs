@@ -22,7 +22,7 @@ pub struct WholePlan {
     /// The plan under other laws, where those planned with are in doubt.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub other_laws: Vec<OtherLaws>,
-    /// Chance that a look finds a defect, as planned with; `null` in one stage.
+    /// Chance that a look finds a defect that is there, as planned with; `null` in one stage.
     pub detection: Option<f64>,
     /// How unequally the door wears the seal.
     pub turning: Option<TurningBasis>,
@@ -66,7 +66,7 @@ pub struct TurningBasis {
     pub severities: Vec<f64>,
     /// Interval of each, at the level asked for; `null` where they are stated.
     pub severity_intervals: Option<Vec<[f64; 2]>>,
-    /// The most that turning can make of the life, as a ratio.
+    /// The most that turning can make of the life, as a ratio to the life never turned.
     pub limit_ratio: f64,
     /// Seals that gave way at each sector, all doors together; `null` where the severities are stated.
     pub counts: Option<Vec<u32>>,

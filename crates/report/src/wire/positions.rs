@@ -77,7 +77,8 @@ pub struct PositionsDocument {
     pub warnings: Vec<String>,
 }
 
-/// A step of a mean cumulative curve.
+/// A step of a mean cumulative curve
+/// ([`mean_cumulative`](sealspan_life::recurrence::mean_cumulative::mean_cumulative)).
 #[derive(Debug, Clone, Copy, Serialize)]
 pub struct CurvePoint {
     /// Time.
@@ -112,7 +113,7 @@ pub struct GroupCurve {
     pub mean_cumulative: Vec<CurvePoint>,
 }
 
-/// One group's mean less another's.
+/// One group's mean number of replacements of a position less another's.
 #[derive(Debug, Clone, Serialize)]
 pub struct GroupDifference {
     /// First group.
@@ -165,12 +166,12 @@ pub struct DifferencePoint {
     pub upper: f64,
 }
 
-/// A test of no trend.
+/// A test of no trend ([`sealspan_life::recurrence::trend`]).
 #[derive(Debug, Clone, Serialize)]
 pub struct TrendResult {
-    /// Name.
+    /// `laplace`, `mil_hdbk_189` or `lewis_robinson`.
     pub name: &'static str,
-    /// Statistic.
+    /// Statistic: standard normal, or chi-square where `df` stands.
     pub statistic: Option<f64>,
     /// Degrees of freedom, for a chi-square.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -185,7 +186,8 @@ pub struct TrendResult {
 /// Whether successive seals of a position may be taken as alike.
 #[derive(Debug, Clone, Serialize)]
 pub struct Renewal {
-    /// True when a trend across successive seals makes it doubtful; `None` when that cannot be told.
+    /// True when a trend across successive seals makes it doubtful (the Lewis-Robinson test's p-value below 0.05); `None`
+    /// when that cannot be told.
     pub doubtful: Option<bool>,
     /// In words.
     pub reason: String,
@@ -234,18 +236,19 @@ pub struct Expectation {
     pub group: GroupKey,
     /// Replacements that count.
     pub replacements: f64,
-    /// `weibull`, `rate`, or `fleet` where the kind has none of its own.
+    /// `weibull` from five replacements on (a rule of ours), `rate` below, or `fleet` where the kind has none of its own.
     pub basis: &'static str,
     /// Weibull shape.
     pub shape: Number,
     /// Weibull characteristic life.
     pub scale: Number,
-    /// Replacements per unit of time, for a rate.
+    /// Replacements over the time under watch, for a rate.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rate: Option<f64>,
 }
 
-/// How positions differ in their rate ratios: most by a gamma law, a few perhaps by a law of their own.
+/// How positions differ in their rate ratios: most by a gamma law, a few perhaps by a law of their own
+/// ([`spread`](sealspan_life::recurrence::ratios::spread)).
 #[derive(Debug, Clone, Default, Serialize)]
 pub struct SpreadResult {
     /// Coefficient of variation of the gamma law of the many.
@@ -299,12 +302,12 @@ pub struct PositionResult {
     /// Replacements that count.
     pub replacements: u64,
     /// Expected of an ordinary place over the same watched time: the same kinds of seal, the same planned changes,
-    /// and a new seal after each failure.
+    /// and a new seal after each failure ([`expected`](sealspan_life::recurrence::ordinary::expected)).
     pub expected: Option<f64>,
     /// Replacements over expected.
     pub ratio: Option<f64>,
-    /// Expected from the ages that its own seals reached: a place that eats seals has young ones only, so that
-    /// less is expected of them. The tests rest on it.
+    /// Expected from the ages that its own seals reached, the sum of the cumulative hazard that each went through by the law
+    /// of its kind: a place that eats seals has young ones only, so that less is expected of them. The tests rest on it.
     pub expected_at_its_ages: Option<f64>,
     /// Replacements over that: how many times the ordinary rate its seals fail at, at a like age.
     pub rate_ratio: Option<f64>,
@@ -312,11 +315,11 @@ pub struct PositionResult {
     pub shrunk_rate_ratio: Number,
     /// Chance that it is one of a few positions that stand apart; 0 where the counts bear none out.
     pub probability_apart: Option<f64>,
-    /// Exact p-value of so many or more at the ages that its seals reached.
+    /// Exact p-value of so many or more at the ages that its seals reached, as a Poisson count.
     pub p_value: Option<f64>,
-    /// Mid-p value.
+    /// Mid-p value: the chance of just so many counts half.
     pub mid_p_value: Option<f64>,
-    /// p-value adjusted over all positions.
+    /// p-value adjusted over all positions (Benjamini & Hochberg 1995).
     pub adjusted_p_value: Option<f64>,
     /// True when flagged as taking too many.
     pub hungry: bool,
@@ -326,7 +329,7 @@ pub struct PositionResult {
     pub not_placed: u32,
     /// True when seals of the asset are turned at times.
     pub turned: bool,
-    /// Multinomial p-value of even spread.
+    /// Multinomial p-value of even spread ([`uneven`](sealspan_life::sectors::uneven::uneven)); from three placed failures on.
     pub uneven_p_value: Option<f64>,
     /// Adjusted over the positions that could be flagged; `None` for those that could not.
     pub uneven_adjusted_p_value: Option<f64>,
@@ -342,13 +345,14 @@ pub struct PositionResult {
     pub relative_severity: Option<Vec<f64>>,
     /// Intervals of the severities.
     pub relative_severity_interval: Option<Vec<(f64, f64)>>,
-    /// Life turned ever more often over life never turned: the most that turning can give.
+    /// Life turned ever more often over life never turned: the most that turning can give
+    /// ([`turning_limit`](sealspan_life::sectors::severity::turning_limit)).
     pub turning_gain: Option<f64>,
-    /// Its interval.
+    /// Its interval, by 2,000 draws; given for doors found out of line, as those of the severities and of mending.
     pub turning_gain_interval: Option<(f64, f64)>,
     /// Life turned at a practical interval over life never turned.
     pub practical_turning: Option<PracticalTurning>,
-    /// Life with the door mended over life as it is.
+    /// Life with the door mended over life as it is ([`mending`](sealspan_life::sectors::severity::mending)).
     pub mending_gain: Option<f64>,
     /// Its interval.
     pub mending_gain_interval: Option<(f64, f64)>,
@@ -360,7 +364,7 @@ pub struct PositionResult {
 /// Turning at a fixed interval, one sector each time.
 #[derive(Debug, Clone, Copy, Serialize)]
 pub struct PracticalTurning {
-    /// Time between turns.
+    /// Time between turns: that asked for, else an eighth of the characteristic life (a rule of ours).
     pub every: f64,
     /// Mean life so turned over never turned.
     pub gain: f64,

@@ -1,4 +1,4 @@
-//! How many spare seals to hold, place by place.
+//! How many spare seals to hold, place by place. Times are in days.
 
 use sealspan_care::fleet_stock::FleetStock;
 use sealspan_care::stock::{Best, StockAnswer};
@@ -60,7 +60,8 @@ pub struct PlaceStock {
     pub answer: StockAnswer,
 }
 
-/// One spare more over all places, laid where it takes off the most hours down.
+/// One spare more over all places, laid where it takes off the most hours down (marginal analysis, Fox 1966; from memory),
+/// seals of one price and re-ordered as they are taken.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ExtraSpare {
     /// Spares held over all places.
@@ -74,7 +75,8 @@ pub struct ExtraSpare {
     pub reason: Option<&'static str>,
     /// Money tied up.
     pub investment: f64,
-    /// Hours a year that positions stand for want of a seal.
+    /// Hours a year that positions stand for want of a seal: those waiting on average x 24 x 365.25, and of demands that
+    /// go urgent the hours until an urgent seal comes.
     pub downtime_hours_per_year: f64,
     /// Hours a year that the last of them takes off.
     pub saves_hours_per_year: f64,
@@ -164,17 +166,18 @@ pub struct FleetPlace {
 pub struct FrontierPoint {
     /// Money tied up in stock.
     pub investment: f64,
-    /// Expected hours per year that positions wait for a seal.
+    /// Expected hours per year that positions wait for a seal: those waiting on average x 24 x 365.25.
     pub downtime_hours_per_year: f64,
-    /// Level at each place.
+    /// Seals held, by place and part.
     pub stock: std::collections::BTreeMap<String, usize>,
 }
 
 const HOURS_PER_YEAR: f64 = 24.0 * 365.25;
 
 /// The efficient curve of money against downtime: from empty shelves, one seal more at a time where it
-/// takes off the most waiting per money (marginal analysis; efficient because expected backorders fall
-/// by less with every seal). Empty without prices, or where demands go urgent instead of waiting.
+/// takes off the most waiting per money (marginal analysis, Fox 1966, from memory; efficient because expected backorders
+/// fall by less with every seal), up to the last level worked out at every place. Empty without prices, or where demands go
+/// urgent instead of waiting.
 #[must_use]
 pub fn frontier(places: &[PlaceStock]) -> Vec<FrontierPoint> {
     let mut held = vec![0usize; places.len()];

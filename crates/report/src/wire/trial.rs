@@ -25,7 +25,8 @@ pub struct TrialDocument {
     /// Why there are none to state.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub failures_allowed_reason: Option<&'static str>,
-    /// Confidence asked for, or the one solved for.
+    /// Confidence asked for, or the one solved for: one-sided where a life is shown, of the two-sided interval of the ratio
+    /// where two materials are told apart.
     pub confidence: f64,
     /// Weibull shape taken as known.
     pub shape: f64,
@@ -77,13 +78,13 @@ pub struct ShowLife {
 pub struct Passing {
     /// Life over the life claimed.
     pub life_ratio: f64,
-    /// Share of such seals sound at the life to show.
+    /// Share of such seals sound at the life to show: R^((1/ratio)^shape), R the reliability claimed.
     pub sound: f64,
     /// Chance that they pass.
     pub chance: f64,
 }
 
-/// The same trial under another shape.
+/// The same trial under another shape: a fifth less or more (a rule of ours).
 #[derive(Debug, Clone, Serialize)]
 pub struct WrongShape {
     /// The true shape.
@@ -111,7 +112,8 @@ pub struct TellApart {
     pub power_reached: f64,
     /// Failures to expect of the first and of the second material.
     pub failures_expected: [f64; 2],
-    /// Ends of a typical interval of the ratio, if the ratio is as stated.
+    /// Ends of a typical interval of the ratio, if the ratio is as stated: ratio x exp(± z √(v/n)), v the large-sample
+    /// variance of the ln ratio of one seal each, n the seals.
     pub typical_interval: [f64; 2],
     /// The same trial, if the shape is another.
     pub other_shapes: Vec<OtherShape>,
@@ -119,7 +121,7 @@ pub struct TellApart {
     pub other_ratios: Vec<OtherRatio>,
 }
 
-/// The trial under another shape.
+/// The trial under another shape: a fifth less or more (a rule of ours).
 #[derive(Debug, Clone, Copy, Serialize)]
 pub struct OtherShape {
     /// Shape.
@@ -128,7 +130,7 @@ pub struct OtherShape {
     pub power_reached: f64,
 }
 
-/// Chance of telling another ratio apart.
+/// Chance of telling another ratio apart: the stated one to the power 0.5, 1.5 or 2 (a rule of ours).
 #[derive(Debug, Clone, Copy, Serialize)]
 pub struct OtherRatio {
     /// Ratio.

@@ -23,7 +23,8 @@ pub use inputs::Inputs;
 const BUDGET_SCALE: u16 = 65;
 const A4: u8 = 9;
 
-/// The workbook's bytes. `study` holds the costs as they were counted.
+/// The workbook's bytes (Office Open XML). `study` holds the costs as they were counted. The same input gives the same
+/// bytes.
 ///
 /// # Errors
 /// When the workbook cannot be put together, in words.

@@ -42,7 +42,7 @@ use std::collections::BTreeMap;
 /// What is known of the seals apart from their lives, as stated.
 #[derive(Debug, Clone)]
 pub struct Facts {
-    /// Chance that a look finds a defect; estimated when not stated.
+    /// Chance that a look finds a defect that is there; estimated when not stated.
     pub detection: Option<f64>,
     /// Chance that an opening spoils the seal.
     pub handling_damage: f64,
@@ -58,7 +58,7 @@ pub struct Facts {
     pub calendar: Calendar,
     /// Least time between two openings, units of the clock.
     pub shortest: Option<f64>,
-    /// Range of stated inputs, as a share either way.
+    /// How far stated inputs are moved, as a share r either way: times 1 - r and times 1 + r.
     pub price_range: f64,
 }
 
@@ -83,7 +83,7 @@ impl OneStageAsked {
     }
 }
 
-/// A property measured at looks.
+/// A property measured at looks, its values in the unit of its column.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MeasuredFacts {
     /// Column of the inspections.
@@ -106,7 +106,7 @@ impl MeasuredFacts {
     }
 }
 
-/// Range of stated inputs unless told: a quarter either way.
+/// Range of stated inputs unless told: a quarter either way (a rule of ours).
 pub const PRICE_RANGE: f64 = 0.25;
 
 impl Facts {
@@ -139,7 +139,8 @@ pub struct Evidence {
 }
 
 impl Evidence {
-    /// Reads it.
+    /// Reads it for the groups of the columns `by`, ages in the unit of `clock`. What the records do not tell is kept with
+    /// its reason, which the plan then says.
     #[must_use]
     pub fn read(records: &Records, by: &[String], clock: Clock, facts: &Facts) -> Self {
         let question = HistoryQuestion {
@@ -246,10 +247,13 @@ const TOGETHER: &str = "defects are followed within each group, not over all gro
 const FEWEST: usize = 20;
 const UNWEIGHED: &str = "No weighing over what the estimate leaves open: it has no draws (the fit gives no covariance). The plan is that of the estimate alone.";
 
-/// The whole plan of one group with all answers beside it.
+/// The whole plan of one group with all answers beside it, in the unit of the group's clock: the policy of looks, turns and
+/// replacement age that costs least on average over the worlds that the estimates leave open ([`weigh`]), in two stages
+/// (defect, then failure) where the inspection histories tell them, else in one. With fewer than 20 worlds (a rule of ours)
+/// it is [`plan_block`] for the estimate alone, said in its notes, and [`CareBlock::plan`] is `None`.
 ///
 /// # Errors
-/// In words: when there is no life, or no plan keeps the limits.
+/// In words: when there is no life to be trusted, no plan keeps the limits, or a cost or an age is out of its range.
 pub fn whole(
     group: &GroupLife,
     evidence: &Evidence,

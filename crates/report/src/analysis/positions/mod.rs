@@ -23,13 +23,13 @@ use sealspan_records::words::Outcome;
 use sealspan_records::{Clock, Error, Form, Records};
 use std::collections::BTreeMap;
 
-/// Expected share of false alarms unless told otherwise.
+/// Expected share of false alarms unless told otherwise (a rule of ours).
 pub const FALSE_DISCOVERY: f64 = 0.1;
 
 /// Outcomes that count as replacements unless told otherwise: what nobody planned.
 pub const COUNTED: [Outcome; 3] = [Outcome::Failed, Outcome::Worn, Outcome::Damaged];
 
-/// Sectors of a ring unless told otherwise.
+/// Sectors of a ring unless told otherwise (a rule of ours).
 pub const SECTORS: u32 = 4;
 
 /// What the caller decides; the study, then the usual, fills what is left open.
@@ -37,23 +37,23 @@ pub const SECTORS: u32 = 4;
 pub struct PositionsOptions {
     /// Columns that make groups of positions for the curves.
     pub by: Vec<String>,
-    /// Columns whose seals are alike.
+    /// Columns whose seals are alike; those of the study's question, else the material, when not stated.
     pub like: Option<Vec<String>>,
     /// Not to hold constant what the records know of the place of a seal: site, columns of the assets, duty.
     pub not_adjusted: bool,
     /// The time scale.
     pub clock: Option<Clock>,
-    /// Outcomes that count.
+    /// Outcomes that count; [`COUNTED`] when empty.
     pub counted: Vec<Outcome>,
     /// An outcome to count alone, or a mechanism.
     pub mode: Option<String>,
     /// Sectors of a ring.
     pub sectors: Option<u32>,
-    /// Two-sided confidence.
+    /// Two-sided confidence; the study's, else 0.9.
     pub confidence: Option<f64>,
-    /// Expected share of false alarms.
+    /// Expected share of false alarms; [`FALSE_DISCOVERY`] when not stated.
     pub false_discovery: Option<f64>,
-    /// Time between turns to be judged, on the clock.
+    /// Time between turns to be judged, on the clock; the study's time between looks where the clock is that of days.
     pub turn_every: Option<f64>,
     /// Seed of everything random.
     pub seed: u64,
@@ -126,10 +126,13 @@ fn ask(records: &Records, options: &PositionsOptions) -> Result<Asked, Error> {
     })
 }
 
-/// Answers everything about positions.
+/// Answers everything about positions: mean cumulative curves and trends, each position's replacements against what alike
+/// seals would have needed, wear round the door frames, and the habits of the sites. How each figure is worked out stands
+/// at the fields of [`PositionsDocument`].
 ///
 /// # Errors
-/// When the records do not let positions be followed at all.
+/// When the records do not let positions be followed at all, the mode is no outcome or mechanism, or more sectors are
+/// asked for than the records number.
 pub fn answer(records: &Records, options: &PositionsOptions) -> Result<PositionsDocument, Error> {
     let asked = ask(records, options)?;
     if let Some(sectors) = options.sectors {

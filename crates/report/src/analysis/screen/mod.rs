@@ -34,16 +34,17 @@ pub struct Screened {
     pub seals: f64,
     /// Its failures.
     pub failures: f64,
-    /// Its life over that of the same seals without it, everything else in the regression held constant.
+    /// Its life over that of the same seals without it, everything else in the regression held constant: exp(b), b its
+    /// coefficient on ln life.
     pub life_ratio: f64,
-    /// Lower end of the interval; from the wider of the model's error and the one that allows for like seals of one
-    /// asset.
+    /// Lower end of the interval exp(b ± z s), z the normal quantile and s the wider of the model's error and the one that
+    /// allows for like seals of one asset.
     pub lower: f64,
     /// Upper end.
     pub upper: f64,
-    /// Likelihood-ratio p-value of leaving it out.
+    /// Likelihood-ratio p-value of leaving it out: chi-square with one degree of freedom.
     pub p_value: f64,
-    /// p-value allowing for all looks (Holm).
+    /// p-value allowing for all looks (Holm 1979, over [`Screen::looks`]).
     pub p_value_all_looks: f64,
     /// The damage that goes with it.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -57,7 +58,7 @@ pub struct Screen {
     pub columns: Vec<String>,
     /// What is held constant throughout.
     pub adjusted_for: Vec<String>,
-    /// Looks in all: conditions with enough failures.
+    /// Looks in all: conditions with enough failures, and enough among the other seals.
     pub looks: usize,
     /// Conditions whose p-value over all looks is below 0.05, largest effect first.
     pub found: Vec<Screened>,
@@ -75,7 +76,7 @@ pub struct Explained {
     pub design: Design,
     /// Its fit.
     pub fitting: Fitting,
-    /// Positions of the conditions found.
+    /// Columns of the design that the conditions found have, from 0.
     pub found: Vec<usize>,
 }
 
@@ -88,7 +89,9 @@ impl std::fmt::Debug for Explained {
 /// Share of false alarms over all looks.
 const ALARM: f64 = 0.05;
 
-/// Looks at every column that groups the seals. `None` when no regression can be fitted.
+/// Looks at every column that groups the seals, by forward selection in one regression on ln life: the condition that adds
+/// most to the log-likelihood comes in while its p-value times the number of looks is below 0.05, then those no longer
+/// needed go (a rule of ours, with Holm 1979). `None` when no column groups the seals or no regression can be fitted.
 #[must_use]
 pub fn screen(
     records: &Records,

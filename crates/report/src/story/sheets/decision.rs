@@ -14,7 +14,8 @@ use std::collections::BTreeMap;
 /// Inputs named among what would change the decision.
 const INPUTS: usize = 1;
 
-/// The decision sheet of a study.
+/// The decision sheet of a study: by group the cost of a position now and under the plan and what all save, budget by month,
+/// seals to hold, and what would change it.
 #[must_use]
 pub fn decision(results: &Results, stamp: &[(String, String)]) -> Document {
     let mut blocks = vec![];

@@ -49,7 +49,8 @@ fn together(doubts: Vec<String>) -> Vec<String> {
     told.collect()
 }
 
-/// The interval sheet of a study.
+/// The interval sheet of a study, from [`Results::intervals`]: what to state for each group on each clock, how far it was
+/// tested, and what to doubt.
 #[must_use]
 pub fn interval_sheet(results: &Results, stamp: &[(String, String)]) -> Document {
     let found = &results.intervals;

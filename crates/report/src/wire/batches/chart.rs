@@ -14,7 +14,9 @@ const DAYS_PER_YEAR: f64 = 365.25;
 /// Charts drawn in one figure.
 const MOST_DRAWN: usize = 5;
 
-/// Charts of a family of levels, and the limit they share.
+/// Charts of a family of levels, and the limit they share: cumulative sums of the failures seen against those that the laws
+/// expect, day by day ([`watch`]; the limit by simulation, [`limit`](fn@limit)). Where there are no charts all but
+/// `reason` is `None` or empty.
 #[derive(Debug, Clone, Serialize)]
 pub struct Watched {
     /// The limit of the statistic, in failures.
@@ -29,7 +31,7 @@ pub struct Watched {
     pub runs: Option<usize>,
     /// The rise of the failure rate it is quickest to see.
     pub tuned_to: Option<f64>,
-    /// Years watched.
+    /// Years of 365.25 days from the first day under watch to the last.
     pub years: Option<f64>,
     /// Why there are no charts.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -54,7 +56,7 @@ pub struct Alarm {
 pub struct ChartResult {
     /// The level.
     pub level: String,
-    /// Day of the first alarm.
+    /// Day of the first alarm; `None`: the limit was never reached.
     pub alarm: Option<String>,
     /// At every failure and at the end: date, failures and expected failures so far, and the statistic
     /// compared with the limit.

@@ -21,9 +21,9 @@ use std::collections::{BTreeMap, BTreeSet};
 /// Failures a stratum needs for a law of its own (a rule of ours).
 const FAILURES: f64 = 5.0;
 
-/// Share of false discoveries among the levels listed, when none is asked for.
+/// Expected share of false discoveries among the levels listed, when none is asked for (a rule of ours).
 pub const FALSE_DISCOVERIES: f64 = 0.1;
-/// False alarms a year over all charts of a column, when none is asked for.
+/// False alarms a year over all charts of a column, when none is asked for (a rule of ours).
 pub const FALSE_ALARMS_PER_YEAR: f64 = 0.1;
 
 /// What is asked.
@@ -41,7 +41,7 @@ pub struct BatchesOptions {
     pub false_discoveries: f64,
     /// False alarms a year over all charts of a column.
     pub false_alarms_per_year: f64,
-    /// The rise of the failure rate that the chart is quickest to see.
+    /// The rise of the failure rate that the chart is quickest to see, as a ratio above 1.
     pub tuned_to: f64,
     /// Simulated runs for the limit.
     pub runs: usize,
@@ -151,10 +151,11 @@ pub enum NoBatches {
     Lives(String),
 }
 
-/// Answers for every column.
+/// Answers for every column: `batch`, then `cure_month` without the batches that differ. A level is judged within its strata
+/// (as a rule materials) and, where asked, within the places where its seals sat.
 ///
 /// # Errors
-/// In words, when the records do not hold what the question needs.
+/// In words, when the records do not hold what the question needs, or no stratum has failures enough.
 ///
 /// ```
 /// use sealspan_life::laws;

@@ -11,7 +11,7 @@ use std::collections::BTreeSet;
 /// How far levels lie apart.
 #[derive(Debug, Clone, Serialize)]
 pub struct SpreadResult {
-    /// Standard deviation of ln life between levels.
+    /// Standard deviation of ln life between levels ([`levels`]).
     pub estimate: f64,
     /// Lower end of its profile-likelihood interval.
     pub lower: f64,
@@ -43,11 +43,11 @@ pub struct LevelResult {
     pub life_ratio: f64,
     /// `drawn_to_1`, or `by_itself` of a level listed as different, which is no draw from the spread of the others.
     pub life_ratio_is: &'static str,
-    /// Lower end; spread and law, or the law of the rest, taken as known.
+    /// Lower end of the interval of `life_ratio`; spread and law, or the law of the rest, taken as known.
     pub lower: f64,
     /// Upper end.
     pub upper: f64,
-    /// Life over that of the rest, not drawn towards 1.
+    /// Life over that of the rest, not drawn towards 1; `None` where none of its seals failed or it cannot be told apart.
     pub life_ratio_alone: Option<f64>,
     /// p-value of no difference from the rest, for this level alone.
     pub p_value: Option<f64>,

@@ -16,7 +16,7 @@ const FEWEST_LEVELS: usize = 50;
 /// Seals a level on average, below which the levels are no more than the seals' own names (a rule of ours).
 const FEWEST_OF_A_LEVEL: f64 = 2.0;
 
-/// A factor whose levels are draws from one normal.
+/// A factor whose levels are draws from one normal ([`random_factor`]).
 #[derive(Debug, Clone, Serialize)]
 pub struct RandomFactorResult {
     /// Its column.
@@ -45,7 +45,7 @@ pub struct RandomLevel {
     pub failures: f64,
     /// Life over that of the middle level, drawn towards 1.
     pub life_ratio: f64,
-    /// Lower end, the spread taken as known.
+    /// Lower end of exp(shift ± z s), s the error of the drawn shift in ln life, the spread taken as known.
     pub lower: f64,
     /// Upper end.
     pub upper: f64,

@@ -114,7 +114,7 @@ pub struct TestResult {
     pub reason: Option<String>,
 }
 
-/// A coefficient.
+/// A coefficient on ln life, in its own unit ([`EffectResult::unit`]).
 #[derive(Debug, Clone, Serialize)]
 pub struct CoefficientResult {
     /// Name.
@@ -123,15 +123,15 @@ pub struct CoefficientResult {
     pub estimate: f64,
     /// Standard error.
     pub std_error: f64,
-    /// Lower end.
+    /// Lower end of the interval, of the kind that [`RegressionResult::bounds`] names.
     pub lower: f64,
     /// Upper end.
     pub upper: f64,
-    /// p-value of being 0.
+    /// Two-sided p-value of being 0, by the normal approximation.
     pub p_value: f64,
 }
 
-/// σ of ln life.
+/// σ, the scale of ln life: 1/shape of a Weibull law, the standard deviation of ln life of a lognormal one.
 #[derive(Debug, Clone, Serialize)]
 pub struct Sigma {
     /// Estimate.

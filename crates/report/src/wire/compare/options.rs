@@ -20,7 +20,7 @@ pub struct CompareOptions {
     pub base: Vec<(String, String)>,
     /// The law.
     pub family: &'static dyn Family,
-    /// Two-sided confidence.
+    /// Two-sided confidence, between 0 and 1.
     pub confidence: f64,
     /// What is asked of the regression beyond that.
     pub more: More,
@@ -39,7 +39,7 @@ pub struct More {
     pub interactions: Vec<(String, String)>,
     /// A factor each level of which has a shape of its own.
     pub shape_by: Option<String>,
-    /// A column that shifts ln life by a known amount.
+    /// A column whose number is added to ln life as it stands.
     pub offset: Option<String>,
     /// A column whose values name what is alike: the asset.
     pub cluster: Option<String>,

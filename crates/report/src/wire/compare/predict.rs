@@ -18,7 +18,7 @@ pub struct PredictionResult {
     pub life: Vec<PredictedLife>,
     /// Whether the conditions lie outside what was seen.
     pub extrapolated: bool,
-    /// In what respect, in words.
+    /// In what respect, in words: a number outside its range or the convex hull of those seen, or levels not seen together.
     pub extrapolation: Vec<String>,
 }
 
@@ -27,7 +27,7 @@ pub struct PredictionResult {
 pub struct PredictedLife {
     /// Which: `b10_life`, `median_life`, `mean_life`.
     pub quantity: &'static str,
-    /// Share failed by it.
+    /// Share failed by it; `None` for the mean.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub p: Option<f64>,
     /// Estimate.

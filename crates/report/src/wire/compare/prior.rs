@@ -21,11 +21,12 @@ pub struct PriorResult {
     pub with: EnergyEstimate,
     /// The estimate from these records alone, eV.
     pub without: EnergyEstimate,
-    /// How many standard errors the two sources lie apart.
+    /// How many standard errors the two sources lie apart: (estimate without it - mean) over the root of the sum of the
+    /// squares of its standard error and of the standard deviation; `None` where these records tell no energy.
     pub disagreement: Option<f64>,
 }
 
-/// An estimate, or why there is none.
+/// An estimate, eV, or why there is none.
 #[derive(Debug, Clone, Default, Serialize)]
 pub struct EnergyEstimate {
     /// Estimate.

@@ -31,7 +31,7 @@ pub struct RegressionResult {
     pub sigmas: Vec<LevelSigma>,
     /// Log-likelihood, densities per unit of time, without penalties.
     pub log_likelihood: f64,
-    /// How the intervals are made.
+    /// How the intervals are made: `wald` (normal approximation) or `profile` (likelihood ratio).
     pub bounds: &'static str,
     /// What the estimates are held to beside the data, in words.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -69,7 +69,8 @@ pub struct EffectResult {
     pub reason: Option<String>,
 }
 
-/// A robust error with its interval.
+/// A robust error with its interval, Student's t of one degree of freedom less than clusters
+/// ([`Robust`]).
 #[derive(Debug, Clone, Copy, Serialize)]
 pub struct RobustInterval {
     /// Standard error.

@@ -16,7 +16,8 @@ const MOST_LEVELS: usize = 40;
 /// p-value below which the scatter is spoken of.
 const SPOKEN_OF: f64 = 0.05;
 
-/// The scatter of temperatures about their line.
+/// The scatter of temperatures about their line. An energy's interval that allows for it, where the p-value is below 0.05,
+/// is the estimate ± t s √(times the variance), t Student's quantile at `df`, s the standard error made of the seals alone.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Scatter {
     /// Temperatures.
@@ -25,9 +26,9 @@ pub struct Scatter {
     pub statistic: f64,
     /// Its degrees of freedom, two less than temperatures.
     pub df: f64,
-    /// p-value of no more scatter than chance has.
+    /// p-value of no more scatter than chance has, chi-square.
     pub p_value: f64,
-    /// The variance over what chance has, at least 1.
+    /// The variance over what chance has: statistic / df, at least 1.
     pub times_the_variance: f64,
 }
 

@@ -47,7 +47,7 @@ pub struct StressResult {
     pub curvature: Option<Curvature>,
 }
 
-/// An activation energy with its interval.
+/// An activation energy with its interval, in the unit that the field's name says.
 #[derive(Debug, Clone, Copy, Serialize)]
 pub struct Energy {
     /// Estimate.
@@ -58,7 +58,7 @@ pub struct Energy {
     pub upper: f64,
 }
 
-/// Likelihood-ratio test of a quadratic term in 1/T.
+/// Likelihood-ratio test of one more column, the square of 1/(kT) less its mean.
 #[derive(Debug, Clone, Serialize)]
 pub struct Curvature {
     /// Chi-square statistic.

@@ -35,7 +35,7 @@ pub struct Term {
     pub column: String,
     /// How it acts.
     pub kind: Kind,
-    /// Its first coefficient.
+    /// Number of its first coefficient; that of the intercept is 0.
     pub first: usize,
     /// Names and units of its coefficients.
     pub coefficients: Vec<(String, String)>,

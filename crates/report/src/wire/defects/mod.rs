@@ -23,7 +23,7 @@ pub struct DefectOptions {
     pub detection: Option<f64>,
     /// Two-sided confidence.
     pub confidence: f64,
-    /// Times between looks asked about; about the usual one when empty.
+    /// Times between looks asked about; half the usual one, itself and twice it when empty.
     pub every: Vec<f64>,
     /// Seed of the draws behind intervals that the likelihood leaves open.
     pub seed: u64,
@@ -242,7 +242,7 @@ pub struct AgreementResult {
     pub statistic: f64,
     /// Degrees of freedom.
     pub df: f64,
-    /// Probability of as much by chance: a rough guide.
+    /// Probability of as much by chance, chi-square: a rough guide.
     pub p_value: f64,
 }
 

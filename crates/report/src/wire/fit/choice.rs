@@ -14,7 +14,7 @@ use serde::Serialize;
 pub struct Choice {
     /// Weights of the families that fit, best first.
     pub weights: Vec<Weight>,
-    /// Lives averaged over the families by their AICc weights.
+    /// Ages by which shares have failed under the mixture of the families by their AICc weights.
     pub averaged_quantiles: Vec<Averaged>,
     /// What it means, in words.
     pub sentence: String,
@@ -25,9 +25,9 @@ pub struct Choice {
 pub struct Weight {
     /// Family.
     pub family: &'static str,
-    /// AICc weight: relative likelihood corrected for few seals (Burnham & Anderson 2002).
+    /// AICc weight: exp(-(AICc - least AICc)/2) over the sum of these (Burnham & Anderson 2002).
     pub aicc: Option<f64>,
-    /// BIC weight.
+    /// BIC weight: the same of BIC.
     pub bic: f64,
 }
 

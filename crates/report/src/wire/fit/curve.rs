@@ -6,7 +6,9 @@ use sealspan_life::nelson_aalen::cumulative_hazard;
 use sealspan_life::{product_limit, turnbull};
 use sealspan_records::Sample;
 
-/// The curve without a family: product-limit where it applies, else Turnbull's.
+/// The curve without a family: product-limit ([`product_limit::curve`]) where every age is known, else Turnbull's
+/// ([`turnbull::curve`]), its interval narrowed so that the ends fall with age as survival does. The cumulative hazard and
+/// the simultaneous band are left out of curves with more than 20,000 points.
 #[must_use]
 pub fn empirical(sample: &Sample, confidence: f64) -> Empirical {
     if let Some(curve) = product_limit::curve(sample, confidence) {

@@ -70,9 +70,9 @@ pub struct FitOptions {
     pub families: Vec<&'static dyn Family>,
     /// How bounds are made; calibrated while failures are few and profile likelihood else, when none.
     pub bounds: Option<Method>,
-    /// Two-sided confidence.
+    /// Two-sided confidence, between 0 and 1.
     pub confidence: f64,
-    /// Shares failed at which to give the life.
+    /// Shares failed, between 0 and 1, at which to give the life.
     pub quantiles: Vec<f64>,
     /// Ages at which to give the survival.
     pub at: Vec<f64>,
@@ -104,7 +104,7 @@ pub struct FitDocument {
     pub confidence: f64,
     /// Seed of everything drawn.
     pub seed: u64,
-    /// Rows read from the file, and those that could not be used.
+    /// Rows read from the file, those that could not be used included.
     pub rows_read: u64,
     /// Rows set aside.
     pub set_aside: u64,
@@ -165,7 +165,7 @@ pub struct Counts {
 /// The curve without a family.
 #[derive(Debug, Clone, Serialize)]
 pub struct Empirical {
-    /// `kaplan_meier` or `turnbull`.
+    /// `kaplan_meier` or `turnbull`; `none` where no curve was asked for.
     pub method: &'static str,
     /// Points at failure ages.
     pub points: Vec<Point>,
@@ -194,7 +194,7 @@ pub struct Point {
     pub survival: f64,
     /// Standard error.
     pub std_error: Option<f64>,
-    /// Lower end of the pointwise interval.
+    /// Lower end of the interval that holds at this age by itself.
     pub lower: Option<f64>,
     /// Upper end.
     pub upper: Option<f64>,
@@ -238,7 +238,7 @@ pub struct FamilyFit {
     pub covariance_reason: Option<&'static str>,
     /// Log-likelihood, densities per unit of time.
     pub log_likelihood: Option<f64>,
-    /// Akaike's criterion.
+    /// Akaike's criterion: -2 log-likelihood + 2 parameters.
     pub aic: Option<f64>,
     /// The same, corrected for few seals.
     pub aicc: Option<f64>,

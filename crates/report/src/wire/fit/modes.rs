@@ -21,7 +21,7 @@ use std::sync::Arc;
 pub struct GroupModes {
     /// Its name.
     pub group: GroupKey,
-    /// Each mode, in the order of the alphabet.
+    /// Each mode that a seal ended by, in the order of the alphabet; ends without a mode last, as `not named`.
     pub modes: Vec<ModeResult>,
     /// Ages by which shares have failed by any mode, each mode with its own law.
     pub all_modes: Vec<AgeAt>,
@@ -99,7 +99,7 @@ pub struct ModeResult {
 pub struct RemovalResult {
     /// Seals taken off worn.
     pub worn: f64,
-    /// Share failed that the ages are for.
+    /// Share failed by the age: 0.1.
     pub p: f64,
     /// Age if they would have gone on like the rest.
     pub as_sound: Option<f64>,
@@ -118,7 +118,8 @@ pub struct RemovalResult {
 /// The share the two readings of removals are compared at.
 const COMPARED: f64 = 0.1;
 
-/// Every group's modes; empty when the records name fewer than two modes and no removals on condition.
+/// Every group's modes, each mode's life by `family`. Where the records name fewer than two modes a group has the reason and
+/// its removals on condition alone.
 ///
 /// # Errors
 /// As [`ask`].

@@ -47,7 +47,8 @@ pub struct GoodnessResult {
     pub without_estimate: f64,
 }
 
-/// A line through median ranks (IEC 61649 describes it).
+/// A line through median ranks by Benard's approximation on Weibull paper, ln age regressed on the rank (IEC 61649 describes
+/// it).
 #[derive(Debug, Clone, Copy, Serialize)]
 pub struct RankLineResult {
     /// Weibull shape, the reciprocal of the line's slope.

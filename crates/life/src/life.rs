@@ -29,6 +29,7 @@ use crate::family::Family;
 use crate::law::{HazardShape, Link};
 use crate::laws;
 use crate::quantity::Quantity;
+use crate::unreached::beyond;
 use std::fmt;
 
 /// A life law with fixed parameters; ages in one unit throughout.
@@ -220,8 +221,8 @@ impl Life {
         (self.family.ln_density(&self.theta, t) - self.ln_survival(t)).exp()
     }
 
-    /// Age by which the share `p` has failed (0 for p ≤ 0, infinite for p ≥ 1 or where fewer ever fail; infinite too
-    /// where a normal law has had that share fail before age 0).
+    /// Age by which the share `p` has failed (0 for p ≤ 0 or where a normal law has had that share fail before age 0,
+    /// infinite for p ≥ 1 or where fewer ever fail).
     #[must_use]
     pub fn quantile(&self, p: f64) -> f64 {
         if p <= 0.0 {
@@ -230,8 +231,12 @@ impl Life {
             f64::INFINITY
         } else {
             let age = self.family.ln_age_at(&self.theta, (-p).ln_1p()).exp();
-            // Not a number where fewer than that share ever fail.
-            if age.is_nan() { f64::INFINITY } else { age }
+            // Not a number before age 0, or where fewer than that share ever fail.
+            if age.is_nan() {
+                beyond(self.family, &self.theta, Quantity::Quantile(p)).max(0.0)
+            } else {
+                age
+            }
         }
     }
 
@@ -260,5 +265,29 @@ impl Life {
     #[must_use]
     pub fn sample(&self, u: f64) -> f64 {
         self.quantile(u)
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// A wide normal law has failed in part, Φ(−m/s), before age 0: such a share has failed by age 0, and no life drawn is
+    /// without end. Just above that share ages are small; of a weak fraction's sound seals they stay infinite.
+    #[test]
+    fn lives_below_age_0_end_at_once() {
+        let life = Life::named("normal", &[("mean", 10.0), ("sigma", 10.0)]).unwrap();
+        let before = life.failed(1e-9); // Φ(−1) = 0.158655
+        assert!((before - 0.158_655_253_931).abs() < 1e-9);
+        for p in [1e-6, 0.05, 0.15, before - 1e-6] {
+            assert_eq!((life.quantile(p), life.sample(p)), (0.0, 0.0));
+        }
+        let just = life.quantile(before + 1e-6);
+        assert!(0.0 < just && just < 1e-3);
+        let weak = [("shape", 2.0), ("scale", 100.0), ("weak_share", 0.3)];
+        let weak = Life::named("weak_fraction_weibull", &weak).unwrap();
+        assert_eq!(weak.quantile(0.3), f64::INFINITY);
+        assert!(weak.quantile(0.2).is_finite());
     }
 }

@@ -21,8 +21,7 @@ pub struct Limit {
     pub value: f64,
     /// Whether the property rises to it.
     pub rising: bool,
-    /// The value at the start, where a curve needs it. That the limit lies on the side of it to which the property
-    /// moves is not checked for a power of time.
+    /// The value at the start, where a curve needs it.
     pub start: Option<f64>,
     /// The value approached at the end, where a curve needs it.
     pub end: Option<f64>,
@@ -96,7 +95,7 @@ pub enum NoReach {
         "the curve does not fit: its looks are past the limit at {0} h, the last, and the curve reaches it only later; take a curve between looks (between-log-time)"
     )]
     Missed(f64),
-    /// The limit lies outside the curve's range ([`Curve::straighten`]).
+    /// The limit lies outside the curve's range ([`Curve::straighten`]), or on the wrong side of its start.
     #[error("the limit lies outside what this curve can reach from its start to its end")]
     Outside,
 }
@@ -220,6 +219,7 @@ fn fitted(readings: &[Reading], curve: Curve, limit: &Limit, level: f64) -> Resu
     let (start, end) = limit.ends();
     let target = curve
         .straighten(limit.value, start, end)
+        .filter(|_| !curve.needs_start() || limit.side() * (limit.value - start) > 0.0)
         .ok_or(NoReach::Outside)?;
     let weighted: Vec<(f64, f64, f64)> = points.iter().map(|p| (p.0, p.1, 1.0)).collect();
     let line = straight(&weighted).ok_or(NoReach::TooFew)?;
@@ -288,6 +288,7 @@ fn fieller(line: &Straight, target: f64, level: f64) -> Option<(f64, f64)> {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
@@ -322,5 +323,29 @@ mod tests {
                 "{short:?}"
             );
         }
+    }
+
+    /// A property that rises from 10 as the root of time is 5 more after 25 h; a limit of 5, which it never comes from 10
+    /// to, has no time, and is not taken for the change of the same size the other way.
+    #[test]
+    fn a_limit_behind_the_start_has_no_time() {
+        let looks = [1.0, 9.0, 100.0].map(|hours: f64| Reading {
+            hours,
+            value: 10.0 + hours.sqrt(),
+        });
+        let asked = |value| {
+            let limit = Limit {
+                value,
+                rising: true,
+                start: Some(10.0),
+                end: None,
+            };
+            reach(&looks, Curve::Power, &limit, 0.9)
+        };
+        let Reach::At(at) = asked(15.0).unwrap().reach else {
+            panic!("not reached");
+        };
+        assert!((at.ln_hours - 25f64.ln()).abs() < 1e-9);
+        assert_eq!(asked(5.0), Err(NoReach::Outside));
     }
 }

@@ -1,6 +1,6 @@
 //! Figures of decisions: cost against replacement age, stock against cost, failures ahead.
 
-use super::words::{largest, money, per_year, spares};
+use super::words::{largest, money, name_of, per_year, spares};
 use crate::analysis::run::Results;
 use crate::chart::{Axis, Chart, Layer, Mark, Marker, Stroke, Tone};
 use crate::number;
@@ -15,15 +15,12 @@ const STEPS: i32 = 160;
 
 /// Cost of a position against the replacement age, for the group with the most seals running.
 pub fn cost_curve(results: &Results) -> Option<Chart> {
-    let (name, block) = largest(results)?;
-    let costs = results.costs.as_ref()?;
-    let group = results
-        .lives
-        .iter()
-        .find(|g| g.key.0.first().map_or("all", |(_, v)| v.as_str()) == name)?;
+    let (key, block) = largest(results)?;
+    let name = &name_of(key);
+    let group = results.lives.iter().find(|g| g.key == *key)?;
     let fitted = group.fitted.as_ref().ok()?;
     let model = Prepared::new(&block.seal).ok()?;
-    let terms = Terms::new(costs, &Handling::default()).ok()?;
+    let terms = Terms::new(&block.costs, &Handling::default()).ok()?;
     let cost_rate = |age: f64| {
         let policy = CarePolicy::replace_at(age);
         model.rough(&policy, &terms, None).map(|o| o.cost_rate)
@@ -60,7 +57,7 @@ pub fn cost_curve(results: &Results) -> Option<Chart> {
         stroke: Stroke::solid(Tone::Group(0)),
         label: Some("replace at this age".into()),
     });
-    if let Some(age) = super::plans::age_alone(results, name) {
+    if let Some(age) = super::plans::age_alone(results, key) {
         layers.push(Layer::VLine {
             at: age,
             stroke: Stroke::dashed(Tone::Group(3)),

@@ -288,7 +288,8 @@ fn replacing(results: &Results, blocks: &mut Vec<Block>) {
 
 fn changes(results: &Results) -> Vec<String> {
     let mut out = vec![];
-    if let Some((name, block)) = words::largest(results) {
+    if let Some((key, block)) = words::largest(results) {
+        let name = words::name_of(key);
         let r = &block.replace;
         if let (Some(early), Some(late)) = (&r.quarter_early, &r.quarter_late) {
             out.push(format!(

@@ -11,6 +11,7 @@ use crate::chart::{Axis, Chart, Layer, Mark, Marker, Tone};
 use crate::document::{Block, Table};
 use crate::number;
 use crate::scale::Tick;
+use crate::wire::GroupKey;
 use crate::wire::care::GroupCare;
 use crate::wire::plan::WholePlan;
 use sealspan_care::replacement::Goal;
@@ -55,13 +56,9 @@ pub(super) fn pen<'a>(results: &'a Results, plan: &WholePlan) -> Pen<'a> {
 }
 
 /// The replacement age of a group's plan, where it is an age alone.
-pub fn age_alone(results: &Results, name: &str) -> Option<f64> {
-    let mine = |g: &&(&GroupCare, &WholePlan)| {
-        let (_, value) = g.0.group.0.first()?;
-        (value == name).then_some(())
-    };
+pub fn age_alone(results: &Results, key: &GroupKey) -> Option<f64> {
     let list = all(results);
-    let (_, plan) = list.iter().find(|g| mine(g).is_some())?;
+    let (_, plan) = list.iter().find(|(group, _)| group.group == *key)?;
     let plan = &plan.weighed.plan;
     let alone = plan.inspect_every.is_none() && plan.turn_every.is_none();
     plan.replace_at.filter(|_| alone)

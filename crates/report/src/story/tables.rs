@@ -6,7 +6,7 @@ use crate::analysis::what_if::Events;
 use crate::document::{Cell, DataTable};
 use crate::wire::Number;
 
-/// Every table.
+/// Every table that has a row; the heads of columns name the units.
 #[must_use]
 pub fn tables(results: &Results) -> Vec<DataTable> {
     let all = [
@@ -338,11 +338,14 @@ fn care(results: &Results) -> DataTable {
 /// The cost curve of the group with the most seals running, as its figure draws it.
 fn cost_by_age(results: &Results) -> DataTable {
     let chart = super::decide::cost_curve(results);
-    let group = super::words::largest(results).map_or("", |(name, _)| name);
+    let group = super::words::largest(results);
+    let group = group.map_or_else(String::new, |(key, _)| super::words::name_of(key));
     let mut rows = vec![];
     for layer in chart.iter().flat_map(|c| &c.layers) {
         if let crate::chart::Layer::Line { points, .. } = layer {
-            let row = |(age, cost): &(f64, f64)| vec![group.into(), (*age).into(), (*cost).into()];
+            let row = |(age, cost): &(f64, f64)| {
+                vec![group.clone().into(), (*age).into(), (*cost).into()]
+            };
             rows.extend(points.iter().map(row));
         }
     }

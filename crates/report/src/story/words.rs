@@ -4,12 +4,12 @@ use crate::analysis::run::Results;
 use crate::analysis::screen::{Screen, Screened};
 use crate::column::spoken;
 use crate::number::{self, Estimate, IntervalKind, Range, Unit};
-use crate::wire::Number;
 use crate::wire::care::CareBlock;
 use crate::wire::fit::{FamilyFit, GroupFit};
 use crate::wire::habits::ReplacedResult;
 use crate::wire::money::MoneyMonth;
 use crate::wire::money_places::PlaceMoney;
+use crate::wire::{GroupKey, Number};
 use sealspan_care::costs::DAYS_PER_YEAR;
 use std::collections::BTreeMap;
 
@@ -267,38 +267,36 @@ pub fn not_told_apart(screen: &Screen) -> Option<String> {
 }
 
 /// The group with the most seals running, among those with advice.
-pub fn largest(results: &Results) -> Option<(&str, &CareBlock)> {
+pub fn largest(results: &Results) -> Option<(&GroupKey, &CareBlock)> {
     let care = results.care.found()?;
-    let positions = |name: &str| {
-        let group = results.lives.iter().find(|g| g.key.words() == name);
+    let positions = |key: &GroupKey| {
+        let group = results.lives.iter().find(|g| g.key == *key);
         group.map_or(0.0, |g| g.running.iter().map(|r| r.count).sum::<f64>())
     };
     let advised = care
         .groups
         .iter()
-        .filter_map(|g| Some((g.group.words(), g.block.as_ref()?)));
-    let best = advised.max_by(|a, b| positions(&a.0).total_cmp(&positions(&b.0)))?;
-    let group = care.groups.iter().find(|g| g.group.words() == best.0)?;
-    Some((name_of(group), best.1))
+        .filter_map(|g| Some((&g.group, g.block.as_ref()?)));
+    advised.max_by(|a, b| positions(a.0).total_cmp(&positions(b.0)))
 }
 
-fn name_of(group: &crate::wire::care::GroupCare) -> &str {
-    group
-        .group
-        .0
-        .first()
-        .map_or("all", |(_, value)| value.as_str())
+/// A group before the word seals: "EPDM", "material EPDM, site HL3", "all".
+pub fn name_of(group: &GroupKey) -> String {
+    match group.0.is_empty() {
+        true => "all".to_owned(),
+        false => group.words(),
+    }
 }
 
 /// Question 3: when to replace?
 pub fn when(results: &Results) -> Option<String> {
-    let Some((name, block)) = largest(results) else {
+    let Some((group, block)) = largest(results) else {
         return results
             .care
             .reason()
             .map(|why| format!("When to replace is not answered: {why}."));
     };
-    Some(advice(results, name, block))
+    Some(advice(results, &name_of(group), block))
 }
 
 /// Sites that care for their seals otherwise than the lives call for; the pages say more.

@@ -83,13 +83,13 @@ pub struct CareBlock {
     /// Other questions that were asked.
     #[serde(flatten)]
     pub more: More,
-    /// True when the age lies beyond twice the oldest seal seen: nothing is advised then.
+    /// True when the age lies beyond twice the oldest seal seen (a rule of ours): nothing is advised then.
     pub far_beyond_records: bool,
     /// What to do.
     pub recommended: Recommended,
-    /// The same by playing it event by event.
+    /// The same by playing 200,000 seals event by event ([`play`]).
     pub simulated: Played,
-    /// What the estimate of the life leaves open.
+    /// What the estimate of the life leaves open ([`age_spread`]): of replacement by age alone, with the goal of cost.
     pub uncertainty: Option<AgeSpread>,
     /// Why that is not known.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -110,6 +110,9 @@ pub struct CareBlock {
     /// The seal that all of it is worked out for, at its estimate.
     #[serde(skip)]
     pub seal: Seal,
+    /// The costs that all of it is worked out at, with the price of the group's own seal.
+    #[serde(skip)]
+    pub costs: Costs,
     /// What to know before using the figures.
     pub notes: Vec<String>,
 }
@@ -149,7 +152,8 @@ impl LifeUsed {
     }
 }
 
-/// What to do.
+/// What to do, and what one position then comes to in the long run ([`Planner::evaluate`]). Shares are of the seals fitted:
+/// those found, failed, replaced at the age and damaged are all of them.
 #[derive(Debug, Clone, Serialize)]
 pub struct Recommended {
     /// Inspect this often; `null`: not at all.
@@ -178,7 +182,8 @@ pub struct Recommended {
     pub turns_per_cycle: f64,
     /// Mean time from one fitting to the next.
     pub mean_cycle: f64,
-    /// Share saved against replacing on failure only, in the goal's own measure.
+    /// Share saved against replacing on failure only: 1 - cost rate over that on failure, or with the goal of availability
+    /// 1 - time down over that on failure; `None` where that is not finite.
     pub saving: Option<f64>,
     /// Money now for the plan kept up for ever, the first fitting not counted.
     pub present_value: Option<f64>,
@@ -195,7 +200,7 @@ pub struct CareQuestion<'a> {
     pub goal: Goal,
     /// A given age, instead of the best one.
     pub replace_at: Option<f64>,
-    /// Level of intervals.
+    /// Two-sided level of intervals, between 0 and 1.
     pub confidence: f64,
     /// Seed of the simulation.
     pub seed: u64,
@@ -210,7 +215,7 @@ pub struct PlanQuestion<'a> {
     pub handling: Handling,
     /// What is free, given or left out, the goal and the limits.
     pub request: Request,
-    /// Level of intervals.
+    /// Two-sided level of intervals, between 0 and 1.
     pub confidence: f64,
     /// Seed of the simulation.
     pub seed: u64,
@@ -259,10 +264,12 @@ pub(crate) fn block(
     plan_block(&Seal::one_stage(life.clone()), draws, oldest, &plan)
 }
 
-/// Answers on a whole plan for `seal`; `draws` and `oldest` as for `block`.
+/// Answers on a whole plan for `seal`; `draws` are lives that its estimate leaves possible (none: it is taken as known),
+/// `oldest` the oldest age in the records.
 ///
 /// # Errors
-/// As [`Planner::new`], [`Planner::best`] and [`play`].
+/// As [`Planner::new`], [`Planner::best`] and [`play`]; when block replacement or a horizon is asked for a seal of two stages
+/// or with hidden failures.
 ///
 /// ```
 /// use sealspan_care::costs::{Costs, Prices};
@@ -348,6 +355,7 @@ pub(crate) fn planned_block(
         measured_limit: None,
         measured_limit_reason: None,
         seal: seal.clone(),
+        costs: *question.costs,
         notes: {
             let blind = plan.policy.looks != Looks::Never && !planner.looks_can_find();
             let blind = blind.then(|| BLIND.to_owned());

@@ -217,3 +217,138 @@ fn perfect_looks_are_fitted_at_their_edge_alone() {
     );
     assert_eq!(found.detection(), 1.0);
 }
+
+/// Ages in another unit, a thousandth as long: the same draws, a thousand times as many units.
+#[test]
+fn draws_keep_to_no_unit() {
+    let times = |by: f64| {
+        let list = fleet(1.0, &PLAN, 12, 4).into_iter().map(|h| {
+            let looks = h.looks().iter().map(|a| a * by).collect();
+            let ended = match h.ended() {
+                Ended::Failed(t) => Ended::Failed(by * t),
+                Ended::Found(t) => Ended::Found(by * t),
+                Ended::Running(t) => Ended::Running(by * t),
+                Ended::FailedBetween(a, b) => Ended::FailedBetween(by * a, by * b),
+            };
+            History::new(0.0, looks, ended, 1.0).unwrap()
+        });
+        DefectDraws::few(&fit(CONSTANT, list.collect()).unwrap(), 300, 1).unwrap()
+    };
+    let (days, short) = (times(1.0), times(1000.0));
+    let shares = [0.05, 0.5, 0.95];
+    let (a, b) = (
+        days.quantiles(MEAN, &shares),
+        short.quantiles(MEAN, &shares),
+    );
+    for (a, b) in a.into_iter().zip(b) {
+        let ratio = b.unwrap() / a.unwrap();
+        assert!((ratio / 1000.0 - 1.0).abs() < 0.01, "{ratio}");
+    }
+}
+
+/// Means and standard deviations of ln mean age of defects and ln mean delay, over draws and over a grid of the posterior
+/// with the priors that are stated: normal about ln of the oldest age, standard deviation 3.
+#[test]
+fn draws_have_the_moments_of_the_posterior_on_a_grid() {
+    let list = fleet(1.0, &PLAN, 16, 5);
+    let oldest = list.iter().map(|h| h.ended().last()).fold(0.0, f64::max);
+    let found = fit(CONSTANT, list).unwrap();
+    let sd = |i: usize| found.covariance[(i, i)].sqrt();
+    let mut sums = [0.0; 5];
+    for i in -12..=16 {
+        for j in -12..=16 {
+            let mut theta = found.theta;
+            theta[0] += 0.4 * f64::from(i) * sd(0);
+            theta[2] += 0.4 * f64::from(j) * sd(2);
+            let z = |mu: f64| (mu - oldest.ln()) / 3.0;
+            let prior = -0.5 * (z(theta[0]).powi(2) + z(theta[2]).powi(2));
+            let ln = CONSTANT.log_likelihood(&theta, &found.histories) + prior;
+            let weight = (ln - found.log_likelihood).exp();
+            let (a, b) = (theta[0], theta[2]);
+            for (sum, x) in sums.iter_mut().zip([1.0, a, a * a, b, b * b]) {
+                *sum += weight * x;
+            }
+        }
+    }
+    let [all, a, aa, b, bb] = sums;
+    let draws = DefectDraws::few(&found, 2000, 1).unwrap();
+    assert!(draws.effective > 1000.0, "{}", draws.effective);
+    let list = draws.draws(2000);
+    let defects: Vec<f64> = list.iter().map(|d| d.defect.mean().ln()).collect();
+    let delays: Vec<f64> = list.iter().map(|d| d.delay.mean().ln()).collect();
+    for (drawn, mean, square) in [(defects, a / all, aa / all), (delays, b / all, bb / all)] {
+        let sd = (square - mean * mean).sqrt();
+        let n = drawn.len() as f64;
+        let m = drawn.iter().sum::<f64>() / n;
+        let s = (drawn.iter().map(|x| (x - m).powi(2)).sum::<f64>() / n).sqrt();
+        // The mean of a thousand draws strays by 0.03 standard deviations, their standard deviation by 0.02 or a little more.
+        assert!((m - mean).abs() < 0.12 * sd, "{m} {mean} {sd}");
+        assert!((s / sd - 1.0).abs() < 0.12, "{s} {sd}");
+    }
+}
+
+/// Some of the draws are every so manieth of all, each with what is stated.
+#[test]
+fn some_draws_are_evenly_taken_from_all() {
+    let found = fit(CONSTANT, fleet(1.0, &PLAN, 16, 5)).unwrap();
+    let draws = DefectDraws::few(&found, 60, 1).unwrap();
+    let means = |count| -> Vec<f64> {
+        let list = draws.draws(count);
+        assert!(list.iter().all(|d| (d.detection - 0.6).abs() < 1e-12));
+        list.iter().map(|d| d.delay.mean()).collect()
+    };
+    let all = means(60);
+    assert_eq!(all.len(), 60);
+    assert_eq!(means(1000), all);
+    assert_eq!(means(0), [0.0; 0]);
+    for count in [1, 7, 10, 40] {
+        let every: Vec<f64> = all
+            .iter()
+            .step_by(60 / count)
+            .take(count)
+            .copied()
+            .collect();
+        assert_eq!(every.len(), count);
+        assert_eq!(means(count), every);
+    }
+}
+
+/// Detection's interval runs to 1 where looks that miss nothing lose less than its depth, and stops below, at its depth, where
+/// they lose more.
+#[test]
+fn detection_runs_to_1_where_perfect_looks_are_within_the_depth() {
+    let free = Model {
+        detection: None,
+        ..CONSTANT
+    };
+    let found = fit(free, fleet(1.5, &PLAN, 25, 8)).unwrap();
+    assert!(!found.at_edge());
+    let perfect = Model {
+        detection: Some(1.0),
+        ..free
+    };
+    let perfect = fit(perfect, found.histories.to_vec()).unwrap();
+    let fall = found.log_likelihood - perfect.log_likelihood;
+    let mut sides = vec![];
+    for level in [0.5, 0.8, 0.9] {
+        let depth = 0.5 * found.depth(level).powi(2);
+        let upper = found.bounds(DefectQuantity::Detection, level).upper;
+        sides.push(depth > fall);
+        if depth > fall {
+            assert_eq!(upper, Some(1.0), "{level}");
+            continue;
+        }
+        assert!(upper.is_some_and(|upper| upper < 1.0), "{level}: {upper:?}");
+        let held = Model {
+            detection: upper,
+            ..free
+        };
+        let held = fit(held, found.histories.to_vec()).unwrap();
+        let lost = found.log_likelihood - held.log_likelihood;
+        assert!((lost - depth).abs() < 1e-5, "{level}: {lost} {depth}");
+    }
+    assert_eq!(sides, [false, true, true], "both sides are to be tried");
+    // No other quantity ends at 1.
+    let upper = found.bounds(MEAN, 0.9).upper;
+    assert!(upper.is_none_or(|upper| upper > 100.0), "{upper:?}");
+}

@@ -230,3 +230,91 @@ fn systematic(list: &[(Vec<f64>, f64)], count: usize, seed: u64) -> Vec<&Vec<f64
     }
     out
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::defects::fit::fit;
+    use crate::defects::model::StageLaw;
+    use crate::defects::simulate::{LookPlan, simulate};
+
+    /// As many points as all weights together, which are whole: each point as often as it weighs, wherever the first lies.
+    #[test]
+    fn points_are_taken_as_often_as_they_weigh() {
+        let weights = [3.0, 0.0, 1.0, 4.0, 2.0];
+        let list: Vec<_> = (0..5).map(|i| vec![f64::from(i)]).zip(weights).collect();
+        for seed in 0..20 {
+            let taken = systematic(&list, 10, seed);
+            let want: Vec<f64> = vec![0.0, 0.0, 0.0, 2.0, 3.0, 3.0, 3.0, 3.0, 4.0, 4.0];
+            let taken: Vec<f64> = taken.into_iter().flatten().copied().collect();
+            assert_eq!(taken, want, "{seed}");
+        }
+    }
+
+    /// A fit to 25 invented seals: too few failures for one hill to be taken as all there is.
+    fn thin(delay: StageLaw, detection: Option<f64>, seed: u64) -> DefectFit {
+        let plan = LookPlan {
+            every: 60.0,
+            jitter: 20.0,
+            skipped: 0.0,
+            until: (300.0, 800.0),
+            entry: 0.0,
+            detection: 0.6,
+        };
+        let laws = (
+            Life::exponential(500.0).unwrap(),
+            Life::weibull(1.5, 100.0).unwrap(),
+        );
+        let mut stream = Stream::new(seed, 0);
+        let list = (0..25).filter_map(|_| simulate(&laws.0, &laws.1, &plan, &mut stream));
+        let model = Model {
+            defect: StageLaw::Exponential,
+            delay,
+            detection,
+        };
+        fit(model, list.collect()).unwrap()
+    }
+
+    /// Hills around a fit under priors about age e⁶.
+    fn hills(fit: &DefectFit) -> Vec<DVector<f64>> {
+        let location = Prior {
+            mean: 6.0,
+            ..LOCATION
+        };
+        let all = [location, LN_SIGMA, location, LN_SIGMA, DETECTION_PRIOR];
+        let target = WithPrior {
+            priors: fit
+                .model
+                .free()
+                .iter()
+                .filter_map(|i| all.get(*i).copied())
+                .collect(),
+            problem: Problem {
+                rough: true,
+                sharpest: LEAST_SPREAD,
+                ..fit.problem()
+            },
+        };
+        let list = modes(&target, fit, fit.model, fit.theta);
+        for (top, _) in &list {
+            // A step to the top itself would gain no more than is left out.
+            let here = target.derivatives(top.as_slice());
+            let shape = information(&here).cholesky().unwrap();
+            let slope = DVector::from_vec(here.gradient);
+            assert!(0.5 * slope.dot(&shape.solve(&slope)) < NEAR);
+        }
+        list.into_iter().map(|mode| mode.0).collect()
+    }
+
+    /// Delays that vary, and delays alike: two tops of a log of which either may be so. Where there is but one, all starts
+    /// lead to it, and it is kept once.
+    #[test]
+    fn hills_are_found_from_all_starts_and_kept_once() {
+        let two = hills(&thin(StageLaw::Weibull, Some(0.6), 8));
+        assert_eq!(two.len(), 2, "{two:?}");
+        let ends = two.first().zip(two.last());
+        assert!(ends.is_some_and(|(a, b)| (a - b).amax() > 1.0), "{two:?}");
+        let one = hills(&thin(StageLaw::Exponential, Some(0.6), 0));
+        assert_eq!(one.len(), 1, "{one:?}");
+    }
+}

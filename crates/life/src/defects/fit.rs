@@ -411,3 +411,77 @@ impl DefectFit {
         if scale > 0.0 { c[(i, j)] / scale } else { 0.0 }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sealspan_records::history::Ended;
+
+    const LAWS: [StageLaw; 2] = [StageLaw::Exponential, StageLaw::Weibull];
+
+    /// Every choice of what is estimated and may lie at an edge, one of them at least.
+    #[test]
+    fn the_edges_of_a_model_are_those_of_what_it_estimates() {
+        for (delay, detection) in LAWS.into_iter().flat_map(|l| [(l, None), (l, Some(0.8))]) {
+            let model = Model {
+                defect: StageLaw::Weibull,
+                delay,
+                detection,
+            };
+            let (looks, delays) = (detection.is_none(), delay == StageLaw::Weibull);
+            let pairs = [false, true].map(|d| [(d, false), (d, true)]);
+            let mut want = pairs.concat();
+            want.retain(|(d, s)| (*d || *s) && (looks || !*d) && (delays || !*s));
+            let of = Edges::of(model).into_iter();
+            let mut of: Vec<_> = of.map(|e| (e.detection, e.delay)).collect();
+            of.sort_unstable();
+            assert_eq!(of, want, "{model:?}");
+        }
+    }
+
+    /// One parameter at a time just within its range, and just beyond.
+    #[test]
+    fn a_climb_ends_where_one_parameter_alone_has_run_off() {
+        let list = [History::new(0.0, vec![60.0], Ended::Failed(90.0), 1.0).unwrap()];
+        let model = |detection| Model {
+            defect: StageLaw::Weibull,
+            delay: StageLaw::Weibull,
+            detection,
+        };
+        let off = |detection, theta: Theta| {
+            let problem = Problem {
+                model: model(detection),
+                histories: &list,
+                base: theta,
+                free: model(detection).free(),
+                seals: 1.0,
+                rough: true,
+                sharpest: SHARPEST,
+            };
+            problem.derivatives(&problem.pick(&theta)).value.is_nan()
+        };
+        let sound: Theta = [5.0, -0.5, 4.0, -0.3, 0.5];
+        assert!(!off(None, sound) && !off(Some(0.7), sound));
+        let far = FAR_APART;
+        for (at, within, beyond) in [
+            (0, 4.0 - far + 0.01, 4.0 - far - 0.01),
+            (2, 5.0 - far + 0.01, 5.0 - far - 0.01),
+            (2, 5.0 + far - 0.01, 5.0 + far + 0.01),
+            (1, LEAST_SPREAD + 0.01, LEAST_SPREAD - 0.01),
+            (1, GREATEST_SPREAD - 0.01, GREATEST_SPREAD + 0.01),
+            (DELAY_SPREAD, SHARPEST + 0.01, SHARPEST - 0.01),
+            (DELAY_SPREAD, GREATEST_SPREAD - 0.01, GREATEST_SPREAD + 0.01),
+            (DETECTION, RUN_OFF - 0.01, RUN_OFF + 0.01),
+        ] {
+            let with = |value| {
+                let mut theta = sound;
+                theta[at] = value;
+                theta
+            };
+            assert!(!off(None, with(within)), "{at} {within}");
+            assert!(off(None, with(beyond)), "{at} {beyond}");
+            // A detection that is stated does not run.
+            assert_eq!(off(Some(0.7), with(beyond)), at != DETECTION, "{at}");
+        }
+    }
+}

@@ -252,3 +252,46 @@ impl DefectFit {
             .is_ok_and(|f| self.log_likelihood - f.log_likelihood <= 0.5 * z * z)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::defects::StageLaw;
+    use crate::defects::fit::fit;
+    use crate::defects::simulate::{LookPlan, simulate};
+    use crate::life::Life;
+    use sealspan_numeric::random::Stream;
+
+    /// A fit whose likelihood lies higher by 1 than that of looks that miss nothing: they are within r where r²/2 is more.
+    #[test]
+    fn perfect_looks_are_held_down_to_their_depth() {
+        let perfect = Model {
+            defect: StageLaw::Exponential,
+            delay: StageLaw::Exponential,
+            detection: Some(1.0),
+        };
+        let plan = LookPlan {
+            every: 60.0,
+            jitter: 20.0,
+            skipped: 0.0,
+            until: (300.0, 800.0),
+            entry: 0.0,
+            detection: 1.0,
+        };
+        let life = |mean| Life::exponential(mean).unwrap();
+        let (defect, delay, mut stream) = (life(500.0), life(100.0), Stream::new(3, 0));
+        let list = (0..30).filter_map(|_| simulate(&defect, &delay, &plan, &mut stream));
+        let found = fit(perfect, list.collect()).unwrap();
+        let higher = DefectFit {
+            log_likelihood: found.log_likelihood + 1.0,
+            model: Model {
+                detection: None,
+                ..perfect
+            },
+            ..found
+        };
+        for (r, held) in [(1.3, false), (1.41, false), (1.42, true), (1.6, true)] {
+            assert_eq!(higher.holds_perfect(r), held, "{r}");
+        }
+    }
+}

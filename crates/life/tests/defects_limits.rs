@@ -65,7 +65,7 @@ fn a_count_is_so_many_seals() {
         let rows = vec![one.clone(), one.clone(), one];
         let value = |list: &[History]| WEIBULLS.log_likelihood(&theta, list);
         let all = |list: &[History]| WEIBULLS.log_likelihood_derivatives(&theta, list);
-        let (a, b) = (value(&[merged.clone()]), value(&rows));
+        let (a, b) = (value(std::slice::from_ref(&merged)), value(&rows));
         assert!((a - b).abs() < 1e-9, "{ended:?}: {a} {b}");
         let (a, b) = (all(&[merged]), all(&rows));
         assert!((a.value - b.value).abs() < 1e-9);

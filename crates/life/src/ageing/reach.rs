@@ -288,7 +288,7 @@ fn fieller(line: &Straight, target: f64, level: f64) -> Option<(f64, f64)> {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
+#[allow(clippy::unwrap_used, clippy::panic)]
 mod tests {
     use super::*;
 

@@ -233,6 +233,7 @@ fn systematic(list: &[(Vec<f64>, f64)], count: usize, seed: u64) -> Vec<&Vec<f64
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
     use crate::defects::fit::fit;
     use crate::defects::model::StageLaw;

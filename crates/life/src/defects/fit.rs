@@ -414,6 +414,7 @@ impl DefectFit {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
     use sealspan_records::history::Ended;
 

@@ -255,6 +255,7 @@ impl DefectFit {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
     use crate::defects::StageLaw;
     use crate::defects::fit::fit;

@@ -47,6 +47,15 @@ impl Problem {
         theta
     }
 
+    /// Whether the laws of a stratum have parts of widths too unlike.
+    pub fn unlike(&self, x: &[f64]) -> bool {
+        (0..self.strata).any(|stratum| {
+            let own = x.iter().skip(self.own(stratum)).take(self.shared);
+            let theta: Vec<f64> = std::iter::once(0.0).chain(own.copied()).collect();
+            self.family.unlike(&theta)
+        })
+    }
+
     /// Penalties at `x`.
     pub fn penalty(&self, x: &[f64]) -> f64 {
         self.penalties.iter().map(|p| p.value(x)).sum()

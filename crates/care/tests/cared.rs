@@ -285,6 +285,17 @@ fn draws_lie_on_the_grid_of_the_estimate() {
     assert!(cases.drawn.iter().all(|drawn| *drawn == cases.best));
 }
 
+/// A seal so old that none is left of its kind is replaced at once, and its count is a number.
+#[test]
+fn a_seal_older_than_any_gets_is_replaced_at_once() {
+    let seal = Seal::one_stage(weibull(10.0, 100.0));
+    let never = policy(0.0, None, None);
+    let fleet = fleet(&[300.0]);
+    let got = question(&seal, &never, &never, &fleet, 1).cases().unwrap();
+    let planned = got.best[0].counts[1].mean;
+    assert!((planned - 1.0).abs() < 1e-3, "{planned}");
+}
+
 /// Without looks the months are those of the life itself.
 #[test]
 fn without_looks_as_the_life_alone() {

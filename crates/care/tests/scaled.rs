@@ -104,6 +104,70 @@ fn no_other_turn_is_cheaper_where_openings_are_dear() {
     }
 }
 
+/// Where turns cost next to nothing the oftener the better: no longer step is cheaper.
+#[test]
+fn the_cheapest_turns_are_often() {
+    let seal = Seal {
+        handling_damage: 0.0,
+        ..ring()
+    };
+    let handling = Handling {
+        inspection_cost: 0.01,
+        turn_cost: 0.01,
+        ..Handling::default()
+    };
+    let costs = Costs::new(prices(1.0).0, Clock::Days).unwrap();
+    let request = Request {
+        replace: Choice::Never,
+        turn: Choice::Free,
+        ..Request::default()
+    };
+    let planner = Planner::new(&seal, &costs, &handling, request).unwrap();
+    let found = planner.turn().unwrap().cost_rate;
+    for i in 0..60 {
+        let step = 1.1_f64.powi(i);
+        let rate = planner.evaluate(&CarePolicy::turn_every(step)).unwrap();
+        assert!(rate.cost_rate > found * (1.0 - 1e-5), "{step}");
+    }
+}
+
+/// The same ring on clocks of years, months and hours, with money and hours to match, openings dear.
+#[test]
+fn turns_are_the_same_on_any_clock() {
+    let request = Request {
+        replace: Choice::Never,
+        turn: Choice::Free,
+        ..Request::default()
+    };
+    let every = |unit: f64| {
+        let seal = Seal {
+            handling_damage: 0.001,
+            ..Seal::one_stage(Life::weibull(3.0, 200.0 * unit).unwrap())
+        };
+        let seal = seal.with_severities(&[2.0, 1.0, 1.0, 1.0]).unwrap();
+        let (plain, plain_handling) = prices(1.0);
+        let prices = Prices {
+            planned_hours: plain.planned_hours * unit,
+            failure_hours: plain.failure_hours * unit,
+            downtime_cost: plain.downtime_cost / unit,
+            ..plain
+        };
+        let handling = Handling {
+            inspection_cost: 250.0,
+            opening_hours: plain_handling.opening_hours * unit,
+            ..plain_handling
+        };
+        let costs = Costs::new(prices, Clock::Days).unwrap();
+        let planner = Planner::new(&seal, &costs, &handling, request).unwrap();
+        planner.turn().unwrap().every.map(|step| step / unit)
+    };
+    let days = every(1.0).unwrap();
+    for unit in [1.0 / 365.25, 1.0 / 30.0, 24.0] {
+        let off = every(unit).unwrap() / days - 1.0;
+        assert!(off.abs() < 1e-6, "{unit}: {off}");
+    }
+}
+
 /// For availability it is the hours that count, whatever an opening costs.
 #[test]
 fn turns_for_availability_do_not_mind_money() {
@@ -174,6 +238,12 @@ fn lives_without_memory_take_no_opportunity() {
             .unwrap();
         assert_eq!((answer.from_age, answer.replace_at), (None, None));
         assert_eq!(answer.saving, 0.0);
+        let given = Request {
+            replace: Choice::At(80.0),
+            ..Request::default()
+        };
+        let answer = planner(&seal, 1.0, given).opportunities(between).unwrap();
+        assert_eq!(answer.replace_at, Some(80.0));
     }
 }
 

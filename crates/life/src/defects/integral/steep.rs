@@ -6,16 +6,16 @@ use crate::defects::moments::Plain;
 use crate::laws::lognormal::Lognormal;
 use crate::laws::weibull::Weibull;
 
-/// ∫ f(u) du over (a, b) by 20,000 panels of three nodes.
+/// ∫ f(u) du over (a, b) by 3,000 panels of five nodes.
 fn panels(a: f64, b: f64, f: impl Fn(f64) -> f64) -> f64 {
-    let nodes = legendre::<3>();
-    let width = (b - a) / 20_000.0;
+    let nodes = legendre::<5>();
+    let width = (b - a) / 3_000.0;
     let panel = |i: u32| {
         let middle = a + width * (f64::from(i) + 0.5);
         let node = |(x, w): &(f64, f64)| 0.5 * width * w * f(middle + 0.5 * width * x);
         nodes.iter().map(node).sum::<f64>()
     };
-    (0..20_000).map(panel).sum()
+    (0..3_000).map(panel).sum()
 }
 
 fn off<U: Law<2>, H: Law<2>>(theta: [f64; PARAMETERS], (from, to): (f64, f64)) -> [f64; 4] {

@@ -63,10 +63,10 @@ fn turns_are_the_same_in_any_money() {
         turn: Choice::Free,
         ..Request::default()
     };
-    let plain = planner(&ring(), 1.0, request.clone()).turn().unwrap();
+    let plain = planner(&ring(), 1.0, request).turn().unwrap();
     let (every, price) = (plain.every.unwrap(), plain.pays_up_to_turn_cost.unwrap());
     for money in UNITS {
-        let other = planner(&ring(), money, request.clone()).turn().unwrap();
+        let other = planner(&ring(), money, request).turn().unwrap();
         let off = other.every.unwrap() / every - 1.0;
         assert!(off.abs() < 1e-4, "{money}: {off}");
         let off = other.pays_up_to_turn_cost.unwrap() / (price * money) - 1.0;
@@ -121,7 +121,7 @@ fn turns_for_availability_do_not_mind_money() {
             ..handling
         };
         let costs = Costs::new(prices, Clock::Days).unwrap();
-        let planner = Planner::new(&ring(), &costs, &handling, request.clone()).unwrap();
+        let planner = Planner::new(&ring(), &costs, &handling, request).unwrap();
         planner.turn().unwrap().every.unwrap()
     };
     let (cheap, dear) = (step(0.0, 0.0), step(1e4, 1e4));
@@ -132,16 +132,14 @@ fn turns_for_availability_do_not_mind_money() {
 #[test]
 fn looks_and_age_are_the_same_in_any_money() {
     let request = Request::default();
-    let plain = planner(&two_stage(), 1.0, request.clone()).best().unwrap();
+    let plain = planner(&two_stage(), 1.0, request).best().unwrap();
     let step = |policy: &CarePolicy| match policy.looks {
         Looks::Every(step) => step,
         _ => panic!("an even step"),
     };
     let (every, age) = (step(&plain.policy), plain.policy.replace_at.unwrap());
     for money in UNITS {
-        let other = planner(&two_stage(), money, request.clone())
-            .best()
-            .unwrap();
+        let other = planner(&two_stage(), money, request).best().unwrap();
         let off = step(&other.policy) / every - 1.0;
         assert!(off.abs() < 1e-3, "{money}: {off}");
         let off = other.policy.replace_at.unwrap() / age - 1.0;

@@ -273,4 +273,26 @@ mod tests {
         assert_eq!((counts.first(), counts.last()), (3, 3));
         assert_eq!(number_failing(&[], Effort::CAREFUL).0, Counts::zero());
     }
+
+    /// Chances spread evenly over a pool scatter by its width over √12, which is all that is added to the variance.
+    #[test]
+    fn pools_are_equal_steps_of_chance_wherever_they_lie() {
+        let (low, high) = (0.3, 0.9);
+        let groups: Vec<Group> = (0..400)
+            .map(|i| Group {
+                count: 1,
+                chance: low + (high - low) * (f64::from(i) + 0.5) / 400.0,
+            })
+            .collect();
+        let of = |groups: &[Group]| groups.iter().map(variance).sum::<f64>();
+        let exact = convolved(&groups);
+        for (pools, off) in [(16, 1e-3), (40, 1e-4)] {
+            let few = pooled(&groups, pools);
+            assert_eq!(few.len(), pools);
+            let step = (high - low) / pools as f64;
+            let more = of(&few) - of(&groups);
+            assert!((more / (400.0 * step * step / 12.0) - 1.0).abs() < 0.03);
+            assert!(greatest_gap(&exact, &convolved(&few)) < off);
+        }
+    }
 }

@@ -434,3 +434,32 @@ fn a_period_has_the_interval_of_a_forecast_up_to_its_end() {
     assert_eq!((first.lower, first.upper), (half.lower, half.upper));
     assert!(first.upper < both.upper, "{first:?}");
 }
+
+/// A great fleet whose draws are replaced later than the estimate: each is as if its own age were the estimate's.
+#[test]
+fn draws_of_another_age_are_gathered_by_their_own() {
+    let life = Life::weibull(2.5, 250.0).unwrap();
+    let ending = |age: f64| Ending::new(&life, Some(age)).unwrap();
+    let seals: Vec<Running> = (0..500)
+        .map(|i| Running {
+            age: f64::from(i) * 0.59,
+            count: 1 + i as usize % 3,
+        })
+        .collect();
+    let fleet = Fleet::of(&seals);
+    let draws = vec![ending(300.0); 50];
+    let drawn = |usual: f64| {
+        let question = Ahead {
+            ending: &ending(usual),
+            draws: &draws,
+            fleet: &fleet,
+            period: 30.0,
+            periods: 3,
+            confidence: 0.9,
+            batch_spread: 0.0,
+            seed: 3,
+        };
+        question.cases().unwrap().drawn
+    };
+    assert_eq!(drawn(200.0), drawn(300.0));
+}

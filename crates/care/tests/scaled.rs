@@ -297,3 +297,47 @@ fn an_age_is_looked_for_as_late_as_seals_last() {
         );
     }
 }
+
+/// Looks that cost nothing and find little: the age lies between two of them where that is best, and no other of a hundred
+/// about it is cheaper.
+#[test]
+fn no_age_between_the_looks_about_a_plan_is_cheaper() {
+    let (prices, handling) = prices(1.0);
+    let handling = Handling {
+        inspection_cost: 0.0,
+        opening_hours: 0.0,
+        ..handling
+    };
+    let costs = Costs::new(prices, Clock::Days).unwrap();
+    let seal = Seal {
+        handling_damage: 0.0,
+        detection: 0.1,
+        ..two_stage()
+    };
+    let mut after = 0;
+    for step in [17.0, 20.0, 23.0] {
+        let request = Request {
+            inspect: Choice::At(step),
+            turn: Choice::Never,
+            ..Request::default()
+        };
+        let planner = Planner::new(&seal, &costs, &handling, request).unwrap();
+        let plan = planner.best().unwrap();
+        let age = plan.policy.replace_at.expect("an age pays");
+        let nearest = (age / step).round() * step;
+        after += usize::from(age > nearest);
+        for i in -49..=50 {
+            let other = CarePolicy {
+                replace_at: Some(nearest + f64::from(i) * step / 50.0),
+                ..plan.policy.clone()
+            };
+            let rate = planner.evaluate(&other).unwrap().cost_rate;
+            assert!(
+                rate > plan.outcome.cost_rate * (1.0 - 1e-6),
+                "{step} {age} {i}: {rate} {}",
+                plan.outcome.cost_rate
+            );
+        }
+    }
+    assert!(after > 0);
+}

@@ -3,13 +3,14 @@
 
 mod terms;
 
-use sealspan_care::evaluate::Prepared;
 use sealspan_care::evaluate::pooled::Pool;
+use sealspan_care::evaluate::{Prepared, evaluate};
 use sealspan_care::policy::{CarePolicy, Looks, Turn};
-use sealspan_care::seal::Seal;
+use sealspan_care::seal::{FailureSign, Seal};
 use sealspan_care::simulate::play;
 use sealspan_care::terms::Terms;
 use sealspan_life::life::Life;
+use sealspan_numeric::special::ln_gamma;
 use terms::terms;
 
 #[track_caller]
@@ -251,5 +252,48 @@ fn no_interval_of_a_fine_grid_is_down_less_than_the_best() {
         for by in [0.9, 1.1] {
             assert!(pool.time_down(&delay, by * best).unwrap() > least * (1.0 + 1e-6));
         }
+    }
+}
+
+/// Run to failure a seal lasts its failure-free time and the mean of the rest, scale × Γ(1 + 1/shape), by ln Γ.
+#[test]
+fn a_failure_free_time_is_served_in_full() {
+    for (free, scale, shape) in [(500.0, 300.0, 1.3), (50.0, 900.0, 0.7), (900.0, 20.0, 2.6)] {
+        let law =
+            format!("three_parameter_weibull:shape={shape},scale={scale},failure_free_time={free}");
+        let model = Prepared::new(&Seal::one_stage(Life::parse(&law).unwrap())).unwrap();
+        let got = model
+            .evaluate(&CarePolicy::run_to_failure(), &terms())
+            .unwrap();
+        let want = free + scale * ln_gamma(1.0 + 1.0 / shape).exp();
+        close(got.mean_service, want, 1e-8);
+    }
+}
+
+/// Opportunities are worked out for seals of one stage that fail evidently; for others they are refused where taken.
+#[test]
+fn opportunities_are_refused_for_two_stages_and_for_hidden_failures() {
+    let one = Seal {
+        opportunity_rate: 0.02,
+        ..Seal::one_stage(Life::weibull(2.0, 260.0).unwrap())
+    };
+    let policy = CarePolicy {
+        opportunity_from: Some(100.0),
+        ..CarePolicy::replace_at(300.0)
+    };
+    let two = Seal {
+        delay: Some(exponential(60.0)),
+        ..one.clone()
+    };
+    let hidden = Seal {
+        failure: FailureSign::Hidden,
+        ..one.clone()
+    };
+    let asked = |seal: &Seal, policy: &CarePolicy| evaluate(seal, policy, &terms());
+    assert!(asked(&one, &policy).unwrap().opportunity > 0.1);
+    for seal in [two, hidden] {
+        let error = asked(&seal, &policy).unwrap_err();
+        assert!(error.to_string().contains("Opportunities"), "{error}");
+        assert!(asked(&seal, &CarePolicy::replace_at(300.0)).is_ok());
     }
 }

@@ -423,9 +423,12 @@ fn one_dimension(fit: &Fit, quantity: Quantity, z: f64, side: f64) -> End {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::fit::fit;
+    use crate::fit::{Model, fit, fit_terms};
+    use crate::intervals::Intervals;
     use crate::laws::by_name;
+    use crate::terms::Terms;
     use sealspan_records::observation::{Observation, Sample};
+    use std::sync::Arc;
 
     /// The rule: log odds beyond 25 on either side are without limit, however far from the estimate; other parameters are at
     /// 12 from it on their scale.
@@ -476,6 +479,36 @@ mod tests {
             (mean * 9f64.exp(), 9.1, true),
         ] {
             assert_eq!(far(age, value), is_far, "{age} {value}");
+        }
+    }
+
+    /// What hangs on a stated parameter alone has no ends by any method, for that reason, and no median.
+    #[test]
+    fn a_stated_shape_has_no_ends_because_it_is_stated() {
+        let ages = [60.0, 90.0, 130.0, 170.0, 240.0];
+        let rows = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let sample = Sample::new(rows.into());
+        let model = Model {
+            stated: Some(("shape", 2.0)),
+            ..Model::free(by_name("weibull").unwrap())
+        };
+        let found = fit_terms(model, &Arc::new(Terms::new(&sample))).unwrap();
+        let reported = found.family.reported();
+        let shape = reported.iter().position(|p| p.name == "shape").unwrap();
+        let [shape, scale] = [shape, 1 - shape].map(Quantity::Parameter);
+        assert!((found.estimate(shape) - 2.0).abs() < 1e-12);
+        for method in [Method::Profile, Method::Wald, Method::Posterior] {
+            let intervals = Intervals::new(&found, &sample, method, 0.9, 1);
+            assert_eq!(
+                intervals.of(shape).bounds,
+                Bounds::none(NoEnd::Stated),
+                "{method:?}"
+            );
+            assert_eq!(intervals.median(shape), None);
+            let ends = intervals.of(scale).bounds;
+            assert!(ends.lower.unwrap() < ends.upper.unwrap());
+            let median = intervals.median(scale);
+            assert_eq!(median.is_some(), method == Method::Posterior);
         }
     }
 }

@@ -204,4 +204,28 @@ mod tests {
         let want = 10_000.0 * 100.0f64.powi(2) + 20_000.0 * 100.5f64.powi(2);
         assert!((square / want - 1.0).abs() < 1e-13);
     }
+
+    /// Ages of thousandths, of units and of thousands: the logarithm's sign has no part in it.
+    #[test]
+    fn sums_are_kept_in_any_unit() {
+        for unit in [1e-6, 1e-3, 1.0, 1e3] {
+            let mut stream = Stream::new(5, 0);
+            let points: Vec<Point> = (0..30_000)
+                .map(|_| Point {
+                    age: Age::new(unit * stream.exponential().powf(0.55)),
+                    weight: 1.0,
+                })
+                .collect();
+            let few = compress(points.clone());
+            assert!(few.len() < 6_000, "{}", few.len());
+            for shape in [0.7, 2.3, 6.0] {
+                let sum = |points: &[Point]| {
+                    let one = |p: &Point| p.weight * (p.age.t / unit).powf(shape);
+                    points.iter().map(one).sum::<f64>()
+                };
+                let off = sum(&few) / sum(&points) - 1.0;
+                assert!(off.abs() < 2e-13, "{unit} {shape}: {off}");
+            }
+        }
+    }
 }

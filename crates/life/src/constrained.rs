@@ -48,3 +48,44 @@ impl Judge<'_> {
         Some(problem.place(&x))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::fit::fit;
+    use crate::laws::by_name;
+    use crate::unit::Own;
+    use sealspan_records::observation::{Observation, Sample};
+
+    /// The law that an end is judged on has the quantity at that end.
+    #[test]
+    fn the_likeliest_law_has_the_quantity_at_its_end() {
+        let ages = [
+            31.0, 64.0, 72.0, 95.0, 110.0, 118.0, 140.0, 155.0, 171.0, 205.0, 240.0, 310.0,
+        ];
+        let rows = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let sample = Sample::new(rows.into());
+        let fit = fit(by_name("weibull").unwrap(), &sample).unwrap();
+        let own = Own::of(&fit);
+        let judge = Judge {
+            fit: &own.fit,
+            pattern: &Pattern::in_unit(&sample, own.unit).unwrap(),
+            refits: 99,
+            seed: 1,
+            with_quantiles: false,
+            level: 0.9,
+        };
+        for quantity in [Quantity::Survival(90.0), Quantity::Quantile(0.1)] {
+            let quantity = own.asked(quantity);
+            let at = |theta: &[f64]| judge.fit.family.quantity(theta, quantity).value;
+            let estimate = at(&judge.fit.theta);
+            for side in [-1.0, 1.0] {
+                let end = profile_end(judge.fit, quantity, 1.645, side).unwrap();
+                assert!((end - estimate) * side > 0.2);
+                let truth = judge.most_likely(quantity, end).unwrap();
+                assert!((at(&truth) - end).abs() < 1e-6, "{end} {truth:?}");
+            }
+        }
+    }
+}

@@ -326,3 +326,88 @@ impl Workload {
         self.work
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::ahead::ending::Ending;
+    use crate::ahead::months::Ahead;
+    use crate::forecast::Running;
+    use sealspan_life::life::Life;
+
+    /// Without looks a fleet is that of a law of life, batch by batch of one quality: draw by draw, good where it is good.
+    #[test]
+    fn without_looks_each_draw_is_that_of_the_law() {
+        let life = Life::weibull(2.0, 300.0).unwrap();
+        let (seal, policy) = (Seal::one_stage(life.clone()), CarePolicy::run_to_failure());
+        let ending = Ending::new(&life, None).unwrap();
+        let batch = |age: f64| vec![Cohort { age, count: 20.0 }];
+        let fleet = Fleet {
+            batches: vec![batch(90.0), batch(150.0), batch(30.0)],
+            marks: vec![7, 9, 12],
+            ..Fleet::default()
+        };
+        let cared = Cared {
+            seal: &seal,
+            draws: &vec![seal.clone(); 50],
+            so_far: &policy,
+            from_now: &policy,
+            overdue: Overdue::RunsOn,
+            stretch: 1.0,
+            rate: 1.0,
+            rates: &[],
+            fleet: &fleet,
+            period: 30.0,
+            periods: 2,
+            batch_spread: 0.3,
+            seed: 5,
+        };
+        let ahead = Ahead {
+            ending: &ending,
+            draws: &vec![ending.clone(); 50],
+            fleet: &fleet,
+            period: 30.0,
+            periods: 2,
+            confidence: 0.9,
+            batch_spread: 0.3,
+            seed: 5,
+        };
+        let (cared, ahead) = (cared.cases().unwrap(), ahead.cases().unwrap());
+        for (one, other) in cared.drawn.iter().zip(&ahead.drawn) {
+            let [one, other] = [one, other].map(|draw| draw[2].counts[0].mean);
+            assert!((one / other - 1.0).abs() < 0.01, "{one} {other}");
+        }
+    }
+
+    /// Eleven periods old, to be replaced at eleven: past that age to the last digit, such seals run on until they fail.
+    #[test]
+    fn a_seal_just_at_its_age_is_past_it() {
+        let seal = Seal::one_stage(Life::weibull(2.0, 600.0).unwrap());
+        for period in [30.0, 30.4375, 0.1] {
+            let age = 11.0 * period;
+            let policy = CarePolicy::replace_at(age);
+            let fleet = Fleet::of(&[Running { age, count: 50 }]);
+            let planned = |overdue: Overdue| {
+                let cared = Cared {
+                    seal: &seal,
+                    draws: &[],
+                    so_far: &policy,
+                    from_now: &policy,
+                    overdue,
+                    stretch: 1.0,
+                    rate: 1.0,
+                    rates: &[],
+                    fleet: &fleet,
+                    period,
+                    periods: 1,
+                    batch_spread: 0.0,
+                    seed: 1,
+                };
+                cared.cases().unwrap().best[0].counts[1].mean
+            };
+            assert!(planned(Overdue::RunsOn) < 1e-9, "{period}");
+            assert!((planned(Overdue::AtOnce) - 50.0).abs() < 1e-9, "{period}");
+        }
+    }
+}

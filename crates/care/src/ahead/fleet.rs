@@ -205,4 +205,20 @@ mod tests {
             assert!((want.1 - have.1).abs() < 1e-6, "{want:?} {have:?}");
         }
     }
+
+    /// Steps of half a unit: seals far from their age of 300 stay where they are.
+    #[test]
+    fn small_steps_gather_only_those_due() {
+        let batch: Vec<Cohort> = (0..500)
+            .map(|i| Cohort {
+                age: f64::from(i),
+                count: 1.0,
+            })
+            .collect();
+        let got = gathered(&batch, 0.5, 300.0);
+        for under in [50.0, 100.0, 299.0, 300.0] {
+            let younger: f64 = got.iter().filter(|c| c.age < under).map(|c| c.count).sum();
+            assert!((younger - under).abs() < 1e-9, "{under}: {younger}");
+        }
+    }
 }

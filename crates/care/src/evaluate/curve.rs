@@ -222,4 +222,18 @@ mod tests {
             assert!((got / want - 1.0).abs() < 1e-10, "{h}: {got} {want}");
         }
     }
+
+    /// Before anything fails time spent is worth its own interest alone: (1 − e^(−δh))/δ.
+    #[test]
+    fn before_anything_fails_time_is_only_discounted() {
+        let life = Life::weibull(12.0, 40.0).unwrap();
+        let delta: f64 = 0.02;
+        let delay = Delay::discounted(&life, delta).unwrap();
+        for h in [1e-3, 0.1, 1.0, 2.0] {
+            let want = (1.0 - (-delta * h).exp()) / delta;
+            assert!((delay.at(h).1 / want - 1.0).abs() < 1e-10, "{h}");
+            let plain = Delay::new(&life).unwrap().at(h).1;
+            assert!((plain / h - 1.0).abs() < 1e-10, "{h}");
+        }
+    }
 }

@@ -243,10 +243,11 @@ impl<'a> Run<'a> {
         if to <= from {
             return Ok(());
         }
-        let panels = ((to - from) / widest).ceil().max(1.0);
+        let panels = ((to - from) / widest).ceil();
         if panels.is_nan() || panels > MOST_PANELS {
             return Err(Error::no_answer(UNSETTLED));
         }
+        let panels = panels.max(1.0);
         let half = 0.5 * (to - from) / panels;
         for i in 0..panels as usize {
             let centre = from + half * (2 * i + 1) as f64;
@@ -418,3 +419,6 @@ impl<'a> Run<'a> {
         out
     }
 }
+
+#[cfg(test)]
+mod tests;

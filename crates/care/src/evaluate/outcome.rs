@@ -120,3 +120,38 @@ impl Outcome {
         .fold(0.0, f64::max)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::Outcome;
+
+    /// Times and rates by their share, and shares as they are: whichever differs most.
+    #[test]
+    fn figures_differ_by_that_which_differs_most() {
+        let one = Outcome {
+            cost_rate: 3.0,
+            mean_cycle: 100.0,
+            mean_service: 90.0,
+            undetected_time: 5.0,
+            found: 0.3,
+            failed: 0.2,
+            ..Outcome::default()
+        };
+        let other = |change: &dyn Fn(&mut Outcome)| {
+            let mut other = one;
+            change(&mut other);
+            one.difference(&other)
+        };
+        assert_eq!(one.difference(&one), 0.0);
+        for (got, want) in [
+            (other(&|o| o.failed += 0.1), 0.1),
+            (other(&|o| o.found -= 0.1), 0.1),
+            (other(&|o| o.undetected_time += 20.0), 0.2),
+            (other(&|o| o.cost_rate = 4.0), 0.25),
+            (other(&|o| o.mean_service = 75.0), 15.0 / 90.0),
+            (other(&|o| o.mean_cycle = 125.0), 0.2),
+        ] {
+            assert!((got - want).abs() < 1e-12, "{got} {want}");
+        }
+    }
+}

@@ -293,3 +293,49 @@ impl Planner {
         Some((ages.into_iter().take(SHOWN).collect(), outcome.cost_rate))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::costs::{Costs, Prices};
+    use crate::plan::Request;
+    use crate::seal::Seal;
+    use crate::terms::Handling;
+    use sealspan_life::life::Life;
+    use sealspan_records::observation::Clock;
+
+    /// No other bend of a schedule with the same first look costs less than the one given.
+    #[test]
+    fn no_bend_near_that_of_a_schedule_costs_less() {
+        let prices = Prices {
+            planned_cost: 60.0,
+            failure_cost: 2500.0,
+            ..Prices::default()
+        };
+        let handling = Handling {
+            inspection_cost: 15.0,
+            ..Handling::default()
+        };
+        let costs = Costs::new(prices, Clock::Days).unwrap();
+        for shape in [2.2, 3.1] {
+            let seal = Seal::two_stage(
+                Life::weibull(shape, 270.0).unwrap(),
+                Life::weibull(1.5, 60.0).unwrap(),
+            );
+            let request = Request {
+                replace: Choice::Never,
+                ..Request::default()
+            };
+            let planner = Planner::new(&seal, &costs, &handling, request).unwrap();
+            let (ages, cost) = planner.bent_schedule(40.0).unwrap();
+            let first = *ages.first().unwrap();
+            let oldest = planner.model.onset_quantile(LAST_BENT);
+            for i in 0..=40 {
+                let looks = Looks::bent(first, 0.4 + 0.025 * f64::from(i), oldest);
+                let other = planner.rough_score(&planner.around(looks));
+                assert!(other > cost * (1.0 - 1e-5), "{shape} {i}: {other} {cost}");
+            }
+        }
+    }
+}

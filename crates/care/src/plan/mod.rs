@@ -463,4 +463,43 @@ mod tests {
             assert_eq!(found, idle, "{reach} {without}");
         }
     }
+
+    /// The more a policy breaks a limit the worse it stands, and worse than any that keeps it however dear.
+    #[test]
+    fn a_policy_stands_the_worse_the_more_it_breaks_a_limit() {
+        let prices = Prices {
+            planned_cost: 1.0,
+            failure_cost: 5.0,
+            ..Prices::default()
+        };
+        let planner = Planner::new(
+            &Seal::one_stage(Life::weibull(2.0, 300.0).unwrap()),
+            &Costs::new(prices, Clock::Days).unwrap(),
+            &Handling::default(),
+            Request {
+                limits: Limits {
+                    most_failure_probability: Some(0.1),
+                    ..Limits::default()
+                },
+                ..Request::default()
+            },
+        )
+        .unwrap();
+        let score = |cost_rate: f64, failed: f64| {
+            planner.score(&Outcome {
+                cost_rate,
+                failed,
+                ..Outcome::default()
+            })
+        };
+        let rising = [
+            score(1.0, 0.05),
+            score(2.0, 0.1),
+            score(1e12, 0.1),
+            score(3.0, 0.1001),
+            score(2.0, 0.2),
+            score(1.0, 0.9),
+        ];
+        assert!(rising.windows(2).all(|w| w[0] < w[1]), "{rising:?}");
+    }
 }

@@ -272,6 +272,7 @@ impl Chain {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::{Chain, Method, Site};
 
     /// 200 on order at the depot on average are followed one by one, 700 by mean and variance, however they come about.
@@ -293,6 +294,24 @@ mod tests {
                 depot_lead: lead,
             };
             assert_eq!(chain.finest(), method, "{rate} {lead}");
+        }
+    }
+
+    /// Without transit a spare at the depot does no more than one at its only site: all stand at the site.
+    #[test]
+    fn spares_as_good_at_the_site_stand_there() {
+        let site = Site {
+            demand_rate: 0.3,
+            transit: 0.0,
+            weight: 1.0,
+        };
+        let chain = Chain {
+            sites: vec![site],
+            depot_lead: 10.0,
+        };
+        let splits = chain.best_splits(6, Method::Exact).unwrap();
+        for (total, split) in splits.iter().enumerate() {
+            assert_eq!((split.depot.stock, split.sites[0].stock), (0, total));
         }
     }
 }

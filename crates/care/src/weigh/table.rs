@@ -206,7 +206,7 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
     use crate::calendar::Calendar;
-    use crate::plan::Request;
+    use crate::plan::{Choice, Request};
     use crate::seal::Seal;
     use crate::terms::Event;
     use sealspan_life::life::Life;
@@ -377,5 +377,60 @@ mod tests {
                 )
             );
         }
+    }
+
+    /// Where none of three keeps the limits, all three go on.
+    #[test]
+    fn of_few_policies_that_break_the_limits_all_go_on() {
+        let all = [
+            (at(1), &[1.0][..], 0.4),
+            (at(2), &[2.0][..], 0.3),
+            (at(3), &[3.0][..], 0.2),
+        ];
+        for n in 1..=3 {
+            let (kept, _) = table(&all[..n]).near(Goal::Cost, &at_most(0.1));
+            let want: Vec<Candidate> = all[..n].iter().map(|p| p.0).collect();
+            assert_eq!(kept, want);
+        }
+    }
+
+    /// Ages in forty worlds: what is far from the best in the first of them is left out, but where no age keeps the limits
+    /// all worlds are asked about all.
+    #[test]
+    fn ages_are_left_out_only_where_others_keep_the_limits() {
+        let terms = Terms {
+            failed: Event {
+                money: 2500.0,
+                down: 1.0,
+            },
+            planned: Event {
+                money: 300.0,
+                down: 0.2,
+            },
+            ..Terms::default()
+        };
+        let life = |i: i32| Life::weibull(3.0, 300.0 + f64::from(i)).unwrap();
+        let worlds: Vec<Prepared> = (0..40)
+            .map(|i| Prepared::new(&Seal::one_stage(life(i))).unwrap())
+            .collect();
+        let request = Request {
+            inspect: Choice::Never,
+            turn: Choice::Never,
+            ..Request::default()
+        };
+        let menu = Menu::new(&worlds[0], &request, Clock::Days, Calendar::Months, None).unwrap();
+        let of = |limits: &Limits| Table::new(&menu, &worlds, &terms, Goal::Cost, limits);
+        let models: Vec<&Prepared> = worlds.iter().collect();
+        let whole = Table::of(&menu.rows, menu.turn_by, &models, &terms);
+        let least = |table: &Table| {
+            let averages = table.measures(Goal::Cost).into_iter();
+            averages
+                .map(|m| mean(m.into_iter()))
+                .fold(f64::INFINITY, f64::min)
+        };
+        let free = of(&Limits::default());
+        assert!(free.policies.len() < whole.policies.len());
+        assert_eq!(least(&free), least(&whole));
+        assert_eq!(of(&at_most(1e-9)).policies, whole.policies);
     }
 }

@@ -125,6 +125,7 @@ pub(crate) fn parabola(points: &[(f64, f64, f64)]) -> Option<Parabola> {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use sealspan_numeric::random::Stream;
 
     #[test]
     fn a_line_and_a_parabola_are_found_again() {
@@ -136,5 +137,22 @@ mod tests {
         let line = straight(&[(1.0, 5.0, 1.0), (3.0, 9.0, 2.0)]).unwrap();
         assert!((line.slope - 2.0).abs() < 1e-14 && line.variance.is_none());
         assert!(straight(&[(1.0, 5.0, 1.0), (1.0, 9.0, 2.0)]).is_none());
+    }
+
+    /// Ovens all at one temperature, however weighed, lie apart by rounding alone; points about 0 do not, near as it is to
+    /// their centre.
+    #[test]
+    fn points_apart_by_rounding_alone_bear_no_line() {
+        let mut stream = Stream::new(11, 0);
+        for _ in 0..200 {
+            let x = 1.0 / (300.0 + 100.0 * stream.uniform());
+            let points = [1.0, 2.0, 4.0].map(|y| (x, y, stream.uniform()));
+            assert!(straight(&points).is_none(), "{points:?}");
+        }
+        for off in [0.0, 1e-9] {
+            let points = [-1.0, 0.0, 1.0].map(|x| (x + off, 3.0 + 2.0 * x, 1.0));
+            let line = straight(&points).unwrap();
+            assert!((line.slope - 2.0).abs() < 1e-12 && (line.level - 3.0).abs() < 1e-12);
+        }
     }
 }

@@ -251,4 +251,18 @@ mod tests {
             assert!((count - 1000.0_f64).abs() < 120.0, "{order:?} {count}");
         }
     }
+
+    /// Three modes of one law: together they are one whose failures come three times as fast, so that ages are 3^(−1/2) of
+    /// one's.
+    #[test]
+    fn three_modes_are_drawn_together() {
+        let one = mode(2.0, 100.0, 400, 150.0);
+        let draws = CompetingDraws::new(&[&one, &one, &one], 400, 1).unwrap();
+        assert_eq!(draws.lives.len(), 400);
+        assert!(draws.lives.iter().all(|life| life.modes().len() == 3));
+        let alone = CompetingDraws::new(&[&one], 400, 1).unwrap();
+        let median = |draws: &CompetingDraws| draws.median(|life| life.quantile(0.5));
+        let ratio = median(&draws) / median(&alone);
+        assert!((ratio * 3f64.sqrt() - 1.0).abs() < 0.02, "{ratio}");
+    }
 }

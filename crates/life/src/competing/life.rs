@@ -265,4 +265,26 @@ mod tests {
         let gamma = |x: f64| sealspan_numeric::special::ln_gamma(x).exp();
         close(both.mean().unwrap(), 12.5 * gamma(1.25) * gamma(0.75));
     }
+
+    /// A mode that next to never comes leaves the other's ages, and where no mode alone reaches a share both together may.
+    #[test]
+    fn ages_are_found_at_both_ends_of_where_they_can_lie() {
+        let one = Life::weibull(2.0, 100.0).unwrap();
+        let rare = Life::exponential(1e20).unwrap();
+        let life = CompetingLife::new(vec![one.clone(), rare]).unwrap();
+        for p in [0.01, 0.5, 0.99] {
+            close(life.quantile(p), one.quantile(p));
+        }
+        let weak = Life::named(
+            "weak_fraction_weibull",
+            &[("shape", 2.0), ("scale", 100.0), ("weak_share", 0.6)],
+        )
+        .unwrap();
+        let life = CompetingLife::new(vec![weak.clone(), weak.clone()]).unwrap();
+        for p in [0.61_f64, 0.7, 0.8] {
+            close(life.quantile(p), weak.quantile(1.0 - (1.0 - p).sqrt()));
+        }
+        // Of both 0.84 at most ever fail.
+        assert_eq!(life.quantile(0.85), f64::INFINITY);
+    }
 }

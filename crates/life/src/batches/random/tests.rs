@@ -199,3 +199,28 @@ fn laws_of_many_levels_are_those_at_the_likeliest_spread() {
         assert!((there - best.0).abs() > 0.1, "{tau}: {there} {best:?}");
     }
 }
+
+/// Levels of few failures and of millions, which live a tenth longer than the law says: the integral over the shift by a
+/// fine sum about its peak.
+#[test]
+fn levels_of_any_size_have_their_integral() {
+    for count in [40.0, 3000.0, 5e6] {
+        let problem = Problem {
+            family: by_name("exponential").unwrap(),
+            cells: vec![vec![(0, failed(&[110.0], count))]],
+        };
+        let (x, tau) = ([100f64.ln()], 0.15);
+        let height = |d: f64| problem.value(&problem.cells[0], &x, d) - 0.5 * (d / tau).powi(2);
+        // The peak lies between no shift and the whole one; no bell is wider than this.
+        let (centre, width) = (1.1f64.ln(), (1.0 / count).sqrt());
+        let step = 0.01 * width;
+        let all = (-1500..1500).map(|k| height(centre + step * f64::from(k)));
+        let all: Vec<f64> = all.collect();
+        let top = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let sum: f64 = all.iter().map(|h| (h - top).exp()).sum();
+        let scale = step / (tau * (2.0 * std::f64::consts::PI).sqrt());
+        let want = top + (sum * scale).ln();
+        let got = problem.held(&x, tau);
+        assert!((got - want).abs() < 1e-5, "{count}: {got} {want}");
+    }
+}

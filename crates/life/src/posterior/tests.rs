@@ -162,16 +162,15 @@ fn two_early_failures_among_many_say_the_same_in_another_unit() {
     }
 }
 
-/// Each chain draws by itself, and another seed draws otherwise.
+/// Each chain draws by itself: what they differ by says how far to trust them.
 #[test]
-fn chains_and_seeds_draw_differently() {
-    let mut rows = exact(&[30.0, 55.0, 70.0, 90.0], 5.0, 1.0);
-    rows.push(Observation::right(400.0, 0.0, 30.0).unwrap());
+fn no_two_chains_draw_the_same() {
+    let mut rows = exact(&[30.0, 55.0, 70.0, 90.0, 115.0, 140.0], 50.0, 1.0);
+    rows.push(Observation::right(400.0, 0.0, 500.0).unwrap());
     let family = crate::laws::by_name("weak_fraction_weibull").unwrap();
     let terms = Terms::new(&Sample::new(rows));
     let base = family.starts(&terms).remove(0);
-    let found = |seed: u64| Posterior::new(family, &terms, &base, &[0, 1, 2], seed).unwrap();
-    let [one, again, other] = [1, 1, 2].map(found);
+    let one = Posterior::new(family, &terms, &base, &[0, 1, 2], 1).unwrap();
     assert_eq!(one.chains.len(), CHAINS as usize);
     let starts: Vec<usize> = std::iter::once(0)
         .chain(one.chains.iter().copied())
@@ -182,8 +181,6 @@ fn chains_and_seeds_draw_differently() {
             assert_ne!(one.points[*a], one.points[*b], "{a} {b}");
         }
     }
-    assert_eq!(one.points, again.points);
-    assert_ne!(one.points, other.points);
 }
 
 /// Of n lives each point has as many as its weight says, within one: the first of them too.

@@ -373,3 +373,182 @@ fn covariance(d: &Derivatives) -> Result<DMatrix<f64>, NoFit> {
         inverse[(i, j)] / (root[i] * root[j])
     }))
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// Events at a rate e^x over some exposure: ℓ = events · x − exposure · eˣ, greatest at ln(events/exposure) and no
+    /// number beyond `end`. Farther than `rough` from there Newton's method is told a far too large curvature, and
+    /// slopes are told in steps of `grain` only.
+    #[derive(Clone, Copy)]
+    struct Rate {
+        events: f64,
+        exposure: f64,
+        end: f64,
+        seals: f64,
+        rough: f64,
+        grain: f64,
+    }
+
+    const RATE: Rate = Rate {
+        events: 4.0,
+        exposure: 100.0,
+        end: f64::INFINITY,
+        seals: 4.0,
+        rough: f64::INFINITY,
+        grain: 0.0,
+    };
+
+    impl Rate {
+        fn with_top(top: f64) -> Self {
+            Self {
+                exposure: 4.0 * (-top).exp(),
+                ..RATE
+            }
+        }
+
+        fn top(&self) -> f64 {
+            (self.events / self.exposure).ln()
+        }
+    }
+
+    impl LogLikelihood for Rate {
+        fn value(&self, x: &[f64]) -> f64 {
+            if x[0] > self.end {
+                return f64::NAN;
+            }
+            self.events * x[0] - self.exposure * x[0].exp()
+        }
+        fn derivatives(&self, x: &[f64]) -> Derivatives {
+            let expected = self.exposure * x[0].exp();
+            let far = (x[0] - self.top()).abs() > self.rough;
+            let slope = self.events - expected;
+            let told = if self.grain > 0.0 {
+                ((slope / self.grain).floor() + 0.5) * self.grain
+            } else {
+                slope
+            };
+            Derivatives {
+                value: self.value(x),
+                gradient: vec![told],
+                hessian: vec![vec![if far { -1e9 } else { -expected }]],
+            }
+        }
+        fn weight(&self) -> f64 {
+            self.seals
+        }
+    }
+
+    /// The top is ln(events/exposure), with the likelihood there, however rough the way may be.
+    #[test]
+    fn an_approach_comes_to_the_top_and_its_likelihood() {
+        let top = RATE.top();
+        for start in [2.0, -3.0, -6.0] {
+            let found = approach(&RATE, &[start], 1e-9).unwrap();
+            assert!((found.x[0] - top).abs() < 1e-4, "{:?}", found.x);
+            let want = 4.0 * top - 4.0;
+            assert!((found.value - want).abs() < 1e-8, "{}", found.value);
+        }
+    }
+
+    #[test]
+    fn an_approach_loses_no_more_than_a_tenth_of_the_gain_asked() {
+        for i in 0..20 {
+            let mut last = f64::NEG_INFINITY;
+            let mut seen = |x: &[f64]| {
+                let here = RATE.value(x);
+                assert!(here >= last - 0.1 * 1e-6, "{i}: {last} {here}");
+                last = here;
+            };
+            let start = -8.0 + 0.25 * f64::from(i);
+            approach_seen(&RATE, &[start], 1e-6, &mut seen).unwrap();
+        }
+    }
+
+    /// Steps that end where there is no likelihood are halved until they do not.
+    #[test]
+    fn a_top_close_before_the_end_of_all_likelihood_is_approached() {
+        let near = Rate {
+            end: 0.95,
+            ..Rate::with_top(0.9)
+        };
+        let found = approach(&near, &[-3.0], 1e-9).unwrap();
+        assert!((found.x[0] - 0.9).abs() < 1e-4, "{:?}", found.x);
+    }
+
+    /// A refit whose likelihood rises to e^9 from its start is given up; where it begins does not matter.
+    #[test]
+    fn a_refit_is_given_up_by_how_far_it_runs_not_by_where_it_begins() {
+        assert!(refit(&Rate::with_top(9.0), &[0.0]).is_err());
+        assert!(refit(&Rate::with_top(-9.0), &[0.0]).is_err());
+        for top in [-20.0, -5.1, 5.1, 20.0] {
+            let found = refit(&Rate::with_top(top), &[top - 0.1]).unwrap();
+            assert!((found.x[0] - top).abs() < 1e-8, "{top}: {:?}", found.x);
+        }
+    }
+
+    /// Steps of a thousand millionth go nowhere; the slopes alone lead to where the curvature is right.
+    #[test]
+    fn a_refit_that_newton_alone_loses_is_sought_downhill() {
+        let rough = Rate { rough: 1.0, ..RATE };
+        let start = [rough.top() + 1.5];
+        assert!(refine(&rough, &start).is_err());
+        let found = refit(&rough, &start).unwrap();
+        assert!((found.x[0] - rough.top()).abs() < 1e-8, "{:?}", found.x);
+    }
+
+    /// Five failures among a thousand seals have next to no slope for each seal long before the top.
+    #[test]
+    fn a_refit_of_few_failures_among_many_ends_where_a_climb_ends() {
+        let few = Rate {
+            events: 5.0,
+            exposure: 5.0,
+            seals: 1000.0,
+            ..RATE
+        };
+        for start in [-0.3, -0.1, 0.1, 0.3] {
+            let quick = refit(&few, &[start]).unwrap().x[0];
+            let full = climb(&few, &[start]).unwrap().x[0];
+            assert!(full.abs() < 1e-12, "{start}: {full}");
+            assert!((quick - full).abs() < 1e-8, "{start}: {quick}");
+        }
+    }
+
+    /// From eight above the top each Newton step goes down by about one: more steps than may gain nothing.
+    #[test]
+    fn a_climb_of_a_dozen_steps_that_all_gain_comes_to_its_end() {
+        let found = climb(&RATE, &[8.0]).unwrap();
+        assert!((found.x[0] - RATE.top()).abs() < 1e-9, "{:?}", found.x);
+    }
+
+    /// Slopes told no finer than in steps of eight millionths leave Newton's steps at a millionth for ever.
+    #[test]
+    fn a_climb_ends_where_slopes_have_no_more_digits() {
+        let coarse = Rate {
+            grain: 8e-6,
+            ..RATE
+        };
+        let found = climb(&coarse, &[-3.0]).unwrap();
+        assert!((found.x[0] - RATE.top()).abs() < 3e-6, "{:?}", found.x);
+    }
+
+    /// What goes downhill is minus the log-likelihood of a seal, with its own slope, and has no value far off.
+    #[test]
+    fn the_mean_that_is_minimised_is_of_a_seal_and_has_its_own_slope() {
+        let start = [0.0];
+        let mean = Mean(&RATE, &start, FAR);
+        for x in [-3.0, -1.0, 0.5] {
+            let want = (100.0 * f64::exp(x) - 4.0 * x) / 4.0;
+            assert!((mean.value(&[x]) / want - 1.0).abs() < 1e-12);
+            let slope = (mean.value(&[x + 1e-5]) - mean.value(&[x - 1e-5])) / 2e-5;
+            let told = mean.gradient(&[x]);
+            assert_eq!(told.len(), 1);
+            assert!((told[0] - slope).abs() < 1e-6 * slope.abs().max(1.0));
+        }
+        assert_eq!(mean.value(&[401.0]), f64::INFINITY);
+        assert_eq!(mean.value(&[-401.0]), f64::INFINITY);
+        assert!(mean.value(&[-399.0]).is_finite());
+    }
+}

@@ -70,6 +70,7 @@ pub(crate) fn modes(
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use crate::law::Prior;
     use crate::laws::by_name;
     use crate::terms::Terms;
     use sealspan_records::{Observation, Sample};
@@ -91,5 +92,32 @@ mod tests {
         };
         let found = modes(&target, vec![-0.3, -0.5], vec![0.4, 0.1]).unwrap();
         assert_eq!(found.len(), 1);
+    }
+
+    /// Where all run on the likelihood rises for ever, and a prior as wide as numbers go has next to no say: sampling
+    /// begins from the priors themselves.
+    #[test]
+    fn a_density_without_a_mode_is_begun_from_its_priors() {
+        let rows = vec![Observation::right(1.0, 0.0, 5.0).unwrap()];
+        let terms = Terms::new(&Sample::new(rows));
+        let family = by_name("exponential").unwrap();
+        let prior = Prior {
+            mean: 0.5,
+            sd: 1e100,
+        };
+        let target = WithPrior {
+            problem: Problem {
+                family,
+                terms: &terms,
+                base: vec![0.0],
+                free: vec![0],
+            },
+            priors: vec![prior],
+        };
+        let found = modes(&target, vec![0.0], vec![0.5]).unwrap();
+        assert_eq!(found.len(), 1);
+        let (at, shape) = &found[0];
+        assert_eq!(at.as_slice(), [0.5]);
+        assert!((shape.l()[(0, 0)] / 1e100 - 1.0).abs() < 1e-12);
     }
 }

@@ -333,4 +333,234 @@ mod tests {
         let want = (2.0 * r[0] + 3.0 * r[1] + 4.0 * r[2]) / 9.0;
         assert!((share / want - 1.0).abs() < 1e-12);
     }
+
+    fn exact(ages: &[f64]) -> Vec<Observation> {
+        let each = |t: &f64| Observation::exact(*t, 0.0, 1.0).unwrap();
+        ages.iter().map(each).collect()
+    }
+
+    fn terms(rows: Vec<Observation>) -> Terms {
+        Terms::new(&Sample::new(rows))
+    }
+
+    /// Quantiles of a Weibull law of shape 2 and scale 500.
+    fn spread_out(n: u32) -> Vec<f64> {
+        let at = |i: u32| (f64::from(i) + 0.5) / f64::from(n);
+        (0..n).map(|i| 500.0 * (-(-at(i)).ln_1p()).sqrt()).collect()
+    }
+
+    /// The part that failures alone begin: a Weibull law by their mean and standard deviation of ln age.
+    fn begun(ln_ages: &[f64]) -> (f64, f64) {
+        let n = ln_ages.len() as f64;
+        let mean = ln_ages.iter().sum::<f64>() / n;
+        let square = ln_ages.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / n;
+        let sd = square.sqrt();
+        (
+            mean + 0.45 * sd,
+            (sd * 6f64.sqrt() / std::f64::consts::PI).ln(),
+        )
+    }
+
+    fn parts([a, ln_a, apart, ln_b, _]: Theta) -> [(f64, f64); 2] {
+        [(a, ln_a), (a + apart, ln_b)]
+    }
+
+    fn near(a: (f64, f64), b: (f64, f64), by: f64) -> bool {
+        (a.0 - b.0).abs() < by && (a.1 - b.1).abs() < by
+    }
+
+    #[test]
+    fn counted_ages_have_their_weighted_mean_and_spread() {
+        let mut moments = Moments::default();
+        moments.add(0.0, 1.0);
+        moments.add(0.2, 3.0);
+        // 0.25 · 0.15² + 0.75 · 0.05² about the mean of 0.15.
+        let sd = (0.25 * 0.15f64.powi(2) + 0.75 * 0.05f64.powi(2)).sqrt();
+        let want = |sd: f64| {
+            (
+                0.15 + 0.45 * sd,
+                (sd * 6f64.sqrt() / std::f64::consts::PI).ln(),
+            )
+        };
+        assert!(near(moments.weibull(0.1), want(sd), 1e-12));
+        // At least a fiftieth of the spread of all.
+        assert!(near(moments.weibull(100.0), want(2.0), 1e-12));
+    }
+
+    #[test]
+    fn of_ends_alike_the_likeliest_is_kept() {
+        let end = |value: f64, x: f64, inside: bool| Ended {
+            value,
+            theta: [x, 2.0 * x, 3.0, x - 1.0, 1.0 - x],
+            inside,
+        };
+        let ends = [
+            end(-1.0, 1.0, true),
+            end(-2.0, 1.04, true),
+            end(-3.0, -1.0, true),
+            end(-4.0, 5.0, false),
+            end(-5.0, 9.0, true),
+            end(-6.0, 1.2, true),
+        ];
+        let kept = |inside: bool, keep: usize| -> Vec<f64> {
+            let kept = likeliest(&ends, inside, keep);
+            kept.iter().map(|theta| theta[0]).collect()
+        };
+        assert_eq!(kept(true, 16), [1.0, -1.0, 9.0, 1.2]);
+        assert_eq!(kept(true, 3), [1.0, -1.0, 9.0]);
+        assert_eq!(kept(false, 16), [5.0]);
+        // Ends that differ in each parameter, two of them each the other's mirror.
+        let apart = [[1.0; 5], [-1.0; 5], [2.0; 5]].map(|theta| Ended {
+            value: 0.0,
+            theta,
+            inside: true,
+        });
+        assert_eq!(likeliest(&apart, true, 9).len(), 3);
+    }
+
+    #[test]
+    fn a_tight_run_of_five_is_a_part_by_itself() {
+        let mut ages = spread_out(60);
+        let run = [300.0, 300.5, 301.0, 310.0, 310.5];
+        ages.retain(|t| !(290.0..330.0).contains(t));
+        ages.extend(run);
+        let want = begun(&run.map(f64::ln));
+        let found = windows(&terms(exact(&ages)));
+        assert!(found.iter().all(|t| t.iter().all(|v| v.is_finite())));
+        let has = |t: &Theta| parts(*t).iter().any(|p| near(*p, want, 1e-9));
+        assert!(found.iter().any(has));
+    }
+
+    #[test]
+    fn windows_lie_around_each_of_two_tight_runs() {
+        let mut failures: Vec<(f64, f64)> = (0..30).map(|i| (0.1 * f64::from(i), 1.0)).collect();
+        failures.extend((0..8).map(|i| (4.0 + 0.002 * f64::from(i), 1.0)));
+        failures.extend((0..10).map(|i| (4.1 + 0.1 * f64::from(i), 1.0)));
+        failures.extend((0..8).map(|i| (6.0 + 0.003 * f64::from(i), 1.0)));
+        failures.extend((0..4).map(|i| (6.2 + 0.1 * f64::from(i), 1.0)));
+        let all = 60.0;
+        let found = cuts(&failures, all);
+        for first in [30.0, 48.0] {
+            for count in [5.0, 7.0] {
+                let inside = |(from, to): &(f64, f64)| {
+                    from * all > first - 1e-9
+                        && to * all < first + 8.0 + 1e-9
+                        && ((to - from) * all - count).abs() < 1e-9
+                };
+                assert!(found.iter().any(inside), "{first} {count}");
+            }
+        }
+    }
+
+    /// Of failures between looks the middles count; two batches apart have a window each.
+    #[test]
+    fn failures_between_looks_count_in_the_middle() {
+        let lows = [60.0, 70.0, 85.0, 100.0, 330.0, 360.0, 400.0, 450.0];
+        let rows = lows.map(|a| Observation::interval(a, a + 20.0, 0.0, 3.0).unwrap());
+        let found = windows(&terms(rows.into()));
+        let middles = lows.map(|a: f64| (a + 10.0).ln());
+        let (early, late) = (begun(&middles[..4]), begun(&middles[4..]));
+        let has = |t: &Theta| {
+            let [a, b] = parts(*t);
+            near(a, early, 1e-9) && near(b, late, 1e-9) && t[4].abs() < 1e-9
+        };
+        assert!(found.iter().any(has), "{found:?}");
+    }
+
+    /// Where many run each window begins in three ways: the part that lasts longer has all that run, lasts as long as
+    /// the time watched over its failures says as well, or has no more than its failures.
+    #[test]
+    fn with_many_running_each_window_begins_in_three_ways() {
+        let ages = [
+            40.0, 55.0, 61.0, 90.0, 130.0, 210.0, 300.0, 340.0, 410.0, 500.0,
+        ];
+        let rows = |running: f64| {
+            let mut rows = exact(&ages);
+            rows.push(Observation::right(600.0, 0.0, running).unwrap());
+            terms(rows)
+        };
+        let (few, many) = (windows(&rows(1.0)), windows(&rows(90.0)));
+        assert_eq!(many.len(), 3 * few.len());
+        for (one, three) in few.iter().zip(many.chunks(3)) {
+            let [first, second, third] = [three[0], three[1], three[2]];
+            for (a, b) in parts(*one).into_iter().zip(parts(first)) {
+                assert!(near(a, b, 1e-9));
+            }
+            let share = |t: Theta| 1.0 / (1.0 + (-t[4]).exp());
+            let own = 10.0 * share(third);
+            let [a, b] = parts(first);
+            let later = usize::from(a.0 <= b.0);
+            let failed = [own, 10.0 - own][later];
+            let want = (own + if later == 0 { 90.0 } else { 0.0 }) / 100.0;
+            assert!((share(first) - want).abs() < 1e-9, "{want}");
+            let longer = parts(second)[later].0 - parts(first)[later].0;
+            assert!((longer - (1.0 + 90.0 / failed).ln()).abs() < 1e-9);
+            assert!((parts(second)[1 - later].0 - parts(first)[1 - later].0).abs() < 1e-9);
+        }
+    }
+
+    /// No round of expectation and maximisation loses likelihood (Dempster, Laird & Rubin 1977).
+    #[test]
+    fn no_round_of_improvement_loses_likelihood() {
+        let mut rows = exact(&[30.0, 42.0, 47.0, 60.0, 210.0, 250.0, 280.0, 320.0]);
+        rows.push(Observation::right(270.0, 0.0, 4.0).unwrap());
+        rows.push(Observation::interval(40.0, 55.0, 0.0, 2.0).unwrap());
+        let terms = terms(rows);
+        let value = |theta: Theta| likelihood::value::<5, WeibullMixture>(theta, &terms);
+        let starts = windows(&terms);
+        let mut rounds = 0;
+        for start in &starts {
+            let mut last = *start;
+            for _ in 0..4 {
+                let Some(next) = improve(last, &terms, 1) else {
+                    break;
+                };
+                let (before, after) = (value(last), value(next));
+                assert!(after > before - 1e-7, "{start:?}: {before} {after}");
+                last = next;
+                rounds += 1;
+            }
+        }
+        // A part that closes in on a single failure has no fit and ends the rounds; most have one.
+        assert!(rounds > 2 * starts.len() && starts.len() > 10, "{rounds}");
+        // All of them so improved, the likeliest first.
+        let ends = improved(starts.clone(), &terms, 4);
+        let mut want: Vec<f64> = starts
+            .iter()
+            .filter_map(|s| improve(*s, &terms, 4).map(value))
+            .filter(|v| v.is_finite())
+            .collect();
+        want.sort_by(|a, b| b.total_cmp(a));
+        assert_eq!(ends.len(), want.len());
+        for (end, want) in ends.iter().zip(want) {
+            assert!((end.value - want).abs() < 1e-9 * want.abs());
+            assert!((value(end.theta) - want).abs() < 1e-9 * want.abs());
+        }
+    }
+
+    /// Sixty failures of one law and twelve within four hours of each other: one start closes in on those twelve,
+    /// and the starts inside the family come likeliest first.
+    #[test]
+    fn a_start_closes_in_on_twelve_failures_within_hours() {
+        let mut ages = spread_out(60);
+        let run: Vec<f64> = (0..12).map(|i| 400.0 + f64::from(i) / 72.0).collect();
+        ages.extend(&run);
+        let terms = terms(exact(&ages));
+        let found = starts(&terms);
+        let ln_run: Vec<f64> = run.iter().map(|t| t.ln()).collect();
+        let at = begun(&ln_run).0;
+        // Narrower than the window began, which has at least a fiftieth of the spread of all.
+        let began = (0.02 * terms.ln_spread() * SPREAD).ln();
+        let has = |t: &Theta| {
+            let mut parts = parts(*t).into_iter();
+            parts.any(|p| (p.0 - at).abs() < 0.001 && p.1 < began - 0.5)
+        };
+        assert!(found.iter().any(has), "{found:?}");
+        let value = |theta: Theta| likelihood::value::<5, WeibullMixture>(theta, &terms);
+        let inside = found
+            .iter()
+            .filter(|t| WeibullMixture::edge(**t, &terms).is_none());
+        let values: Vec<f64> = inside.map(|t| value(*t)).collect();
+        assert!(values.len() > 1 && values.is_sorted_by(|a, b| a >= b));
+    }
 }

@@ -127,6 +127,7 @@ impl Law<3> for WeakFraction {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
@@ -203,6 +204,25 @@ mod tests {
         assert!(said(-12.1).contains("watch longer"));
         for logit in [-11.9, 0.0, 7.9] {
             assert_eq!(said(logit), "", "{logit}");
+        }
+    }
+
+    /// A search begins where the failures lie: with all the weak failed, and with half of the others weak as well.
+    #[test]
+    fn searches_begin_at_the_share_and_in_the_middle_of_the_failures() {
+        use sealspan_records::observation::{Observation, Sample};
+        let ages = [96.0, 97.0, 97.5, 98.0, 99.0, 100.0];
+        let mut rows: Vec<Observation> = ages
+            .iter()
+            .map(|t| Observation::exact(*t, 0.0, 2.0).unwrap())
+            .collect();
+        rows.push(Observation::right(100.0, 0.0, 36.0).unwrap());
+        let starts = WeakFraction::starts(&Terms::new(&Sample::new(rows)));
+        let middle = ages.iter().map(|t: &f64| t.ln()).sum::<f64>() / 6.0;
+        assert_eq!(starts.len(), 2);
+        for ([mu, _, logit], share) in starts.into_iter().zip([0.25, 0.625]) {
+            assert!((mu - middle - 0.3).abs() < 1e-12, "{mu}");
+            assert!((1.0 / (1.0 + (-logit).exp()) - share).abs() < 1e-12);
         }
     }
 }

@@ -40,7 +40,6 @@ pub(crate) fn greatest(
         from_all(problem, &peaks)
     };
     let limit = limit(problem);
-    let above = |value: f64, other: f64, part: f64| value > other + part * (1.0 + other.abs());
     match (found.best, found.lost, limit) {
         (Some(best), _, Some(limit)) if above(limit.value, best.value, ROUNDING) => {
             Err(NoFit::Edge(limit.words))
@@ -70,6 +69,11 @@ pub(crate) fn greatest(
             Err(named(problem, why))
         }
     }
+}
+
+/// Whether a log-likelihood is higher than another by more than a part of its size.
+fn above(value: f64, other: f64, part: f64) -> bool {
+    value > other + part * (1.0 + other.abs())
 }
 
 /// Three parameters and more that run off together have no law of their own to name.
@@ -302,5 +306,90 @@ mod tests {
             let flat = vec![0.0; family.dimension()];
             assert!(!family.unlike(&flat), "{}", family.name());
         }
+    }
+
+    /// Log-likelihoods of millions carry a rounding of 1e-9 and more, which makes none of two the higher.
+    #[test]
+    fn rounding_is_not_higher() {
+        for size in [0.0, 10.0, 1e7] {
+            for part in [ROUNDING, HIGHER] {
+                let margin = part * (1.0 + size);
+                assert!(!above(-size + 0.9 * margin, -size, part), "{size} {part}");
+                assert!(above(-size + 1.1 * margin, -size, part), "{size} {part}");
+            }
+        }
+    }
+
+    /// Ages rounded to months: the profile of the generalised gamma has a peak inside and rises to an end of its values.
+    /// Both are found, as by fitting at each value by itself.
+    #[test]
+    fn every_peak_of_the_profile_is_found() {
+        let family = by_name("generalised_gamma").unwrap();
+        let months = [
+            (30.0, 6.0),
+            (60.0, 9.0),
+            (90.0, 8.0),
+            (120.0, 6.0),
+            (150.0, 3.0),
+        ];
+        let early = [
+            (2.0, 1.0),
+            (60.0, 2.0),
+            (64.0, 3.0),
+            (70.0, 2.0),
+            (71.0, 1.0),
+        ];
+        let mut many = false;
+        for (failed, running) in [(&months, 8.0), (&early, 1.0)] {
+            let failed = failed
+                .iter()
+                .map(|(t, n)| Observation::exact(*t, 0.0, *n).unwrap());
+            let running = [Observation::right(180.0, 0.0, running).unwrap()];
+            let terms = Terms::new(&Sample::new(failed.chain(running).collect()));
+            let starts = family.starts(&terms);
+            let problem = |base: Vec<f64>, free: Vec<usize>| Problem {
+                family,
+                terms: &terms,
+                base,
+                free,
+            };
+            let (at, values) = family.scanned().unwrap();
+            let alone = |q: f64| {
+                let each = starts.iter().filter_map(|start| {
+                    let mut base = start.clone();
+                    base[at] = q;
+                    let held = problem(base, vec![0, 1]);
+                    maximise(&held, &held.pick(&held.base)).ok()
+                });
+                each.map(|found| found.value)
+                    .fold(f64::NEG_INFINITY, f64::max)
+            };
+            let profile: Vec<f64> = values.iter().map(|q| alone(*q)).collect();
+            let higher = |i: Option<usize>, here: f64| {
+                i.and_then(|i| profile.get(i)).is_some_and(|v| *v > here)
+            };
+            let mut want: Vec<(f64, f64)> = vec![];
+            for (i, (q, here)) in values.iter().zip(&profile).enumerate() {
+                if here.is_finite()
+                    && !higher(i.checked_sub(1), *here)
+                    && !higher(Some(i + 1), *here)
+                {
+                    want.push((*q, *here));
+                }
+            }
+            many |= want.len() > 1;
+            let whole = problem(vec![0.0; 3], vec![0, 1, 2]);
+            let mut found = scan(&whole, &starts);
+            found.sort_by(|a, b| a[at].total_cmp(&b[at]));
+            assert_eq!(found.len(), want.len(), "{found:?} {want:?}");
+            for (theta, (q, here)) in found.iter().zip(&want) {
+                let value = family.log_likelihood(theta, &terms);
+                assert!(
+                    theta[at] == *q && (value - here).abs() < 1e-6,
+                    "{theta:?} {q} {here} {value}"
+                );
+            }
+        }
+        assert!(many);
     }
 }

@@ -375,4 +375,28 @@ mod tests {
         assert!(standardised_critical(0.1, 0.5, 1.0).is_none());
         assert!(standardised_critical(f64::NAN, 0.5, 0.9).is_none());
     }
+
+    /// Over a short stretch h a path near the edge strays by √(2h/π) on the mean: so much of the density on either side
+    /// is lost, but for terms of h.
+    #[test]
+    fn a_short_stretch_loses_what_stands_near_the_edge() {
+        for (a, k) in [(0.4, 0.5), (0.7, 0.3), (0.2, 0.4)] {
+            let variance = a * (1.0 - a);
+            for span in [1e-8, 1e-7, 1e-6] {
+                let lost = 2.0 * density(k, variance) * (2.0 * span / PI).sqrt();
+                let want = central(k / variance.sqrt()) - lost;
+                let got = bridge_within(a, a + span, k);
+                assert!((got - want).abs() < 5.0 * span, "{a} {span}: {got} {want}");
+            }
+        }
+    }
+
+    /// A stretch that begins late, where the bridge has little room left.
+    #[test]
+    fn a_late_stretch_has_a_critical_value() {
+        for (a, b) in [(0.8, 0.9), (0.65, 0.7), (0.95, 0.99)] {
+            let k = bridge_critical(a, b, 0.95).unwrap();
+            assert!((bridge_within(a, b, k) - 0.95).abs() < 1e-8, "{a} {b} {k}");
+        }
+    }
 }

@@ -213,8 +213,66 @@ impl Extent {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use crate::fit::fit;
+    use crate::laws::by_name;
+    use sealspan_records::{Observation, Sample};
+
+    fn terms(ages: &[f64]) -> Terms {
+        let rows = ages
+            .iter()
+            .map(|t| Observation::exact(*t, 0.0, 1.0).unwrap());
+        Terms::new(&Sample::new(rows.collect()))
+    }
+
+    #[test]
+    fn the_unit_is_the_oldest_age_or_a_power_of_two_where_failures_are_close() {
+        let unit = Unit::of(&terms(&[54.0, 500.0]));
+        assert_eq!(unit.age, 500.0);
+        assert_eq!(unit.counted(54.0), unit.counted(54.0 * (1.0 + 2e-16)));
+        // Between 2^26 and 2^27: every digit is kept.
+        let close = [0.1, 1.1, 2.1, 3.1, 4.1].map(|t| 1e8 + t);
+        let unit = Unit::of(&terms(&close));
+        assert_eq!(unit.age, f64::from(1 << 26));
+        for age in close {
+            assert_eq!(unit.counted(age) * unit.age, age);
+        }
+        // Nothing older than 0: there is nothing to count in.
+        let new = Observation::right(0.0, 0.0, 10.0).unwrap();
+        assert_eq!(
+            Unit::of(&Terms::new(&Sample::new(vec![new]))),
+            Unit::RECORDS
+        );
+    }
+
+    /// A fit whose parameters were moved is no longer the one it was found as.
+    #[test]
+    fn a_fit_moved_since_is_taken_as_it_stands() {
+        let ages =
+            [54.0, 130.0, 210.0, 220.0, 500.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let sample = Sample::new(ages.into());
+        for name in ["exponential", "weibull"] {
+            let found = fit(by_name(name).unwrap(), &sample).unwrap();
+            assert!(found.own.is_some());
+            for places in [vec![0], vec![0, 1]] {
+                let mut moved = found.clone();
+                for (at, value) in moved.theta.iter_mut().enumerate() {
+                    *value += if places.contains(&at) { 0.1 } else { 0.0 };
+                }
+                let own = Own::of(&moved);
+                let ln = 500f64.ln();
+                for (at, (a, b)) in own.fit.theta.iter().zip(&moved.theta).enumerate() {
+                    let back = if at == 0 { a + ln } else { *a };
+                    assert!((back - b).abs() < 1e-12, "{name} {at}: {back} {b}");
+                }
+                // Its likelihood is that of the moved law, in the unit of the oldest age.
+                let want = moved.family.log_likelihood(&moved.theta, &moved.terms) + 5.0 * ln;
+                assert!((own.fit.log_likelihood - want).abs() < 1e-9);
+            }
+        }
+    }
 
     #[test]
     fn an_age_keeps_twelve_digits_and_its_order() {

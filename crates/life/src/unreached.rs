@@ -142,8 +142,56 @@ mod tests {
         fit(by_name(name).unwrap(), &Sample::new(rows.collect())).unwrap()
     }
 
-    /// Log-logistic lives whose mean is just infinite, and finite (scale · πσ/sin πσ) only from a depth between 1 and
-    /// 1.645 on: the least of the finite ones, σ by σ at the least scale admitted.
+    /// The least finite mean (scale · πσ/sin πσ) of the log-logistic laws admitted, σ by σ at the least scale admitted, over
+    /// a hundred steps to either side of a first σ and ever closer about the least.
+    fn least_mean(fit: &Fit, depth: f64, (first, mut step): (f64, f64)) -> f64 {
+        let value = |mu: f64, sigma: f64| fit.family.log_likelihood(&[mu, sigma.ln()], &fit.terms);
+        let cut = fit.log_likelihood - 0.5 * depth * depth;
+        // The likeliest location of a σ, by thirds.
+        let best = |sigma: f64| {
+            let (mut low, mut high) = (fit.theta[0] - 9.0, fit.theta[0] + 3.0);
+            for _ in 0..60 {
+                let third = (high - low) / 3.0;
+                if value(low + third, sigma) < value(high - third, sigma) {
+                    low += third;
+                } else {
+                    high -= third;
+                }
+            }
+            0.5 * (low + high)
+        };
+        let mean = |sigma: f64| {
+            let mut inside = best(sigma);
+            let mut outside = inside - 3.0;
+            if value(inside, sigma) < cut {
+                return f64::INFINITY;
+            }
+            for _ in 0..50 {
+                let middle = 0.5 * (inside + outside);
+                if value(middle, sigma) >= cut {
+                    inside = middle;
+                } else {
+                    outside = middle;
+                }
+            }
+            inside.exp() * PI * sigma / (PI * sigma).sin()
+        };
+        let (mut least, mut at) = (f64::INFINITY, first);
+        for _ in 0..3 {
+            let middle = at;
+            for i in -100..100 {
+                let sigma = middle + step * f64::from(i);
+                if sigma < 1.0 && mean(sigma) < least {
+                    (least, at) = (mean(sigma), sigma);
+                }
+            }
+            step *= 0.02;
+        }
+        least
+    }
+
+    /// Log-logistic lives whose mean is just infinite, and finite only from a depth between 1 and 1.645 on: the least of
+    /// the finite ones.
     #[test]
     fn an_infinite_mean_ends_at_the_least_finite_one_admitted() {
         for (n, sigma) in [(20, 1.1), (12, 1.13)] {
@@ -154,56 +202,27 @@ mod tests {
             });
             let fit = fitted("loglogistic", ages);
             assert!(fit.estimate(Quantity::Mean).is_infinite());
-            let value =
-                |mu: f64, sigma: f64| fit.family.log_likelihood(&[mu, sigma.ln()], &fit.terms);
-            // The likeliest location of a σ, by thirds.
-            let best = |sigma: f64| {
-                let (mut low, mut high) = (fit.theta[0] - 1.0, fit.theta[0] + 1.0);
-                for _ in 0..60 {
-                    let third = (high - low) / 3.0;
-                    if value(low + third, sigma) < value(high - third, sigma) {
-                        low += third;
-                    } else {
-                        high -= third;
-                    }
-                }
-                0.5 * (low + high)
-            };
             let depth = 1.645;
-            let fallen = (2.0 * (fit.log_likelihood - value(best(1.0), 1.0))).sqrt();
-            assert!(fallen > 1.05 && fallen < 1.6, "{fallen}");
-            let cut = fit.log_likelihood - 0.5 * depth * depth;
-            let mean = |sigma: f64| {
-                let (mut inside, mut outside) = (best(sigma), fit.theta[0] - 3.0);
-                if value(inside, sigma) < cut {
-                    return f64::INFINITY;
-                }
-                for _ in 0..50 {
-                    let middle = 0.5 * (inside + outside);
-                    if value(middle, sigma) >= cut {
-                        inside = middle;
-                    } else {
-                        outside = middle;
-                    }
-                }
-                inside.exp() * PI * sigma / (PI * sigma).sin()
-            };
-            // Ever closer about the least.
-            let (mut least, mut at, mut step) = (f64::INFINITY, 0.9, 1e-3);
-            for _ in 0..3 {
-                let middle = at;
-                for i in -100..100 {
-                    let sigma = middle + step * f64::from(i);
-                    if sigma < 1.0 && mean(sigma) < least {
-                        (least, at) = (mean(sigma), sigma);
-                    }
-                }
-                step *= 0.02;
-            }
+            assert!(least_mean(&fit, 1.05, (0.9, 1e-3)).is_infinite());
+            let least = least_mean(&fit, depth, (0.9, 1e-3));
             let found = lower_end(&fit, Quantity::Mean, depth).unwrap();
             // An end is followed to 1e-4 standard errors.
             assert!((found / least - 1.0).abs() < 1e-3, "{found} {least}");
         }
+    }
+
+    /// Five failures among five thousand: the mean of a shape just below 1 has no limit, and the least finite one admitted
+    /// lies far beyond the oldest age.
+    #[test]
+    fn a_least_mean_far_beyond_all_ages_is_told() {
+        let ages = [8.0, 22.0, 48.0, 68.0, 94.0];
+        let failed = ages.iter().map(|t| (*t, 1.0, true));
+        let fit = fitted("loglogistic", failed.chain([(100.0, 4995.0, false)]));
+        assert!(fit.estimate(Quantity::Mean).is_infinite());
+        let least = least_mean(&fit, 1.645, (0.6, 4e-3));
+        let found = lower_end(&fit, Quantity::Mean, 1.645).unwrap();
+        assert!(found > 2000.0);
+        assert!((found / least - 1.0).abs() < 1e-3, "{found} {least}");
     }
 
     /// With a weak share the mean has no limit, and its lower end is that of the Weibull law where that is admitted.

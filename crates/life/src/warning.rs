@@ -141,3 +141,37 @@ impl Warning {
         }
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::fit::{Model, fit_terms};
+    use crate::laws::by_name;
+    use crate::terms::Terms;
+    use sealspan_records::{Observation, Sample};
+    use std::sync::Arc;
+
+    /// Of a Weibull law with its shape stated the shape is named as stated, the scale is not.
+    #[test]
+    fn what_was_stated_is_named_and_nothing_else() {
+        let mut rows: Vec<Observation> = (1..=12)
+            .map(|i| Observation::exact(20.0 * f64::from(i), 0.0, 1.0).unwrap())
+            .collect();
+        rows.push(Observation::right(260.0, 0.0, 3.0).unwrap());
+        let terms = Arc::new(Terms::new(&Sample::new(rows)));
+        let mut model = Model::free(by_name("weibull").unwrap());
+        assert!(fit_terms(model, &terms).unwrap().warnings.is_empty());
+        model.stated = Some(("shape", 2.0));
+        let [
+            Warning::Stated {
+                name: "shape",
+                value,
+            },
+        ] = fit_terms(model, &terms).unwrap().warnings[..]
+        else {
+            unreachable!("one warning of the stated shape");
+        };
+        assert!((value - 2.0).abs() < 1e-12, "{value}");
+    }
+}

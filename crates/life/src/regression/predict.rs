@@ -167,4 +167,24 @@ mod tests {
             );
         }
     }
+
+    /// Slopes and bends are carried over entry by entry, also where an entry of the row is 0, as that of a number at the
+    /// mean of those seen.
+    #[test]
+    fn bends_go_by_the_entries_of_the_row() {
+        let inner = Derivatives {
+            value: 1.5,
+            gradient: vec![2.0, 3.0],
+            hessian: vec![vec![5.0, 7.0], vec![7.0, 11.0]],
+        };
+        let out = chain(&inner, &vec![(0, 1.0), (1, 0.5), (2, 0.0)], 3, 4);
+        assert_eq!(out.gradient, [2.0, 1.0, 0.0, 3.0]);
+        let want = [
+            [5.0, 2.5, 0.0, 7.0],
+            [2.5, 1.25, 0.0, 3.5],
+            [0.0, 0.0, 0.0, 0.0],
+            [7.0, 3.5, 0.0, 11.0],
+        ];
+        assert_eq!(out.hessian, want);
+    }
 }

@@ -143,4 +143,38 @@ mod tests {
             assert!((at(1) - want).abs() < 1e-12, "{x}: {}", at(1));
         }
     }
+
+    /// Widths are the standard deviations written out: of dates, of numbers with two rows in five or most rows at 0 (there
+    /// about 0, as they are not shifted), and of many seals in a row; what is constant has the width 1.
+    #[test]
+    fn a_width_is_the_standard_deviation() {
+        let line = |x: f64, count: f64| {
+            let seal = Observation::exact(1.0, 0.0, count).unwrap();
+            let own = (x != 0.0).then_some((1, x));
+            Line {
+                row: std::iter::once((0, 1.0)).chain(own).collect(),
+                offset: 0.0,
+                stratum: 0,
+                terms: Arc::new(Terms::new(&Sample::new(vec![seal]))),
+            }
+        };
+        let check = |values: &[f64], count: f64, about: Option<f64>| {
+            let lines: Vec<Line> = values.iter().map(|x| line(*x, count)).collect();
+            let n = values.len() as f64;
+            let mean = values.iter().sum::<f64>() / n;
+            let centre = about.unwrap_or(mean);
+            let square = values.iter().map(|x| (x - centre).powi(2)).sum::<f64>() / n;
+            let got = Standard::of(2, &lines).spread(1);
+            assert!((got / square.sqrt() - 1.0).abs() < 1e-9, "{got} {square}");
+        };
+        let dates: Vec<f64> = (1..=31).map(|day| 20_240_100.0 + f64::from(day)).collect();
+        check(&dates, 1.0, None);
+        let some = [0.0, 3.0, 0.0, 5.0, 4.0];
+        check(&some, 1.0, None);
+        check(&some, 2_000.0, None);
+        // A reciprocal temperature within one of three levels.
+        check(&[0.0, 0.0, 0.002_8, 0.0, 0.003_1, 0.0], 4.0, Some(0.0));
+        let year: Vec<Line> = (0..10).map(|_| line(2024.3, 3.0)).collect();
+        assert_eq!(Standard::of(2, &year).spread(1), 1.0);
+    }
 }

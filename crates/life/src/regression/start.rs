@@ -160,3 +160,65 @@ fn moments(line: &Line) -> [f64; 2] {
     }
     out
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::laws::by_name;
+    use sealspan_records::{Observation, Sample};
+
+    /// Twelve hundred rows of one or two seals, at ages or between looks, with ln age = offset + 6 + 0.4 x ± 0.3: the
+    /// first start is the law's own for the lives without effects, set on the plane of least squares, which is that one
+    /// (the errors of either sign are as many at every x).
+    #[test]
+    fn the_first_start_lies_on_the_plane_of_least_squares() {
+        let family = by_name("lognormal").unwrap();
+        for looks in [false, true] {
+            let seen = |ln: f64, count: f64| {
+                let t = ln.exp();
+                let seal = if looks {
+                    Observation::interval(0.9 * t, 1.1 * t, 0.0, count)
+                } else {
+                    Observation::exact(t, 0.0, count)
+                };
+                seal.unwrap()
+            };
+            let (mut lines, mut bare) = (vec![], vec![]);
+            for i in 0..1200_u32 {
+                let pair = i / 2;
+                let x = f64::from(pair % 3);
+                let offset = 0.1 * f64::from(pair % 5);
+                let count = f64::from(1 + pair % 2);
+                let off = if i % 2 == 0 { 0.3 } else { -0.3 };
+                let own = (x != 0.0).then_some((1, x));
+                let seal = seen(offset + 6.0 + 0.4 * x + off, count);
+                lines.push(Line {
+                    row: std::iter::once((0, 1.0)).chain(own).collect(),
+                    offset,
+                    stratum: 0,
+                    terms: Arc::new(Terms::new(&Sample::new(vec![seal]))),
+                });
+                bare.push(seen(off, count));
+            }
+            let problem = Problem {
+                family,
+                lines,
+                columns: 2,
+                shared: 1,
+                strata: 1,
+                penalties: vec![],
+            };
+            let law = family.starts(&Terms::new(&Sample::new(bare)));
+            let found = starts(&problem, false);
+            assert_eq!(found.len(), law.len());
+            for (got, own) in found.iter().zip(&law) {
+                for (a, b) in got.iter().zip([6.0 + own[0], 0.4, own[1]]) {
+                    assert!((a - b).abs() < 1e-4, "{looks}: {got:?} {own:?}");
+                }
+            }
+            // Seals are counted, not rows.
+            assert!((crate::maximise::LogLikelihood::weight(&problem) - 1800.0).abs() < 1e-9);
+        }
+    }
+}

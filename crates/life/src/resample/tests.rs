@@ -363,3 +363,32 @@ fn no_stretch_begins_before_its_entry()
     assert!(first > 0.0);
     Ok(())
 }
+
+/// Common looks every 12 up to the end of watching at 120: a life that ends in the last stretch is found there.
+#[test]
+fn a_failure_in_the_last_stretch_is_found_at_the_last_look()
+-> Result<(), sealspan_records::observation::NotAnObservation> {
+    let rows = vec![
+        Observation::interval(36.0, 48.0, 0.0, 40.0)?,
+        Observation::right(120.0, 0.0, 1.0)?,
+    ];
+    let pattern = Pattern::of(&sample(rows)).ok_or(
+        sealspan_records::observation::NotAnObservation::BadCount(0.0),
+    )?;
+    let source = Source::new(&pattern, weibull(), &THETA);
+    let (mut found, draws) = (0.0, 100);
+    for i in 0..draws {
+        for s in &source.draw(&mut Stream::new(18, i)).interval {
+            if (s.upper.t - 120.0).abs() < 1e-6 {
+                assert!(s.lower.is_some_and(|a| (a.t - 108.0).abs() < 1e-6));
+                found += s.weight;
+            }
+        }
+    }
+    // Survival exp(−(t/100)²).
+    let chance = (-1.08f64 * 1.08).exp() - (-1.2f64 * 1.2).exp();
+    let n = 41.0 * draws as f64;
+    let error = (n * chance * (1.0 - chance)).sqrt();
+    assert!((found - n * chance).abs() < 4.0 * error, "{found}");
+    Ok(())
+}

@@ -113,3 +113,41 @@ impl Turning {
         gain.is_finite().then_some(gain)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A hundred sectors alike wear the same wherever they are turned to.
+    #[test]
+    fn turns_after_all_lives_change_nothing() {
+        let ring = |every: f64| Turning {
+            rates: vec![1.0; 100],
+            every,
+            step: 1,
+        };
+        let want = 1000.0 * ln_gamma(1.4).exp() / 100f64.powf(0.4);
+        for every in [1e7, 30.0, f64::INFINITY] {
+            let got = ring(every).mean_life(2.5, 1000.0);
+            assert!((got / want - 1.0).abs() < 1e-8, "{every}: {got} {want}");
+        }
+    }
+
+    /// Ages in years, or a thousand times as many.
+    #[test]
+    fn a_gain_is_the_same_in_any_unit() {
+        let gain = |unit: f64| {
+            let ring = Turning {
+                rates: vec![4.0, 1.0, 1.0, 1.0],
+                every: 0.15 * unit,
+                step: 1,
+            };
+            ring.gain(2.5, unit)
+        };
+        let both = gain(1.0).zip(gain(1000.0));
+        assert!(
+            both.is_some_and(|(a, b)| (a / b - 1.0).abs() < 1e-9),
+            "{both:?}"
+        );
+    }
+}

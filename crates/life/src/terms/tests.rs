@@ -102,3 +102,55 @@ fn stretches_that_share_one_end_stay_apart() {
     let want = [(0.0, 20.0, 1.0), (0.0, 30.0, 1.0), (10.0, 20.0, 2.0)];
     assert_eq!(found, want);
 }
+
+/// Half of four failures, two of them at age 1, where ln is 0: the two against the mean of the others.
+#[test]
+fn the_earlier_and_the_later_failures_have_their_own_means() {
+    let terms = |rows: Vec<Observation>| Terms::new(&Sample::new(rows));
+    let one = std::f64::consts::E;
+    let exact = [
+        (1.0, 1.0, 2.0),
+        (one, one, 1.0),
+        (one * one, one * one, 1.0),
+    ];
+    let (early, late) = terms(rows(&exact, 1.0)).ln_failure_halves(0.5).unwrap();
+    assert!(early.abs() < 1e-12 && (late - 1.5).abs() < 1e-12);
+    // A look that finds one, then five at a second one: both sides hold some.
+    let looks = [(0.0, 2.0, 1.0), (1.0, 3.0, 3.0), (40.0, 0.0, 30.0)];
+    let (early, late) = terms(rows(&looks, 1.0)).ln_failure_halves(0.2).unwrap();
+    assert!(early.abs() < 1e-12 && (late - 2f64.ln()).abs() < 1e-12);
+    // All at one age, or one alone: no others.
+    for seals in [[(10.0, 10.0, 6.0)], [(10.0, 10.0, 1.0)], [(4.0, 6.0, 2.0)]] {
+        assert_eq!(terms(rows(&seals, 1.0)).ln_failure_halves(0.5), None);
+    }
+}
+
+/// Mean and deviation of ln age written out, with counts, beyond an age, and of looks by their middle.
+#[test]
+fn ln_moments_are_the_mean_and_the_deviation() {
+    let check = |seals: &[(f64, f64, f64)], beyond: f64, logs: &[(f64, f64)]| {
+        let terms = Terms::new(&Sample::new(rows(seals, 1.0)));
+        let n: f64 = logs.iter().map(|l| l.1).sum();
+        let mean = logs.iter().map(|(x, w)| w * x).sum::<f64>() / n;
+        let square = logs
+            .iter()
+            .map(|(x, w)| w * (x - mean).powi(2))
+            .sum::<f64>()
+            / n;
+        let (got, spread) = terms.ln_moments(beyond).unwrap();
+        assert!((got - mean).abs() < 1e-12, "{got} {mean}");
+        assert!((spread - square.sqrt()).abs() < 1e-12, "{spread} {square}");
+    };
+    let exact = [(10.0, 10.0, 3.0), (20.0, 20.0, 1.0), (30.0, 0.0, 4.0)];
+    let ln = f64::ln;
+    check(&exact, 0.0, &[(ln(10.0), 3.0), (ln(20.0), 1.0)]);
+    check(&exact, 5.0, &[(ln(5.0), 3.0), (ln(15.0), 1.0)]);
+    let looks = [(0.0, 0.2, 1.0), (0.2, 0.4, 1.0)];
+    check(&looks, 0.0, &[(ln(0.1), 1.0), (ln(0.3), 1.0)]);
+    let both = [(0.0, 0.2, 5.0), (0.2, 0.4, 2.0), (0.7, 0.7, 3.0)];
+    check(
+        &both,
+        0.0,
+        &[(ln(0.1), 5.0), (ln(0.3), 2.0), (ln(0.7), 3.0)],
+    );
+}

@@ -99,3 +99,71 @@ fn stationary(
     }
     None
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sealspan_numeric::random::Stream;
+
+    /// The best of the quadratic over all faces on which some of three masses are 0.
+    fn by_faces(curvature: &DMatrix<f64>, right: &DVector<f64>) -> (f64, DVector<f64>) {
+        let value = |x: &DVector<f64>| right.dot(x) - 0.5 * x.dot(&(curvature * x));
+        let mut top = (0.0, DVector::zeros(3));
+        for face in 1..8 {
+            let free: Vec<usize> = (0..3).filter(|i| face >> i & 1 == 1).collect();
+            let own =
+                DMatrix::from_fn(free.len(), free.len(), |i, j| curvature[(free[i], free[j])]);
+            let target = DVector::from_fn(free.len(), |i, _| right[free[i]]);
+            let mut x = DVector::zeros(3);
+            for (k, z) in own
+                .lu()
+                .solve(&target)
+                .iter()
+                .flat_map(|z| z.iter().enumerate())
+            {
+                x[free[k]] = *z;
+            }
+            if x.iter().all(|v| *v >= 0.0) && value(&x) > top.0 {
+                top = (value(&x), x);
+            }
+        }
+        top
+    }
+
+    #[test]
+    fn the_best_is_that_of_all_faces() {
+        let mut stream = Stream::new(4, 0);
+        let mut on_faces = [0; 4];
+        for round in 0..300 {
+            let root = DMatrix::from_fn(4, 3, |_, _| stream.normal());
+            let curvature = root.transpose() * root;
+            let start = DVector::from_fn(3, |i, _| {
+                if i == round % 4 {
+                    0.0
+                } else {
+                    stream.uniform()
+                }
+            });
+            let slope = DVector::from_fn(3, |_, _| 2.0 * stream.normal());
+            let right = &slope + &curvature * &start;
+            let (_, want) = by_faces(&curvature, &right);
+            let got = best(&curvature, &slope, &start);
+            assert!((&got - &want).amax() < 1e-8, "{round} {got} {want}");
+            on_faces[want.iter().filter(|v| **v > 0.0).count()] += 1;
+        }
+        assert!(on_faces.iter().skip(1).all(|n| *n > 20), "{on_faces:?}");
+    }
+
+    /// Masses that trade without loss, all seen at one look: of many maxima the start itself is the nearest.
+    #[test]
+    fn a_start_that_is_a_maximum_is_kept() {
+        let mut stream = Stream::new(5, 0);
+        for round in 0..60 {
+            let seen = DVector::from_fn(3, |_, _| 0.2 + 3.0 * stream.uniform());
+            let curvature = &seen * seen.transpose();
+            let start = DVector::from_column_slice(&[0.2, 0.5, 0.3]);
+            let kept = best(&curvature, &DVector::zeros(3), &start);
+            assert!((&kept - &start).amax() < 1e-3, "{round} {seen} {kept}");
+        }
+    }
+}

@@ -319,3 +319,8 @@ fn the_error_within_the_last_run_is_that_of_half_its_share() {
     );
     assert!(end.unwrap() < 1e-9);
 }
+
+#[test]
+fn no_seals_have_no_curve() {
+    assert!(curve(&Sample::new(vec![]), 0.9).is_none());
+}

@@ -316,3 +316,109 @@ fn a_stated_penalty_has_the_derivatives_of_its_value() {
     let bend = (at(here - h).slope[1] - at(here + h).slope[1]) / (2.0 * h);
     assert!((at(here).own[(1, 1)] - bend).abs() < 1e-5, "{bend}");
 }
+
+/// The same lives in another unit: with ages in thousands the log-likelihood is above 0, and only the middle moves.
+#[test]
+fn another_unit_moves_the_middle_alone() {
+    let here = fleet(40, 8, 0.5, 5);
+    let there: Vec<(usize, f64, Sample)> = here
+        .iter()
+        .map(|(level, x, sample)| {
+            let rows = sample.rows().iter().map(|o| match o.seen() {
+                sealspan_records::observation::Seen::Exact(t) => {
+                    Observation::exact(1e-6 * t, 0.0, 1.0).unwrap()
+                }
+                _ => Observation::right(1e-6 * o.last(), 0.0, 1.0).unwrap(),
+            });
+            (*level, *x, Sample::new(rows.collect()))
+        })
+        .collect();
+    let family = by_name("weibull").unwrap();
+    let [here, there] = [&here, &there].map(|fleet| {
+        let (design, level_of) = design(fleet, true);
+        random_factor(family, &design, &level_of, 40, 0.9, Some(0.5)).unwrap()
+    });
+    assert!(there.regression.log_likelihood > 100.0);
+    let moved = [1e-6_f64.ln(), 0.0, 0.0];
+    for ((a, b), by) in there.regression.x.iter().zip(&here.regression.x).zip(moved) {
+        assert!((a - b - by).abs() < 1e-4, "{a} {b}");
+    }
+    let widest = here.levels.iter().map(|l| l.shift.abs());
+    assert!(widest.fold(0.0, f64::max) > 0.3);
+    for (a, b) in there.levels.iter().zip(&here.levels) {
+        assert!((a.shift - b.shift).abs() < 1e-4, "{a:?} {b:?}");
+        assert!((a.std_error - b.std_error).abs() < 1e-4, "{a:?} {b:?}");
+    }
+}
+
+/// A level whose ten seals all failed at a thousandth of the others' life, far beyond one step of Newton's: each level
+/// stands where its own score is 0.
+#[test]
+fn a_level_far_from_the_others_stands_at_its_own_score() {
+    let mut fleet = fleet(30, 12, 0.3, 6);
+    let early = (0..10).map(|i| Observation::exact(0.5 + 0.01 * f64::from(i), 0.0, 1.0).unwrap());
+    fleet.push((30, 0.0, Sample::new(early.collect())));
+    let (design, level_of) = design(&fleet, false);
+    let (family, tau) = (by_name("weibull").unwrap(), 1.2);
+    let found = random_factor(family, &design, &level_of, 31, 0.9, Some(tau)).unwrap();
+    let [middle, ln_sigma] = found.regression.x[..] else {
+        panic!("{:?}", found.regression.x);
+    };
+    assert!(found.levels[30].shift < -3.0, "{:?}", found.levels[30]);
+    for ((.., sample), level) in fleet.iter().zip(&found.levels) {
+        // ln f has the slope (e^z − 1)/σ in the shift, ln S the slope e^z/σ.
+        let z = |t: f64| (t.ln() - middle - level.shift) / ln_sigma.exp();
+        let expected: f64 = sample.rows().iter().map(|o| z(o.last()).exp()).sum();
+        let score = (expected - level.failures) / ln_sigma.exp() - level.shift / (tau * tau);
+        assert!(
+            score.abs() < 1e-3 * (1.0 + level.failures),
+            "{score} {level:?}"
+        );
+    }
+}
+
+/// A number beside the factor, with hardly any spread: its error is that of the plain regression.
+#[test]
+fn errors_beside_a_number_are_those_of_the_plain_regression() {
+    let mut fleet = fleet(42, 12, 0.0, 9);
+    for (at, line) in fleet.iter_mut().enumerate() {
+        line.1 = [0.5, 1.0, 2.0][at % 3];
+    }
+    let (design, level_of) = design(&fleet, true);
+    let family = by_name("weibull").unwrap();
+    let found = random_factor(family, &design, &level_of, 42, 0.9, Some(LEAST)).unwrap();
+    let plain = fit_design(family, &design).unwrap().regression;
+    for at in 0..3 {
+        let of = |r: &Regression| r.covariance[(at, at)].sqrt();
+        let (a, b) = (of(&found.regression), of(&plain));
+        assert!((a / b - 1.0).abs() < 5e-3, "{at} {a} {b}");
+    }
+}
+
+/// σ is where the likelihood with the levels integrated out is highest: a hundredth to either side it is lower.
+#[test]
+fn no_sigma_a_hundredth_beside_is_likelier() {
+    let family = by_name("weibull").unwrap();
+    for (seed, spread, tau) in [(7, 1.2, 1.2), (8, 0.4, 0.4), (9, 0.8, 0.5)] {
+        let fleet = fleet(30, 12, spread, seed);
+        let (design, level_of) = design(&fleet, false);
+        let plain = fit_design(family, &design).unwrap().regression;
+        let problem = Problem {
+            family,
+            design: &design,
+            level_of: &level_of,
+            count: 30,
+            size: 2,
+        };
+        let start = State {
+            x: plain.x,
+            shifts: vec![0.0; 30],
+        };
+        let (state, value) = problem.best(tau, &start).unwrap();
+        for step in [-0.01, 0.01] {
+            let beside = problem.climb(tau, &problem.wider(&state, step), true);
+            let beside = beside.unwrap().1.marginal(tau);
+            assert!(beside < value, "{seed} {step}: {beside} {value}");
+        }
+    }
+}

@@ -325,4 +325,76 @@ mod tests {
         // Either law's upper end is the farther one somewhere.
         assert!(taken.contains(&(true, false)) && taken.contains(&(true, true)));
     }
+
+    /// Weibull fits to more ages sound than failed, to looks alone, and to ages of a law with q = −1.5: the generalised
+    /// gamma outdoes a fit where twice its gain is above 10.83, and then only.
+    #[test]
+    fn a_weibull_fit_is_held_against_the_generalised_gamma() {
+        let larger = by_name("generalised_gamma").unwrap();
+        let exact = [40.0, 75.0, 90.0, 120.0, 200.0].map(|t| Observation::exact(t, 0.0, 1.0));
+        let running = (0..20).map(|i| Observation::right(60.0 + 7.0 * f64::from(i), 0.0, 1.0));
+        let mixed: Vec<Observation> = exact
+            .into_iter()
+            .chain(running)
+            .map(Result::unwrap)
+            .collect();
+        let looks = [
+            (20.0, 50.0),
+            (40.0, 70.0),
+            (60.0, 95.0),
+            (80.0, 130.0),
+            (120.0, 180.0),
+        ];
+        let looks = looks.map(|(a, b)| Observation::interval(a, b, 0.0, 2.0).unwrap());
+        let skew = (0..40).map(|i| {
+            let share = (f64::from(i) + 0.5) / 40.0;
+            let t = larger.ln_age_at(&[5.0, -0.7, -1.5], (-share).ln_1p()).exp();
+            Observation::exact(t, 0.0, 4.0).unwrap()
+        });
+        for (rows, beaten) in [
+            (mixed, false),
+            (looks.to_vec(), false),
+            (skew.collect(), true),
+        ] {
+            let sample = Sample::new(rows);
+            let found = fit(by_name("weibull").unwrap(), &sample).unwrap();
+            let gain =
+                fit(larger, &sample).map_or(0.0, |f| f.log_likelihood - found.log_likelihood);
+            assert_eq!(2.0 * gain > 10.83, beaten, "{gain}");
+            let outdone = outdone(&found);
+            assert_eq!(outdone.is_some(), beaten);
+            if let Some(by) = outdone {
+                assert_eq!(by.family.name(), "generalised_gamma");
+                assert!((by.gain - gain).abs() < 1e-6 * gain);
+            }
+        }
+    }
+
+    /// Of a path on which q falls from 3 to 1, or from 1 to 0.5, the edge at −8 lies ahead and that at 8 behind; on one
+    /// where it grows it is the other way about.
+    #[test]
+    fn an_edge_lies_ahead_where_the_path_goes_towards_it() {
+        let ages = [
+            41.0, 77.0, 80.0, 122.0, 150.0, 170.0, 215.0, 260.0, 300.0, 420.0,
+        ];
+        let rows = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let family = by_name("generalised_gamma").unwrap();
+        let mut found = fit(family, &Sample::new(rows.into())).unwrap();
+        for (from, to) in [
+            (3.0, 1.0),
+            (1.0, 0.5),
+            (-2.0, -3.0),
+            (0.5, 2.0),
+            (-3.0, -1.0),
+        ] {
+            found.theta[2] = from;
+            let towards = [found.theta[0], found.theta[1], to];
+            let ahead = |value: f64| Edge::Held { at: 2, value }.ahead(&found, &towards);
+            assert_eq!(
+                [ahead(8.0), ahead(-8.0)],
+                [to > from, to < from],
+                "{from} {to}"
+            );
+        }
+    }
 }

@@ -161,3 +161,22 @@ impl LowerBounds {
         self.scale * sealspan_numeric::special::ln_gamma(1.0 + 1.0 / self.shape).exp()
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use sealspan_records::observation::Observation;
+
+    /// Five seals that entered at 50 and were sound at 100: five times 100^β − 50^β watched.
+    #[test]
+    fn time_before_entry_is_not_watched() {
+        let late = Sample::new(vec![Observation::right(100.0, 50.0, 5.0).unwrap()]);
+        let by_chance = 20_f64.ln();
+        for (shape, watched) in [(1.0, 250.0), (2.0, 37_500.0)] {
+            let want = (watched / by_chance).powf(1.0 / shape);
+            let got = lower_bounds(&late, shape, 0.95).unwrap().scale;
+            assert!((got / want - 1.0).abs() < 1e-9, "{shape}: {got} {want}");
+        }
+    }
+}

@@ -471,4 +471,52 @@ mod tests {
         assert!(left.len() == 1 && (left[0] - 1.0).abs() < 1e-12, "{left:?}");
         assert_eq!(shares(1).len(), 1);
     }
+
+    /// A constant factor of the density, e^-500, changes no weight.
+    #[test]
+    fn weights_do_not_hang_on_the_density_s_scale() {
+        let draws = |below: f64| {
+            let unit = DMatrix::identity(1, 1).cholesky().expect("positive");
+            let effort = Effort {
+                draws: 200,
+                rounds: 2,
+                most: 3,
+                enough: 100.0,
+            };
+            let ln = |x: &[f64]| -0.5 * x[0] * x[0] - below;
+            sample(ln, vec![(DVector::zeros(1), unit)], effort, 5)
+        };
+        let (plain, low) = (draws(0.0), draws(500.0));
+        assert!(plain.effective > 100.0);
+        assert_eq!(plain.points.len(), low.points.len());
+        for ((x, weight), (y, other)) in plain.points.iter().zip(&low.points) {
+            assert!((x[0] - y[0]).abs() < 1e-9 && (weight / other - 1.0).abs() < 1e-9);
+        }
+    }
+
+    /// Twenty draws of each of three modes are too few for kernels of their own shape: all sixty share one.
+    #[test]
+    fn modes_with_few_draws_share_their_kernels() {
+        let draws = |each: usize| -> Vec<Drawn> {
+            let one = |i: usize| Drawn {
+                x: DVector::from_element(1, (100 * (i / each) + i % each) as f64),
+                ln_target: 0.0,
+                proposed: 1.0,
+                near: i / each,
+            };
+            (0..3 * each).map(one).collect()
+        };
+        let round = fitted(&draws(20), &[1.0; 60], 3).expect("draws");
+        assert_eq!(round.0.len(), 1);
+        let (share, part) = &round.0[0];
+        assert!(*share == 1.0 && part.centres.len() == KERNELS);
+        for mode in 0..3 {
+            let own = |c: &&DVector<f64>| (100.0 * f64::from(mode) + 10.0 - c[0]).abs() < 50.0;
+            let own = part.centres.iter().filter(own).count();
+            assert!((32..=35).contains(&own), "{own}");
+        }
+        // With thirty of each every mode has its own.
+        let round = fitted(&draws(30), &[1.0; 90], 3).expect("draws");
+        assert_eq!(round.0.len(), 3);
+    }
 }

@@ -486,3 +486,52 @@ mod tests {
         }
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod starts_followed {
+    use super::*;
+    use sealspan_records::history::Ended;
+
+    /// The best three delays are followed where one detection is stated, and the best of each detection else, the
+    /// likeliest first.
+    #[test]
+    fn three_starts_are_followed_whether_detection_is_stated_or_not() {
+        let history = |looks: &[f64], ended: Ended| History::new(0.0, looks.to_vec(), ended, 1.0);
+        let histories: Vec<History> = [
+            history(&[200.0, 400.0], Ended::Found(600.0)),
+            history(&[200.0, 400.0], Ended::Failed(470.0)),
+            history(&[200.0, 400.0, 600.0], Ended::Running(650.0)),
+        ]
+        .map(Result::unwrap)
+        .into();
+        for detection in [Some(0.7), None] {
+            let model = Model {
+                defect: StageLaw::Weibull,
+                delay: StageLaw::Weibull,
+                detection,
+            };
+            let pinned = |theta: Theta| model.pinned(theta);
+            let problem = Problem {
+                model,
+                histories: &histories,
+                base: pinned([0.0; PARAMETERS]),
+                free: model.free(),
+                seals: 3.0,
+                rough: true,
+                sharpest: SHARPEST,
+            };
+            let all = starts(model, &histories);
+            let value = |theta: &Theta| problem.value(&problem.pick(theta));
+            let best = all
+                .iter()
+                .flatten()
+                .map(value)
+                .fold(f64::NEG_INFINITY, f64::max);
+            let found = ranked(&problem, all, &pinned);
+            assert_eq!(found.len(), 3, "{detection:?}");
+            assert_eq!(found[0].0, best);
+            assert!(found.windows(2).all(|w| w[0].0 >= w[1].0));
+        }
+    }
+}

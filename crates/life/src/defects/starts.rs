@@ -113,4 +113,68 @@ mod tests {
             assert!((there[0] - median).abs() < 0.002, "{to:?}: {}", there[0]);
         }
     }
+
+    fn fleet(unit: f64) -> Vec<History> {
+        let history = |looks: &[f64], ended: Ended| {
+            History::new(0.0, looks.iter().map(|t| unit * t).collect(), ended, 1.0)
+        };
+        [
+            history(&[200.0, 400.0], Ended::Found(unit * 600.0)),
+            history(&[200.0], Ended::Found(unit * 400.0)),
+            history(&[200.0, 400.0], Ended::Failed(unit * 470.0)),
+            history(&[200.0, 400.0, 600.0], Ended::Failed(unit * 790.0)),
+            history(&[200.0, 400.0, 600.0], Ended::Running(unit * 650.0)),
+        ]
+        .into_iter()
+        .filter_map(Result::ok)
+        .collect()
+    }
+
+    fn weibull(detection: Option<f64>) -> Model {
+        Model {
+            defect: StageLaw::Weibull,
+            delay: StageLaw::Weibull,
+            detection,
+        }
+    }
+
+    /// Starts of blind, middling and keen looks where detection is to be found, and of the one stated else.
+    #[test]
+    fn starts_have_each_detection_or_the_one_stated() {
+        let logit = |r: f64| (r / (1.0 - r)).ln();
+        let free = starts(weibull(None), &fleet(1.0));
+        assert_eq!(free.len(), 3);
+        for (list, r) in free.iter().zip([0.2, 0.5, 0.85]) {
+            assert_eq!(list.len(), 5);
+            assert!(
+                list.iter().all(|theta| (theta[4] - logit(r)).abs() < 1e-12),
+                "{list:?}"
+            );
+        }
+        let stated = starts(weibull(Some(0.7)), &fleet(1.0));
+        assert_eq!(stated.len(), 1);
+        assert!(
+            stated[0]
+                .iter()
+                .all(|theta| (theta[4] - logit(0.7)).abs() < 1e-12)
+        );
+    }
+
+    /// In hours and in years the starts are those in days, but for ln of the unit.
+    #[test]
+    fn starts_go_with_the_unit_of_age() {
+        let days = starts(weibull(None), &fleet(1.0));
+        for unit in [24.0, 1000.0, 1.0 / 365.25] {
+            let other = starts(weibull(None), &fleet(unit));
+            for (a, b) in days.iter().flatten().zip(other.iter().flatten()) {
+                let want = [a[0] + unit.ln(), a[1], a[2] + unit.ln(), a[3], a[4]];
+                let off = want
+                    .iter()
+                    .zip(b)
+                    .map(|(x, y)| (x - y).abs())
+                    .fold(0.0, f64::max);
+                assert!(off < 1e-6, "{unit}: {off}");
+            }
+        }
+    }
 }

@@ -173,4 +173,58 @@ mod tests {
         let doubtful = Crossing::new(vec![(1.0, part)]);
         assert!(doubtful.age_at(0.95).is_none() && doubtful.age_at(0.3).is_some());
     }
+
+    /// Worn past the limit at its last measurement: the limit is reached by then.
+    #[test]
+    fn a_part_past_its_limit_is_there_since_its_last_measurement() {
+        let part = Part::Gamma {
+            from: 100.0,
+            left: -1.0,
+            shape: 0.02,
+            rate: 3.0,
+        };
+        assert_eq!(Crossing::new(vec![(1.0, part)]).age_at(0.5), Some(100.0));
+    }
+
+    /// From 7 down by 1 a unit of age the limit 6.5 is reached at 0.5, before one whole unit.
+    #[test]
+    fn a_limit_may_be_reached_within_one_unit_of_age() {
+        let part = |mean: (f64, f64)| Part::Normal {
+            mean,
+            covariance: (1e-8, 0.0, 0.0),
+            limit: 6.5,
+            side: -1.0,
+        };
+        let age = Crossing::new(vec![(1.0, part((7.0, -1.0)))])
+            .age_at(0.5)
+            .unwrap();
+        assert!((age - 0.5).abs() < 1e-9, "{age}");
+        // Past it when new.
+        let past = Crossing::new(vec![(1.0, part((6.0, -1.0)))]);
+        assert_eq!(past.age_at(0.5), Some(0.0));
+    }
+
+    /// Of six parts in ten that are there and four on their way, nine in ten are there when three quarters of the four
+    /// are; a part that goes nowhere holds none of them up.
+    #[test]
+    fn parts_already_there_do_not_hold_up_the_others() {
+        let gamma = |left: f64| Part::Gamma {
+            from: 100.0,
+            left,
+            shape: 0.02,
+            rate: 3.0,
+        };
+        let still = Part::Normal {
+            mean: (7.0, 0.0),
+            covariance: (1e-6, 0.0, 0.0),
+            limit: 3.5,
+            side: -1.0,
+        };
+        let alone = Crossing::new(vec![(1.0, gamma(2.0))]).age_at(0.75).unwrap();
+        for (with, p) in [(gamma(-200.0), 0.9), (gamma(0.0), 0.9), (still, 0.3)] {
+            let both = Crossing::new(vec![(0.4, gamma(2.0)), (0.6, with)]);
+            let age = both.age_at(p).unwrap();
+            assert!((age / alone - 1.0).abs() < 1e-9, "{age} {alone}");
+        }
+    }
 }

@@ -314,4 +314,15 @@ mod tests {
             }
         }
     }
+
+    /// A search's patience goes by the number of measurements.
+    #[test]
+    fn the_weight_is_the_number_of_measurements() {
+        let problem = Problem {
+            seals: &seals(),
+            structure: Structure::Alike,
+            restricted: true,
+        };
+        assert_eq!(problem.weight(), 28.0);
+    }
 }

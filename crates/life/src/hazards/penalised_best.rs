@@ -130,10 +130,15 @@ mod tests {
 
     /// Invented lives of clusters in two strata, ages rounded so that some are tied.
     fn lives(clusters: usize) -> Prepared {
-        let mut stream = Stream::new(7, 0);
         let design: Vec<Vec<f64>> = (0..6)
             .map(|i| vec![f64::from(i % 2), f64::from(i)])
             .collect();
+        lives_with(clusters, &design)
+    }
+
+    /// The same with other design rows, six of two columns.
+    fn lives_with(clusters: usize, design: &[Vec<f64>]) -> Prepared {
+        let mut stream = Stream::new(7, 0);
         let names = ["a".to_owned(), "b".to_owned()];
         let mut out = vec![];
         for cluster in 0..clusters {
@@ -151,7 +156,7 @@ mod tests {
                 });
             }
         }
-        Prepared::new(&names, &design, &out).unwrap()
+        Prepared::new(&names, design, &out).unwrap()
     }
 
     /// The same lives with a column for each cluster, for the formulas that know of no clusters.
@@ -197,6 +202,74 @@ mod tests {
                 let off = (errors - whole.view((0, 0), (p, p))).amax();
                 assert!(off < 1e-9, "{theta}: {off}");
             }
+        }
+    }
+
+    fn none(data: &Prepared) -> State {
+        State {
+            beta: DVector::zeros(data.columns()),
+            omega: vec![0.0; data.clusters],
+            partial: 0.0,
+        }
+    }
+
+    /// A column of −1, 0 and 1 in equal parts is 0 where it is at its mean, and the best is found all the same.
+    #[test]
+    fn a_cell_at_its_column_s_mean_is_no_trouble() {
+        let design: Vec<Vec<f64>> = [-1.0, 0.0, 1.0, -1.0, 0.0, 1.0]
+            .iter()
+            .enumerate()
+            .map(|(i, x)| vec![*x, f64::from(u8::from(i < 3))])
+            .collect();
+        let mut stream = Stream::new(9, 0);
+        let lives: Vec<WatchedLife> = (0..36)
+            .map(|i| WatchedLife {
+                observation: Observation::exact(stream.exponential(), 0.0, 1.0).unwrap(),
+                design: i % 6,
+                stratum: 0,
+                cluster: i / 6,
+            })
+            .collect();
+        let names = ["a".to_owned(), "b".to_owned()];
+        let data = Prepared::new(&names, &design, &lives).unwrap();
+        assert!(data.design.contains(&0.0));
+        let penalised = Penalised::new(&data, Ties::Efron);
+        let best = penalised.best(0.5, &none(&data)).unwrap();
+        let here = penalised.point(0.5, &best.beta, &best.omega);
+        assert!(here.slope.amax() < 1e-7, "{}", here.slope);
+    }
+
+    /// From the frailties of a variance of 20, as from none, the best at a thousandth is the same.
+    #[test]
+    fn a_search_from_large_frailties_finds_small_ones() {
+        let data = lives(12);
+        let penalised = Penalised::new(&data, Ties::Efron);
+        let large = penalised.best(20.0, &none(&data)).unwrap();
+        for theta in [1e-3, 1e-5] {
+            let from_none = penalised.best(theta, &none(&data)).unwrap();
+            let from_large = penalised.best(theta, &large).unwrap();
+            assert!((&from_none.beta - &from_large.beta).amax() < 1e-6);
+            assert!((from_none.partial - from_large.partial).abs() < 1e-6);
+        }
+    }
+
+    /// Columns that are nearly each other leave steps of rounding; the best is that of the two columns they are made of.
+    #[test]
+    fn columns_that_are_nearly_each_other_are_no_trouble() {
+        let rows: Vec<[f64; 2]> = (0..6)
+            .map(|i| [f64::from(i), f64::from(i % 2) + 0.3])
+            .collect();
+        let apart: Vec<Vec<f64>> = rows.iter().map(|r| r.to_vec()).collect();
+        let near: Vec<Vec<f64>> = rows
+            .iter()
+            .map(|r| vec![r[0], r[0] + 1e-4 * r[1]])
+            .collect();
+        let (apart, near) = (lives_with(12, &apart), lives_with(12, &near));
+        let best = |data: &Prepared| Penalised::new(data, Ties::Efron).best(0.5, &none(data));
+        let (apart, near) = (best(&apart).unwrap(), best(&near).unwrap());
+        assert!((apart.partial - near.partial).abs() < 1e-6);
+        for (a, b) in apart.omega.iter().zip(&near.omega) {
+            assert!((a - b).abs() < 1e-5, "{a} {b}");
         }
     }
 }

@@ -228,3 +228,19 @@ fn the_error_told_is_that_of_the_worse_end() {
     found.posterior = Some(posterior);
     assert_eq!(found.of(Quantity::Mean).simulation_error, Some(upper));
 }
+
+/// Few failures known only between looks are refitted as often as few of known age.
+#[test]
+fn looks_alone_are_refitted_as_few_failures_are() {
+    let looks = [
+        (20.0, 50.0),
+        (40.0, 70.0),
+        (60.0, 95.0),
+        (80.0, 130.0),
+        (120.0, 180.0),
+    ];
+    let looks = looks.map(|(a, b)| Observation::interval(a, b, 0.0, 1.0).unwrap());
+    let by_looks = fitted("weibull", &Sample::new(looks.to_vec()));
+    let by_age = fitted("weibull", &lives(&TWELVE[..5], 1.0));
+    assert_eq!(calibrating(&by_looks), calibrating(&by_age));
+}

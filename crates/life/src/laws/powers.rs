@@ -387,4 +387,75 @@ mod tests {
         let got = power(&terms).unwrap().value;
         assert!((got - best).abs() < 1e-6, "{got} {best} {u} {ln_d}");
     }
+
+    /// Of failures between looks more than e-fold apart: at one end, the best over rates by halving an interval.
+    #[test]
+    fn wide_looks_have_the_best_rate_at_any_end() {
+        let rows = [
+            Observation::interval(10.0, 90.0, 0.0, 3.0),
+            Observation::right(30.0, 0.0, 1.0),
+        ];
+        let terms = Terms::new(&Sample::new(rows.map(Result::unwrap).into()));
+        let law = Falling {
+            terms: &terms,
+            early: true,
+        };
+        for u in [10_f64.ln(), 2.0, 1.0] {
+            let value = |ln_d: f64| {
+                let alive = |t: f64| (-ln_d.exp() * (t.ln() - u)).exp();
+                3.0 * (alive(10.0) - alive(90.0)).ln() + alive(30.0).ln()
+            };
+            // One hill in ln d.
+            let (mut low, mut high) = (-8.0, 4.0);
+            while high - low > 1e-9 {
+                let (a, b) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
+                if value(a) < value(b) {
+                    low = a;
+                } else {
+                    high = b;
+                }
+            }
+            let (got, want) = (law.best(u).unwrap(), value(low));
+            assert!((got - want).abs() < 1e-9, "{u}: {got} {want}");
+        }
+    }
+
+    /// Seals looked at once each, at three ages: over a grid of ends and rates, made finer about the best.
+    #[test]
+    fn the_power_law_of_seals_looked_at_once() {
+        let seen = [(50.0, 1.0), (80.0, 4.0), (100.0, 8.0)];
+        let rows = seen.iter().flat_map(|(t, failed)| {
+            [
+                Observation::interval(0.0, *t, 0.0, *failed).unwrap(),
+                Observation::right(*t, 0.0, 10.0 - failed).unwrap(),
+            ]
+        });
+        let terms = Terms::new(&Sample::new(rows.collect()));
+        let value = |u: f64, d: f64| {
+            let each = seen.iter().map(|(t, failed)| {
+                let share = (-d * (u - f64::ln(*t))).exp();
+                failed * share.ln() + (10.0 - failed) * (1.0 - share).ln()
+            });
+            each.sum::<f64>()
+        };
+        let (mut u, mut ln_d, mut wide) = (4.8, 1.0, 0.19);
+        let mut best = f64::NEG_INFINITY;
+        for _ in 0..40 {
+            let (from, middle) = (u, ln_d);
+            for i in -20..=20 {
+                for j in -20..=20 {
+                    let (x, y) = (
+                        from + wide * f64::from(i) / 20.0,
+                        middle + 5.0 * wide * f64::from(j) / 20.0,
+                    );
+                    if x > 100_f64.ln() && value(x, f64::exp(y)) > best {
+                        (u, ln_d, best) = (x, y, value(x, f64::exp(y)));
+                    }
+                }
+            }
+            wide *= 0.6;
+        }
+        let got = power(&terms).unwrap().value;
+        assert!((got - best).abs() < 1e-6, "{got} {best} {u} {ln_d}");
+    }
 }

@@ -198,4 +198,50 @@ mod tests {
             assert_eq!(said(shape, time), None, "{shape} {time}");
         }
     }
+
+    /// No edge is near 20 days before the first failure, whatever the shape and the unit; within a thousandth of it there
+    /// is one for shapes about 1, and none for a shape of 2.
+    #[test]
+    fn the_edge_lies_close_to_the_first_failure() {
+        for unit in [1.0, 1e-4, 1e3] {
+            let ages = [120.0, 150.0, 210.0, 330.0, 500.0];
+            let rows = ages.map(|t| Observation::exact(unit * t, 0.0, 1.0).unwrap());
+            let terms = Terms::new(&Sample::new(rows.into()));
+            let edge = |time: f64, shape: f64| {
+                let (scale, time) = ((unit * 200.0_f64).ln(), (unit * time).ln());
+                ThreeParameterWeibull::edge([scale, -f64::ln(shape), time - scale], &terms)
+            };
+            assert!(
+                edge(100.0, 1.1).is_none() && edge(100.0, 0.9).is_none(),
+                "{unit}"
+            );
+            assert!(edge(100.0, 2.0).is_none() && edge(120.0 * (1.0 - 1e-4), 2.0).is_none());
+            for shape in [0.85, 1.0, 1.2] {
+                assert!(
+                    edge(120.0 * (1.0 - 1e-4), shape).is_some(),
+                    "{unit} {shape}"
+                );
+            }
+        }
+    }
+
+    /// Failure-free times are sought at 0.02, 0.2 and 1 of the failures' own spread before the first of them.
+    #[test]
+    fn searches_begin_close_below_the_first_failure_too() {
+        let ages = [100.0, 110.0, 125.0, 140.0, 170.0_f64];
+        let rows = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let starts = ThreeParameterWeibull::starts(&Terms::new(&Sample::new(rows.into())));
+        let mean = ages.iter().map(|t| t.ln()).sum::<f64>() / 5.0;
+        let square: f64 = ages.iter().map(|t| (t.ln() - mean).powi(2)).sum();
+        // Whichever way the standard deviation is taken.
+        let spreads = [(square / 5.0).sqrt(), (square / 4.0).sqrt()];
+        for part in [0.02, 0.2, 1.0] {
+            let near = |spread: f64| {
+                let want = 100.0 * (1.0 - part * spread);
+                let at = |[mu, _, ln_ratio]: &[f64; 3]| (mu + ln_ratio).exp();
+                starts.iter().any(|s| (at(s) - want).abs() < 1e-6)
+            };
+            assert!(spreads.into_iter().any(near), "{part}: {starts:?}");
+        }
+    }
 }

@@ -200,3 +200,52 @@ fn steps_reach_the_posterior() {
     let got = found.iter().map(|d| d.noise * d.noise).sum::<f64>() / DRAWS as f64;
     assert!((got / want - 1.0).abs() < 0.08, "{got} {want}");
 }
+
+/// Draws by importance are kept where they are worth 60 equal ones; fewer give way to steps, which weigh alike.
+#[test]
+fn steps_take_the_place_of_draws_worth_few() {
+    let paths = paths();
+    let mut kept = vec![];
+    let cases =
+        [4, 5, 6, 12].map(|n| [Structure::Independent, Structure::Correlated].map(|s| (n, s)));
+    for (seals, structure) in cases.into_iter().flatten() {
+        let seals = sums(&paths[..seals]);
+        let problem = Problem {
+            seals: &seals,
+            structure,
+            restricted: true,
+        };
+        // Few seals may leave the richer structure without a maximum.
+        let Ok(maximum) = problem.solve([2.0, -1.0, -2.0]) else {
+            continue;
+        };
+        let by_importance = weighted(&problem, &maximum);
+        let worth = by_importance.iter().map(|d| d.weight.powi(2)).sum::<f64>();
+        kept.push(1.0 / worth >= 60.0);
+        let found = draws(&problem, &maximum);
+        assert_eq!(found.len(), DRAWS);
+        if 1.0 / worth >= 60.0 {
+            assert_eq!(found, by_importance);
+        } else {
+            assert!(found.iter().all(|d| (d.weight * 200.0 - 1.0).abs() < 1e-12));
+        }
+    }
+    assert!(kept.contains(&true) && kept.contains(&false), "{kept:?}");
+}
+
+/// Where the maximum has no covariance to draw from, steps tell what it leaves open.
+#[test]
+fn a_maximum_without_covariance_has_draws_too() {
+    let seals = sums(&paths());
+    let problem = Problem {
+        seals: &seals,
+        structure: Structure::Independent,
+        restricted: true,
+    };
+    let mut maximum = problem.solve([2.0, -1.0, -2.0]).unwrap();
+    maximum.covariance.fill(0.0);
+    assert!(weighted(&problem, &maximum).is_empty());
+    let found = draws(&problem, &maximum);
+    assert_eq!(found.len(), DRAWS);
+    assert!(found.windows(2).any(|w| w[0].noise != w[1].noise));
+}

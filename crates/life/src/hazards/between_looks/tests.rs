@@ -45,7 +45,7 @@ fn plain(failed: f64, hazard: f64, looks: &[Between], theta: f64) -> (f64, f64, 
 #[test]
 fn a_part_is_the_integral_over_the_frailty() {
     let none = (DVector::zeros(2), DMatrix::zeros(2, 2));
-    let cases: [(f64, f64, &[Between]); 8] = [
+    let cases: [(f64, f64, &[Between]); 10] = [
         (0.0, 0.0, &[(1.0, 0.2, 0.5)]),
         (3.0, 2.0, &[(2.0, 0.1, 0.3), (1.0, 0.0, 0.7)]),
         (40.0, 31.0, &[(5.0, 0.4, 0.45)]),
@@ -54,6 +54,8 @@ fn a_part_is_the_integral_over_the_frailty() {
         (0.0, 4.0, &[(30.0, 0.5, 0.5001)]),
         (0.0, 0.0, &[(1e5, 0.0, 8.5)]),
         (2.0, 3.0, &[(5e4, 0.0, 0.9), (1e3, 0.2, 7.0)]),
+        (20.0, 45.0, &[(1.0, 0.5, 1.0)]),
+        (40.0, 8.0, &[(1.0, 0.05, 0.1)]),
     ];
     for (failed, hazard, list) in cases {
         let at = |h: f64| At::new(if h > 0.0 { 1.0 } else { 0.0 }, h.ln());

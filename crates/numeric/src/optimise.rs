@@ -5,6 +5,8 @@ use argmin::solver::brent::BrentOpt;
 use argmin::solver::linesearch::MoreThuenteLineSearch;
 use argmin::solver::neldermead::NelderMead;
 use argmin::solver::quasinewton::BFGS;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 struct Line<F>(F);
 
@@ -70,21 +72,65 @@ fn finite(value: f64) -> f64 {
     if value.is_finite() { value } else { VERY_BAD }
 }
 
-struct Smooth<'a, O: ?Sized>(&'a O);
+/// Slopes that BFGS may ask for, an iteration. Argmin sets a line search no limit, and one on a plateau or along the
+/// rounding of a ridge goes on for ever.
+const SLOPES: u64 = 50;
 
-impl<O: Objective + ?Sized> CostFunction for Smooth<'_, O> {
-    type Param = Vec<f64>;
-    type Output = f64;
-    fn cost(&self, x: &Vec<f64>) -> Result<f64, argmin::core::Error> {
-        Ok(finite(self.0.value(x)))
+/// An objective as argmin takes it: the lowest point seen is kept, and slopes are counted.
+struct Smooth<'a, O: ?Sized> {
+    objective: &'a O,
+    slopes_left: AtomicU64,
+    lowest: Mutex<Option<(f64, Vec<f64>)>>,
+}
+
+impl<'a, O: Objective + ?Sized> Smooth<'a, O> {
+    fn new(objective: &'a O, slopes: u64) -> Self {
+        Self {
+            objective,
+            slopes_left: AtomicU64::new(slopes),
+            lowest: Mutex::new(None),
+        }
+    }
+
+    /// Whether slopes were asked for without end.
+    fn stopped(&self) -> bool {
+        self.slopes_left.load(Ordering::Relaxed) == 0
+    }
+
+    fn lowest(&self) -> Option<Vec<f64>> {
+        let lowest = self.lowest.lock().ok()?;
+        lowest.as_ref().map(|(_, x)| x.clone())
     }
 }
 
-impl<O: Objective + ?Sized> Gradient for Smooth<'_, O> {
+impl<O: Objective + ?Sized> CostFunction for &Smooth<'_, O> {
+    type Param = Vec<f64>;
+    type Output = f64;
+    fn cost(&self, x: &Vec<f64>) -> Result<f64, argmin::core::Error> {
+        let value = finite(self.objective.value(x));
+        if let Ok(mut lowest) = self.lowest.lock()
+            && lowest.as_ref().is_none_or(|(least, _)| value < *least)
+        {
+            *lowest = Some((value, x.clone()));
+        }
+        Ok(value)
+    }
+}
+
+impl<O: Objective + ?Sized> Gradient for &Smooth<'_, O> {
     type Param = Vec<f64>;
     type Gradient = Vec<f64>;
     fn gradient(&self, x: &Vec<f64>) -> Result<Vec<f64>, argmin::core::Error> {
-        let mut g = self.0.gradient(x);
+        let one_less = |left: u64| left.checked_sub(1);
+        let order = Ordering::Relaxed;
+        if self
+            .slopes_left
+            .fetch_update(order, order, one_less)
+            .is_err()
+        {
+            return Err(argmin::core::Error::msg("the line search does not end"));
+        }
+        let mut g = self.objective.gradient(x);
         for v in &mut g {
             if !v.is_finite() {
                 *v = 0.0;
@@ -94,8 +140,9 @@ impl<O: Objective + ?Sized> Gradient for Smooth<'_, O> {
     }
 }
 
-/// Goes downhill by BFGS with a Moré–Thuente line search. The result is a better point than
-/// `start` or `None`; whether it is a minimum is for the caller's own gradient to say.
+/// Goes downhill by BFGS with a Moré–Thuente line search, until its slopes are below 1e-9 or `iterations` are made. The
+/// result is the lowest point met, `None` where `start` has no finite value or a line search fails; whether it is a minimum is for the caller's
+/// own gradient to say.
 pub fn bfgs(
     objective: &(impl Objective + ?Sized),
     start: &[f64],
@@ -111,16 +158,19 @@ pub fn bfgs(
     let solver = BFGS::new(MoreThuenteLineSearch::new())
         .with_tolerance_grad(1e-9)
         .ok()?;
-    let result = Executor::new(Smooth(objective), solver)
+    let smooth = Smooth::new(objective, SLOPES * iterations.saturating_add(1));
+    let run = Executor::new(&smooth, solver)
         .configure(|state| {
             state
                 .param(start.to_vec())
                 .inv_hessian(identity)
                 .max_iters(iterations)
         })
-        .run()
-        .ok()?;
-    result.state().get_best_param().cloned()
+        .run();
+    match run {
+        Ok(result) => result.state().get_best_param().cloned(),
+        Err(_) => smooth.stopped().then(|| smooth.lowest())?,
+    }
 }
 
 /// Nelder–Mead from a simplex around `start`: slow and sure, the fallback.
@@ -142,7 +192,8 @@ pub fn nelder_mead(
         simplex.push(corner);
     }
     let solver = NelderMead::new(simplex).with_sd_tolerance(1e-12).ok()?;
-    let result = Executor::new(Smooth(objective), solver)
+    let smooth = Smooth::new(objective, 0);
+    let result = Executor::new(&smooth, solver)
         .configure(|state| state.max_iters(iterations))
         .run()
         .ok()?;

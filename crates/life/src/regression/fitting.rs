@@ -190,41 +190,43 @@ mod tests {
         assert!((got - alone).abs() < 1e-6, "{got} {alone}");
     }
 
-    /// Lives of two kinds in two rows: neither the first start, nor the last by the slower search, leads to the highest
-    /// of the maxima that climbs from the law's own starts reach.
+    /// Lives of two kinds in two rows: a regression ends at the highest of the admitted maxima that climbs from the law's
+    /// own starts reach, which are not all as high.
     #[test]
     fn no_start_leads_higher_than_the_regression() {
-        let mut stream = Stream::new(0, 0);
-        let mut cell = |x: f64| {
-            let rows = (0..12).map(|i| {
-                let scale = if i % 4 == 0 { 20.0 } else { 200.0 };
-                let age = (0.5 * x).exp() * scale * stream.exponential().powf(0.3);
-                if i % 4 == 3 {
-                    Observation::right(age, 0.0, 1.0).unwrap()
-                } else {
-                    Observation::exact(age, 0.0, 1.0).unwrap()
-                }
-            });
-            let sample = Sample::new(rows.collect());
-            Cell {
-                row: vec![1.0, x],
-                terms: Terms::new(&sample).into(),
-            }
-        };
-        let cells = [cell(0.0), cell(1.0)];
         let names = ["intercept".to_owned(), "x".to_owned()];
         let family = by_name("weibull_mixture").unwrap();
-        let found = fit_design(family, &Design::of_cells(&names, &cells)).unwrap();
-        let starts = start::starts(&found.problem, false);
-        let reached = starts.iter().map(|x| climb(&found.problem, x));
-        let reached: Vec<f64> = reached.filter_map(|m| Some(m.ok()?.value)).collect();
-        let highest = reached.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let got = found.regression.log_likelihood;
-        assert!(got > highest - 1e-6, "{got} {reached:?}");
-        let first = climb(&found.problem, &starts[0]);
-        let last = maximise(&found.problem, &starts[starts.len() - 1]);
-        for one in [first, last] {
-            assert!(one.unwrap().value < highest - 1.0);
+        let mut some_are_lower = false;
+        for seed in 0..10 {
+            let mut stream = Stream::new(seed, 0);
+            let mut cell = |x: f64| {
+                let rows = (0..12).map(|i| {
+                    let scale = if i % 4 == 0 { 20.0 } else { 200.0 };
+                    let age = (0.5 * x).exp() * scale * stream.exponential().powf(0.3);
+                    if i % 4 == 3 {
+                        Observation::right(age, 0.0, 1.0).unwrap()
+                    } else {
+                        Observation::exact(age, 0.0, 1.0).unwrap()
+                    }
+                });
+                let sample = Sample::new(rows.collect());
+                Cell {
+                    row: vec![1.0, x],
+                    terms: Terms::new(&sample).into(),
+                }
+            };
+            let cells = [cell(0.0), cell(1.0)];
+            let found = fit_design(family, &Design::of_cells(&names, &cells)).unwrap();
+            let problem = &found.problem;
+            let starts = start::starts(problem, true);
+            let reached = starts.iter().filter_map(|x| climb(problem, x).ok());
+            let admitted = reached.filter(|m| !problem.unlike(&m.x));
+            let admitted: Vec<f64> = admitted.map(|m| m.value).collect();
+            let highest = admitted.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let got = found.regression.log_likelihood;
+            assert!((got - highest).abs() < 1e-6, "{seed}: {got} {highest}");
+            some_are_lower |= admitted.iter().any(|value| *value < highest - 1.0);
         }
+        assert!(some_are_lower);
     }
 }

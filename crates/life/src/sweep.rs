@@ -284,15 +284,20 @@ mod tests {
         )
     }
 
+    /// At 90 %.
+    fn of_ninety(fit: &Fit) -> Sweep<'_> {
+        Sweep {
+            fit,
+            cut: fit.log_likelihood - 0.5 * 1.645 * 1.645,
+            centre: fit.estimate(Quantity::Parameter(2)),
+        }
+    }
+
     /// An end is the farthest over all failure-free times admitted, looked at one by one.
     #[test]
     fn an_end_is_the_farthest_over_the_times_admitted() {
         let fit = late(30);
-        let sweep = Sweep {
-            fit: &fit,
-            cut: fit.log_likelihood - 0.5 * 1.645 * 1.645,
-            centre: fit.estimate(Quantity::Parameter(2)),
-        };
+        let sweep = of_ninety(&fit);
         let (low, high) = sweep.admitted();
         assert!(low > 100.0 && low < sweep.centre && sweep.centre < high && high < first(&fit));
         let asked = [
@@ -324,11 +329,7 @@ mod tests {
         ];
         let rows = looks.map(|(a, b, n)| Observation::interval(a, b, 0.0, n).unwrap());
         let fit = fitted(rows.into());
-        let sweep = Sweep {
-            fit: &fit,
-            cut: fit.log_likelihood - 0.5 * 1.645 * 1.645,
-            centre: fit.estimate(Quantity::Parameter(2)),
-        };
+        let sweep = of_ninety(&fit);
         let time = 0.5 * (sweep.centre + 110.0);
         let held = sweep.held(time).unwrap();
         let shape = held.fit.estimate(Quantity::Parameter(0));
@@ -343,11 +344,7 @@ mod tests {
     #[test]
     fn ends_with_a_time_held_are_those_of_the_ages_beyond_it() {
         let fit = late(30);
-        let sweep = Sweep {
-            fit: &fit,
-            cut: fit.log_likelihood - 0.5 * 1.645 * 1.645,
-            centre: fit.estimate(Quantity::Parameter(2)),
-        };
+        let sweep = of_ninety(&fit);
         let time = sweep.centre - 5.0;
         let ages = fit.terms.density.iter().map(|p| p.age.t - time);
         let rows = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());

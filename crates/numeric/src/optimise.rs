@@ -72,7 +72,7 @@ fn finite(value: f64) -> f64 {
     if value.is_finite() { value } else { VERY_BAD }
 }
 
-/// Slopes that BFGS may ask for, an iteration. Argmin sets a line search no limit, and one on a plateau or along the
+/// Slopes that BFGS may ask for, an iteration (a rule of ours). Argmin sets a line search no limit, and one on a plateau or along the
 /// rounding of a ridge goes on for ever.
 const SLOPES: u64 = 50;
 

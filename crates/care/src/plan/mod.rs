@@ -430,22 +430,22 @@ mod tests {
     use sealspan_life::life::Life;
     use sealspan_records::observation::Clock;
 
-    /// An age that one seal in ten thousand reaches is dropped where it saves half a thousandth, and kept where it saves
-    /// two; one that half of them reach is kept in both cases, and dropped where it saves nothing.
-    #[test]
-    fn an_age_is_idle_where_few_reach_it_and_little_is_saved() {
+    fn planner(request: Request) -> Planner {
         let prices = Prices {
             planned_cost: 1.0,
             failure_cost: 5.0,
             ..Prices::default()
         };
-        let planner = Planner::new(
-            &Seal::one_stage(Life::weibull(2.0, 300.0).unwrap()),
-            &Costs::new(prices, Clock::Days).unwrap(),
-            &Handling::default(),
-            Request::default(),
-        )
-        .unwrap();
+        let seal = Seal::one_stage(Life::weibull(2.0, 300.0).unwrap());
+        let costs = Costs::new(prices, Clock::Days).unwrap();
+        Planner::new(&seal, &costs, &Handling::default(), request).unwrap()
+    }
+
+    /// An age that one seal in ten thousand reaches is dropped where it saves half a thousandth, and kept where it saves
+    /// two; one that half of them reach is kept in both cases, and dropped where it saves nothing.
+    #[test]
+    fn an_age_is_idle_where_few_reach_it_and_little_is_saved() {
+        let planner = planner(Request::default());
         let figures = |cost_rate: f64, preventive: f64| Outcome {
             cost_rate,
             preventive,
@@ -467,24 +467,14 @@ mod tests {
     /// The more a policy breaks a limit the worse it stands, and worse than any that keeps it however dear.
     #[test]
     fn a_policy_stands_the_worse_the_more_it_breaks_a_limit() {
-        let prices = Prices {
-            planned_cost: 1.0,
-            failure_cost: 5.0,
-            ..Prices::default()
+        let limits = Limits {
+            most_failure_probability: Some(0.1),
+            ..Limits::default()
         };
-        let planner = Planner::new(
-            &Seal::one_stage(Life::weibull(2.0, 300.0).unwrap()),
-            &Costs::new(prices, Clock::Days).unwrap(),
-            &Handling::default(),
-            Request {
-                limits: Limits {
-                    most_failure_probability: Some(0.1),
-                    ..Limits::default()
-                },
-                ..Request::default()
-            },
-        )
-        .unwrap();
+        let planner = planner(Request {
+            limits,
+            ..Request::default()
+        });
         let score = |cost_rate: f64, failed: f64| {
             planner.score(&Outcome {
                 cost_rate,

@@ -127,45 +127,10 @@ mod tests {
     use sealspan_numeric::random::Stream;
     use sealspan_records::{Observation, Sample};
 
-    /// Eight lives: the likeliest climb ends at a part a tenth as wide as the other, which a fit does not admit; a
-    /// regression without effects ends where the fit does.
-    #[test]
-    fn parts_of_widths_too_unlike_are_passed_over() {
-        let family = by_name("weibull_mixture").unwrap();
-        let mut passed = 0;
-        for seed in 0..12 {
-            let mut stream = Stream::new(seed, 0);
-            let ages = (0..8).map(|i| {
-                let scale = if i % 3 == 0 { 20.0 } else { 200.0 };
-                scale * stream.exponential().powf(0.3)
-            });
-            let rows = ages.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
-            let sample = Sample::new(rows.collect());
-            let cell = Cell {
-                row: vec![1.0],
-                terms: Terms::new(&sample).into(),
-            };
-            let design = Design::of_cells(&["intercept".to_owned()], &[cell]);
-            let (Ok(found), Ok(alone)) = (fit_design(family, &design), fit(family, &sample)) else {
-                continue;
-            };
-            let problem = &found.problem;
-            let reached = start::starts(problem, true).into_iter();
-            let reached = reached.filter_map(|x| climb(problem, &x).ok());
-            let highest = reached.map(|m| m.value).fold(f64::NEG_INFINITY, f64::max);
-            let (got, alone) = (found.regression.log_likelihood, alone.log_likelihood);
-            assert!((got - alone).abs() < 1e-6, "{seed}: {got} {alone}");
-            passed += usize::from(highest > got + 0.1);
-        }
-        assert!(passed > 0, "no climb ends higher than a fit admits");
-    }
-
-    /// Lives of two kinds, a mixture of which has several maxima: without effects a regression ends at the highest of
-    /// them, as a fit does.
-    #[test]
-    fn of_several_maxima_the_highest_is_taken() {
-        let mut stream = Stream::new(8, 0);
-        let ages = (0..20).map(|i| {
+    /// Lives of two kinds, and a mixture fitted to them by a regression without effects.
+    fn two_kinds(seed: u64, lives: usize) -> (Sample, Result<Fitting, NoFit>) {
+        let mut stream = Stream::new(seed, 0);
+        let ages = (0..lives).map(|i| {
             let scale = if i % 3 == 0 { 20.0 } else { 200.0 };
             scale * stream.exponential().powf(0.3)
         });
@@ -175,17 +140,54 @@ mod tests {
             row: vec![1.0],
             terms: Terms::new(&sample).into(),
         };
-        let family = by_name("weibull_mixture").unwrap();
         let design = Design::of_cells(&["intercept".to_owned()], &[cell]);
-        let found = fit_design(family, &design).unwrap();
-        let reached = start::starts(&found.problem, true).into_iter();
-        let reached = reached.filter_map(|x| climb(&found.problem, &x).ok());
-        let reached: Vec<f64> = reached.map(|m| m.value).collect();
-        let ends = |start, pick: fn(f64, f64) -> f64| reached.iter().copied().fold(start, pick);
-        let highest = ends(f64::NEG_INFINITY, f64::max);
-        assert!(ends(f64::INFINITY, f64::min) < highest - 1.0, "{reached:?}");
+        (
+            sample,
+            fit_design(by_name("weibull_mixture").unwrap(), &design),
+        )
+    }
+
+    /// The log-likelihoods that climbs from all starts end at.
+    fn reached(problem: &Problem) -> Vec<f64> {
+        let starts = start::starts(problem, true);
+        let climbs = starts.iter().filter_map(|x| climb(problem, x).ok());
+        climbs.map(|m| m.value).collect()
+    }
+
+    fn highest(values: &[f64]) -> f64 {
+        values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// Eight lives: the likeliest climb ends at a part a tenth as wide as the other, which a fit does not admit; a
+    /// regression without effects ends where the fit does.
+    #[test]
+    fn parts_of_widths_too_unlike_are_passed_over() {
+        let family = by_name("weibull_mixture").unwrap();
+        let mut passed = 0;
+        for seed in 0..12 {
+            let (sample, found) = two_kinds(seed, 8);
+            let (Ok(found), Ok(alone)) = (found, fit(family, &sample)) else {
+                continue;
+            };
+            let (got, alone) = (found.regression.log_likelihood, alone.log_likelihood);
+            assert!((got - alone).abs() < 1e-6, "{seed}: {got} {alone}");
+            passed += usize::from(highest(&reached(&found.problem)) > got + 0.1);
+        }
+        assert!(passed > 0, "no climb ends higher than a fit admits");
+    }
+
+    /// A mixture has several maxima: without effects a regression ends at the highest of them, as a fit does.
+    #[test]
+    fn of_several_maxima_the_highest_is_taken() {
+        let (sample, found) = two_kinds(8, 20);
+        let found = found.unwrap();
+        let reached = reached(&found.problem);
+        let highest = highest(&reached);
+        assert!(reached.iter().any(|v| *v < highest - 1.0), "{reached:?}");
         let got = found.regression.log_likelihood;
-        let alone = fit(family, &sample).unwrap().log_likelihood;
+        let alone = fit(found.regression.family, &sample)
+            .unwrap()
+            .log_likelihood;
         assert!((got - highest).abs() < 1e-6, "{got} {reached:?}");
         assert!((got - alone).abs() < 1e-6, "{got} {alone}");
     }
@@ -222,7 +224,7 @@ mod tests {
             let reached = starts.iter().filter_map(|x| climb(problem, x).ok());
             let admitted = reached.filter(|m| !problem.unlike(&m.x));
             let admitted: Vec<f64> = admitted.map(|m| m.value).collect();
-            let highest = admitted.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let highest = highest(&admitted);
             let got = found.regression.log_likelihood;
             assert!((got - highest).abs() < 1e-6, "{seed}: {got} {highest}");
             some_are_lower |= admitted.iter().any(|value| *value < highest - 1.0);

@@ -74,8 +74,7 @@ fn add_up(
         lower: quantile(&known, side),
         upper: quantile(&known, 1.0 - side),
     };
-    let one_by_one = (0..).zip(&known).all(|(k, value)| k == value.0);
-    let pmf = one_by_one.then(|| known.iter().map(|(_, p)| *p).collect());
+    let pmf = listed(&known);
     all.pmf_reason = pmf
         .is_none()
         .then(|| "too many seals for a list of probabilities".to_owned());
@@ -169,18 +168,26 @@ const NONE: [(usize, f64); 1] = [(0, 1.0)];
 const KEPT: usize = 10_000;
 const BLOCKS: usize = 2_000;
 
-/// The values of a count with their probabilities, from 0 on; those of a very wide one in blocks.
+/// The values of a count with their probabilities; those of a very wide one in blocks.
 fn values(counts: &Counts) -> Vec<(usize, f64)> {
-    let zeros = (0..counts.first()).map(|k| (k, 0.0));
     let own = (counts.first()..).zip(counts.window().iter().copied());
-    gathered(zeros.chain(own).collect())
+    gathered(own.collect())
+}
+
+/// The probabilities of 0, 1, 2 and so on, where they are few enough for a list and not in blocks.
+fn listed(values: &[(usize, f64)]) -> Option<Vec<f64>> {
+    let (first, last) = (values.first()?.0, values.last()?.0);
+    let one_by_one = last - first + 1 == values.len();
+    let mut out = vec![0.0; first.min(KEPT)];
+    out.extend(values.iter().map(|(_, p)| *p));
+    (one_by_one && last < KEPT).then_some(out)
 }
 
 /// The same values, or where they are too many the probability of each block at its middle.
 fn gathered(values: Vec<(usize, f64)>) -> Vec<(usize, f64)> {
     let seen = || values.iter().filter(|v| v.1 > 0.0).map(|v| v.0);
     let (first, last) = (seen().min().unwrap_or(0), seen().max().unwrap_or(0));
-    if last < KEPT {
+    if last - first < KEPT {
         return values;
     }
     let width = (last - first) / BLOCKS + 1;
@@ -198,17 +205,18 @@ fn gathered(values: Vec<(usize, f64)>) -> Vec<(usize, f64)> {
 
 /// The values of a sum of two independent counts, in order.
 fn convolve(a: &[(usize, f64)], b: &[(usize, f64)]) -> Vec<(usize, f64)> {
-    let last = |list: &[(usize, f64)]| list.last().map_or(0, |v| v.0);
-    let mut out = vec![0.0; last(a) + last(b) + 1];
+    let end = |v: Option<&(usize, f64)>| v.map_or(0, |v| v.0);
+    let first = end(a.first()) + end(b.first());
+    let mut out = vec![0.0; end(a.last()) + end(b.last()) + 1 - first];
     let may_be = |list: &&(usize, f64)| list.1 > 0.0;
     for (i, p) in a.iter().filter(may_be) {
         for (j, q) in b.iter().filter(may_be) {
-            if let Some(slot) = out.get_mut(i + j) {
+            if let Some(slot) = out.get_mut(i + j - first) {
                 *slot += p * q;
             }
         }
     }
-    gathered((0..).zip(out).collect())
+    gathered((first..).zip(out).collect())
 }
 
 /// Smallest value whose cumulative probability reaches `p`.

@@ -74,11 +74,23 @@ fn turns_are_the_same_in_any_money() {
     }
 }
 
-/// No step of a hundred is cheaper than the one advised, also where an opening's own money decides.
+/// No step of a hundred is cheaper than the one advised, also where an opening's own money decides, and where a planned
+/// replacement costs as much as a failure, so that no end of service is cheap.
 #[test]
 fn no_other_turn_is_cheaper_where_openings_are_dear() {
-    for opening_hours in [0.0, 0.2, 1.0, 3.0] {
+    for (opening_hours, planned_cost) in [
+        (0.0, 80.0),
+        (0.2, 80.0),
+        (1.0, 80.0),
+        (3.0, 80.0),
+        (0.0, 1500.0),
+        (0.2, 1500.0),
+    ] {
         let (prices, handling) = prices(1.0);
+        let prices = Prices {
+            planned_cost,
+            ..prices
+        };
         let handling = Handling {
             opening_hours,
             turn_cost: 1.0,
@@ -97,7 +109,7 @@ fn no_other_turn_is_cheaper_where_openings_are_dear() {
             let rate = planner.evaluate(&CarePolicy::turn_every(step)).unwrap();
             assert!(
                 rate.cost_rate > found * (1.0 - 1e-5),
-                "{opening_hours} {step}: {} {found}",
+                "{opening_hours} {planned_cost} {step}: {} {found}",
                 rate.cost_rate
             );
         }
@@ -168,7 +180,7 @@ fn turns_are_the_same_on_any_clock() {
     }
 }
 
-/// For availability it is the hours that count, whatever an opening costs.
+/// For availability it is the hours that count, whatever an opening or the end of a seal costs.
 #[test]
 fn turns_for_availability_do_not_mind_money() {
     let request = Request {
@@ -177,19 +189,25 @@ fn turns_for_availability_do_not_mind_money() {
         goal: Goal::Availability,
         ..Request::default()
     };
-    let step = |inspection_cost: f64, turn_cost: f64| {
+    let step = |inspection_cost: f64, planned_cost: f64| {
         let (prices, handling) = prices(1.0);
+        let prices = Prices {
+            planned_cost,
+            ..prices
+        };
         let handling = Handling {
             inspection_cost,
-            turn_cost,
+            turn_cost: inspection_cost,
             ..handling
         };
         let costs = Costs::new(prices, Clock::Days).unwrap();
         let planner = Planner::new(&ring(), &costs, &handling, request).unwrap();
         planner.turn().unwrap().every.unwrap()
     };
-    let (cheap, dear) = (step(0.0, 0.0), step(1e4, 1e4));
-    assert!((dear / cheap - 1.0).abs() < 1e-6, "{cheap} {dear}");
+    let cheap = step(0.0, 80.0);
+    for dear in [step(1e4, 80.0), step(1e4, 1e4)] {
+        assert!((dear / cheap - 1.0).abs() < 1e-6, "{cheap} {dear}");
+    }
 }
 
 /// Step and age together, moved until neither gains.

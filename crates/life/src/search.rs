@@ -186,18 +186,8 @@ fn scan(problem: &Problem, starts: &[Vec<f64>]) -> Vec<Vec<f64>> {
             .ok()
             .map(|found| (problem.place(&found.x), found.value))
     };
-    let middle = values.partition_point(|v| *v < 0.0);
-    let (below, above) = values.split_at(middle.min(values.len()));
-    let mut along: Vec<Option<(Vec<f64>, f64)>> = vec![];
-    walk(above.iter(), first, &fitted, &mut along);
-    let from = along
-        .first()
-        .cloned()
-        .flatten()
-        .map_or(first.clone(), |a| a.0);
-    along.reverse();
-    walk(below.iter().rev(), &from, &fitted, &mut along);
-    // Now from the largest value down: the other way round, but peaks have no direction.
+    let along = outwards(values, first, &fitted);
+    // From the largest value down: the other way round, but peaks have no direction.
     let value = |i: usize| along.get(i).and_then(|a| a.as_ref()).map(|a| a.1);
     let lower = |other: Option<f64>, here: f64| other.is_none_or(|other| other <= here);
     let peak = |i: &usize| {
@@ -212,12 +202,34 @@ fn scan(problem: &Problem, starts: &[Vec<f64>]) -> Vec<Vec<f64>> {
         .collect()
 }
 
+/// A place and the log-likelihood there, where one is found.
+type Place = Option<(Vec<f64>, f64)>;
+
+/// Fits at all values, which rise, from 0 upwards and from 0 downwards; listed from the largest down.
+fn outwards(
+    values: &[f64],
+    first: &[f64],
+    fitted: &impl Fn(&[f64], f64, bool) -> Place,
+) -> Vec<Place> {
+    let (below, above): (Vec<f64>, Vec<f64>) = values.iter().partition(|v| **v < 0.0);
+    let mut along: Vec<Place> = vec![];
+    walk(above.iter(), first, fitted, &mut along);
+    let from = along
+        .first()
+        .cloned()
+        .flatten()
+        .map_or(first.to_vec(), |a| a.0);
+    along.reverse();
+    walk(below.iter().rev(), &from, fitted, &mut along);
+    along
+}
+
 /// Fits at each value in turn, each from where the last two point.
 fn walk<'a>(
     values: impl Iterator<Item = &'a f64>,
     from: &[f64],
-    fitted: &impl Fn(&[f64], f64, bool) -> Option<(Vec<f64>, f64)>,
-    along: &mut Vec<Option<(Vec<f64>, f64)>>,
+    fitted: &impl Fn(&[f64], f64, bool) -> Place,
+    along: &mut Vec<Place>,
 ) {
     let mut last = from.to_vec();
     let mut step = vec![0.0; last.len()];
@@ -251,6 +263,25 @@ mod tests {
     use crate::terms::Terms;
     use nalgebra::DMatrix;
     use sealspan_records::{Observation, Sample};
+
+    /// A profile with no fit at one end: every value that has one is fitted, each from its neighbour's side of 0.
+    #[test]
+    fn a_profile_is_walked_from_0_outwards() {
+        let values: Vec<f64> = (-6..=6).map(|i| 0.5 * f64::from(i)).collect();
+        for (low, high) in [(-1.0, 3.0), (-3.0, 1.0)] {
+            // A fit is found only from near: it moves by as much as its value.
+            let fitted = |from: &[f64], value: f64, _: bool| {
+                let near = from.iter().all(|x| (x - value).abs() < 0.6);
+                let has = (low..=high).contains(&value);
+                (near && has).then(|| (vec![value], -value * value))
+            };
+            let along = outwards(&values, &[0.0], &fitted);
+            let got: Vec<f64> = along.into_iter().flatten().map(|(x, _)| x[0]).collect();
+            let has = values.iter().rev().filter(|v| (low..=high).contains(*v));
+            let want: Vec<f64> = has.copied().collect();
+            assert_eq!(got, want);
+        }
+    }
 
     /// Of maxima set aside, and of places where a search was lost, the highest is kept, whichever came first.
     #[test]

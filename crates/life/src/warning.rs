@@ -174,4 +174,31 @@ mod tests {
         };
         assert!((value - 2.0).abs() < 1e-12, "{value}");
     }
+
+    /// Of a law of two parts it is said that either can close in, of a failure-free time that the law does, and nothing of
+    /// the sort of a law whose likelihood has a limit.
+    #[test]
+    fn what_closes_in_is_named() {
+        let inside = |law: &str, ages: &[f64]| {
+            let rows = ages
+                .iter()
+                .map(|t| Observation::exact(*t, 0.0, 1.0).unwrap());
+            let terms = Arc::new(Terms::new(&Sample::new(rows.collect())));
+            let fit = fit_terms(Model::free(by_name(law).unwrap()), &terms).unwrap();
+            fit.warnings.iter().find_map(|warning| match warning {
+                Warning::GreatestInside { mixture, .. } => Some(*mixture),
+                _ => None,
+            })
+        };
+        let two = [
+            60.0, 75.0, 90.0, 95.0, 110.0, 120.0, 400.0, 430.0, 460.0, 500.0, 520.0, 580.0,
+        ];
+        // A free time of 100 and a Weibull of shape 2 and scale 60 beyond it, by its quantiles.
+        let late: Vec<f64> = (0..20)
+            .map(|i| 100.0 + 60.0 * (-(1.0 - (f64::from(i) + 0.5) / 20.0).ln()).sqrt())
+            .collect();
+        assert_eq!(inside("weibull_mixture", &two), Some(true));
+        assert_eq!(inside("three_parameter_weibull", &late), Some(false));
+        assert_eq!(inside("weibull", &late), None);
+    }
 }

@@ -94,6 +94,17 @@ struct Fineness {
     error: f64,
 }
 
+impl Fineness {
+    /// Half as wide from level to level.
+    fn at(level: i32) -> Self {
+        let by = 0.5_f64.powi(level);
+        Self {
+            spread: 4.0 * by,
+            error: 6.0 * by,
+        }
+    }
+}
+
 /// The figures of a policy for a seal whose condition is measured, to a relative error of 1e-8.
 ///
 /// # Errors
@@ -106,11 +117,7 @@ pub(crate) fn evaluate(
 ) -> Result<Outcome> {
     let run = Run::new(seal, paths, policy, false)?;
     let at = |level: i32| -> Result<Outcome> {
-        let by = 0.5_f64.powi(level);
-        let sums = run.sums(Fineness {
-            spread: 4.0 * by,
-            error: 6.0 * by,
-        })?;
+        let sums = run.sums(Fineness::at(level))?;
         Ok(run.totals(&sums, sums.len()).outcome(terms))
     };
     let mut coarse = at(0)?;

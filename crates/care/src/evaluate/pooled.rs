@@ -113,16 +113,11 @@ impl Pool {
             self.down(missed_share(&table, interval, self.detection), interval)
         };
         let mid = table.mean().ln();
-        let reach = 100f64.ln();
-        let grid: Vec<f64> = (0..=60)
-            .map(|i| mid + reach * (f64::from(i) / 30.0 - 1.0))
-            .collect();
-        let least = grid
-            .iter()
-            .copied()
+        let step = 100f64.ln() / 30.0;
+        let least = (-30..=30)
+            .map(|i| mid + step * f64::from(i))
             .min_by(|a, b| down(*a).total_cmp(&down(*b)))
             .unwrap_or(mid);
-        let step = reach / 30.0;
         let (ln, value) = minimise_bracketed(down, least - step, least + step, 1e-10);
         Ok((ln.exp(), value))
     }

@@ -8,7 +8,7 @@ const MOST_MIXES: usize = 40_000;
 const MOST_PARTS: usize = 12;
 /// Levels of one part.
 const MOST_LEVELS: usize = 400;
-/// A seal that takes off less than this of its part's backorders ends the part's list.
+/// A seal that takes off no more than this share of its part's backorders ends the part's list.
 const NONE_LEFT: f64 = 1e-13;
 
 /// (spent, backorders) of every level of one part that the budget pays.
@@ -16,12 +16,11 @@ fn levels(part: &Part, budget: f64) -> Option<Vec<(f64, f64)>> {
     let mut tail = Tail::new(part.on_order);
     let mut out = vec![(0.0, part.weight * part.on_order)];
     while let Some((spent, waiting)) = out.last().copied() {
-        let gain = part.weight * tail.above();
-        let next = spent + part.price;
-        if next > budget * (1.0 + 1e-12) || gain <= NONE_LEFT * part.weight * part.on_order {
+        let (gain, next) = (tail.above(), spent + part.price);
+        if next > budget * (1.0 + 1e-12) || gain <= NONE_LEFT * part.on_order {
             break;
         }
-        out.push((next, (waiting - gain).max(0.0)));
+        out.push((next, (waiting - part.weight * gain).max(0.0)));
         tail.step();
         if out.len() > MOST_LEVELS {
             return None;
@@ -78,4 +77,42 @@ pub(super) fn best(parts: &[Part], budget: f64) -> Option<Mix> {
             .collect();
     }
     mixes.pop()
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// A part's list goes on as far as the budget pays or a seal takes off a share of its backorders, whatever they
+    /// weigh and however few or many are on order.
+    #[test]
+    fn a_list_ends_by_its_part_s_own_backorders() {
+        for on_order in [1e-7, 0.5, 30.0] {
+            let length = |weight: f64, budget: f64| {
+                let part = Part {
+                    on_order,
+                    price: 3.0,
+                    weight,
+                };
+                levels(&part, budget).unwrap().len()
+            };
+            // The mean number above the stock, summed apart: a seal takes off P(X > stock).
+            let chance = |k: u32| {
+                let logs = (1..=k).map(|i| (on_order / f64::from(i)).ln());
+                (logs.sum::<f64>() - on_order).exp()
+            };
+            let above = |stock: u32| (stock + 1..stock + 200).map(chance).sum::<f64>();
+            let share = |stock: u32| above(stock) / on_order;
+            let last = (0..).find(|stock| share(*stock) <= NONE_LEFT).unwrap();
+            for weight in [1e-9, 1.0, 1e9] {
+                assert_eq!(
+                    length(weight, 1e6),
+                    1 + last as usize,
+                    "{on_order} {weight}"
+                );
+                assert_eq!(length(weight, 6.0), 3.min(1 + last as usize));
+            }
+        }
+    }
 }

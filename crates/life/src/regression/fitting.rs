@@ -192,6 +192,29 @@ mod tests {
         assert!((got - alone).abs() < 1e-6, "{got} {alone}");
     }
 
+    /// Lives of one design row, by the scale and the σ of each; one in four is still running.
+    fn row_of_two_kinds(
+        x: f64,
+        lives: usize,
+        stream: &mut Stream,
+        kind: impl Fn(usize) -> (f64, f64),
+    ) -> Cell {
+        let rows = (0..lives).map(|i| {
+            let (scale, sigma) = kind(i);
+            let age = (0.5 * x).exp() * scale * stream.exponential().powf(sigma);
+            if i % 4 == 3 {
+                Observation::right(age, 0.0, 1.0).unwrap()
+            } else {
+                Observation::exact(age, 0.0, 1.0).unwrap()
+            }
+        });
+        let sample = Sample::new(rows.collect());
+        Cell {
+            row: vec![1.0, x],
+            terms: Terms::new(&sample).into(),
+        }
+    }
+
     /// Lives of two kinds in two rows: a regression ends at the highest of the admitted maxima that climbs from the law's
     /// own starts reach, which are not all as high.
     #[test]
@@ -201,23 +224,11 @@ mod tests {
         let mut some_are_lower = false;
         for seed in 0..10 {
             let mut stream = Stream::new(seed, 0);
-            let mut cell = |x: f64| {
-                let rows = (0..12).map(|i| {
-                    let scale = if i % 4 == 0 { 20.0 } else { 200.0 };
-                    let age = (0.5 * x).exp() * scale * stream.exponential().powf(0.3);
-                    if i % 4 == 3 {
-                        Observation::right(age, 0.0, 1.0).unwrap()
-                    } else {
-                        Observation::exact(age, 0.0, 1.0).unwrap()
-                    }
-                });
-                let sample = Sample::new(rows.collect());
-                Cell {
-                    row: vec![1.0, x],
-                    terms: Terms::new(&sample).into(),
-                }
-            };
-            let cells = [cell(0.0), cell(1.0)];
+            let cells = [0.0, 1.0].map(|x| {
+                row_of_two_kinds(x, 12, &mut stream, |i| {
+                    (if i % 4 == 0 { 20.0 } else { 200.0 }, 0.3)
+                })
+            });
             let found = fit_design(family, &Design::of_cells(&names, &cells)).unwrap();
             let problem = &found.problem;
             let starts = start::starts(problem, true);
@@ -230,5 +241,40 @@ mod tests {
             some_are_lower |= admitted.iter().any(|value| *value < highest - 1.0);
         }
         assert!(some_are_lower);
+    }
+
+    /// Two samples, kinds and numbers drawn, on which neither the climb from the first start nor the slower search from the
+    /// last comes to the regression's answer: both end lower.
+    #[test]
+    fn neither_the_first_start_nor_the_last_will_do() {
+        let names = ["intercept".to_owned(), "x".to_owned()];
+        let family = by_name("weibull_mixture").unwrap();
+        for seed in [12, 36] {
+            let mut stream = Stream::new(seed, 0);
+            let lives = 6 + (20.0 * stream.uniform()) as usize;
+            let cells = [0.0, 1.0].map(|x| {
+                let kind = stream.uniform();
+                row_of_two_kinds(x, lives, &mut stream, |i| {
+                    let scale = if i % 3 == 0 {
+                        20.0 + 100.0 * kind
+                    } else {
+                        200.0
+                    };
+                    (scale, 0.2 + 0.8 * kind)
+                })
+            });
+            let found = fit_design(family, &Design::of_cells(&names, &cells)).unwrap();
+            let got = found.regression.log_likelihood;
+            let starts = start::starts(&found.problem, true);
+            let first = climb(&found.problem, &starts[0]).unwrap().value;
+            let last = maximise(&found.problem, starts.last().unwrap())
+                .unwrap()
+                .value;
+            assert!(
+                first < got - 0.1 && last < got - 0.1,
+                "{seed}: {first} {last} {got}"
+            );
+            assert!(!found.problem.unlike(&found.maximum.x));
+        }
     }
 }

@@ -195,3 +195,13 @@ fn wide_laws_of_those_that_outlast_are_whole() {
         assert!((got.failed - want).abs() < 1e-8, "{got:?} {want}");
     }
 }
+
+/// Panels of a level are half as wide as those of the level before, in either measure.
+#[test]
+fn panels_halve_from_level_to_level() {
+    for level in 0..FINEST {
+        let (wide, narrow) = (Fineness::at(level), Fineness::at(level + 1));
+        assert_eq!(narrow.spread, 0.5 * wide.spread);
+        assert_eq!(narrow.error, 0.5 * wide.error);
+    }
+}

@@ -5,6 +5,7 @@ use super::*;
 use crate::defects::moments::Plain;
 use crate::laws::lognormal::Lognormal;
 use crate::laws::weibull::Weibull;
+use sealspan_numeric::random::Stream;
 
 /// ∫ f(u) du over (a, b) by 3,000 panels of five nodes.
 fn panels(a: f64, b: f64, f: impl Fn(f64) -> f64) -> f64 {
@@ -75,6 +76,34 @@ fn failures_between_looks_are_worked_out_for_narrow_delays() {
                     assert!(rough.abs() < 1e-5 && rough_before.abs() < 1e-5, "{case}");
                 }
             }
+        }
+    }
+}
+
+/// Drawn looks and laws, delays as narrow as a fit admits and wider. A failure between looks that next to no seal can have
+/// is told less exactly; it weighs nothing beside the others of its history.
+#[test]
+fn failures_between_drawn_looks_are_worked_out() {
+    for seed in 0..60 {
+        let mut stream = Stream::new(seed, 0);
+        let mut between = |low: f64, high: f64| low + (high - low) * stream.uniform();
+        let (from, gap) = (between(20.0, 820.0), between(10.0, 510.0));
+        let median = gap * between(0.2, 1.5) + from * between(0.0, 0.2);
+        let sigma = between(0.1, 0.5);
+        let defect = (between(50.0, 1050.0), between(0.3, 1.3));
+        let theta = [defect.0.ln(), defect.1.ln(), median.ln(), sigma.ln(), 0.0];
+        let look = (from, from + gap);
+        for found in [
+            off::<Weibull, Weibull>(theta, look),
+            off::<Weibull, Lognormal>(theta, look),
+            off::<Lognormal, Lognormal>(theta, look),
+        ] {
+            let [within, before, rough, rough_before] = found;
+            let case = format!("{seed} {theta:?} {look:?}: {found:?}");
+            assert!(before.abs() < 1e-10 && rough_before.abs() < 2e-5, "{case}");
+            let seldom = gap < 0.3 * median;
+            assert!(seldom || within.abs() < 1e-10, "{case}");
+            assert!(seldom || rough.abs() < 2e-5, "{case}");
         }
     }
 }

@@ -169,3 +169,17 @@ fn a_mixture_is_held_against_its_limits() {
     assert_eq!(limits.len(), 1);
     assert!((limits[0].value - want).abs() < 1e-9, "{}", limits[0].value);
 }
+
+/// A part on too few failures is told by what it holds: stretches between looks, or ages.
+#[test]
+fn a_part_of_too_few_is_told_by_what_it_holds() {
+    let mixture = by_name("weibull_mixture").unwrap();
+    let ages = [95.0, 105.0, 700.0, 800.0, 900.0, 1000.0, 1100.0, 1200.0];
+    let looks = ages.map(|t| Observation::interval(t - 2.0, t + 2.0, 0.0, 1.0).unwrap());
+    let looks = Terms::new(&Sample::new(looks.into()));
+    let at = theta(0.25, [8.0, 100.0], [6.0, 1000.0]);
+    let of_ages = mixture.edge(&at, &exact(&ages)).unwrap();
+    assert!(of_ages.contains("a few failure ages"), "{of_ages}");
+    let of_looks = mixture.edge(&at, &looks).unwrap();
+    assert!(of_looks.contains("a few stretches"), "{of_looks}");
+}

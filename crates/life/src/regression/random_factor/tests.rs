@@ -422,3 +422,33 @@ fn no_sigma_a_hundredth_beside_is_likelier() {
         }
     }
 }
+
+/// A level whose two hundred seals failed at a thousandth of where the climb starts: a whole step of Newton's leads out of
+/// reach, and the halved ones to where its score is 0.
+#[test]
+fn a_step_that_leads_too_far_is_halved() {
+    let mut fleet = fleet(10, 12, 0.3, 6);
+    let early = (0..200).map(|i| Observation::exact(0.5 + 0.001 * f64::from(i), 0.0, 1.0).unwrap());
+    fleet.push((10, 0.0, Sample::new(early.collect())));
+    let (design, level_of) = design(&fleet, false);
+    let problem = Problem {
+        family: by_name("weibull").unwrap(),
+        design: &design,
+        level_of: &level_of,
+        count: 11,
+        size: 2,
+    };
+    let (tau, ln_sigma) = (3.0_f64, 0.5_f64.ln());
+    let start = State {
+        x: vec![500.0_f64.ln(), ln_sigma],
+        shifts: vec![0.0; 11],
+    };
+    let (state, ..) = problem.climb(tau, &start, true).unwrap();
+    for ((.., sample), shift) in fleet.iter().zip(&state.shifts) {
+        let z = |t: f64| (t.ln() - state.x[0] - shift) / ln_sigma.exp();
+        let expected: f64 = sample.rows().iter().map(|o| z(o.last()).exp()).sum();
+        let failures = sample.tally().failures();
+        let score = (expected - failures) / ln_sigma.exp() - shift / (tau * tau);
+        assert!(score.abs() < 1e-3 * (1.0 + failures), "{score} {shift}");
+    }
+}

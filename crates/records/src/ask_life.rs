@@ -114,6 +114,7 @@ fn other_ends(life: &Life, mode: &str, remarks: &mut Remarks) -> Result<Vec<bool
             "add the column, or ask without a mode",
         )
         .in_file(&life.table.path)
+        .at_row(life.table.header_row)
         .in_column("mode"));
     };
     let cells = Cells::of(&life.table, Some(column));

@@ -82,6 +82,7 @@ fn missing_mapped(table: &Table, theirs: &str, names: &[&str]) -> Error {
         format!("{hint}the columns are: {}", names.join(", ")),
     )
     .in_file(&table.path)
+    .at_row(table.header_row)
     .in_column(theirs)
 }
 
@@ -97,5 +98,6 @@ pub(crate) fn lacking(table: &Table, ours: &str, what_for: &str) -> Error {
         format!("{hint}the columns are: {}", names.join(", ")),
     )
     .in_file(&table.path)
+    .at_row(table.header_row)
     .in_column(ours)
 }

@@ -103,8 +103,8 @@ impl Error {
         self
     }
 
-    pub(crate) fn at_row(mut self, row: u64) -> Self {
-        self.row = Some(row);
+    pub(crate) fn at_row(mut self, row: impl Into<Option<u64>>) -> Self {
+        self.row = row.into();
         self
     }
 

@@ -150,7 +150,7 @@ fn clock(sheet: &Sheet, path: &Path, stated: Option<&str>) -> Result<Clock, Erro
             "add a column `time_unit` (min, h, days, weeks), or state it with --time-unit",
         )
         .in_file(path)
-        .at_row(1)
+        .at_row(sheet.header_row())
         .in_column(column));
     }
     Ok(Clock {
@@ -220,6 +220,6 @@ fn property(sheet: &Sheet, path: &Path, measure: Option<&str>) -> Result<String,
             ),
         )
         .in_file(path)
-        .at_row(1)),
+        .at_row(sheet.header_row())),
     }
 }

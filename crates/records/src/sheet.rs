@@ -71,6 +71,11 @@ impl Sheet {
         Ok(Self { table })
     }
 
+    /// Row of the header; `None` where the rows are numbered without one.
+    pub(crate) fn header_row(&self) -> Option<u64> {
+        self.table.header_row
+    }
+
     /// Names of the columns, as the file has them.
     #[must_use]
     pub fn names(&self) -> Vec<&str> {
@@ -104,7 +109,7 @@ impl Sheet {
                 format!("{hint}the columns are: {}", names.join(", ")),
             )
             .in_file(&self.table.path)
-            .at_row(1)
+            .at_row(self.table.header_row)
             .in_column(name)
         })
     }

@@ -62,6 +62,8 @@ pub(crate) struct Table {
     pub(crate) format: &'static str,
     pub(crate) encoding: Option<&'static str>,
     pub(crate) frame: DataFrame,
+    /// Where the names of the columns stand; `None` in a Parquet file, whose rows are all data.
+    pub(crate) header_row: Option<u64>,
     pub(crate) rows: Rows,
     pub(crate) misshapen: Vec<Misshapen>,
     /// True when a comma inside a number can only be a decimal mark.
@@ -86,7 +88,7 @@ impl Table {
             "export the records again, one row for each seal below the header",
         )
         .in_file(&self.path)
-        .at_row(1))
+        .at_row(self.header_row))
     }
 
     pub(crate) fn names(&self) -> Vec<&str> {
@@ -111,7 +113,7 @@ impl Table {
 }
 
 /// Checks the header's names: none twice, none blank over a filled column.
-pub(crate) fn check_names(names: &[String], path: &Path, row: u64) -> Result<(), Error> {
+pub(crate) fn check_names(names: &[String], path: &Path, row: Option<u64>) -> Result<(), Error> {
     for (at, name) in names.iter().enumerate() {
         if let Some(first) = names.iter().take(at).position(|n| n == name)
             && !name.is_empty()
@@ -139,7 +141,7 @@ pub(crate) fn frame(
     names: &[String],
     columns: Vec<Column>,
     path: &Path,
-    row: u64,
+    row: Option<u64>,
 ) -> Result<DataFrame, Error> {
     let height = columns.first().map_or(0, Column::len);
     let mut kept = Vec::with_capacity(columns.len());

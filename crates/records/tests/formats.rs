@@ -252,6 +252,24 @@ fn refused(result: Result<sealspan_records::Records, Error>, kind: &str) -> Erro
     error
 }
 
+/// What is wrong with a header is told at the header's own row, blank lines above it or not.
+#[test]
+fn faults_of_a_header_are_told_at_its_row() {
+    for (above, row) in [("", 1), ("\n\n", 3)] {
+        for (text, kind) in [
+            ("time\n1\n", "bad_header"),
+            ("time,status,time\n1,failed,2\n", "bad_header"),
+            ("time,status,\n1,failed,2\n", "bad_header"),
+            ("time,status\n", "header_only"),
+            ("size,colour\n1,red\n", "missing_column"),
+            ("time,colour\n1,red\n", "missing_column"),
+        ] {
+            let error = refused(read(format!("{above}{text}")), kind);
+            assert_eq!(error.row(), Some(row), "{text:?}: {error}");
+        }
+    }
+}
+
 #[test]
 fn bad_files_are_refused_in_words() {
     let none = LoadOptions::default();

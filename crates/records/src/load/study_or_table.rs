@@ -123,6 +123,6 @@ pub(super) fn form_of(table: &Table, paths: &Paths, bare: bool) -> Result<Form, 
             ),
         )
         .in_file(&table.path)
-        .at_row(1))
+        .at_row(table.header_row))
     }
 }

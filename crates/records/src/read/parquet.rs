@@ -39,7 +39,7 @@ impl Reader for Parquet {
             .iter()
             .map(|n| n.trim().to_owned())
             .collect();
-        table::check_names(&names, input.path, 0)?;
+        table::check_names(&names, input.path, None)?;
         table::check_named(input.path, &names)?;
         let file = input.path.display().to_string();
         Ok(Table {
@@ -49,6 +49,7 @@ impl Reader for Parquet {
             format: "Parquet",
             encoding: None,
             frame,
+            header_row: None,
             rows: Rows::From(1),
             misshapen: Vec::new(),
             comma_is_free: false,

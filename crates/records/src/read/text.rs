@@ -35,9 +35,9 @@ pub(crate) fn parse(
 ) -> Result<Table, Error> {
     let text = with_line_feeds(text);
     let (header, body, header_row) = header_and_body(&text, input)?;
-    let separator = separator(header, input)?;
+    let separator = separator(header, header_row, input)?;
     let names = names(header, separator);
-    table::check_names(&names, input.path, header_row)?;
+    table::check_names(&names, input.path, Some(header_row))?;
     let first = header_row + 1;
     let split = if body.contains('"') {
         quoted::split(body, separator, names.len(), first, input.path)?
@@ -89,7 +89,7 @@ fn header_end(text: &str) -> usize {
 }
 
 /// The mark that stands between the header's names: the one seen most often outside quotes.
-fn separator(header: &str, input: &Input<'_>) -> Result<u8, Error> {
+fn separator(header: &str, row: u64, input: &Input<'_>) -> Result<u8, Error> {
     let mut counts = [(0_usize, b','), (0, b';'), (0, b'\t')];
     let mut open = false;
     for b in header.bytes() {
@@ -110,7 +110,7 @@ fn separator(header: &str, input: &Input<'_>) -> Result<u8, Error> {
              removed and outcome, a table of lives has time and status, or lower and upper",
         )
         .in_file(input.path)
-        .at_row(1)),
+        .at_row(row)),
     }
 }
 
@@ -148,7 +148,7 @@ fn assemble(
         .into_iter()
         .map(IntoColumn::into_column)
         .collect();
-    let frame = table::frame(names, columns, input.path, header_row)?;
+    let frame = table::frame(names, columns, input.path, Some(header_row))?;
     let file = input.path.display().to_string();
     let blank = split.skipped.len() - split.misshapen.len();
     let mut notes: Vec<Finding> = note.into_iter().collect();
@@ -169,6 +169,7 @@ fn assemble(
         format: "text",
         encoding: Some(encoding),
         frame,
+        header_row: Some(header_row),
         rows: rows(header_row + 1, split.height, &split.skipped),
         misshapen: split.misshapen,
         comma_is_free: separator != b',',

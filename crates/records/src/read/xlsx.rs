@@ -152,7 +152,7 @@ fn to_table(input: &Input<'_>, range: &Range<Data>) -> Result<Table, Error> {
         })
         .find(|(names, _)| names.iter().any(|n| !n.is_empty()))
         .unwrap_or_default();
-    table::check_names(&names, input.path, header_row)?;
+    table::check_names(&names, input.path, Some(header_row))?;
     let mut shape = Shape::new(names.len(), range.height());
     for (cells, row) in lines {
         let texts: Vec<String> = cells.iter().map(cell).collect();
@@ -176,7 +176,8 @@ fn to_table(input: &Input<'_>, range: &Range<Data>) -> Result<Table, Error> {
         sha256: String::new(),
         format: "XLSX",
         encoding: None,
-        frame: table::frame(&names, columns, input.path, header_row)?,
+        frame: table::frame(&names, columns, input.path, Some(header_row))?,
+        header_row: Some(header_row),
         rows: rows(header_row + 1, split.height, &split.skipped),
         misshapen: Vec::new(),
         comma_is_free: true,

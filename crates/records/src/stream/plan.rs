@@ -84,7 +84,7 @@ pub(crate) fn outline(path: &Path) -> Result<Outline, Error> {
     let columns = names
         .iter()
         .map(|_| Column::new_empty("".into(), &DataType::String));
-    let frame = table::frame(&names, columns.collect(), path, 0)?;
+    let frame = table::frame(&names, columns.collect(), path, None)?;
     let table = outline_table(path, frame);
     Ok(Outline {
         table,
@@ -115,6 +115,7 @@ fn outline_table(path: &Path, frame: DataFrame) -> Table {
         format: "Parquet",
         encoding: None,
         frame,
+        header_row: None,
         rows: Rows::From(1),
         misshapen: Vec::new(),
         comma_is_free: false,
@@ -141,7 +142,7 @@ fn shape(path: &Path) -> Result<(u64, FileMetadataRef, Shape), Error> {
         .map(|c| (c.name().to_string(), c.dtype().clone()))
         .collect();
     let names: Vec<String> = shape.iter().map(|(name, _)| name.clone()).collect();
-    table::check_names(&names, path, 0)?;
+    table::check_names(&names, path, None)?;
     table::check_named(path, &names)?;
     Ok((bytes, metadata, shape))
 }

@@ -26,6 +26,7 @@
 //! assert!(law.starts(&terms).iter().all(|start| start.len() == 1));
 //! assert_eq!((law.in_order(&theta), law.priors().len()), (theta.clone(), 1));
 //! assert!(!law.has_ln_scale() && by_name("weibull").unwrap().has_ln_scale());
+//! assert!(law.has_one_maximum() && !by_name("weibull_mixture").unwrap().has_one_maximum());
 //! ```
 
 use crate::law::{Age, AtLimit, Edge, HazardShape, Law, Limit, Parameter, Prior};
@@ -120,6 +121,8 @@ pub trait Family: Send + Sync {
     ) -> Option<AtLimit>;
     /// Whether θ₁ is ln of the scale σ of ln life.
     fn has_ln_scale(&self) -> bool;
+    /// Whether its likelihood has one maximum only, with any columns of a regression (see [`Law::ONE_MAXIMUM`]).
+    fn has_one_maximum(&self) -> bool;
     /// Whether its tails are dear to compute.
     fn costly(&self) -> bool;
     /// The ends of its range.
@@ -279,6 +282,9 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
     }
     fn has_ln_scale(&self) -> bool {
         L::LN_SCALE
+    }
+    fn has_one_maximum(&self) -> bool {
+        L::ONE_MAXIMUM
     }
     fn costly(&self) -> bool {
         L::COSTLY

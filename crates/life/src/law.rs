@@ -234,6 +234,10 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     /// Whether the law is ln T = μ + σε with θ = (μ, ln σ), so that its terms hang on z = (ln t − μ)/σ alone
     /// and are summed the quick way; then [`Law::ln_density_of_z`] and [`Law::ln_survival_of_z`] are written.
     const STANDARD: bool = false;
+    /// Whether its likelihood has one maximum only, whatever the columns of a regression and however lives are censored: so
+    /// of ln T = μ + σε where ε has a concave log density (Burridge 1981, "A note on maximum likelihood estimation for
+    /// regression models using grouped data", Journal of the Royal Statistical Society B 43; from memory).
+    const ONE_MAXIMUM: bool = false;
     /// Whether its tails are series of dozens of terms, ten times dearer than other laws': large samples are
     /// refitted less often.
     const COSTLY: bool = false;

@@ -26,6 +26,7 @@ impl Law<1> for Exponential {
         },
     ];
 
+    const ONE_MAXIMUM: bool = true;
     const PRIORS: [Prior; 1] = [LOCATION];
 
     fn report<S: Scalar>([mu]: [S; 1], index: usize) -> S {

@@ -34,6 +34,7 @@ impl Law<2> for Weibull {
 
     const LN_SCALE: bool = true;
     const STANDARD: bool = true;
+    const ONE_MAXIMUM: bool = true;
     const PRIORS: [Prior; 2] = [LOCATION, LN_SIGMA];
 
     fn report<S: Scalar>([mu, ln_sigma]: [S; 2], index: usize) -> S {

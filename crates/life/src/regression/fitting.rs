@@ -88,10 +88,10 @@ pub fn fit_design(family: &'static dyn Family, design: &Design) -> Result<Fittin
 }
 
 /// The highest maximum that Newton's method reaches; a slower search where it reaches none. One whose parts differ more
-/// in width than its law's maxima are admitted to is taken only where there is no other. A law of ln T with a concave log
-/// density has one maximum only, so the first will do.
+/// in width than its law's maxima are admitted to is taken only where there is no other. Of a law that has one maximum
+/// only, the first will do.
 fn best(problem: &Problem) -> Result<Maximum, NoFit> {
-    let one = problem.shared == 0 || (problem.family.has_ln_scale() && problem.shared == 1);
+    let one = problem.family.has_one_maximum();
     let starts = start::starts(problem, !one);
     let mut best: Option<(bool, Maximum)> = None;
     for start in &starts {

@@ -188,7 +188,7 @@ mod tests {
             for i in 0..1200_u32 {
                 let pair = i / 2;
                 let x = f64::from(pair % 3);
-                let offset = 0.1 * f64::from(pair % 5);
+                let offset = 0.1 * f64::from(pair % 5) + 0.15 * x;
                 let count = f64::from(1 + pair % 2);
                 let off = if i % 2 == 0 { 0.3 } else { -0.3 };
                 let own = (x != 0.0).then_some((1, x));

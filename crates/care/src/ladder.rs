@@ -129,3 +129,21 @@ impl Ladder {
         sum
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// A log-logistic life of shape below 1 has no finite mean; ages of a Weibull life of shape 0.02 pass the range of
+    /// numbers at either end.
+    #[test]
+    fn lives_without_a_rate_are_refused() {
+        let why = |life: &Life| Ladder::new(life).err().unwrap().to_string();
+        let endless = Life::parse("loglogistic:shape=0.8,scale=100").unwrap();
+        assert!(why(&endless).contains("the mean of this"));
+        let wide = Life::weibull(0.02, 1.0).unwrap();
+        assert!(why(&wide).contains("spread over more"), "{}", why(&wide));
+        assert!(Ladder::new(&Life::weibull(0.5, 1.0).unwrap()).is_ok());
+    }
+}

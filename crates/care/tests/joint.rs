@@ -147,3 +147,31 @@ fn fleet_against_a_grid() {
     }
     assert!(answer.together.cost_rate <= least + 1e-9 && answer.together.cost_rate > least * 0.998);
 }
+
+/// Costs and times that cannot be are refused, one by one.
+#[test]
+fn one_seal_refuses_what_cannot_be() {
+    let life = Life::weibull(3.0, 36.0).unwrap();
+    let sound = OneSpare {
+        planned: 15.0,
+        failed: 120.0,
+        holding: 1.0,
+        waiting: 40.0,
+        lead_time: 6.0,
+    };
+    assert!(sound.best(&life).is_ok());
+    let faults: [fn(&mut OneSpare); 6] = [
+        |terms| terms.planned = 0.0,
+        |terms| terms.failed = -1.0,
+        |terms| terms.holding = -0.1,
+        |terms| terms.waiting = f64::NAN,
+        |terms| terms.lead_time = -6.0,
+        |terms| terms.lead_time = f64::INFINITY,
+    ];
+    for fault in faults {
+        let mut terms = sound;
+        fault(&mut terms);
+        assert!(terms.best(&life).is_err(), "{terms:?}");
+        assert!(terms.given(&life, 0.0, 30.0).is_err(), "{terms:?}");
+    }
+}

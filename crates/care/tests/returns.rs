@@ -100,3 +100,28 @@ fn kits() {
     assert!((got.enough - below).abs() < 1e-12 && (got.expected - 10.0 * p).abs() < 1e-12);
     assert!(kit(&life, &[], 0, 365.0, 0.95).is_err() && kit(&life, &[], 3, 365.0, 1.0).is_err());
 }
+
+/// A share of failures sent back lies above 0 and at most at 1.
+#[test]
+fn shares_that_cannot_be_are_refused() {
+    let life = Life::exponential(50.0).unwrap();
+    let batch = || Shipped {
+        batch: "A".to_owned(),
+        quantity: 40,
+        age: 50.0,
+        returned: 0,
+    };
+    for (claimed, is_a_share) in [
+        (1.0, true),
+        (0.2, true),
+        (0.0, false),
+        (-0.5, false),
+        (50.0, false),
+    ] {
+        let asked = ReturnsQuestion {
+            claimed,
+            ..question(&life, &[])
+        };
+        assert_eq!(asked.answer(&[batch()]).is_ok(), is_a_share, "{claimed}");
+    }
+}

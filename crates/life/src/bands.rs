@@ -387,4 +387,25 @@ mod tests {
             ]
         );
     }
+
+    #[test]
+    fn stretches_that_are_none_are_refused() {
+        for (from, to) in [
+            (15.0, 3.0),
+            (-2.0, 3.0),
+            (f64::NAN, 3.0),
+            (2.0, f64::INFINITY),
+        ] {
+            let question = Question {
+                from,
+                to,
+                ..ask(Kind::EqualPrecision, Scale::LogLog)
+            };
+            let found = band(&sample(), question);
+            assert!(
+                matches!(found, Err(NoBand::EmptyRange { .. })),
+                "{from} {to}"
+            );
+        }
+    }
 }

@@ -150,4 +150,20 @@ mod tests {
             "{both:?}"
         );
     }
+
+    #[test]
+    fn a_ring_that_cannot_wear_has_no_gain() {
+        let gain = |rates: &[f64]| {
+            let ring = Turning {
+                rates: rates.to_vec(),
+                every: 10.0,
+                step: 1,
+            };
+            ring.gain(2.0, 100.0)
+        };
+        assert!(gain(&[2.0, 1.0]).is_some());
+        for rates in [[2.0, -1.0], [0.0, 0.0], [-1.0, -1.0]] {
+            assert_eq!(gain(&rates), None, "{rates:?}");
+        }
+    }
 }

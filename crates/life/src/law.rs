@@ -236,7 +236,8 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
     const STANDARD: bool = false;
     /// Whether its likelihood has one maximum only, whatever the columns of a regression and however lives are censored: so
     /// of ln T = μ + σε where ε has a concave log density (Burridge 1981, "A note on maximum likelihood estimation for
-    /// regression models using grouped data", Journal of the Royal Statistical Society B 43; from memory).
+    /// regression models using grouped data", Journal of the Royal Statistical Society B 43; from memory). With late entry
+    /// that is no theorem, and taken for granted.
     const ONE_MAXIMUM: bool = false;
     /// Whether its tails are series of dozens of terms, ten times dearer than other laws': large samples are
     /// refitted less often.

@@ -14,8 +14,8 @@ const BEND: f64 = 2.0;
 const END_SPREAD: f64 = 4.0;
 const END_BEND: f64 = 0.7;
 /// Longest piece, in σ of ln age, over which a share failed may turn from its rise to 1, and weight of such a length where a
-/// share surviving turns from 1 to its fall: where a delay is narrow, between probes whose values hardly differ. A share
-/// failed is still far below 1, or 1 to rounding, from these logarithms on.
+/// share surviving turns from 1 to its fall: where a delay is narrow, between probes whose values hardly differ; by trial on
+/// drawn laws (`steep.rs`). A share failed is still far below 1, or 1 to rounding, from these logarithms on.
 const TURN: f64 = 2.0;
 const FALL: f64 = 1.0 / 3.0;
 const UNFAILED: f64 = -3.0;

@@ -1,6 +1,7 @@
 //! How much a file may ask for. A small file can claim or unpack to far more than it is: each claim
-//! is held against one of these before memory is given for it, so that reading a table never takes
-//! more than a few gigabytes, whatever the file says.
+//! is held against one of these before memory is given for it. A file that asks for more than it holds
+//! is refused within 2 GiB in all; one that really holds as much as is allowed may take what it holds:
+//! 4 GiB of cells, and beside them the column that is being unpacked.
 
 /// A line of text may not be longer than this, in bytes.
 pub(crate) const LONGEST_LINE: usize = 1 << 20;

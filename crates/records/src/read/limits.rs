@@ -18,6 +18,9 @@ pub(crate) const MOST_CELLS: u64 = 1 << 28;
 /// Rows of a Parquet file that is read batch by batch: the list of its batches is kept in memory.
 pub(crate) const MOST_ROWS: u64 = 1 << 40;
 
+/// Distinct observations of Parquet that is counted as it is read: some 200 bytes each, 3.4 GB in all.
+pub(crate) const MOST_DISTINCT: usize = 1 << 24;
+
 /// The footer of a Parquet file, in bytes; its row groups and columns are kept in memory whole.
 pub(crate) const LARGEST_FOOTER: u64 = 64 << 20;
 

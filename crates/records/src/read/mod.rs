@@ -23,7 +23,7 @@ use std::path::Path;
 pub(crate) use bytes::read_text;
 pub(crate) use decoding::decode;
 pub use decoding::decoding;
-pub(crate) use limits::LARGEST_STUDY;
+pub(crate) use limits::{LARGEST_STUDY, MOST_DISTINCT};
 pub(crate) use open::Opened;
 
 /// What a reader is asked to read.

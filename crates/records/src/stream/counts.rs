@@ -1,8 +1,11 @@
 //! Counts of distinct observations, gathered from batches and merged in order.
 
+use crate::error::{Error, Kind};
+use crate::read::MOST_DISTINCT;
 use rayon::prelude::*;
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
+use std::path::Path;
 
 /// One observation of a group, how many seals it stands for and how many rows said so.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,7 +37,9 @@ fn order(a: &Entry, b: &Entry) -> Ordering {
 /// gained little.
 #[derive(Debug, Default)]
 pub(crate) struct Counts {
+    /// Those merged before, in order, and behind them the new ones.
     entries: Vec<Entry>,
+    merged: usize,
     most: usize,
 }
 
@@ -42,16 +47,41 @@ pub(crate) struct Counts {
 const FEW: usize = 3 << 19;
 
 impl Counts {
+    /// How many were distinct when they were last merged.
+    pub(crate) fn merged(&self) -> usize {
+        self.merged
+    }
+
     pub(crate) fn extend(&mut self, more: impl Iterator<Item = Entry>) {
         self.entries.extend(more);
         let before = self.entries.len();
         if before > FEW.max(self.most) {
-            self.entries.sort_unstable_by(order);
+            if let Some(new) = self.entries.get_mut(self.merged..) {
+                new.sort_unstable_by(order);
+            }
+            // Two runs in order, which a stable sort puts together in one go.
+            self.entries.sort_by(order);
             merge(&mut self.entries);
             let distinct = self.entries.len();
+            self.merged = distinct;
             self.most = distinct * if 4 * distinct > 3 * before { 4 } else { 2 };
         }
     }
+}
+
+/// Whether so many distinct observations are held.
+///
+/// # Errors
+/// More than [`MOST_DISTINCT`].
+pub(crate) fn held(distinct: usize, path: &Path) -> Result<(), Error> {
+    if distinct <= MOST_DISTINCT {
+        return Ok(());
+    }
+    let what = format!(
+        "more than {MOST_DISTINCT} rows tell of different things (age, entry age, how it ended, the columns asked for)"
+    );
+    let mend = "give ages in whole days, ask for fewer columns, or count the rows where they lie: `sealspan reduction` prints the SQL";
+    Err(Error::new(Kind::TooLarge, what, mend).in_file(path))
 }
 
 /// Adds entries alike up. Counts are whole numbers, so the sums do not hang on the order.
@@ -148,12 +178,26 @@ mod tests {
     }
 
     #[test]
+    fn more_than_can_be_held_is_refused_in_words() {
+        let folder = Path::new("fleet");
+        assert!(held(MOST_DISTINCT, folder).is_ok());
+        let why = held(MOST_DISTINCT + 1, folder).unwrap_err();
+        assert_eq!(why.kind(), "too_large");
+        let told = why.to_string();
+        assert!(
+            told.contains("fleet") && told.contains("16777216"),
+            "{told}"
+        );
+    }
+
+    #[test]
     fn what_is_alike_is_merged_on_the_way() {
         let mut counts = Counts::default();
         for _ in 0..40 {
             counts.extend((0..100_000).map(|i| entry(0, f64::from(i % 50))));
         }
         assert!(counts.entries.len() <= FEW, "{}", counts.entries.len());
+        assert_eq!(counts.merged(), 50);
         let (all, _) = whole(vec![counts], Labels::default());
         assert_eq!(all.len(), 50);
         assert_eq!(all.iter().map(|e| e.rows).sum::<u64>(), 4_000_000);

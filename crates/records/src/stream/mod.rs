@@ -20,7 +20,7 @@ use crate::notes::Notes;
 use crate::study::Study;
 use crate::table::{Source, Table};
 use batch::{Gathered, gather};
-use counts::{Labels, whole};
+use counts::{Labels, held, whole};
 use plan::{Plan, plan};
 use polars::prelude::*;
 use std::collections::BTreeMap;
@@ -62,7 +62,7 @@ pub(crate) fn read(
         table.check_filled()?;
     }
     let labels = Mutex::new(Labels::default());
-    let parts = threads(&plan, study, &labels, progress)?;
+    let parts = threads(&plan, &table.path, study, &labels, progress)?;
     notes.findings.extend(std::mem::take(&mut plan.notes));
     notes.findings.push(
         Finding::note("row_numbers", "rows of a Parquet file are numbered from 1")
@@ -90,6 +90,7 @@ pub(crate) fn read(
 /// Every thread takes the next batch until none is left, or one could not be read.
 fn threads(
     plan: &Plan,
+    path: &Path,
     study: &Study,
     labels: &Mutex<Labels>,
     progress: &(dyn Fn(Progress) + Sync),
@@ -103,7 +104,9 @@ fn threads(
             let Some(batch) = plan.batches.get(at) else {
                 break;
             };
-            match gather(plan, study, batch, labels, &mut own) {
+            let gathered = gather(plan, study, batch, labels, &mut own)
+                .and_then(|more| held(own.counts.merged(), path).map(|()| more));
+            match gathered {
                 Ok(more) => aside.fetch_add(more, Ordering::Relaxed),
                 Err(why) => {
                     next.store(plan.batches.len(), Ordering::Relaxed);
@@ -189,6 +192,7 @@ fn counted(
     labels: Labels,
 ) -> Result<Life, Error> {
     let (entries, labels) = whole(parts, labels);
+    held(entries.len(), &table.path)?;
     let mut columns = Vec::with_capacity(plan.keep.len());
     for (n, name) in plan.keep.iter().enumerate() {
         let cell = |label: u32| labels.get(label as usize)?.get(n)?.as_deref();

@@ -1,15 +1,18 @@
 //! Speed of the simulator and the planner: `cargo bench --workspace --bench care`.
 #![allow(clippy::unwrap_used)]
 
+mod gasket;
+
 use divan::Bencher;
 use divan::counter::ItemsCount;
+use gasket::{HANDLING, PRICES, gasket, on_an_uneven_ring};
 use sealspan_care::calendar::Calendar;
-use sealspan_care::costs::{Costs, Prices};
+use sealspan_care::costs::Costs;
 use sealspan_care::plan::{Planner, Request};
 use sealspan_care::policy::{CarePolicy, Policy};
 use sealspan_care::seal::Seal;
 use sealspan_care::simulate::{play, simulate};
-use sealspan_care::terms::{Handling, Terms};
+use sealspan_care::terms::Terms;
 use sealspan_care::weigh::{Weighing, weigh};
 use sealspan_life::life::Life;
 use sealspan_numeric::random::Stream;
@@ -17,33 +20,6 @@ use sealspan_records::observation::Clock;
 
 fn main() {
     divan::main();
-}
-
-const PRICES: Prices = Prices {
-    planned_cost: 300.0,
-    failure_cost: 3000.0,
-    planned_hours: 8.0,
-    failure_hours: 24.0,
-    downtime_cost: 60.0,
-    discount_rate: 0.0,
-};
-
-const HANDLING: Handling = Handling {
-    inspection_cost: 20.0,
-    turn_cost: 2.0,
-    opening_hours: 1.0,
-    undetected_cost: 0.0,
-    spare_wait_hours: 0.0,
-};
-
-/// An invented door gasket that shows its wear before it leaks.
-fn gasket() -> Seal {
-    let defect = Life::weibull(2.0, 300.0).unwrap();
-    let delay = Life::weibull(2.0, 90.0).unwrap();
-    Seal {
-        detection: 0.9,
-        ..Seal::two_stage(defect, delay)
-    }
 }
 
 /// Seals played a second: Weibull lives replaced at an age.
@@ -85,7 +61,7 @@ fn policies_weighed(bencher: Bencher) {
         .unwrap()
     };
     let draws: Vec<Seal> = (0..200).map(of).collect();
-    let centre = gasket().with_severities(&[1.5, 1.0, 1.0, 1.0]).unwrap();
+    let centre = on_an_uneven_ring();
     bencher.bench(|| {
         weigh(&Weighing {
             seal: &centre,
@@ -109,11 +85,7 @@ fn policies_weighed(bencher: Bencher) {
 #[divan::bench(args = [false, true])]
 fn best_plan(bencher: Bencher, ring: bool) {
     let costs = Costs::new(PRICES, Clock::Days).unwrap();
-    let seal = if ring {
-        gasket().with_severities(&[1.5, 1.0, 1.0, 1.0]).unwrap()
-    } else {
-        gasket()
-    };
+    let seal = if ring { on_an_uneven_ring() } else { gasket() };
     bencher.bench(|| {
         let planner = Planner::new(&seal, &costs, &HANDLING, Request::default()).unwrap();
         planner.best().unwrap()

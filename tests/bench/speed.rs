@@ -1,17 +1,16 @@
 //! Times of the library's large sums, without files: `cargo bench --workspace --bench speed`.
-//! Invented lives: Weibull, shape 1.8, scale 1000, censored uniformly over 0 to 2000 or looked at now and
-//! then.
 #![allow(clippy::unwrap_used)]
 
+mod lives;
+
 use divan::Bencher;
+use lives::{defect_fit, histories, levels_and_a_number, lives, looked_at, whole_days};
 use sealspan_life::bounds::{Method, bounds};
-use sealspan_life::defects::simulate::{LookPlan, simulate};
-use sealspan_life::defects::{DefectFit, DefectQuantity, Model, StageLaw};
+use sealspan_life::defects::DefectQuantity;
 use sealspan_life::fit::fit;
 use sealspan_life::hazards::{WatchedLife, WithLooks, weibull_frailty};
 use sealspan_life::intervals::Intervals;
 use sealspan_life::laws::by_name;
-use sealspan_life::life::Life;
 use sealspan_life::product_limit;
 use sealspan_life::quantity::Quantity;
 use sealspan_life::recurrence::ordinary::{self, Piece};
@@ -20,26 +19,11 @@ use sealspan_life::regression::{Design, Line, fit_design};
 use sealspan_life::terms::Terms;
 use sealspan_life::turnbull;
 use sealspan_numeric::random::Stream;
-use sealspan_records::{Observation, Sample, Seen};
+use sealspan_records::{Observation, Sample};
 use std::sync::Arc;
 
 fn main() {
     divan::main();
-}
-
-/// Right-censored lives with ages that are all different.
-fn lives(count: usize) -> Sample {
-    let mut stream = Stream::new(42, 0);
-    let rows = (0..count).map(|_| {
-        let life = 1000.0 * stream.exponential().powf(1.0 / 1.8);
-        let censored = 2000.0 * stream.uniform();
-        if life <= censored {
-            Observation::exact(life, 0.0, 1.0).unwrap()
-        } else {
-            Observation::right(censored, 0.0, 1.0).unwrap()
-        }
-    });
-    Sample::new(rows.collect())
 }
 
 #[divan::bench(args = [1_000, 100_000, 1_000_000])]
@@ -62,30 +46,6 @@ fn weibull_with_profile_bounds(bencher: Bencher, count: usize) {
         let fit = fit(weibull, &sample).unwrap();
         asked.map(|quantity| bounds(&fit, quantity, Method::Profile, 0.9))
     });
-}
-
-/// Days of the looks: at most this many distinct ones.
-const DAYS: usize = 2_000;
-
-/// Invented seals looked at up to eight times, at a gap of 1 to 400 days of their own; `noticed` of the
-/// failures are noticed on the day itself.
-fn looked_at(count: usize, noticed: f64) -> Sample {
-    let mut stream = Stream::new(42, 1);
-    let rows = (0..count).map(|_| {
-        let life = 1000.0 * stream.exponential().powf(1.0 / 1.8);
-        let gap = 1 + stream.below(400);
-        let first = 1 + stream.below(gap);
-        let looks = 1 + stream.below(8);
-        let days = (0..looks).map(|k| (first + k * gap).min(DAYS) as f64);
-        let sound = days.clone().take_while(|d| *d < life).last().unwrap_or(0.0);
-        match days.clone().find(|d| *d >= life) {
-            Some(_) if stream.uniform() < noticed => Observation::exact(life.ceil(), 0.0, 1.0),
-            Some(found) => Observation::interval(sound, found, 0.0, 1.0),
-            None => Observation::right(sound, 0.0, 1.0),
-        }
-        .unwrap()
-    });
-    Sample::new(rows.collect())
 }
 
 /// Overlapping inspection intervals.
@@ -115,11 +75,7 @@ fn each_law(bencher: Bencher, law: &str) {
 /// Rows in whole days to counts.
 #[divan::bench(args = [1_000_000])]
 fn reduction_to_counts(bencher: Bencher, count: usize) {
-    let days = |o: &Observation| match o.seen() {
-        Seen::Right(t) => Observation::right(t.ceil(), 0.0, 1.0).unwrap(),
-        _ => Observation::exact(o.last().ceil(), 0.0, 1.0).unwrap(),
-    };
-    let sample = Sample::new(lives(count).rows().iter().map(days).collect());
+    let sample = whole_days(count);
     bencher.bench(|| sample.reduce());
 }
 
@@ -151,27 +107,7 @@ fn calibrated_bounds(bencher: Bencher, (law, count): (&str, usize)) {
 /// rows are equal and nothing can be gathered.
 #[divan::bench(args = [10_000, 100_000])]
 fn regression_on_20_levels_and_a_number(bencher: Bencher, count: usize) {
-    let mut stream = Stream::new(42, 2);
-    let sample = lives(count);
-    let lines = sample.rows().iter().enumerate().map(|(at, o)| {
-        let number = stream.normal();
-        let level = at % 20;
-        let mut row = vec![(0, 1.0)];
-        row.extend((level > 0).then_some((level, 1.0)));
-        row.push((20, number));
-        Line {
-            row,
-            offset: 0.0,
-            stratum: 0,
-            terms: Arc::new(Terms::new(&Sample::new(vec![*o]))),
-        }
-    });
-    let design = Design {
-        names: (0..=20).map(|at| format!("column {at}")).collect(),
-        lines: lines.collect(),
-        strata: 1,
-        penalties: vec![],
-    };
+    let design = levels_and_a_number(&lives(count));
     let weibull = by_name("weibull").unwrap();
     bencher.bench(|| fit_design(weibull, &design).unwrap().regression.x);
 }
@@ -246,33 +182,6 @@ fn ordinary_places(bencher: Bencher, places: usize) {
         let each = (0..places).map(|_| ordinary::expected(&pieces, ln_survival, 30.0));
         each.sum::<f64>()
     });
-}
-
-/// Invented histories with about ten looks each, in no two alike.
-fn histories(count: usize) -> Vec<sealspan_records::history::History> {
-    let mut stream = Stream::new(42, 1);
-    let (defect, delay) = (Life::weibull(2.6, 900.0), Life::weibull(1.8, 150.0));
-    let plan = LookPlan {
-        every: 60.0,
-        jitter: 20.0,
-        skipped: 0.0,
-        until: (600.0, 1200.0),
-        entry: 0.0,
-        detection: 0.7,
-    };
-    let (defect, delay) = (defect.unwrap(), delay.unwrap());
-    (0..count)
-        .map(|_| simulate(&defect, &delay, &plan, &mut stream).unwrap())
-        .collect()
-}
-
-fn defect_fit(list: Vec<sealspan_records::history::History>) -> DefectFit {
-    let model = Model {
-        defect: StageLaw::Weibull,
-        delay: StageLaw::Weibull,
-        detection: None,
-    };
-    sealspan_life::defects::fit(model, list).unwrap()
 }
 
 /// Fit of the two-stage defect model.

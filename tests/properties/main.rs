@@ -2,9 +2,12 @@
 //! that breaks a law is shown.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod ahead;
 mod care;
+mod comparison;
 mod lives;
 mod records;
+mod samples;
 mod spares;
 mod words;
 

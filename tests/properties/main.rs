@@ -5,6 +5,7 @@
 mod ahead;
 mod care;
 mod comparison;
+mod curves;
 mod lives;
 mod records;
 mod samples;

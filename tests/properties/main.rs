@@ -8,6 +8,7 @@ mod comparison;
 mod curves;
 mod lives;
 mod records;
+mod regression;
 mod samples;
 mod spares;
 mod words;

@@ -6,6 +6,7 @@ mod ahead;
 mod care;
 mod comparison;
 mod curves;
+mod defects;
 mod lives;
 mod records;
 mod regression;

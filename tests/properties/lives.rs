@@ -1,6 +1,7 @@
 //! Laws of life and fits to samples.
 
 use super::drawn;
+use super::samples::{Kind, Row, near, sample};
 use proptest::prelude::*;
 use sealspan_life::family::Family;
 use sealspan_life::fit::fit;
@@ -8,7 +9,7 @@ use sealspan_life::life::Life;
 use sealspan_life::quantity::Quantity;
 use sealspan_life::{laws, product_limit};
 use sealspan_numeric::quadrature::integrate;
-use sealspan_records::{Observation, Sample};
+use sealspan_records::Sample;
 
 /// A law with parameters over a wide range, its middle between a day and thirty years.
 fn life() -> impl Strategy<Value = Life> {
@@ -28,49 +29,21 @@ fn life() -> impl Strategy<Value = Life> {
     )
 }
 
-/// An ended or running seal; ages in whole days.
-#[derive(Debug, Clone, Copy)]
-struct Row {
-    age: u32,
-    kind: u8,
-    width: u32,
-    entry: u32,
-    count: u32,
-}
-
-impl Row {
-    fn seen(self, unit: f64, count: f64) -> Option<Observation> {
-        let t = |x: u32| f64::from(x) * unit;
-        let entry = t(self.entry.min(self.age / 2));
-        match self.kind {
-            0 | 1 => Observation::exact(t(self.age), entry, count),
-            2 => Observation::right(t(self.age), entry, count),
-            _ => Observation::interval(t(self.age), t(self.age + self.width), entry, count),
-        }
-        .ok()
-    }
-}
-
 fn rows() -> impl Strategy<Value = Vec<Row>> {
     let row = (20..900_u32, 0..4_u8, 5..200_u32, 0..60_u32, 1..5_u32).prop_map(
         |(age, kind, width, entry, count)| Row {
             age,
-            kind,
+            kind: match kind {
+                0 | 1 => Kind::Failed,
+                2 => Kind::Running,
+                _ => Kind::Between,
+            },
             width,
             entry,
             count,
         },
     );
     prop::collection::vec(row, 8..30)
-}
-
-fn sample(rows: &[Row], unit: f64) -> Sample {
-    let seen = rows.iter().filter_map(|r| r.seen(unit, f64::from(r.count)));
-    Sample::new(seen.collect())
-}
-
-fn near(a: f64, b: f64, tolerance: f64) -> bool {
-    (a - b).abs() <= tolerance * a.abs().max(b.abs())
 }
 
 /// Two-parameter laws, whose maximum is a smooth one in every sample here.
@@ -129,8 +102,7 @@ proptest! {
         let mut turned = rows.clone();
         turned.rotate_left(turn % rows.len());
         turned.reverse();
-        let alike = |r: &Row| vec![r.seen(1.0, 1.0); r.count as usize];
-        let single = Sample::new(rows.iter().flat_map(alike).flatten().collect());
+        let single = Sample::new(rows.iter().flat_map(|r| r.apart(1.0)).collect());
         let theta = |s: &Sample| fit(family, s).map(|f| f.theta).map_err(|why| why.to_string());
         let grouped = theta(&sample(&rows, 1.0));
         prop_assert_eq!(&theta(&sample(&turned, 1.0)), &grouped);
@@ -142,11 +114,11 @@ proptest! {
         let which = which % rows.len();
         let mut exact = rows;
         for row in &mut exact {
-            row.kind = row.kind.min(2);
+            row.kind = if row.kind == Kind::Failed { Kind::Failed } else { Kind::Running };
         }
-        exact[which].kind = 2;
+        exact[which].kind = Kind::Running;
         let before = sample(&exact, 1.0);
-        exact[which].kind = 0;
+        exact[which].kind = Kind::Failed;
         let after = sample(&exact, 1.0);
         let curves = [&before, &after].map(|s| product_limit::curve(s, 0.9).unwrap());
         for age in (0..900).step_by(7).map(f64::from) {

@@ -2,9 +2,15 @@
 //! that breaks a law is shown.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod ahead;
 mod care;
+mod comparison;
+mod curves;
+mod defects;
 mod lives;
 mod records;
+mod regression;
+mod samples;
 mod spares;
 mod words;
 

@@ -69,6 +69,9 @@ pub fn fit_design(family: &'static dyn Family, design: &Design) -> Result<Fittin
             .collect(),
     };
     let maximum = best(&problem)?;
+    if !all_told(&problem, &maximum) {
+        return Err(NoFit::NotReached { slope: f64::NAN });
+    }
     let back: DMatrix<f64> = standard.back(problem.size());
     let x = &back * DVector::from_column_slice(&maximum.x);
     let regression = Regression {
@@ -85,6 +88,25 @@ pub fn fit_design(family: &'static dyn Family, design: &Design) -> Result<Fittin
         standard,
         maximum,
     })
+}
+
+/// Standard error of a standardised column, in σ, from which nothing is known of it (a rule of ours).
+const UNTOLD: f64 = 1e3;
+
+/// Whether every column has an end. Where all of a level failed before their first look, or the like, its coefficient
+/// runs off until rounding leaves neither slope nor bend, which passes for a maximum.
+fn all_told(problem: &Problem, maximum: &Maximum) -> bool {
+    let own = maximum.x.iter().skip(problem.columns);
+    let ln_sigma = own.step_by(problem.shared.max(1));
+    let widest = ln_sigma.copied().fold(f64::NEG_INFINITY, f64::max);
+    let sigma = if problem.family.has_ln_scale() {
+        widest.exp()
+    } else {
+        1.0
+    };
+    let variances = maximum.covariance.diagonal();
+    let most = (UNTOLD * sigma).powi(2);
+    variances.iter().take(problem.columns).all(|v| *v < most)
 }
 
 /// The highest maximum that Newton's method reaches; a slower search where it reaches none. One whose parts differ more

@@ -67,6 +67,29 @@ pub(crate) fn innermost(mut marks: Vec<Mark>) -> Vec<(Mark, Mark)> {
     marks.windows(2).filter_map(pair).collect()
 }
 
+/// The stretches in which some seal may have failed, and what comes after all looks: from a sound seal's last age to an
+/// entry nobody was under watch, and what share fails there is not known; none is taken to.
+fn where_some_failed(inner: Vec<(Mark, Mark)>, sample: &Sample) -> Vec<(Mark, Mark)> {
+    let mut steps = vec![0_i64; inner.len() + 1];
+    for o in sample.rows().iter().filter(|o| o.ended()) {
+        let (lower, upper) = ends(o.seen());
+        let low = inner.partition_point(|c| c.0 < lower);
+        let high = inner.partition_point(|c| c.1 <= upper);
+        for (at, step) in [(low, 1), (high, -1)] {
+            if let Some(slot) = steps.get_mut(at) {
+                *slot += step;
+            }
+        }
+    }
+    let mut over = 0;
+    let known = inner.into_iter().zip(steps).filter_map(|(cell, step)| {
+        over += step;
+        let beyond = cell.1.0 == bits(f64::INFINITY);
+        (over > 0 || beyond).then_some(cell)
+    });
+    known.collect()
+}
+
 /// Innermost stretches, and each observation as a range of them (equal ones merged).
 pub(super) fn cells(sample: &Sample) -> (Vec<Ends>, Vec<Cells>) {
     let mut marks = Vec::with_capacity(2 * sample.rows().len());
@@ -78,7 +101,7 @@ pub(super) fn cells(sample: &Sample) -> (Vec<Ends>, Vec<Cells>) {
             marks.push((bits(o.entry()), End::Upper));
         }
     }
-    let inner = innermost(marks);
+    let inner = where_some_failed(innermost(marks), sample);
     let observed = sample.rows().iter().map(|o| {
         let (lower, upper) = ends(o.seen());
         Cells {

@@ -211,9 +211,11 @@ mod tests {
             let costs = Costs::new(prices, Clock::Days).unwrap();
             let planner = Planner::new(&seal, &costs, &handling, Request::default()).unwrap();
             let best = planner.best().unwrap();
-            let Looks::Every(step) = best.policy.looks else {
-                panic!("an even step");
+            let step = match best.policy.looks {
+                Looks::Every(step) => Some(step),
+                _ => None,
             };
+            let step = step.unwrap();
             let age = best.policy.replace_at.unwrap();
             for percent in 80..=125 {
                 let factor = f64::from(percent) / 100.0;

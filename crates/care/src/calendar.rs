@@ -124,4 +124,13 @@ mod tests {
             4.0
         );
     }
+
+    #[test]
+    fn an_age_that_is_no_time_has_no_whole_part() {
+        for clock in [Clock::Days, Clock::Hours] {
+            for age in [f64::INFINITY, f64::NAN, 0.0, -40.0] {
+                assert_eq!(rounded_down(age, clock, Calendar::Months), None, "{age}");
+            }
+        }
+    }
 }

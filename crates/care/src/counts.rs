@@ -400,4 +400,25 @@ mod tests {
         close(p.window().iter().sum(), 1.0, 1e-14);
         assert_eq!(Counts::zero().trimmed(1e-3), Counts::zero());
     }
+
+    /// A count of 2 to 5, capped: what lies beyond the cap is met at it.
+    #[test]
+    fn what_lies_beyond_a_cap_is_met_at_it() {
+        let capped = |cap: usize| Counts::new(2, vec![0.1, 0.2, 0.3, 0.4]).at_most(cap);
+        for (cap, want) in [
+            (5, vec![0.0, 0.0, 0.1, 0.2, 0.3, 0.4]),
+            (4, vec![0.0, 0.0, 0.1, 0.2, 0.7]),
+            (3, vec![0.0, 0.0, 0.1, 0.9]),
+            (2, vec![0.0, 0.0, 1.0]),
+            (1, vec![0.0, 1.0]),
+        ] {
+            let found = capped(cap);
+            assert_eq!(found.last(), cap);
+            for k in 0..8 {
+                let want = want.get(k).copied().unwrap_or(0.0);
+                assert!((found.probability(k) - want).abs() < 1e-15, "{cap} {k}");
+            }
+        }
+        assert_eq!(capped(9).last(), 5);
+    }
 }

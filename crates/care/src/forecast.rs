@@ -384,7 +384,10 @@ fn in_words(method: Method) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{Running, merged};
+    #![allow(clippy::unwrap_used)]
+    use super::{Outlook, Running, in_words, merged};
+    use crate::successes::Method;
+    use sealspan_life::life::Life;
 
     #[test]
     fn seals_of_one_age_are_counted_together() {
@@ -397,5 +400,65 @@ mod tests {
             seals(50.0, 2),
         ];
         assert_eq!(merged(&listed), [seals(20.0, 1), seals(50.0, 10)]);
+    }
+
+    /// With draws of the life the interval allows for them; without, the life is said to be taken as known.
+    #[test]
+    fn an_interval_says_whether_the_life_counts_as_known() {
+        let life = Life::weibull(2.0, 100.0).unwrap();
+        let draws = vec![life.clone(); 50];
+        let running = [Running {
+            age: 40.0,
+            count: 8,
+        }];
+        for (draws, interval, known) in [
+            (
+                &draws[..],
+                "prediction interval, allowing for the estimated life",
+                false,
+            ),
+            (
+                &[],
+                "plug-in prediction interval, as if the life were known",
+                true,
+            ),
+        ] {
+            let outlook = Outlook {
+                running: &running,
+                life: &life,
+                draws,
+                horizon: 30.0,
+                periods: 1,
+                confidence: 0.9,
+                oldest_seen: None,
+                with_renewals: false,
+            };
+            let found = outlook.forecast().unwrap();
+            assert_eq!(found.interval, interval);
+            assert_eq!(found.predictive.is_none(), known);
+            let said = |note: &String| note.starts_with("The life is taken as known");
+            assert_eq!(found.notes.iter().any(said), known);
+            assert!(found.method.starts_with("Exact sum"), "{}", found.method);
+        }
+    }
+
+    #[test]
+    fn the_way_counts_were_summed_is_said() {
+        for (method, words) in [
+            (
+                Method::Exact,
+                "Exact sum over the seals (Poisson-binomial).",
+            ),
+            (
+                Method::Pooled(2e-4),
+                "Sum over the seals with neighbouring chances pooled; the variance is 2.0e-4 too large, as a share.",
+            ),
+            (
+                Method::Normal(1e3),
+                "Normal law with continuity and skewness correction; error of a probability up to about 1e-4.",
+            ),
+        ] {
+            assert_eq!(in_words(method), words);
+        }
     }
 }

@@ -411,3 +411,56 @@ fn worth_note(saving: f64) -> Option<String> {
         )
     })
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::costs::Prices;
+    use sealspan_records::observation::Clock;
+
+    fn evaluator(life: Life, discount_rate: f64, clock: Clock) -> Evaluator {
+        let prices = Prices {
+            planned_cost: 1.0,
+            failure_cost: 5.0,
+            discount_rate,
+            ..Prices::default()
+        };
+        Evaluator::new(&life, &Costs::new(prices, clock).unwrap(), Goal::Cost).unwrap()
+    }
+
+    /// A hazard that does not rise, and one that rises to twice a new seal's and no further, with a failure at five times
+    /// the price.
+    #[test]
+    fn why_no_age_pays() {
+        let life = Life::exponential(100.0).unwrap();
+        let why = evaluator(life, 0.0, Clock::Days).best().unwrap().reason;
+        assert!(why.unwrap().contains("the hazard does not rise with age"));
+        let life = Life::named("gamma", &[("shape", 1.02), ("scale", 100.0)]).unwrap();
+        let why = evaluator(life, 0.0, Clock::Days).best().unwrap().reason;
+        assert!(why.unwrap().contains("the hazard does not rise enough"));
+    }
+
+    #[test]
+    fn a_present_value_left_out_has_its_reason() {
+        let life = || Life::weibull(2.0, 100.0).unwrap();
+        let left_out = |rate, clock| {
+            let best = evaluator(life(), rate, clock).best().unwrap();
+            assert_eq!(best.present_value.is_none(), best.left_out_reason.is_some());
+            best.left_out_reason
+        };
+        assert_eq!(left_out(0.08, Clock::Days), None);
+        let no_rate = left_out(0.0, Clock::Days).unwrap();
+        assert_eq!(no_rate, "No present value: no discount rate was given.");
+        let cycles = left_out(0.08, Clock::Cycles).unwrap();
+        assert_ne!(cycles, no_rate);
+    }
+
+    #[test]
+    fn an_open_flat_zone_has_its_reason() {
+        assert_eq!(why_open(&Some((40.0, Some(60.0)))), None);
+        let open = why_open(&Some((40.0, None))).unwrap();
+        assert!(open.starts_with("never replacing is within 2 %"));
+        assert!(why_open(&None).unwrap().starts_with("no age comes within"));
+    }
+}

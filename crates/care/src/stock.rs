@@ -243,3 +243,96 @@ impl Demand {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    const WAITING: StockTerms = StockTerms {
+        demand_rate: 0.1,
+        lead_time: 20.0,
+        holding_cost: 0.02,
+        shortage: Shortage::Backorder { cost_per_day: 2.0 },
+        order_cost: 0.0,
+        unit_price: None,
+        target_fill_rate: None,
+        shelf_life: None,
+        age_on_arrival: 0.0,
+        lead_time_deviation: 0.0,
+    };
+    const URGENT: Shortage = Shortage::Urgent {
+        cost_per_order: 50.0,
+    };
+
+    #[test]
+    fn urgent_orders_are_noted_where_demands_go_urgent() {
+        for (shortage, urgent) in [(WAITING.shortage, false), (URGENT, true)] {
+            let terms = StockTerms {
+                shortage,
+                ..WAITING
+            };
+            let notes = terms.answer().unwrap().notes;
+            let noted = |note: &String| note.starts_with("A demand on an empty shelf goes urgent");
+            assert_eq!(notes.iter().any(noted), urgent);
+        }
+    }
+
+    /// By cost alone 6 seals, which meet 98.3 % of the demands at once: P(X ≤ 5) of a Poisson number with mean 2.
+    #[test]
+    fn a_stock_says_whether_cost_or_target_set_it() {
+        for (target, stock, basis) in [
+            (0.9, 6, "Least cost: the cost is convex"),
+            (
+                0.999,
+                9,
+                "Smallest stock that reaches the target fill rate; by cost alone it would be 6.",
+            ),
+        ] {
+            let terms = StockTerms {
+                target_fill_rate: Some(target),
+                ..WAITING
+            };
+            let best = terms.advised().unwrap();
+            assert_eq!(best.level.stock, stock);
+            assert!(best.basis.starts_with(basis), "{}", best.basis);
+        }
+    }
+
+    #[test]
+    fn no_ready_rate_is_given_for_seals_that_go_out_of_date() {
+        for (shortage, why) in [
+            (
+                WAITING.shortage,
+                "not worked out for seals that go out of date",
+            ),
+            (URGENT, "demands go urgent instead of waiting"),
+        ] {
+            let terms = StockTerms {
+                shortage,
+                shelf_life: Some(300.0),
+                ..WAITING
+            };
+            for level in terms.answer().unwrap().levels {
+                assert_eq!(level.ready_rate, None);
+                assert_eq!(level.ready_rate_reason, Some(why));
+            }
+        }
+    }
+
+    /// With a target alone the smallest stock that reaches it is best; an order's cost asks for a holding cost.
+    #[test]
+    fn a_target_without_prices_is_answered_but_not_with_an_order_cost() {
+        let terms = |order_cost| StockTerms {
+            holding_cost: 0.0,
+            shortage: Shortage::Backorder { cost_per_day: 0.0 },
+            target_fill_rate: Some(0.9),
+            order_cost,
+            ..WAITING
+        };
+        // P(X ≤ 3) = 0.857 and P(X ≤ 4) = 0.947.
+        assert_eq!(terms(0.0).advised().unwrap().level.stock, 5);
+        let refused = terms(3.0).advised().unwrap_err().to_string();
+        assert!(refused.contains("without a holding cost"), "{refused}");
+    }
+}

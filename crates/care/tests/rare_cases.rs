@@ -68,6 +68,31 @@ fn an_attack_is_met_where_one_group_has_its_condition() {
     assert!(error.to_string().contains("dry hoped"), "{error}");
 }
 
+/// A site has records from a day on that lies within those of the whole: from the first of them, before the last.
+#[test]
+fn a_site_begins_within_the_records_of_the_whole() {
+    for (day, kept) in [
+        ("2019-12-31", false),
+        ("2020-01-01", true),
+        ("2024-12-30", true),
+        ("2024-12-31", false),
+    ] {
+        let begins = format!("code = \"AA\"\nrecords_from = \"{day}\"");
+        let text = SMALL.replace("code = \"AA\"", &begins);
+        assert_eq!(Scenario::from_toml(&text).is_ok(), kept, "{day}");
+    }
+}
+
+/// Where the frame wears four times as much a characteristic life of 5 days is one of 1.25, and one of 3 too short.
+#[test]
+fn a_life_is_a_day_or_more_where_the_frame_wears_most() {
+    for (scale, kept) in [("5.0", true), ("3.0", false)] {
+        let text = one_tank("AA-T01", 0.0, 0.0)
+            .replace("scale_days = 300.0", &format!("scale_days = {scale}"));
+        assert_eq!(Scenario::from_toml(&text).is_ok(), kept, "{scale}");
+    }
+}
+
 #[test]
 fn a_folder_that_cannot_be_written_is_no_fault_of_the_scenario() {
     let fleet = simulate(

@@ -511,4 +511,26 @@ mod tests {
             assert_eq!(median.is_some(), method == Method::Posterior);
         }
     }
+
+    /// A parameter without an error is stated where some are, and out of reach of the arithmetic where none is; one whose
+    /// error has no limit is out of reach in both cases.
+    #[test]
+    fn an_estimate_without_digits_is_told_from_one_stated() {
+        let rows = [40.0, 90.0, 170.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let found = fit(by_name("weibull").unwrap(), &Sample::new(rows.into())).unwrap();
+        let shape = Quantity::Parameter(0);
+        assert_eq!(place(&found, shape), Place::Inside);
+        for (error, free, want) in [
+            (0.0, vec![0], Place::Stated),
+            (0.0, vec![0, 1], Place::NoDigits),
+            (f64::INFINITY, vec![0], Place::NoDigits),
+            (f64::INFINITY, vec![0, 1], Place::NoDigits),
+        ] {
+            let mut moved = found.clone();
+            moved.covariance.fill(0.0);
+            moved.covariance[(1, 1)] = error;
+            moved.free = free;
+            assert_eq!(place(&moved, shape), want, "{error}");
+        }
+    }
 }

@@ -163,3 +163,55 @@ fn bend(d: &Derivatives) -> DMatrix<f64> {
             .unwrap_or(0.0)
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two parameters about 7 with error 2 and about 2 with error 1.
+    struct Normal;
+
+    impl LogLikelihood for Normal {
+        fn value(&self, x: &[f64]) -> f64 {
+            -0.5 * ((0.5 * (x[0] - 7.0)).powi(2) + (x[1] - 2.0).powi(2))
+        }
+        fn derivatives(&self, x: &[f64]) -> Derivatives {
+            Derivatives {
+                value: self.value(x),
+                gradient: vec![-0.25 * (x[0] - 7.0), -(x[1] - 2.0)],
+                hessian: vec![vec![-0.25, 0.0], vec![0.0, -1.0]],
+            }
+        }
+        fn weight(&self) -> f64 {
+            1.0
+        }
+    }
+
+    fn first(x: &[f64]) -> Derivatives {
+        Derivatives {
+            value: x[0],
+            gradient: vec![1.0, 0.0],
+            hessian: vec![vec![0.0; 2]; 2],
+        }
+    }
+
+    /// Sought from a point near it the end is the one that the way from the centre leads to, 1.5 errors off.
+    #[test]
+    fn an_end_is_found_from_near_it() {
+        for side in [-1.0, 1.0] {
+            let contour = Contour {
+                likelihood: &Normal,
+                quantity: &first,
+                top: 0.0,
+                centre: DVector::from_vec(vec![7.0, 2.0]),
+                covariance: DMatrix::from_diagonal(&DVector::from_vec(vec![4.0, 1.0])),
+                side,
+            };
+            let near = DVector::from_vec(vec![7.0 + 2.8 * side, 2.1]);
+            let end = contour.from(near, 1.5, Enough::EXACT);
+            assert!(end.is_some_and(|e| (e - (7.0 + 3.0 * side)).abs() < 1e-9));
+            let way = contour.follow(1.5).ok();
+            assert!(way.is_some_and(|e| (e - (7.0 + 3.0 * side)).abs() < 1e-9));
+        }
+    }
+}

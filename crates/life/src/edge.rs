@@ -397,4 +397,37 @@ mod tests {
             );
         }
     }
+
+    /// Where all entered late a Weibull law's shape runs off to the Pareto law once that is admitted; its scale, ages and
+    /// shapes of a fit with a stated scale do not, nor a shape where not all entered late.
+    #[test]
+    fn a_pure_number_alone_runs_off_to_a_limit_that_is_admitted() {
+        let found = |entry: f64| {
+            let ages = [
+                41.0, 77.0, 80.0, 122.0, 150.0, 170.0, 215.0, 260.0, 300.0, 420.0,
+            ];
+            let rows = ages.map(|t| Observation::exact(t, entry, 1.0).unwrap());
+            fit(by_name("weibull").unwrap(), &Sample::new(rows.into())).unwrap()
+        };
+        let late = found(30.0);
+        let limits = late.family.limits(&late.terms);
+        let value = limits.iter().map(|l| l.value).fold(f64::MIN, f64::max);
+        let depth = (2.0 * (late.log_likelihood - value)).sqrt();
+        assert!(depth > 0.2, "{depth}");
+        let off = |quantity, z: f64| runs_to_limit(&late, quantity, z);
+        assert!(off(Quantity::Parameter(0), depth + 0.1));
+        assert!(!off(Quantity::Parameter(0), depth - 0.1));
+        assert!(!off(Quantity::Parameter(1), depth + 0.1));
+        assert!(!off(Quantity::Quantile(0.1), depth + 0.1));
+        let held = Fit {
+            free: vec![1],
+            ..late.clone()
+        };
+        assert!(!runs_to_limit(&held, Quantity::Parameter(0), depth + 0.1));
+        assert!(!runs_to_limit(
+            &found(0.0),
+            Quantity::Parameter(0),
+            depth + 0.1
+        ));
+    }
 }

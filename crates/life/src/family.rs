@@ -334,3 +334,14 @@ impl<const N: usize, L: Law<N>> Family for Of<L, N> {
             .then(|| (at, (target - jet.value) / slope))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::laws::weibull::Weibull;
+
+    #[test]
+    fn the_only_value_is_the_default_one() {
+        assert_eq!(Of::<Weibull, 2>::default().name(), "weibull");
+    }
+}

@@ -520,4 +520,87 @@ mod tests {
             assert_eq!(walk.runs_off(&[7.0, 2.0]), off, "{error} {side}");
         }
     }
+
+    /// What pays for straying counts as many seals as the likelihood itself.
+    #[test]
+    fn a_penalty_leaves_the_number_of_seals() {
+        struct Seals(f64);
+        impl LogLikelihood for Seals {
+            fn value(&self, x: &[f64]) -> f64 {
+                normal(1.0).value(x)
+            }
+            fn derivatives(&self, x: &[f64]) -> Derivatives {
+                normal(1.0).derivatives(x)
+            }
+            fn weight(&self) -> f64 {
+                self.0
+            }
+        }
+        let seals = Seals(40.0);
+        assert_eq!(
+            walking(&seals, 1.0, 1.0, &EVERYWHERE).paying(8.0).weight(),
+            40.0
+        );
+    }
+
+    /// A way that is lost has the reason first met on it.
+    #[test]
+    fn a_lost_way_has_its_reason() {
+        let hill = normal(1.0);
+        for (closes_in, changed, why) in [
+            (false, false, NoEnd::NotFound),
+            (false, true, NoEnd::ChangedPlaces),
+            (true, false, NoEnd::ClosesIn),
+            (true, true, NoEnd::ClosesIn),
+        ] {
+            let region = Region {
+                closes_in: &|_: &[f64]| closes_in,
+                changed_places: &|_: &[f64]| changed,
+                ..EVERYWHERE
+            };
+            assert_eq!(
+                walking(&hill, 1.0, 1.0, &region).lost(&[7.0, 2.0], 8.0),
+                why
+            );
+        }
+    }
+
+    /// A penalised climb pays for straying by half its weight times the square, in the value and in both slopes.
+    #[test]
+    fn straying_is_paid_for_by_its_square() {
+        let hill = normal(2.0);
+        let bent = |x: &[f64]| -> Derivatives {
+            let [x, y] = Jet::<2>::variables([x[0], x[1]]);
+            (x + y * 0.3 + x * y * 0.2).into()
+        };
+        let walk = Walk {
+            quantity: &bent,
+            ..walking(&hill, 1.0, 0.5, &EVERYWHERE)
+        };
+        let paying = walk.paying(12.0);
+        let at = [7.5, 2.4];
+        let off = bent(&at).value - 12.0;
+        let want = hill.value(&at) - 0.5 * PENALTY / 0.25 * off * off;
+        assert!((paying.value(&at) - want).abs() < 1e-9 * want.abs());
+        let found = paying.derivatives(&at);
+        assert!((found.value - want).abs() < 1e-9 * want.abs());
+        let h = 1e-4;
+        for i in 0..2 {
+            let moved = |h: f64| {
+                let mut x = at;
+                x[i] += h;
+                x
+            };
+            let slope = (paying.value(&moved(h)) - paying.value(&moved(-h))) / (2.0 * h);
+            assert!((found.gradient[i] / slope - 1.0).abs() < 1e-6, "{i}");
+            let (up, down) = (
+                paying.derivatives(&moved(h)).gradient,
+                paying.derivatives(&moved(-h)).gradient,
+            );
+            for j in 0..2 {
+                let bend = (up[j] - down[j]) / (2.0 * h);
+                assert!((found.hessian[i][j] / bend - 1.0).abs() < 1e-6, "{i} {j}");
+            }
+        }
+    }
 }

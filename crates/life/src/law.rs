@@ -264,20 +264,18 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
         Self::ln_survival_of_z(standardised(theta, age.ln).0)
     }
 
-    /// ln density of ε at z; only asked where [`Law::STANDARD`].
+    /// ln density of ε at z; not a number but where [`Law::STANDARD`].
     fn ln_density_of_z<S: Scalar>(_z: S) -> S {
         S::constant(f64::NAN)
     }
 
-    /// ln survival of ε at z; only asked where [`Law::STANDARD`].
+    /// ln survival of ε at z; not a number but where [`Law::STANDARD`].
     fn ln_survival_of_z<S: Scalar>(_z: S) -> S {
         S::constant(f64::NAN)
     }
 
-    /// ln of the share failed; override where 1 − survival loses digits.
-    fn ln_cdf<S: Scalar>(theta: [S; N], age: Age) -> S {
-        Self::ln_survival(theta, age).ln_1m_exp()
-    }
+    /// ln of the share failed.
+    fn ln_cdf<S: Scalar>(theta: [S; N], age: Age) -> S;
 
     /// ln(S(lower) − S(upper)), or ln of the share failed by `upper` without a lower age; by differences on
     /// the side where the interval lies, since the other side loses everything in its tail.
@@ -375,6 +373,7 @@ pub trait Law<const N: usize>: Send + Sync + 'static {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use crate::laws::gamma::Gamma;
 
     /// A link's slope is by how much the parameter moves as the link's scale does: by differences.
     #[test]
@@ -386,6 +385,14 @@ mod tests {
                 let slope = (link.undo(x + h) - link.undo(x - h)) / (2.0 * h);
                 assert!((link.slope(value) - slope).abs() < 1e-8, "{link:?} {value}");
             }
+        }
+    }
+
+    /// A law of t that is no law of z gives no value for one, rather than a wrong one.
+    #[test]
+    fn a_law_that_does_not_hang_on_z_alone_has_no_number_for_it() {
+        for z in [-1.0, 0.0, 0.7] {
+            assert!(Gamma::ln_density_of_z(z).is_nan() && Gamma::ln_survival_of_z(z).is_nan());
         }
     }
 }

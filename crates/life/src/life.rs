@@ -290,4 +290,31 @@ mod tests {
         assert_eq!(weak.quantile(0.3), f64::INFINITY);
         assert!(weak.quantile(0.2).is_finite());
     }
+
+    #[test]
+    fn a_hazard_rises_or_does_not() {
+        assert!(!Life::exponential(100.0).unwrap().hazard_rises());
+        assert!(!Life::weibull(0.8, 100.0).unwrap().hazard_rises());
+        assert!(Life::weibull(1.2, 100.0).unwrap().hazard_rises());
+    }
+
+    /// A refusal names the value that cannot be, or the one stated twice.
+    #[test]
+    fn a_life_stated_wrongly_is_refused_by_name() {
+        let refused = |stated: &[(&str, f64)]| Life::named("weibull", stated).unwrap_err();
+        for (value, said) in [
+            (
+                -1.0,
+                "weibull shape=-1 is impossible: give a finite number above zero",
+            ),
+            (
+                f64::NAN,
+                "weibull shape=NaN is impossible: give a finite number above zero",
+            ),
+        ] {
+            assert_eq!(refused(&[("shape", value), ("scale", 100.0)]), said);
+        }
+        let twice = refused(&[("shape", 2.0), ("shape", 2.0)]);
+        assert_eq!(twice, "weibull: `shape` says again what is already stated");
+    }
 }

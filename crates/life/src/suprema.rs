@@ -399,4 +399,11 @@ mod tests {
             assert!((bridge_within(a, b, k) - 0.95).abs() < 1e-8, "{a} {b} {k}");
         }
     }
+
+    #[test]
+    fn a_stretch_that_ends_before_it_begins_has_no_critical_value() {
+        assert!(standardised_critical(0.4, 0.6, 0.9).is_some());
+        assert_eq!(standardised_critical(0.6, 0.4, 0.9), None);
+        assert_eq!(bridge_critical(0.6, 0.4, 0.9), None);
+    }
 }

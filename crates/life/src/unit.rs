@@ -291,4 +291,28 @@ mod tests {
             assert!(a < b);
         }
     }
+
+    /// A fit is known again in its own unit to twelve digits of each parameter, the location moved by ln of the unit.
+    #[test]
+    fn a_fit_is_known_again_in_its_own_unit() {
+        let ages =
+            [54.0, 130.0, 210.0, 220.0, 500.0].map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let found = fit(by_name("weibull").unwrap(), &Sample::new(ages.into())).unwrap();
+        let unit = Unit::of(&found.terms);
+        let own = || found.own.as_deref().unwrap().clone();
+        assert!(same(&found, &own(), unit));
+        for at in [0, 1] {
+            let size = 1.0 + found.theta[at].abs();
+            for (off, known) in [(0.5, true), (2.0, false)] {
+                let mut moved = own();
+                moved.theta[at] += off * 1e-12 * size;
+                assert_eq!(same(&found, &moved, unit), known, "{at} {off}");
+            }
+        }
+        let held = Fit {
+            free: vec![0],
+            ..own()
+        };
+        assert!(!same(&found, &held, unit));
+    }
 }

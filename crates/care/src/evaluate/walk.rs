@@ -387,9 +387,6 @@ impl<'a> Walk<'a> {
             ..stretch
         };
         self.account(length, &tail, 0.0, late);
-        self.age += length;
-        self.sound = 0.0;
-        self.defective = 0.0;
     }
 
     fn time_until_none_left(&self) -> f64 {

@@ -114,3 +114,51 @@ impl Planner {
         (age, best.value)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::costs::{Costs, Prices};
+    use crate::plan::Request;
+    use crate::seal::Seal;
+    use crate::terms::Handling;
+    use sealspan_life::life::Life;
+    use sealspan_records::observation::Clock;
+
+    /// Looks so far apart that all seals have failed by the first: the best age lies within the first stretch, far from
+    /// any opening.
+    #[test]
+    fn the_best_age_may_lie_before_the_first_look() {
+        let prices = Prices {
+            planned_cost: 1.0,
+            failure_cost: 10.0,
+            ..Prices::default()
+        };
+        let costs = Costs::new(prices, Clock::Days).unwrap();
+        let seal = Seal::two_stage(
+            Life::weibull(6.0, 100.0).unwrap(),
+            Life::exponential(5.0).unwrap(),
+        );
+        for look in [160.0, 200.0, 400.0] {
+            let request = Request {
+                inspect: Choice::At(look),
+                ..Request::default()
+            };
+            let planner = Planner::new(&seal, &costs, &Handling::default(), request).unwrap();
+            let best = planner.best().unwrap();
+            assert!(best.policy.replace_at.is_some_and(|age| age < look));
+            for age in search::grid(20.0, 400.0, 60) {
+                let other = CarePolicy {
+                    replace_at: Some(age),
+                    ..best.policy.clone()
+                };
+                let other = planner.evaluate(&other).unwrap().cost_rate;
+                assert!(
+                    other > best.outcome.cost_rate * (1.0 - 1e-6),
+                    "{look} {age}"
+                );
+            }
+        }
+    }
+}

@@ -338,4 +338,67 @@ mod tests {
             }
         }
     }
+
+    /// What is noted beside a step: what it saves, that inspecting is all but free, and which step would be best.
+    #[test]
+    fn notes_beside_a_step() {
+        let prices = Prices {
+            planned_cost: 60.0,
+            failure_cost: 2500.0,
+            ..Prices::default()
+        };
+        let costs = Costs::new(prices, Clock::Days).unwrap();
+        let seal = Seal::two_stage(
+            Life::weibull(2.2, 270.0).unwrap(),
+            Life::weibull(1.5, 60.0).unwrap(),
+        );
+        let planner = |inspect: Choice| {
+            let request = Request {
+                inspect,
+                ..Request::default()
+            };
+            Planner::new(&seal, &costs, &Handling::default(), request).unwrap()
+        };
+        let (searched, given) = (planner(Choice::Free), planner(Choice::At(40.0)));
+        let shortest = searched.steps().0;
+        assert!(shortest < 39.0);
+        let free = "Inspecting costs next to nothing here, so the shortest step looked at came out best: give what a look and its downtime cost.";
+        for (planner, every, saving, best, want) in [
+            (&searched, 40.0, Some(0.2), Some(40.0), None),
+            (&searched, 40.0, None, Some(40.0), None),
+            (
+                &searched,
+                40.0,
+                Some(0.005),
+                Some(40.0),
+                Some("Hardly worth doing: inspecting saves 0.50 %."),
+            ),
+            (
+                &searched,
+                40.0,
+                Some(-0.03),
+                Some(40.0),
+                Some("Inspecting so often costs more than not inspecting, by 3.00 %."),
+            ),
+            (&searched, shortest, Some(0.2), Some(shortest), Some(free)),
+            (&given, 40.0, Some(0.2), Some(40.0), None),
+            (
+                &given,
+                40.0,
+                Some(0.2),
+                Some(39.0),
+                Some("This step was given. The best one is 39.0000 units of the clock."),
+            ),
+            (
+                &given,
+                40.0,
+                Some(0.2),
+                None,
+                Some("This step was given. Not inspecting is best at these costs."),
+            ),
+        ] {
+            let want: Vec<&str> = want.into_iter().collect();
+            assert_eq!(planner.notes(every, saving, best), want, "{every} {best:?}");
+        }
+    }
 }

@@ -492,4 +492,41 @@ mod tests {
         ];
         assert!(rising.windows(2).all(|w| w[0] < w[1]), "{rising:?}");
     }
+
+    /// A refusal names the limits missed and no others, and asks for more of the policy to be left free where not all of
+    /// it is.
+    #[test]
+    fn a_refusal_names_what_is_out_of_reach() {
+        let asked = |replace: Choice, availability: f64, failed: f64| {
+            let limits = Limits {
+                least_availability: None,
+                most_failure_probability: Some(0.1),
+            };
+            let mut planner = planner(Request {
+                limits,
+                replace,
+                ..Request::default()
+            });
+            planner.request.limits.least_availability = Some(0.99);
+            let nearest = Outcome {
+                availability,
+                failed,
+                ..Outcome::default()
+            };
+            planner.infeasible(&nearest).to_string()
+        };
+        let up = "the availability 0.99 (nearest 0.980000)";
+        let fail = "the failure probability 0.1 (nearest 0.200000)";
+        let both = format!("No policy keeps the limits: {up} and {fail} is out of reach");
+        assert!(asked(Choice::Free, 0.98, 0.2).starts_with(&both));
+        for (availability, failed, one, other) in [(0.98, 0.05, up, fail), (0.995, 0.2, fail, up)] {
+            let words = asked(Choice::Free, availability, failed);
+            assert!(words.contains(one) && !words.contains(other), "{words}");
+        }
+        for (replace, narrowed) in [(Choice::Free, false), (Choice::Never, true)] {
+            let words = asked(replace, 0.98, 0.2);
+            assert_eq!(words.contains("leave more of the policy free"), narrowed);
+            assert_eq!(words.contains("given or ruled out"), narrowed);
+        }
+    }
 }

@@ -170,3 +170,66 @@ impl Planner {
         (best, score)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::costs::{Costs, Prices};
+    use crate::plan::Request;
+    use crate::seal::Seal;
+    use crate::terms::Handling;
+    use sealspan_life::life::Life;
+    use sealspan_records::observation::Clock;
+
+    /// Two invented seals with cheap looks and dear ones, whose best step and age hang on each other: no step about the
+    /// plan's costs less, its age kept or moved alike.
+    #[test]
+    fn step_and_age_are_moved_until_neither_gains() {
+        for (onset, delay, detection, failure_cost, inspection_cost, opening_hours) in [
+            ((2.805, 300.0), (1.097, 47.71), 0.985, 822.3, 0.489, 0.111),
+            ((1.864, 300.0), (3.661, 17.17), 0.962, 5321.6, 4.909, 0.614),
+        ] {
+            let law = |(shape, scale)| Life::weibull(shape, scale).unwrap();
+            let seal = Seal {
+                detection,
+                ..Seal::two_stage(law(onset), law(delay))
+            };
+            let prices = Prices {
+                planned_cost: 80.0,
+                failure_cost,
+                planned_hours: 2.0,
+                failure_hours: 30.0,
+                downtime_cost: 60.0,
+                discount_rate: 0.0,
+            };
+            let handling = Handling {
+                inspection_cost,
+                opening_hours,
+                ..Handling::default()
+            };
+            let costs = Costs::new(prices, Clock::Days).unwrap();
+            let planner = Planner::new(&seal, &costs, &handling, Request::default()).unwrap();
+            let best = planner.best().unwrap();
+            let step = match best.policy.looks {
+                Looks::Every(step) => Some(step),
+                _ => None,
+            };
+            let step = step.unwrap();
+            let age = best.policy.replace_at.unwrap();
+            for percent in 80..=125 {
+                let factor = f64::from(percent) / 100.0;
+                for age in [age, age * factor] {
+                    let other = CarePolicy {
+                        looks: Looks::Every(step * factor),
+                        replace_at: Some(age),
+                        ..best.policy.clone()
+                    };
+                    let other = planner.evaluate(&other).unwrap().cost_rate;
+                    let gain = 1.0 - other / best.outcome.cost_rate;
+                    assert!(gain < 1e-5, "{failure_cost} {percent} {age}: {gain}");
+                }
+            }
+        }
+    }
+}

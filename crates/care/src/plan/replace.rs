@@ -243,3 +243,40 @@ impl Planner {
             .filter(|ratio| *ratio < 1e6)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::costs::{Costs, Prices};
+    use crate::plan::Request;
+    use crate::seal::Seal;
+    use crate::terms::Handling;
+    use sealspan_records::observation::Clock;
+
+    /// In two stages: the best age saves much, one that hardly a seal reaches a hair, and only there is it said.
+    #[test]
+    fn an_age_that_saves_little_is_said_to_be_hardly_worth_it() {
+        let prices = Prices {
+            planned_cost: 1.0,
+            failure_cost: 10.0,
+            ..Prices::default()
+        };
+        let costs = Costs::new(prices, Clock::Days).unwrap();
+        let seal = Seal::two_stage(
+            Life::weibull(4.0, 300.0).unwrap(),
+            Life::exponential(20.0).unwrap(),
+        );
+        let handling = Handling::default();
+        let planner = Planner::new(&seal, &costs, &handling, Request::default()).unwrap();
+        let best = planner.replace_alone(None).unwrap();
+        assert!(best.saving > 0.3 && best.notes.is_empty(), "{best:?}");
+        let late = planner.replace_alone(Some(500.0)).unwrap();
+        assert!(late.saving < 0.01, "{}", late.saving);
+        let said = format!(
+            "Hardly worth doing: it saves {:.2} % against replacing on failure only.",
+            100.0 * late.saving
+        );
+        assert_eq!(late.notes, [said]);
+    }
+}

@@ -246,3 +246,27 @@ impl StopGap {
         Ok(lasting / alive)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn what_the_chances_mean_hangs_on_the_stages() {
+        let (life, delay) = (
+            Life::weibull(2.0, 270.0).unwrap(),
+            Life::exponential(60.0).unwrap(),
+        );
+        let asked = StopGap {
+            age: 200.0,
+            wait: 5.0,
+            sound_at: 140.0,
+            sector: None,
+        };
+        let meaning = |seal: &Seal| asked.answer(seal).unwrap().meaning;
+        let two = Seal::two_stage(life.clone(), delay);
+        assert!(meaning(&two).starts_with("a defect has been seen"));
+        assert!(meaning(&Seal::one_stage(life)).starts_with("it has not failed"));
+    }
+}

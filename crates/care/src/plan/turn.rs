@@ -312,4 +312,107 @@ mod tests {
             }
         }
     }
+
+    fn answer(every: Option<f64>, saving: f64, zone: bool) -> TurnAnswer {
+        let life = LifeAndCost {
+            mean_life: 200.0,
+            b10: 90.0,
+            cost_rate: 5.0,
+        };
+        TurnAnswer {
+            every,
+            reason: None,
+            by_sectors: 1,
+            life_ratio: 1.2,
+            mean_life: 240.0,
+            b10: 100.0,
+            limit_ratio: 1.3,
+            cost_rate: 4.0,
+            turns_per_cycle: 6.0,
+            flat_zone: zone.then_some((None, None)),
+            saving,
+            pays_up_to_turn_cost: None,
+            never_turned: life,
+            alignment_mended: life,
+            notes: vec![],
+        }
+    }
+
+    /// What is noted beside a step: what it saves, and which step would be best.
+    #[test]
+    fn notes_beside_a_step() {
+        for (saving, given, best, zone, want) in [
+            (0.2, None, Some(40.0), true, None),
+            (
+                0.005,
+                None,
+                Some(40.0),
+                true,
+                Some("Hardly worth doing: turning saves 0.50 %."),
+            ),
+            (
+                -0.03,
+                None,
+                Some(40.0),
+                true,
+                Some("Turning so often costs 3.00 % more than never turning."),
+            ),
+            (0.2, Some(40.0), Some(40.0), true, None),
+            (
+                0.2,
+                Some(40.0),
+                Some(39.0),
+                true,
+                Some("This step was given. The best one is 39.0000 units of the clock."),
+            ),
+            (0.2, Some(40.0), None, true, None),
+            (
+                0.2,
+                Some(40.0),
+                None,
+                false,
+                Some("This step was given. Never turning is best at these costs."),
+            ),
+        ] {
+            let mut found = answer(Some(40.0), saving, zone);
+            found.explain(given, best);
+            let want: Vec<&str> = want.into_iter().collect();
+            assert_eq!(found.notes, want, "{saving} {best:?}");
+        }
+    }
+
+    /// Turns that cost nothing come out best at the shortest step looked at, which is said instead of advising that step.
+    #[test]
+    fn turns_for_nothing_are_said_to_be() {
+        let prices = Prices {
+            planned_cost: 80.0,
+            failure_cost: 900.0,
+            ..Prices::default()
+        };
+        let costs = Costs::new(prices, Clock::Days).unwrap();
+        let seal = Seal::one_stage(Life::weibull(6.0, 2_000.0).unwrap());
+        let seal = seal.with_severities(&[2.0, 1.0, 1.0, 1.0]).unwrap();
+        let notes = |turn_cost: f64, turn: Choice| {
+            let handling = Handling {
+                turn_cost,
+                ..Handling::default()
+            };
+            let request = Request {
+                replace: Choice::Never,
+                turn,
+                ..Request::default()
+            };
+            let planner = Planner::new(&seal, &costs, &handling, request).unwrap();
+            planner.turn().unwrap().notes
+        };
+        for turn in [Choice::Free, Choice::At(400.0)] {
+            let found = notes(0.0, turn);
+            assert_eq!(found.len(), 1, "{found:?}");
+            assert!(found[0].starts_with("Turning costs next to nothing here"));
+        }
+        assert_eq!(notes(5.0, Choice::Free), [""; 0]);
+        let found = notes(5.0, Choice::At(400.0));
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert!(found[0].starts_with("This step was given. The best one is "));
+    }
 }

@@ -153,3 +153,20 @@ fn columns(plan: &Plan) -> Checked {
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn days_lie_between_1900_and_2999() {
+        for (day, kept) in [
+            (date(1899, 12, 31), false),
+            (date(1900, 1, 1), true),
+            (date(2999, 12, 31), true),
+            (date(3000, 1, 1), false),
+        ] {
+            assert_eq!(within("cut_off", day).is_ok(), kept, "{day}");
+        }
+    }
+}

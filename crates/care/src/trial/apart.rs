@@ -175,3 +175,22 @@ impl Materials {
         Ok(sealspan_numeric::special::ln_normal_survival(-z).exp())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    /// Of a seal in a thousand that fails some 10⁶ are needed; of one in 10⁷ more than there are, though a finite number.
+    #[test]
+    fn a_trial_that_needs_too_many_seals_is_refused() {
+        let seals = |time| {
+            let materials = Materials::new(1.5, 1.0, Some(time)).unwrap();
+            assert!((materials.failing()[0] / time - 1.0).abs() < 1e-2);
+            materials.seals(0.8, 0.9)
+        };
+        assert!((1e4..1e6).contains(&(seals(1e-3).unwrap() as f64)));
+        let refused = seals(1e-10).unwrap_err().to_string();
+        assert!(refused.contains("run it longer"), "{refused}");
+    }
+}

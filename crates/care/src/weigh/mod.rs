@@ -530,4 +530,16 @@ mod tests {
         let wanted = [(Kind::OnFailureOnly, 0.5), (Kind::ReplaceAtAge, 0.5)];
         assert_eq!(kinds, BTreeMap::from(wanted));
     }
+
+    #[test]
+    fn a_share_has_as_many_decimals_as_tell_it_from_its_limit() {
+        for (share, limit, decimals, words) in [
+            (0.25, 0.1, 3, "0.250"),
+            (0.10004, 0.1, 3, "0.10004"),
+            (0.989_999_6, 0.99, 6, "0.9899996"),
+            (0.1, 0.1, 3, "0.1"),
+        ] {
+            assert_eq!(apart(share, limit, decimals), words);
+        }
+    }
 }

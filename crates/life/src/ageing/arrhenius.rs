@@ -98,3 +98,21 @@ pub fn mean_temperature(duty: &[Stretch]) -> f64 {
     let total: f64 = duty.iter().map(|s| s.hours).sum();
     duty.iter().map(|s| s.hours * s.celsius).sum::<f64>() / total
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_duty_without_time_or_energy_has_no_equivalent() {
+        let day = |hours: f64| {
+            let part = |hours: f64, celsius: f64| Stretch { hours, celsius };
+            [part(11.0 * hours, 25.0), part(hours, 121.0)]
+        };
+        assert!(equivalent_temperature(&day(2.0), 80.0).is_some());
+        for (hours, kilojoules) in [(2.0, -80.0), (2.0, 0.0), (-2.0, 80.0), (0.0, 80.0)] {
+            let found = equivalent_temperature(&day(hours), kilojoules);
+            assert_eq!(found, None, "{hours} {kilojoules}");
+        }
+    }
+}

@@ -204,3 +204,23 @@ impl Sum for Moments {
         ln
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn terms_without_slopes_add_up() {
+        let mut sum = Moments::EMPTY;
+        for ln in [1.0, 2.0, -3.0, 80.0, 79.0] {
+            sum.add_value(ln);
+        }
+        let want = 80.0 + (1.0 + (-1f64).exp()).ln();
+        assert!((sum.ln_value() - want).abs() < 1e-13, "{}", sum.ln_value());
+        let mut sum = Moments::EMPTY;
+        sum.add_value(1.0);
+        sum.add_value(2.0);
+        let want = 2.0 + (-1f64).exp().ln_1p();
+        assert!((sum.ln_value() - want).abs() < 1e-13, "{}", sum.ln_value());
+    }
+}

@@ -39,8 +39,8 @@ pub(super) struct Past {
 }
 
 /// One [`Past`] a stratum.
-pub(super) fn past(data: &Prepared, ties: Ties, beta: &DVector<f64>, offset: &[f64]) -> Vec<Past> {
-    let shift = largest(data, beta, offset);
+pub(super) fn past(data: &Prepared, ties: Ties, beta: &DVector<f64>) -> Vec<Past> {
+    let shift = largest(data, beta);
     let mut out: Vec<Past> = data
         .strata
         .iter()
@@ -49,7 +49,7 @@ pub(super) fn past(data: &Prepared, ties: Ties, beta: &DVector<f64>, offset: &[f
             shift,
         })
         .collect();
-    sweep(data, beta, offset, false, |set| {
+    sweep(data, beta, false, |set| {
         let o = Order::of(set, ties);
         let (s, d) = (&set.all.s1, &set.dying.s1);
         let step = Step {
@@ -94,7 +94,7 @@ impl Past {
         at.checked_sub(1).and_then(|i| self.steps.get(i))
     }
 
-    /// Failures expected of one life with that x·β (offset included), between entry and exit.
+    /// Failures expected of one life with that x·β, between entry and exit.
     pub fn expected(&self, line: &Line, eta: f64) -> f64 {
         let at_exit = self.up_to(line.exit).map_or(0.0, |s| {
             if line.failed {
@@ -148,7 +148,7 @@ impl HazardsFit {
     pub(super) fn cluster_scores(&self) -> Vec<DVector<f64>> {
         let p = self.data.columns();
         let mut sums = vec![DVector::zeros(p); self.data.clusters];
-        let pasts = past(&self.data, self.ties, &self.beta, &[]);
+        let pasts = past(&self.data, self.ties, &self.beta);
         for (stratum, past) in self.data.strata.iter().zip(&pasts) {
             for (line, row, eta) in linear(&self.data, stratum, &self.beta) {
                 if let Some(sum) = sums.get_mut(line.cluster) {

@@ -128,9 +128,9 @@ pub fn fit(data: Prepared, ties: Ties) -> Result<HazardsFit, NoHazards> {
         return Err(NoHazards::NoColumns);
     }
     let zero = DVector::zeros(p);
-    let null = derivatives(&data, ties, &zero, &[]);
+    let null = derivatives(&data, ties, &zero);
     told_apart(&data, &null.information)?;
-    let (beta, best) = maximise(&data, ties, zero, &[])?;
+    let (beta, best) = maximise(&data, ties, zero)?;
     let inverse = invert(&data, &best.information)?;
     let df = p as f64;
     let score = null
@@ -193,9 +193,8 @@ fn maximise(
     data: &Prepared,
     ties: Ties,
     mut beta: DVector<f64>,
-    offset: &[f64],
 ) -> Result<(DVector<f64>, Derivatives), NoHazards> {
-    let mut now = derivatives(data, ties, &beta, offset);
+    let mut now = derivatives(data, ties, &beta);
     let mut last = f64::INFINITY;
     for _ in 0..ITERATIONS {
         let Some(factor) = now.information.clone().cholesky() else {
@@ -211,7 +210,7 @@ fn maximise(
         let uphill = loop {
             let next = &beta + &step * scale;
             let enough = now.value - 1e-12 * now.value.abs().max(1.0);
-            if value(data, ties, &next, offset) >= enough {
+            if value(data, ties, &next) >= enough {
                 break Some(next);
             }
             scale *= 0.5;
@@ -224,7 +223,7 @@ fn maximise(
         if range(data, &beta) > RANGE {
             return Err(separated(data, &step));
         }
-        now = derivatives(data, ties, &beta, offset);
+        now = derivatives(data, ties, &beta);
     }
     if range(data, &beta) > 0.4 * RANGE {
         return Err(separated(data, &beta));
@@ -290,7 +289,7 @@ impl HazardsFit {
     /// Cumulative baseline hazard of each stratum at x = 0: (age, hazard up to and including it).
     #[must_use]
     pub fn baseline(&self) -> Vec<Vec<(f64, f64)>> {
-        let shift = super::partial::largest(&self.data, &self.beta, &[]);
+        let shift = super::partial::largest(&self.data, &self.beta);
         let centre: f64 = self
             .estimates()
             .iter()
@@ -299,7 +298,7 @@ impl HazardsFit {
             .sum();
         let factor = (-shift - centre).exp();
         let mut out = vec![vec![]; self.data.strata.len()];
-        sweep(&self.data, &self.beta, &[], false, |set: &RiskSet<'_>| {
+        sweep(&self.data, &self.beta, false, |set: &RiskSet<'_>| {
             let rise = factor * super::partial::Order::of(set, self.ties).a0;
             if let Some(steps) = out.get_mut(set.stratum) {
                 steps.push((set.age, rise));

@@ -131,12 +131,11 @@ pub(super) struct Derivatives {
     pub information: DMatrix<f64>,
 }
 
-/// Weights of the lives of a stratum, and their x·β plus offset.
+/// Weights of the lives of a stratum, and their x·β.
 pub(super) fn weigh(
     data: &Prepared,
     stratum: &Stratum,
     beta: &DVector<f64>,
-    offset: &[f64],
     shift: f64,
 ) -> (Vec<f64>, Vec<f64>) {
     let eta = |line: &Line| -> f64 {
@@ -146,7 +145,7 @@ pub(super) fn weigh(
             .zip(beta.iter())
             .map(|(x, b)| x * b)
             .sum();
-        linear + offset.get(line.cluster).copied().unwrap_or(0.0) - shift
+        linear - shift
     };
     let etas: Vec<f64> = stratum.lines.iter().map(eta).collect();
     let weights = stratum
@@ -157,8 +156,8 @@ pub(super) fn weigh(
     (weights.collect(), etas)
 }
 
-/// The largest x·β plus offset; taken off before exponentials, it cancels in every ratio.
-pub(super) fn largest(data: &Prepared, beta: &DVector<f64>, offset: &[f64]) -> f64 {
+/// The largest x·β; taken off before exponentials, it cancels in every ratio.
+pub(super) fn largest(data: &Prepared, beta: &DVector<f64>) -> f64 {
     let p = data.columns().max(1);
     let linear = |row: &[f64]| row.iter().zip(beta.iter()).map(|(x, b)| x * b).sum::<f64>();
     let most = data
@@ -166,26 +165,22 @@ pub(super) fn largest(data: &Prepared, beta: &DVector<f64>, offset: &[f64]) -> f
         .chunks(p)
         .map(linear)
         .fold(f64::NEG_INFINITY, f64::max);
-    let above = offset.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let finite = |x: f64| if x.is_finite() { x } else { 0.0 };
-    finite(most) + finite(above)
+    if most.is_finite() { most } else { 0.0 }
 }
 
-/// Visits every age with failures, oldest first within each stratum. `offset` is added to x·β by
-/// cluster; empty for none.
+/// Visits every age with failures, oldest first within each stratum.
 pub(super) fn sweep(
     data: &Prepared,
     beta: &DVector<f64>,
-    offset: &[f64],
     second: bool,
     mut visit: impl FnMut(&RiskSet<'_>),
 ) {
     let p = data.columns();
-    let shift = largest(data, beta, offset);
+    let shift = largest(data, beta);
     let (mut all, mut dying) = (Sums::new(p), Sums::new(p));
     let mut x = DVector::zeros(p);
     for (number, stratum) in data.strata.iter().enumerate() {
-        let (weights, etas) = weigh(data, stratum, beta, offset, shift);
+        let (weights, etas) = weigh(data, stratum, beta, shift);
         all.clear();
         let mut at_risk = 0.0;
         let mut leaving = stratum.entries.iter().peekable();
@@ -235,19 +230,14 @@ pub(super) fn sweep(
 }
 
 /// Value, slope and information at `beta`.
-pub(super) fn derivatives(
-    data: &Prepared,
-    ties: Ties,
-    beta: &DVector<f64>,
-    offset: &[f64],
-) -> Derivatives {
+pub(super) fn derivatives(data: &Prepared, ties: Ties, beta: &DVector<f64>) -> Derivatives {
     let p = data.columns();
     let mut out = Derivatives {
         value: 0.0,
         slope: DVector::zeros(p),
         information: DMatrix::zeros(p, p),
     };
-    sweep(data, beta, offset, true, |set| {
+    sweep(data, beta, true, |set| {
         let order = Order::of(set, ties);
         out.value += set.eta - order.ln;
         out.slope += set.x - order.means(set);
@@ -257,9 +247,9 @@ pub(super) fn derivatives(
 }
 
 /// Log partial likelihood alone.
-pub(super) fn value(data: &Prepared, ties: Ties, beta: &DVector<f64>, offset: &[f64]) -> f64 {
+pub(super) fn value(data: &Prepared, ties: Ties, beta: &DVector<f64>) -> f64 {
     let mut out = 0.0;
-    sweep(data, beta, offset, false, |set| {
+    sweep(data, beta, false, |set| {
         out += set.eta - Order::of(set, ties).ln;
     });
     out

@@ -188,7 +188,7 @@ mod tests {
                 };
                 let best = penalised.best(theta, &start).unwrap();
                 let all = best.beta.iter().chain(&best.omega).copied();
-                let mut d = derivatives(&wide, ties, &DVector::from_iterator(p + j, all), &[]);
+                let mut d = derivatives(&wide, ties, &DVector::from_iterator(p + j, all));
                 for (k, omega) in best.omega.iter().enumerate() {
                     d.slope[p + k] -= omega.exp_m1() / theta;
                     d.information[(p + k, p + k)] += omega.exp() / theta;

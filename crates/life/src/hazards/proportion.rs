@@ -55,7 +55,7 @@ struct Residual {
 impl HazardsFit {
     fn residuals(&self) -> Vec<Residual> {
         let mut out = vec![];
-        sweep(&self.data, &self.beta, &[], true, |set| {
+        sweep(&self.data, &self.beta, true, |set| {
             let order = Order::of(set, self.ties);
             out.push(Residual {
                 age: set.age,

@@ -222,4 +222,17 @@ mod tests {
             );
         }
     }
+
+    /// Where the curve has no mass between two looks nothing tells ages in between apart: they are even.
+    #[test]
+    fn where_the_curve_has_no_mass_ages_are_even() {
+        let mut from = FromCurve::of_masses(vec![(10.0, 20.0, 0.5), (60.0, 80.0, 0.5)], 1, 0);
+        let number = 1_000;
+        let drawn: Vec<f64> = (0..number).map(|_| from.draw(30.0, 50.0)).collect();
+        assert!(drawn.iter().all(|age| *age > 30.0 && *age <= 50.0));
+        // Five standard errors of a mean of so many.
+        let error = 20.0 / (12.0 * f64::from(number)).sqrt();
+        let mean = drawn.iter().sum::<f64>() / f64::from(number);
+        assert!((mean - 40.0).abs() < 5.0 * error, "{mean}");
+    }
 }

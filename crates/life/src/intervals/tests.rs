@@ -244,3 +244,47 @@ fn looks_alone_are_refitted_as_few_failures_are() {
     let by_age = fitted("weibull", &lives(&TWELVE[..5], 1.0));
     assert_eq!(calibrating(&by_looks), calibrating(&by_age));
 }
+
+/// 2,000 refits below ten failures, 1,000 up to sixty and 300 above; 300 too of a law with a third parameter, and of one
+/// whose tails are dear with more than 150 ages.
+#[test]
+fn so_many_refits_calibrate() {
+    let many_ages = || {
+        let running = (0..160).map(|i| Observation::right(20.0 + f64::from(i), 0.0, 1.0));
+        let failed = TWELVE.map(|t| Observation::exact(t, 0.0, 1.0));
+        Sample::new(
+            failed
+                .into_iter()
+                .chain(running)
+                .map(Result::unwrap)
+                .collect(),
+        )
+    };
+    for (name, sample, refits) in [
+        ("weibull", lives(&TWELVE[..6], 1.0), 2_000),
+        ("weibull", lives(&TWELVE, 1.0), 1_000),
+        ("weibull", lives(&TWELVE, 5.0), 1_000),
+        ("weibull", lives(&TWELVE, 6.0), 300),
+        ("weibull", many_ages(), 1_000),
+        ("gamma", lives(&TWELVE, 1.0), 1_000),
+        ("gamma", many_ages(), 300),
+        ("generalised_gamma", lives(&TWELVE, 1.0), 300),
+    ] {
+        assert_eq!(calibrating(&fitted(name, &sample)), refits, "{name}");
+    }
+}
+
+/// A simulation's error is told where its draws reach the ends, and that they do not where there is one to tell.
+#[test]
+fn draws_that_do_not_reach_the_ends_are_said() {
+    let plain = Interval::plain(Bounds::default(), Method::Calibrated);
+    for (error, draws, told, beyond) in [
+        (Some(0.003), 1e3, Some(0.003), false),
+        (Some(0.003), 3.0, None, true),
+        (None, 1e3, None, false),
+        (None, 3.0, None, false),
+    ] {
+        let found = plain.simulated(error, draws, 0.9);
+        assert_eq!((found.simulation_error, found.beyond_draws), (told, beyond));
+    }
+}

@@ -99,3 +99,19 @@ impl Law<2> for Gamma {
         close.into_iter().chain([usual]).collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use sealspan_records::{Observation, Sample};
+
+    /// A shape of next to nothing, where nearly all fail at once, is an end of the range.
+    #[test]
+    fn the_end_of_the_range_is_known() {
+        let one = Observation::exact(40.0, 0.0, 1.0).unwrap();
+        let terms = Terms::new(&Sample::new(vec![one]));
+        assert!(Gamma::edge([4.0, -12.1], &terms).is_some());
+        assert!(Gamma::edge([4.0, -11.9], &terms).is_none());
+    }
+}

@@ -100,3 +100,19 @@ impl Law<2> for Normal {
         close.into_iter().chain([usual]).collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use sealspan_records::{Observation, Sample};
+
+    /// A spread of very many mean lives is an end of the range.
+    #[test]
+    fn the_end_of_the_range_is_known() {
+        let one = Observation::exact(40.0, 0.0, 1.0).unwrap();
+        let terms = Terms::new(&Sample::new(vec![one]));
+        assert!(Normal::edge([4.0, 12.1], &terms).is_some());
+        assert!(Normal::edge([4.0, 11.9], &terms).is_none());
+    }
+}

@@ -130,6 +130,7 @@ impl Law<3> for WeakFraction {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use sealspan_records::{Observation, Sample};
 
     /// π = 0.3, Weibull shape 2 and characteristic life 100, by hand.
     #[test]
@@ -224,5 +225,27 @@ mod tests {
             assert!((mu - middle - 0.3).abs() < 1e-12, "{mu}");
             assert!((1.0 / (1.0 + (-logit).exp()) - share).abs() < 1e-12);
         }
+    }
+
+    /// The search begins at the middle of the failures, with all the weak failed, or half of the others weak too.
+    #[test]
+    fn starts_lie_at_the_failures_middle() {
+        let failed = [50.0, 100.0, 200.0, 400.0];
+        let failed = failed.map(|t| Observation::exact(t, 0.0, 1.0).unwrap());
+        let running = Observation::right(600.0, 0.0, 12.0).unwrap();
+        let rows = failed.into_iter().chain([running]).collect();
+        let found = WeakFraction::starts(&Terms::new(&Sample::new(rows)));
+        // ln of 50, 100, 200 and 400 has the mean ln 141.4 and the standard deviation √1.25 ln 2.
+        let spread = 1.25f64.sqrt() * 2f64.ln();
+        let ln_sigma = (spread * 6f64.sqrt() / std::f64::consts::PI).ln();
+        for (start, share) in found.iter().zip([0.25f64, 0.625]) {
+            let want = [
+                20_000f64.ln() * 0.5 + 0.3,
+                ln_sigma,
+                (share / (1.0 - share)).ln(),
+            ];
+            assert!(start.iter().zip(want).all(|(a, b)| (a - b).abs() < 1e-9));
+        }
+        assert_eq!(found.len(), 2);
     }
 }

@@ -154,3 +154,15 @@ fn ln_moments_are_the_mean_and_the_deviation() {
         &[(ln(0.1), 5.0), (ln(0.3), 2.0), (ln(0.7), 3.0)],
     );
 }
+
+/// 3 failures in 2 · 80 + 10 − 30 + 4 · 500 watched: an interval counts to its middle, a late entry from there on.
+#[test]
+fn the_mean_of_a_constant_rate_is_time_over_failures() {
+    let mut seals = rows(
+        &[(80.0, 80.0, 1.0), (5.0, 15.0, 1.0), (500.0, 0.0, 4.0)],
+        1.0,
+    );
+    seals.push(Observation::exact(80.0, 30.0, 1.0).unwrap());
+    let found = Terms::new(&Sample::new(seals)).ln_mean_exponential();
+    assert!((found - (2_140.0_f64 / 3.0).ln()).abs() < 1e-12, "{found}");
+}

@@ -170,4 +170,28 @@ mod tests {
             assert!((&kept - &start).amax() < 1e-3, "{round} {seen} {kept}");
         }
     }
+
+    /// Of ten masses: at the best no slope is left on those above zero, and none upwards on those at zero.
+    #[test]
+    fn many_masses_meet_the_conditions_of_the_maximum() {
+        let mut stream = Stream::new(6, 0);
+        for round in 0..200 {
+            let root = DMatrix::from_fn(12, 10, |_, _| stream.normal() + 0.7);
+            let curvature = root.transpose() * root;
+            let start = DVector::from_fn(10, |i, _| {
+                if (i + round) % 3 == 0 {
+                    0.0
+                } else {
+                    stream.uniform()
+                }
+            });
+            let slope = DVector::from_fn(10, |_, _| 6.0 * stream.normal());
+            let found = best(&curvature, &slope, &start);
+            let left = &slope - &curvature * (&found - &start);
+            for (x, left) in found.iter().zip(left.iter()) {
+                let off = if *x > 0.0 { left.abs() } else { *left };
+                assert!(*x >= 0.0 && off < 1e-7, "{round}: {x} {left}");
+            }
+        }
+    }
 }

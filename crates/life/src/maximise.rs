@@ -85,7 +85,7 @@ const IDLE: usize = 5;
 const LONGEST: f64 = 4.0;
 const LONG: f64 = 1.0;
 
-/// A step this short that still ends where there is no likelihood creeps up to an edge.
+/// A step this short that ends where there is no likelihood, or does not because a longer one did, creeps up to an edge.
 const CREEPING: f64 = 0.02;
 
 /// No maximum: why, and where the search ended.
@@ -193,15 +193,17 @@ pub(crate) fn approach_seen(
         }
         let mut scale = (LONGEST / step.amax()).min(1.0);
         let mut next = None;
+        let mut at_edge = false;
         for _ in 0..30 {
             let tried = moved(scale);
             let there = problem.derivatives(&tried);
+            at_edge |= there.value.is_nan();
+            if at_edge && scale * step.amax() < CREEPING {
+                return None;
+            }
             if there.value >= here.value - 0.1 * gain {
                 next = Some((tried, there));
                 break;
-            }
-            if there.value.is_nan() && scale * step.amax() < CREEPING {
-                return None;
             }
             scale *= 0.5;
         }
@@ -476,6 +478,20 @@ mod tests {
         };
         let found = approach(&near, &[-3.0], 1e-9).unwrap();
         assert!((found.x[0] - 0.9).abs() < 1e-4, "{:?}", found.x);
+    }
+
+    /// The edge lies before the top: what would be gained by ever shorter steps up to it is given up at once.
+    #[test]
+    fn an_approach_does_not_creep_up_to_an_edge() {
+        let mut way = vec![];
+        let cut_off = Rate {
+            end: 0.9,
+            ..Rate::with_top(1.5)
+        };
+        let found = approach_seen(&cut_off, &[-3.0], 1e-9, &mut |x| way.push(x[0]));
+        assert!(found.is_none());
+        assert!(way.len() < 8, "{way:?}");
+        assert!(way.windows(2).all(|w| w[1] - w[0] >= CREEPING), "{way:?}");
     }
 
     /// A refit whose likelihood rises to e^9 from its start is given up; where it begins does not matter.

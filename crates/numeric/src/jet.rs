@@ -186,6 +186,9 @@ impl Scalar for f64 {
     }
 }
 
+/// 1/x from which on ln(1 − eˣ) is ln(−x) to all digits, and which can still be squared.
+const STEEP: f64 = 1e100;
+
 /// A value with gradient and Hessian in `N` variables.
 ///
 /// ```
@@ -307,6 +310,25 @@ impl<const N: usize> Scalar for Jet<N> {
     fn chain2(self, other: Self, f: f64, first: (f64, f64), second: (f64, f64, f64)) -> Self {
         self.combine(other, f, first, second)
     }
+    fn ln_1m_exp(self) -> Self {
+        let x = self.value;
+        let r = 1.0 / (-x).exp_m1();
+        if r < STEEP {
+            return self.chain(special::ln_1m_exp(x), -r, -r * (1.0 + r));
+        }
+        // As ln(−x): 1/x² would run over where the slopes are moderate still.
+        let mut out = self;
+        out.value = (-x).ln();
+        for i in 0..N {
+            out.gradient[i] = self.gradient[i] / x;
+            for j in 0..=i {
+                let own = self.hessian[i][j] / x;
+                out.hessian[i][j] = own - out.gradient[i] * out.gradient[j];
+                out.hessian[j][i] = out.hessian[i][j];
+            }
+        }
+        out
+    }
 }
 
 impl<const N: usize> Add for Jet<N> {
@@ -396,6 +418,31 @@ mod tests {
             + x.stirling_remainder()
             + (y * 0.1).stirling_remainder();
         e + a + b * y.ln() + (x * 0.2).ln_1p() + c + d
+    }
+
+    /// ln(1 − e^(−e^a)) is a where e^a is next to nothing, be it smaller than 1e-154, whose square is 0, or 1e-308.
+    #[test]
+    fn the_logarithm_of_next_to_nothing_keeps_its_second_derivatives() {
+        for a in [-200.0, -231.0, -360.0, -700.0, -735.0] {
+            let [a, b] = Jet::variables([a, 0.5]);
+            let found = (-(a * b * 2.0).exp()).ln_1m_exp();
+            let want = a * b * 2.0;
+            let digits = if a.value < -708.0 { 1e-3 } else { 1e-9 };
+            let close = |found: f64, want: f64| (found - want).abs() <= digits * (1.0 + want.abs());
+            assert!(close(found.value, want.value), "{found:?}");
+            for i in 0..2 {
+                assert!(
+                    close(found.gradient[i], want.gradient[i]),
+                    "{found:?} {want:?}"
+                );
+                for j in 0..2 {
+                    // Terms of the size of the slopes' products cancel.
+                    let size = (found.gradient[i] * found.gradient[j]).abs().max(1.0);
+                    let off = (found.hessian[i][j] - want.hessian[i][j]).abs();
+                    assert!(off <= digits * size, "{found:?} {want:?}");
+                }
+            }
+        }
     }
 
     /// A formula of the last two of three variables.

@@ -31,6 +31,9 @@ use std::path::{Path, PathBuf};
 /// What is timed: made ready for a size, then done as often as asked.
 pub type Sum = Box<dyn Fn()>;
 
+/// Makes a sum ready for a size.
+pub type Ready = fn(usize) -> Sum;
+
 fn sum<T>(work: impl Fn() -> T + 'static) -> Sum {
     Box::new(move || {
         let _ = black_box(work());
@@ -38,7 +41,7 @@ fn sum<T>(work: impl Fn() -> T + 'static) -> Sum {
 }
 
 /// The sums and how each is made ready.
-pub const ALL: [(&str, fn(usize) -> Sum); 29] = [
+pub const ALL: [(&str, Ready); 29] = [
     ("read CSV", |n| read(csv(n))),
     ("read Parquet, one file", |n| read(parquet(n))),
     ("reduction to counts, whole days", |n| {

@@ -102,12 +102,20 @@ impl LogLikelihood for Problem<'_> {
     /// Not a number once a parameter has run off, which ends a climb that leads nowhere.
     fn derivatives(&self, x: &[f64]) -> Derivatives {
         let theta = self.place(x);
-        let point = self.point(&theta);
-        let mut whole = total_derivatives(self.model.term(), &point, self.histories);
         if self.ran_off(&theta) {
-            whole.value = f64::NAN;
+            let free = self.free.len();
+            return Derivatives {
+                value: f64::NAN,
+                gradient: vec![f64::NAN; free],
+                hessian: vec![vec![f64::NAN; free]; free],
+            };
         }
-        self.picked(&whole)
+        let point = self.point(&theta);
+        self.picked(&total_derivatives(
+            self.model.term(),
+            &point,
+            self.histories,
+        ))
     }
     fn weight(&self) -> f64 {
         self.seals

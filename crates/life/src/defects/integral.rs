@@ -188,6 +188,7 @@ impl<U: Law<2>, H: Law<2>, S: Sum> Piece<'_, U, H, S> {
         let both = probes.map(|(u, h)| u + h);
         let top = both.into_iter().fold(f64::NEG_INFINITY, f64::max);
         let ln_width = width.ln();
+        self.floor = self.floor.max(self.sum.ln_value() - NEGLIGIBLE);
         if top + MARGIN + ln_width < self.floor {
             return;
         }

@@ -9,6 +9,8 @@ use sealspan_records::observation::{Observation, Sample};
 /// Delays tried, as shares of the age of first trouble, and detections.
 const DELAYS: [f64; 5] = [0.06, 0.2, 0.5, 1.2, 3.0];
 const DETECTIONS: [f64; 3] = [0.2, 0.5, 0.85];
+/// ln σ of the widest first sign that is begun from: a Weibull of shape 0.37.
+const WIDEST: f64 = 1.0;
 
 /// Starts, those of one detection together: blind looks at slow defects and keen looks at quick ones may each be a
 /// hill of the likelihood.
@@ -73,7 +75,8 @@ fn first_sign(histories: &[History]) -> (f64, f64) {
     let sample = Sample::new(histories.iter().filter_map(|h| row(h).ok()).collect());
     let fitted = by_name("weibull").and_then(|w| fit(w, &sample).ok());
     match fitted.as_ref().map(|f| f.theta.as_slice()) {
-        Some([mu, ln_sigma]) => (*mu, ln_sigma.clamp(-3.0, 1.0)),
+        // A wider one has its scale far from every age seen.
+        Some([mu, ln_sigma]) if *ln_sigma <= WIDEST => (*mu, ln_sigma.max(-3.0)),
         _ => {
             let mean = sample.oldest().max(f64::MIN_POSITIVE);
             (mean.ln(), -0.5)
@@ -112,6 +115,30 @@ mod tests {
             let there = translated(StageLaw::Weibull, to, weibull);
             assert!((there[0] - median).abs() < 0.002, "{to:?}: {}", there[0]);
         }
+    }
+
+    /// Seals that entered late and failed soon after: the first sign's own law would have its scale at e^−47 days.
+    #[test]
+    fn a_first_sign_too_wide_for_its_law_is_begun_from_the_ages_seen() {
+        let seals = [
+            (14.0, Ended::Failed(28.0), 2.0),
+            (10.0, Ended::FailedBetween(12.0, 21.0), 2.0),
+            (89.0, Ended::Failed(178.0), 1.0),
+            (56.0, Ended::FailedBetween(56.0, 112.0), 2.0),
+            (46.0, Ended::FailedBetween(92.0, 168.0), 3.0),
+            (161.0, Ended::Found(322.0), 2.0),
+            (102.0, Ended::FailedBetween(205.0, 237.0), 3.0),
+            (118.0, Ended::Failed(378.0), 1.0),
+            (6.0, Ended::Found(13.0), 2.0),
+            (144.0, Ended::Running(288.0), 2.0),
+        ];
+        let seals =
+            seals.map(|(entry, ended, count)| History::new(entry, vec![], ended, count).unwrap());
+        let (mu, ln_sigma) = first_sign(&seals);
+        assert!(
+            (mu - 378.0_f64.ln()).abs() < 1e-12 && ln_sigma < 0.0,
+            "{mu} {ln_sigma}"
+        );
     }
 
     fn fleet(unit: f64) -> Vec<History> {

@@ -117,26 +117,34 @@ mod tests {
         }
     }
 
-    /// Seals that entered late and failed soon after: the first sign's own law would have its scale at e^−47 days.
+    /// Seals that entered late and failed soon after: the first sign's own law would have its scale at e^−49 days.
     #[test]
     fn a_first_sign_too_wide_for_its_law_is_begun_from_the_ages_seen() {
-        let seals = [
-            (14.0, Ended::Failed(28.0), 2.0),
-            (10.0, Ended::FailedBetween(12.0, 21.0), 2.0),
-            (89.0, Ended::Failed(178.0), 1.0),
-            (56.0, Ended::FailedBetween(56.0, 112.0), 2.0),
-            (46.0, Ended::FailedBetween(92.0, 168.0), 3.0),
-            (161.0, Ended::Found(322.0), 2.0),
-            (102.0, Ended::FailedBetween(205.0, 237.0), 3.0),
-            (118.0, Ended::Failed(378.0), 1.0),
-            (6.0, Ended::Found(13.0), 2.0),
-            (144.0, Ended::Running(288.0), 2.0),
+        let seals: [(f64, &[f64], Ended, f64); 14] = [
+            (33.0, &[], Ended::Running(67.0), 1.0),
+            (14.0, &[], Ended::Failed(28.0), 2.0),
+            (10.0, &[], Ended::FailedBetween(12.0, 21.0), 2.0),
+            (26.0, &[60.0, 285.0], Ended::Found(379.0), 2.0),
+            (37.0, &[88.0], Ended::Found(138.0), 1.0),
+            (89.0, &[], Ended::Failed(178.0), 1.0),
+            (56.0, &[], Ended::FailedBetween(56.0, 112.0), 2.0),
+            (46.0, &[], Ended::FailedBetween(92.0, 168.0), 3.0),
+            (161.0, &[65.0, 175.0], Ended::Found(322.0), 2.0),
+            (102.0, &[200.0], Ended::FailedBetween(205.0, 237.0), 3.0),
+            (118.0, &[], Ended::Failed(378.0), 1.0),
+            (6.0, &[], Ended::Found(13.0), 2.0),
+            (8.0, &[8.0], Ended::Found(17.0), 1.0),
+            (144.0, &[149.0], Ended::Running(288.0), 2.0),
         ];
-        let seals =
-            seals.map(|(entry, ended, count)| History::new(entry, vec![], ended, count).unwrap());
+        let seals = seals.into_iter();
+        let seals = seals.filter_map(|(entry, looks, ended, n)| {
+            History::new(entry, looks.to_vec(), ended, n).ok()
+        });
+        let seals: Vec<History> = seals.collect();
+        assert_eq!(seals.len(), 14);
         let (mu, ln_sigma) = first_sign(&seals);
         assert!(
-            (mu - 378.0_f64.ln()).abs() < 1e-12 && ln_sigma < 0.0,
+            (mu - 379.0_f64.ln()).abs() < 1e-12 && ln_sigma < 0.0,
             "{mu} {ln_sigma}"
         );
     }

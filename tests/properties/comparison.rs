@@ -13,15 +13,10 @@ use sealspan_life::recurrence::mean_cumulative::mean_cumulative;
 use sealspan_life::recurrence::system::History;
 use sealspan_records::{Observation, Sample};
 
-const EXACT: Watched = Watched {
-    looks: false,
-    late: true,
-};
-
 /// Rows by the group each belongs to.
 fn groups() -> impl Strategy<Value = Vec<Vec<Row>>> {
     let places = prop::collection::vec(any::<usize>(), 60);
-    (2..5_usize, rows(60, EXACT), places).prop_map(|(count, rows, places)| {
+    (2..5_usize, rows(60, Watched::EXACT), places).prop_map(|(count, rows, places)| {
         let mut out = vec![vec![]; count];
         for (row, place) in rows.into_iter().zip(places) {
             out[place % count].push(row);
@@ -79,7 +74,7 @@ proptest! {
     }
 
     #[test]
-    fn groups_alike_are_not_told_apart(rows in rows(60, EXACT), counts in prop::collection::vec(1..4_u32, 2..5), weighting in weighting()) {
+    fn groups_alike_are_not_told_apart(rows in rows(60, Watched::EXACT), counts in prop::collection::vec(1..4_u32, 2..5), weighting in weighting()) {
         // So many times the same seals in each.
         let of = |times: &u32| -> Vec<Row> { rows.iter().map(|r| Row { count: times * r.count, ..*r }).collect() };
         let groups: Vec<Vec<Row>> = counts.iter().map(of).collect();
@@ -170,7 +165,7 @@ proptest! {
     #![proptest_config(drawn(60))]
 
     #[test]
-    fn a_law_tells_groups_alike_as_little(rows in rows(30, Watched { looks: true, late: false }), count in 2..4_usize, which in 0..3_usize) {
+    fn a_law_tells_groups_alike_as_little(rows in rows(30, Watched::FROM_NEW), count in 2..4_usize, which in 0..3_usize) {
         let family = laws::by_name(["weibull", "lognormal", "loglogistic"][which]).unwrap();
         let names = factor_names("kind", &(0..count).map(|g| g.to_string()).collect::<Vec<_>>());
         if let Ok(found) = by_law(family, &names, &vec![sample(&rows, 1.0); count]) {

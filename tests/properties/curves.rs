@@ -10,18 +10,6 @@ use sealspan_life::product_limit;
 use sealspan_life::turnbull::{IntervalCurve, curve};
 use sealspan_records::{Sample, Seen};
 
-const ALL: Watched = Watched {
-    looks: true,
-    late: true,
-};
-const FROM_NEW: Watched = Watched {
-    looks: true,
-    late: false,
-};
-const EXACT: Watched = Watched {
-    looks: false,
-    late: true,
-};
 /// The conditions of the interval curve's maximum are met to this by the seal.
 const MET: f64 = 1e-10;
 /// Relative, of powers of shares.
@@ -78,7 +66,7 @@ proptest! {
     #![proptest_config(drawn(200))]
 
     #[test]
-    fn shares_of_the_interval_curve_sum_to_one(rows in rows(60, ALL)) {
+    fn shares_of_the_interval_curve_sum_to_one(rows in rows(60, Watched::ALL)) {
         let found = curve(&sample(&rows, 1.0), 0.9).unwrap();
         prop_assert!(found.masses.iter().all(|m| m.share > 0.0 && m.lower <= m.upper));
         let all: f64 = found.masses.iter().map(|m| m.share).sum();
@@ -94,7 +82,7 @@ proptest! {
 
     #[test]
     fn no_other_shares_are_likelier(
-        rows in rows(60, FROM_NEW),
+        rows in rows(60, Watched::FROM_NEW),
         others in prop::collection::vec(0.0..1.0_f64, 200),
         part in prop::sample::select(vec![1e-3, 0.1, 1.0]),
         age in 0..3600_u32,
@@ -117,7 +105,7 @@ proptest! {
     }
 
     #[test]
-    fn exact_ages_give_the_product_limit_curve(rows in rows(60, EXACT)) {
+    fn exact_ages_give_the_product_limit_curve(rows in rows(60, Watched::EXACT)) {
         let sample = sample(&rows, 1.0);
         let plain = product_limit::curve(&sample, 0.9).unwrap();
         prop_assume!(follows_all(&plain, &sample));
@@ -131,7 +119,7 @@ proptest! {
     }
 
     #[test]
-    fn nothing_fails_at_ages_at_which_nothing_was_under_watch(rows in rows(30, EXACT)) {
+    fn nothing_fails_at_ages_at_which_nothing_was_under_watch(rows in rows(30, Watched::EXACT)) {
         let early = rows.iter().copied();
         // The same seals again, of ages after a gap from 900 to 950 days.
         let again = early.clone().map(|r| Row { age: r.age + 2000, entry: 950, ..r });
@@ -144,7 +132,7 @@ proptest! {
     }
 
     #[test]
-    fn neither_order_nor_grouping_nor_unit_moves_a_bit(rows in rows(60, ALL), turn in 0..60_usize) {
+    fn neither_order_nor_grouping_nor_unit_moves_a_bit(rows in rows(60, Watched::ALL), turn in 0..60_usize) {
         let of = |sample: &Sample, unit: f64| {
             let found = curve(sample, 0.9).unwrap();
             let masses = found.masses.into_iter().map(|m| (m.lower / unit, m.upper / unit, m.share, m.std_error));
@@ -161,7 +149,7 @@ proptest! {
     }
 
     #[test]
-    fn bounds_hold_the_curve_and_widen_with_the_level(rows in rows(60, ALL)) {
+    fn bounds_hold_the_curve_and_widen_with_the_level(rows in rows(60, Watched::ALL)) {
         let sample = sample(&rows, 1.0);
         let [narrow, wide] = [0.5, 0.9].map(|level| curve(&sample, level).unwrap());
         for (n, w) in narrow.masses.iter().zip(&wide.masses) {
@@ -189,7 +177,7 @@ proptest! {
     }
 
     #[test]
-    fn shares_by_mode_and_of_survivors_sum_to_one(rows in rows(60, EXACT), modes in modes()) {
+    fn shares_by_mode_and_of_survivors_sum_to_one(rows in rows(60, Watched::EXACT), modes in modes()) {
         let lives = by_mode(&rows, &modes, 1.0);
         let found = cumulative_incidence(&lives, 0.9).unwrap();
         prop_assert_eq!(&found.overall, &product_limit::curve(&lives.all(), 0.9).unwrap());
@@ -211,7 +199,7 @@ proptest! {
     }
 
     #[test]
-    fn shares_by_mode_hang_on_neither_names_nor_order_nor_unit(rows in rows(60, EXACT), modes in modes(), turn in 0..60_usize) {
+    fn shares_by_mode_hang_on_neither_names_nor_order_nor_unit(rows in rows(60, Watched::EXACT), modes in modes(), turn in 0..60_usize) {
         let of = |lives: &ByMode, unit: f64| {
             let found = cumulative_incidence(lives, 0.9).unwrap();
             let step = |s: &sealspan_life::competing::incidence::Step| (s.time / unit, s.incidence, s.std_error, s.gray_std_error);
@@ -236,7 +224,7 @@ proptest! {
     #![proptest_config(drawn(24))]
 
     #[test]
-    fn shares_by_mode_between_looks_sum_to_one(rows in rows(24, ALL), modes in modes()) {
+    fn shares_by_mode_between_looks_sum_to_one(rows in rows(24, Watched::ALL), modes in modes()) {
         let lives = by_mode(&rows, &modes, 1.0);
         match looks_incidence(&lives, 0.9, 1) {
             Ok(found) => {
@@ -254,7 +242,7 @@ proptest! {
     }
 
     #[test]
-    fn one_mode_between_looks_is_as_likely_as_the_interval_curve(rows in rows(24, FROM_NEW)) {
+    fn one_mode_between_looks_is_as_likely_as_the_interval_curve(rows in rows(24, Watched::FROM_NEW)) {
         let lives = by_mode(&rows, &vec![0; rows.len()], 1.0);
         let whole = curve(&lives.all(), 0.9).unwrap().log_likelihood;
         if let Ok(found) = looks_incidence(&lives, 0.9, 1) {
@@ -264,7 +252,7 @@ proptest! {
     }
 
     #[test]
-    fn exact_ages_by_mode_are_the_same_with_looks_and_without(rows in rows(24, EXACT), modes in modes()) {
+    fn exact_ages_by_mode_are_the_same_with_looks_and_without(rows in rows(24, Watched::EXACT), modes in modes()) {
         let lives = by_mode(&rows, &modes, 1.0);
         let plain = cumulative_incidence(&lives, 0.9).unwrap();
         prop_assume!(follows_all(&plain.overall, &lives.all()));

@@ -45,15 +45,6 @@ fn fleet(watched: Watched) -> impl Strategy<Value = Fleet> {
     })
 }
 
-const ALL: Watched = Watched {
-    looks: true,
-    late: true,
-};
-const FROM_NEW: Watched = Watched {
-    looks: true,
-    late: false,
-};
-
 /// Laws whose likelihood has one maximum.
 fn law() -> impl Strategy<Value = &'static str> {
     prop::sample::select(vec!["exponential", "weibull", "lognormal", "loglogistic"])
@@ -127,7 +118,7 @@ proptest! {
     #![proptest_config(drawn(80))]
 
     #[test]
-    fn hours_and_days_differ_in_the_intercept_alone(law in law(), fleet in fleet(ALL)) {
+    fn hours_and_days_differ_in_the_intercept_alone(law in law(), fleet in fleet(Watched::ALL)) {
         let of = |unit: f64| fitted(law, &cells(&fleet, unit, |s| written(s, fleet.levels, 0)));
         if let Some([days, hours]) = both(of(1.0)?, of(24.0)?)? {
             for at in 0..days.x.len() {
@@ -143,7 +134,7 @@ proptest! {
     }
 
     #[test]
-    fn neither_order_nor_grouping_matters(law in law(), fleet in fleet(ALL), turn in 0..60_usize) {
+    fn neither_order_nor_grouping_matters(law in law(), fleet in fleet(Watched::ALL), turn in 0..60_usize) {
         let row = |s: &Seals| written(s, fleet.levels, 0);
         let together = fitted(law, &cells(&fleet, 1.0, row))?;
         let single = |s: &Seals, seen| Cell { row: row(s), terms: Arc::new(Terms::new(&Sample::new(vec![seen]))) };
@@ -161,7 +152,7 @@ proptest! {
     }
 
     #[test]
-    fn any_level_may_be_the_base(law in law(), fleet in fleet(ALL), base in 1..4_usize) {
+    fn any_level_may_be_the_base(law in law(), fleet in fleet(Watched::ALL), base in 1..4_usize) {
         let base = base % fleet.levels;
         let of = |base| fitted(law, &cells(&fleet, 1.0, |s| written(s, fleet.levels, base)));
         if let Some([first, other]) = both(of(0)?, of(base)?)? {
@@ -184,7 +175,7 @@ proptest! {
     #[test]
     fn a_number_may_be_counted_from_anywhere_in_any_unit(
         law in law(),
-        fleet in fleet(ALL),
+        fleet in fleet(Watched::ALL),
         from in prop::sample::select(vec![-2.0, 273.15, 2024.0]),
         step in prop::sample::select(vec![1e-3, 1.0, 1e3]),
     ) {
@@ -210,7 +201,7 @@ proptest! {
     }
 
     #[test]
-    fn a_column_more_never_loses_likelihood(law in law(), fleet in fleet(FROM_NEW)) {
+    fn a_column_more_never_loses_likelihood(law in law(), fleet in fleet(Watched::FROM_NEW)) {
         let all = |s: &Seals| written(s, fleet.levels, 0);
         let less = |s: &Seals| all(s)[..fleet.levels].to_vec();
         let least = |s: &Seals| all(s)[..1].to_vec();
@@ -225,7 +216,7 @@ proptest! {
     }
 
     #[test]
-    fn what_the_seals_do_not_tell_is_refused(law in law(), fleet in fleet(ALL), which in 0..5_usize) {
+    fn what_the_seals_do_not_tell_is_refused(law in law(), fleet in fleet(Watched::ALL), which in 0..5_usize) {
         let mut fleet = fleet;
         let levels = fleet.levels;
         // Of the last level nothing failed, or all before the first look.

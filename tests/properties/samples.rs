@@ -63,6 +63,21 @@ pub struct Watched {
     pub late: bool,
 }
 
+impl Watched {
+    pub const ALL: Self = Self {
+        looks: true,
+        late: true,
+    };
+    pub const FROM_NEW: Self = Self {
+        looks: true,
+        late: false,
+    };
+    pub const EXACT: Self = Self {
+        looks: false,
+        late: true,
+    };
+}
+
 /// Up to `most` rows.
 pub fn rows(most: usize, watched: Watched) -> impl Strategy<Value = Vec<Row>> {
     let days = prop::sample::select(vec![6_u32, 40, 900]);

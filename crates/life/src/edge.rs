@@ -284,6 +284,11 @@ mod tests {
             assert!(!off(Quantity::Survival(100.0), admitted, q));
         }
         assert!(!off(Quantity::Parameter(2), up.sqrt() - 0.1, 7.9));
+        // With one of the edges admitted only the way to that one runs off.
+        let between = 0.5 * (up.sqrt() + down.sqrt());
+        let (near, far) = if up < down { (7.9, -7.9) } else { (-7.9, 7.9) };
+        assert!(off(Quantity::Parameter(2), between, near));
+        assert!(!off(Quantity::Parameter(2), between, far));
     }
 
     /// Where the power law and the Pareto law are both admitted the end is the farther of their own ends, whichever of

@@ -6,7 +6,7 @@ use crate::evaluate::{Outcome, Prepared};
 use crate::policy::{CarePolicy, Turn};
 use crate::replacement::{FLAT, Goal, WORTH_DOING};
 use crate::seal::{Onset, Ring, Seal};
-use crate::search;
+use crate::search::{self, Valley};
 use crate::terms::Terms;
 use sealspan_numeric::roots::bracketed;
 use serde::Serialize;
@@ -103,13 +103,28 @@ impl Planner {
         let figures = |step: f64| (!worthless(step)).then(|| by_step(step)).flatten();
         let along = |step: f64| figures(step).map_or(f64::INFINITY, |o| self.score(&o));
         let best = search::valleys(&along, bounds, POINTS, 3).first().copied();
-        // The search's figures are rough: a step that hardly a seal reaches may seem to gain by their error alone.
-        let gains = |step: f64| {
-            let exact = self.evaluate(&self.turned(Some(step)));
-            exact.is_ok_and(|o| self.measure(&o) < never * (1.0 - super::NO_GAIN))
+        // The search's figures are rough: a step that hardly a seal reaches may seem to gain by their error alone, and
+        // where turning is free they do not tell the shortest step, which is best then, from others near it.
+        let exact = |step: f64| {
+            let found = self.evaluate(&self.turned(Some(step)));
+            found.map_or(f64::INFINITY, |o| self.measure(&o))
         };
-        let best =
-            best.filter(|valley| valley.value < never * (1.0 - super::NO_GAIN) && gains(valley.at));
+        let gains = |valley: &Valley| {
+            let enough = never * (1.0 - super::NO_GAIN);
+            valley.value < enough && exact(valley.at) < enough
+        };
+        let shortest = bounds.0;
+        let best = best.filter(gains).map(|valley| {
+            let value = along(shortest);
+            let near = valley.at > shortest && value < (1.0 + CLEARLY) * valley.value;
+            match near && exact(shortest) < exact(valley.at) {
+                true => Valley {
+                    at: shortest,
+                    value,
+                },
+                false => valley,
+            }
+        });
         let given = match self.request.turn {
             Choice::At(step) => Some(step),
             _ => None,
@@ -390,9 +405,9 @@ mod tests {
             ..Prices::default()
         };
         let costs = Costs::new(prices, Clock::Days).unwrap();
-        let seal = Seal::one_stage(Life::weibull(6.0, 2_000.0).unwrap());
-        let seal = seal.with_severities(&[2.0, 1.0, 1.0, 1.0]).unwrap();
-        let notes = |turn_cost: f64, turn: Choice| {
+        let notes = |(shape, scale): (f64, f64), turn_cost: f64, turn: Choice| {
+            let seal = Seal::one_stage(Life::weibull(shape, scale).unwrap());
+            let seal = seal.with_severities(&[2.0, 1.0, 1.0, 1.0]).unwrap();
             let handling = Handling {
                 turn_cost,
                 ..Handling::default()
@@ -405,13 +420,16 @@ mod tests {
             let planner = Planner::new(&seal, &costs, &handling, request).unwrap();
             planner.turn().unwrap().notes
         };
-        for turn in [Choice::Free, Choice::At(400.0)] {
-            let found = notes(0.0, turn);
-            assert_eq!(found.len(), 1, "{found:?}");
-            assert!(found[0].starts_with("Turning costs next to nothing here"));
+        for life in [(6.0, 2_000.0), (3.0, 200.0), (1.5, 1_000.0)] {
+            for turn in [Choice::Free, Choice::At(0.2 * life.1)] {
+                let found = notes(life, 0.0, turn);
+                assert_eq!(found.len(), 1, "{life:?} {found:?}");
+                assert!(found[0].starts_with("Turning costs next to nothing here"));
+            }
         }
-        assert_eq!(notes(5.0, Choice::Free), [""; 0]);
-        let found = notes(5.0, Choice::At(400.0));
+        let steep = (6.0, 2_000.0);
+        assert_eq!(notes(steep, 5.0, Choice::Free), [""; 0]);
+        let found = notes(steep, 5.0, Choice::At(400.0));
         assert_eq!(found.len(), 1, "{found:?}");
         assert!(found[0].starts_with("This step was given. The best one is "));
     }

@@ -10,16 +10,14 @@ use crate::study::Study;
 use crate::table::Table;
 use polars::prelude::*;
 use std::borrow::Cow;
-use std::sync::{Mutex, PoisonError};
 
 use super::codes::Codes;
-use super::counts::{Counts, Entry, Labels};
+use super::counts::{Counts, Entry};
 use super::plan::{Batch, Plan};
 
-/// What a thread has gathered.
+/// What a thread has gathered beside counts.
 #[derive(Default)]
 pub(crate) struct Gathered {
-    pub(crate) counts: Counts,
     /// Rows that are set aside, by file and row.
     pub(crate) aside: Vec<(usize, u64, Finding)>,
     /// Cells taken as empty, with their file.
@@ -41,22 +39,22 @@ struct Distinct {
     of: Vec<u32>,
 }
 
-/// Reads a batch and adds its counts to what is gathered. Gives how many of its rows are set aside.
+/// Reads a batch and adds to what is counted and gathered. Gives how many of its rows are set aside.
 pub(crate) fn gather(
     plan: &Plan,
     study: &Study,
     batch: &Batch,
-    labels: &Mutex<Labels>,
+    counts: &Counts,
     into: &mut Gathered,
 ) -> Result<u64, Error> {
     let mut distinct = distinct(plan, batch)?;
-    let counts = &distinct.counts;
-    let rows = |at: usize| counts.get(at).copied().unwrap_or(0);
+    let alike = &distinct.counts;
+    let rows = |at: usize| alike.get(at).copied().unwrap_or(0);
     let cleared = missing::cleared(&mut distinct.table, &study.words, rows);
     into.cleared
         .extend(cleared.into_iter().map(|c| (batch.file, c)));
     let reading = life::form(&distinct.table, &plan.known, study)?;
-    let faults = observations(plan, &distinct, &reading, labels, into);
+    let faults = observations(plan, &distinct, &reading, counts, into);
     let before = into.aside.len();
     if !faults.is_empty() {
         set_aside(plan, batch, &distinct, &faults, into);
@@ -95,7 +93,7 @@ fn distinct(plan: &Plan, batch: &Batch) -> Result<Distinct, Error> {
 /// Rows by which it is judged whether looking for rows alike is worth while.
 const SAMPLE: usize = 1 << 13;
 
-/// True when most of the first rows of a batch are unlike each other: what is alike is then merged by sorting alone.
+/// True when most of the first rows of a batch are unlike each other: what is alike is then found by counting alone.
 fn mostly_unlike(columns: &[&Column]) -> bool {
     let first: Vec<Column> = columns.iter().map(|c| c.head(Some(SAMPLE))).collect();
     let rows = first.first().map_or(0, Column::len);
@@ -107,7 +105,7 @@ fn observations(
     plan: &Plan,
     distinct: &Distinct,
     reading: &Reading<'_>,
-    labels: &Mutex<Labels>,
+    counts: &Counts,
     into: &mut Gathered,
 ) -> Vec<(usize, Fault)> {
     let cells = plan
@@ -124,10 +122,7 @@ fn observations(
             .iter()
             .map(|c| c.text(at).map(Cow::into_owned))
             .collect();
-        let code = labels
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner)
-            .code(texts);
+        let code = counts.label(texts);
         if let Some(slot) = codes.get_mut(group as usize) {
             *slot = Some(code);
         }
@@ -148,7 +143,7 @@ fn observations(
             Err(fault) => faults.push((at, fault)),
         }
     }
-    into.counts.extend(entries.into_iter());
+    counts.add(&entries);
     faults
 }
 

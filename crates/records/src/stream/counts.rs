@@ -1,11 +1,15 @@
-//! Counts of distinct observations, gathered from batches and merged in order.
+//! Counts of distinct observations, gathered from the batches of all threads.
 
 use crate::error::{Error, Kind};
 use crate::read::MOST_DISTINCT;
+use polars::prelude::{PlHashMap, PlRandomState};
 use rayon::prelude::*;
-use std::cmp::Ordering;
+use std::cmp;
 use std::collections::BTreeMap;
+use std::hash::BuildHasher;
 use std::path::Path;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// One observation of a group, how many seals it stands for and how many rows said so.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,7 +23,7 @@ pub(crate) struct Entry {
 }
 
 /// By label, then in the order of a reduced sample: exact, right, interval, each by ages.
-fn order(a: &Entry, b: &Entry) -> Ordering {
+fn order(a: &Entry, b: &Entry) -> cmp::Ordering {
     let kind = |e: &Entry| match e.upper {
         upper if upper.is_infinite() => 1_u8,
         upper if upper.to_bits() == e.lower.to_bits() => 0,
@@ -33,40 +37,123 @@ fn order(a: &Entry, b: &Entry) -> Ordering {
         .then(a.entry.total_cmp(&b.entry))
 }
 
-/// Entries in the making; merged whenever they have grown to twice what is distinct, or to four times where merging
-/// gained little.
-#[derive(Debug, Default)]
-pub(crate) struct Counts {
-    /// Those merged before, in order, and behind them the new ones.
-    entries: Vec<Entry>,
-    merged: usize,
-    most: usize,
+/// What tells an observation from others.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+struct Told {
+    label: u32,
+    /// Lower end, upper end and entry age, by their bits.
+    ages: [u64; 3],
 }
 
-/// Entries below which merging is not worth while.
-const FEW: usize = 3 << 19;
+/// How many seals it stands for, and rows.
+type Tally = (f64, u64);
+
+/// The counts of all threads. Observations are spread over parts by their hash: a thread waits for another only
+/// at the same part, and what it looks up there lies close together.
+pub(crate) struct Counts {
+    labels: Mutex<Labels>,
+    parts: Vec<Mutex<PlHashMap<Told, Tally>>>,
+    spread: PlRandomState,
+    distinct: AtomicUsize,
+}
+
+/// As many as a byte tells apart.
+const PARTS: usize = 1 << 8;
 
 impl Counts {
-    /// How many were distinct when they were last merged.
-    pub(crate) fn merged(&self) -> usize {
-        self.merged
-    }
-
-    pub(crate) fn extend(&mut self, more: impl Iterator<Item = Entry>) {
-        self.entries.extend(more);
-        let before = self.entries.len();
-        if before > FEW.max(self.most) {
-            if let Some(new) = self.entries.get_mut(self.merged..) {
-                new.sort_unstable_by(order);
-            }
-            // Two runs in order, which a stable sort puts together in one go.
-            self.entries.sort_by(order);
-            merge(&mut self.entries);
-            let distinct = self.entries.len();
-            self.merged = distinct;
-            self.most = distinct * if 4 * distinct > 3 * before { 4 } else { 2 };
+    pub(crate) fn new() -> Self {
+        Self {
+            labels: Mutex::default(),
+            parts: (0..PARTS).map(|_| Mutex::default()).collect(),
+            spread: PlRandomState::default(),
+            distinct: AtomicUsize::new(0),
         }
     }
+
+    /// How many distinct observations are held.
+    pub(crate) fn distinct(&self) -> usize {
+        self.distinct.load(Ordering::Relaxed)
+    }
+
+    /// The number of a label, given as they come.
+    pub(crate) fn label(&self, label: Label) -> u32 {
+        lock(&self.labels).code(label)
+    }
+
+    pub(crate) fn add(&self, entries: &[Entry]) {
+        let part = |entry: &Entry| self.spread.hash_one(entry.told()).to_le_bytes()[4];
+        let mut order: Vec<(u8, u32)> = (0..).zip(entries).map(|(at, e)| (part(e), at)).collect();
+        order.sort_unstable_by_key(|(part, _)| *part);
+        for run in order.chunk_by(|a, b| a.0 == b.0) {
+            let part = run
+                .first()
+                .and_then(|(part, _)| self.parts.get(usize::from(*part)));
+            let Some(mut part) = part.map(lock) else {
+                continue;
+            };
+            let before = part.len();
+            for entry in run.iter().filter_map(|(_, at)| entries.get(*at as usize)) {
+                let tally = part.entry(entry.told()).or_default();
+                tally.0 += entry.count;
+                tally.1 += entry.rows;
+            }
+            self.distinct
+                .fetch_add(part.len() - before, Ordering::Relaxed);
+        }
+    }
+
+    /// All counts in one list in the order of label, ages and entry, and the labels in order: the same whatever
+    /// the order in which batches came. Counts are whole numbers, so their sums do not hang on it either.
+    pub(crate) fn whole(self) -> (Vec<Entry>, Vec<Label>) {
+        let distinct = self.distinct();
+        let labels = self
+            .labels
+            .into_inner()
+            .unwrap_or_else(PoisonError::into_inner);
+        let mut rank = vec![0_u32; labels.0.len()];
+        let mut list = Vec::with_capacity(labels.0.len());
+        for (new, (label, old)) in (0..).zip(labels.0) {
+            if let Some(slot) = rank.get_mut(old as usize) {
+                *slot = new;
+            }
+            list.push(label);
+        }
+        let mut all = Vec::with_capacity(distinct);
+        for part in self.parts {
+            let part = part.into_inner().unwrap_or_else(PoisonError::into_inner);
+            all.extend(part.into_iter().map(|(told, tally)| {
+                let label = rank.get(told.label as usize).copied().unwrap_or(0);
+                Entry::of(label, told, tally)
+            }));
+        }
+        all.par_sort_unstable_by(order);
+        (all, list)
+    }
+}
+
+impl Entry {
+    fn told(&self) -> Told {
+        Told {
+            label: self.label,
+            ages: [self.lower, self.upper, self.entry].map(f64::to_bits),
+        }
+    }
+
+    fn of(label: u32, told: Told, (count, rows): Tally) -> Self {
+        let [lower, upper, entry] = told.ages.map(f64::from_bits);
+        Self {
+            label,
+            lower,
+            upper,
+            entry,
+            count,
+            rows,
+        }
+    }
+}
+
+fn lock<T>(of: &Mutex<T>) -> MutexGuard<'_, T> {
+    of.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// Whether so many distinct observations are held.
@@ -84,57 +171,18 @@ pub(crate) fn held(distinct: usize, path: &Path) -> Result<(), Error> {
     Err(Error::new(Kind::TooLarge, what, mend).in_file(path))
 }
 
-/// Adds entries alike up. Counts are whole numbers, so the sums do not hang on the order.
-fn merge(sorted: &mut Vec<Entry>) {
-    sorted.dedup_by(|next, kept| {
-        let same = order(next, kept).is_eq();
-        if same {
-            kept.count += next.count;
-            kept.rows += next.rows;
-        }
-        same
-    });
-}
-
 /// The values of the group columns of an observation, in their order.
 pub(crate) type Label = Vec<Option<String>>;
 
-/// A number for each label, given as they come.
+/// A number for each label.
 #[derive(Debug, Default)]
-pub(crate) struct Labels(BTreeMap<Label, u32>);
+struct Labels(BTreeMap<Label, u32>);
 
 impl Labels {
-    pub(crate) fn code(&mut self, label: Label) -> u32 {
+    fn code(&mut self, label: Label) -> u32 {
         let next = self.0.len() as u32;
         *self.0.entry(label).or_insert(next)
     }
-}
-
-/// All counts in one list in the order of label, ages and entry, and the labels in order: the same whatever
-/// the order in which batches came.
-pub(crate) fn whole(parts: Vec<Counts>, labels: Labels) -> (Vec<Entry>, Vec<Label>) {
-    let mut rank = vec![0_u32; labels.0.len()];
-    let mut list = Vec::with_capacity(labels.0.len());
-    for (new, (label, old)) in (0..).zip(labels.0) {
-        if let Some(slot) = rank.get_mut(old as usize) {
-            *slot = new;
-        }
-        list.push(label);
-    }
-    let mut all: Vec<Entry> = Vec::new();
-    for mut part in parts {
-        if all.is_empty() {
-            all = part.entries;
-        } else {
-            all.append(&mut part.entries);
-        }
-    }
-    for entry in &mut all {
-        entry.label = rank.get(entry.label as usize).copied().unwrap_or(0);
-    }
-    all.par_sort_unstable_by(order);
-    merge(&mut all);
-    (all, list)
 }
 
 #[cfg(test)]
@@ -153,19 +201,21 @@ mod tests {
     }
 
     #[test]
-    fn the_order_of_parts_changes_nothing() {
+    fn the_order_of_batches_changes_nothing() {
         let label = |word: &str| vec![Some(word.to_owned())];
         let gathered = |words: [&str; 2], flip: bool| {
-            let mut labels = Labels::default();
-            let codes = words.map(|w| labels.code(label(w)));
+            let counts = Counts::new();
+            let codes = words.map(|w| counts.label(label(w)));
             let code = |word| codes[usize::from(words[0] != word)];
-            let mut parts = [Counts::default(), Counts::default()];
-            parts[0].extend([entry(code("north"), 9.0), entry(code("south"), 3.0)].into_iter());
-            parts[1].extend([entry(code("south"), 3.0), entry(code("north"), 1.0)].into_iter());
+            let mut batches = [
+                [entry(code("north"), 9.0), entry(code("south"), 3.0)],
+                [entry(code("south"), 3.0), entry(code("north"), 1.0)],
+            ];
             if flip {
-                parts.reverse();
+                batches.reverse();
             }
-            whole(Vec::from(parts), labels)
+            batches.iter().for_each(|batch| counts.add(batch));
+            counts.whole()
         };
         let (all, labels) = gathered(["north", "south"], false);
         assert_eq!(
@@ -190,15 +240,16 @@ mod tests {
     }
 
     #[test]
-    fn what_is_alike_is_merged_on_the_way() {
-        let mut counts = Counts::default();
-        for _ in 0..40 {
-            counts.extend((0..100_000).map(|i| entry(0, f64::from(i % 50))));
-        }
-        assert!(counts.entries.len() <= FEW, "{}", counts.entries.len());
-        assert_eq!(counts.merged(), 50);
-        let (all, _) = whole(vec![counts], Labels::default());
-        assert_eq!(all.len(), 50);
-        assert_eq!(all.iter().map(|e| e.rows).sum::<u64>(), 4_000_000);
+    fn what_is_alike_is_held_once_whichever_thread_tells_it() {
+        let counts = Counts::new();
+        let batch = |n: u32| (0..20_000).map(move |i| entry(0, f64::from((i + n) % 5000)));
+        (0..40_u32)
+            .into_par_iter()
+            .for_each(|n| counts.add(&batch(n).collect::<Vec<_>>()));
+        assert_eq!(counts.distinct(), 5000);
+        let (all, _) = counts.whole();
+        assert!(all.iter().all(|e| (e.count, e.rows) == (320.0, 160)));
+        let ages: Vec<f64> = all.iter().map(|e| e.lower).collect();
+        assert_eq!(ages, (0..5000).map(f64::from).collect::<Vec<_>>());
     }
 }

@@ -20,12 +20,11 @@ use crate::notes::Notes;
 use crate::study::Study;
 use crate::table::{Source, Table};
 use batch::{Gathered, gather};
-use counts::{Labels, held, whole};
+use counts::{Counts, held};
 use plan::{Plan, plan};
 use polars::prelude::*;
 use std::collections::BTreeMap;
 use std::path::Path;
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 
 pub(crate) use plan::{Outline, outline};
@@ -61,19 +60,18 @@ pub(crate) fn read(
     if plan.rows == 0 {
         table.check_filled()?;
     }
-    let labels = Mutex::new(Labels::default());
-    let parts = threads(&plan, &table.path, study, &labels, progress)?;
+    let counts = Counts::new();
+    let parts = threads(&plan, &table.path, study, &counts, progress)?;
     notes.findings.extend(std::mem::take(&mut plan.notes));
     notes.findings.push(
         Finding::note("row_numbers", "rows of a Parquet file are numbered from 1")
             .file(&table.file)
             .mend("nothing to do"),
     );
-    let (mut aside, mut cleared, mut counts, mut coded) = (vec![], vec![], vec![], false);
+    let (mut aside, mut cleared, mut coded) = (vec![], vec![], false);
     for part in parts {
         aside.extend(part.aside);
         cleared.extend(part.cleared);
-        counts.push(part.counts);
         coded |= part.coded;
     }
     if coded {
@@ -81,10 +79,7 @@ pub(crate) fn read(
     }
     note_cleared(&plan, cleared, notes);
     set_aside(&plan, aside, notes)?;
-    let labels = labels
-        .into_inner()
-        .unwrap_or_else(std::sync::PoisonError::into_inner);
-    Ok((counted(table, plan, counts, labels)?, source))
+    Ok((counted(table, plan, counts)?, source))
 }
 
 /// Every thread takes the next batch until none is left, or one could not be read.
@@ -92,7 +87,7 @@ fn threads(
     plan: &Plan,
     path: &Path,
     study: &Study,
-    labels: &Mutex<Labels>,
+    counts: &Counts,
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Vec<Gathered>, Error> {
     let (next, done, aside) = (AtomicUsize::new(0), AtomicU64::new(0), AtomicU64::new(0));
@@ -104,8 +99,8 @@ fn threads(
             let Some(batch) = plan.batches.get(at) else {
                 break;
             };
-            let gathered = gather(plan, study, batch, labels, &mut own)
-                .and_then(|more| held(own.counts.merged(), path).map(|()| more));
+            let gathered = gather(plan, study, batch, counts, &mut own)
+                .and_then(|more| held(counts.distinct(), path).map(|()| more));
             match gathered {
                 Ok(more) => aside.fetch_add(more, Ordering::Relaxed),
                 Err(why) => {
@@ -185,14 +180,8 @@ fn set_aside(
 }
 
 /// The counts as lives, one a distinct observation, with the columns that tell them apart.
-fn counted(
-    mut table: Table,
-    plan: Plan,
-    parts: Vec<counts::Counts>,
-    labels: Labels,
-) -> Result<Life, Error> {
-    let (entries, labels) = whole(parts, labels);
-    held(entries.len(), &table.path)?;
+fn counted(mut table: Table, plan: Plan, counts: Counts) -> Result<Life, Error> {
+    let (entries, labels) = counts.whole();
     let mut columns = Vec::with_capacity(plan.keep.len());
     for (n, name) in plan.keep.iter().enumerate() {
         let cell = |label: u32| labels.get(label as usize)?.get(n)?.as_deref();

@@ -227,7 +227,7 @@ pub(crate) fn document(
             .is_none()
             .then_some("the savings have not made up for dearer months by the end"),
         swings: swings(futures, &both, &costs, &terms, question)?,
-        scenarios: scenarios(futures, &costs, &terms, question)?,
+        scenarios: scenarios(futures, &both, &costs, &terms, question)?,
         extra_spares: extra_spares(held, urgent_hours(study)),
         stock: lines(held),
         stock_reason: stock.err(),

@@ -72,6 +72,7 @@ fn stretched(
 /// Three futures.
 pub(super) fn scenarios(
     futures: &[PartFuture],
+    both: &[Worlds],
     costs: &Costs,
     terms: &Terms,
     question: &Question,
@@ -84,6 +85,11 @@ pub(super) fn scenarios(
             present_value: stretched(futures, life, &downtime(costs, hour), terms, question)?,
         })
     };
+    let as_estimated = Scenario {
+        name: "as estimated",
+        assumes: "prices as stated, lives as fitted",
+        present_value: present_value(both, terms, question.outlook.months, costs),
+    };
     Ok(vec![
         one(
             "stops cheaper, seals better",
@@ -91,12 +97,7 @@ pub(super) fn scenarios(
             0.75,
             1.1,
         )?,
-        one(
-            "as estimated",
-            "prices as stated, lives as fitted",
-            1.0,
-            1.0,
-        )?,
+        as_estimated,
         one(
             "stops dearer, seals worse",
             "an hour down costs a quarter more, and seals last a tenth less",

@@ -227,6 +227,34 @@ mod tests {
         assert_eq!((all[2].count, all[2].rows), (4.0, 2));
     }
 
+    /// A failure, a running seal, one seen between looks and late ones of the same ages stay apart.
+    #[test]
+    fn what_differs_in_one_age_is_told_apart() {
+        let counts = Counts::new();
+        let kinds = [
+            (5.0, 0.0),
+            (f64::INFINITY, 0.0),
+            (f64::INFINITY, 2.0),
+            (7.0, 0.0),
+            (7.0, 2.0),
+        ];
+        let of = |(upper, late): (f64, f64)| Entry {
+            upper,
+            entry: late,
+            ..entry(0, 5.0)
+        };
+        let batch = kinds.map(of);
+        counts.add(&batch);
+        counts.add(&batch);
+        let twice = batch.map(|entry| Entry {
+            count: 4.0,
+            rows: 2,
+            ..entry
+        });
+        assert_eq!(counts.distinct(), batch.len());
+        assert_eq!(counts.whole(), (twice.to_vec(), vec![]));
+    }
+
     #[test]
     fn more_than_can_be_held_is_refused_in_words() {
         let folder = Path::new("fleet");

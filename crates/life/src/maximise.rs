@@ -567,4 +567,26 @@ mod tests {
         assert_eq!(mean.value(&[-401.0]), f64::INFINITY);
         assert!(mean.value(&[-399.0]).is_finite());
     }
+
+    /// An information that tells one direction a thousand million times less of than another is a ridge, one that tells it
+    /// a hundred times more is not; nor has a ridge what tells nothing, or no number, of a parameter.
+    #[test]
+    fn what_tells_next_to_nothing_of_a_direction_is_a_ridge() {
+        let found = |own: f64, across: f64| {
+            covariance(&Derivatives {
+                value: -10.0,
+                gradient: vec![0.0; 2],
+                hessian: vec![vec![-4.0, -across], vec![-across, -own]],
+            })
+        };
+        // Scaled to ones, 1 ∓ r: the least is 1 − r.
+        let ridge = |r: f64| matches!(found(9.0, 6.0 * r), Err(NoFit::Ridge));
+        assert!(ridge(1.0 - 0.5 * INFORMATION_FLOOR));
+        assert!(!ridge(1.0 - 100.0 * INFORMATION_FLOOR));
+        for lost in [found(0.0, 0.0), found(f64::NAN, 1.0)] {
+            assert!(matches!(lost, Err(NoFit::Ridge)));
+        }
+        let plain = found(9.0, 0.0).unwrap_or_default();
+        assert!((plain[(0, 0)] - 0.25).abs() < 1e-15 && (plain[(1, 1)] - 1.0 / 9.0).abs() < 1e-15);
+    }
 }

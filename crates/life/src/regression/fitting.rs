@@ -180,6 +180,41 @@ mod tests {
         values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
     }
 
+    /// A coefficient's standard error is held against the widest σ of the strata, a shape beside it left alone, and
+    /// against 1 where the law has no σ; errors of what is no coefficient count for nothing.
+    #[test]
+    fn a_coefficient_of_a_thousand_sigma_has_no_end() {
+        let told = |law: &str, shared: usize, own: &[f64], sigmas: f64| {
+            let problem = Problem {
+                family: by_name(law).unwrap(),
+                lines: vec![],
+                columns: 2,
+                shared,
+                strata: own.len() / shared.max(1),
+                penalties: vec![],
+            };
+            let x: Vec<f64> = [5.0, 1.0].iter().chain(own).copied().collect();
+            let mut variances = vec![1e12; x.len()];
+            (variances[0], variances[1]) = (0.1, sigmas * sigmas);
+            let maximum = Maximum {
+                covariance: DMatrix::from_diagonal(&DVector::from_vec(variances)),
+                value: -50.0,
+                x,
+            };
+            all_told(&problem, &maximum)
+        };
+        let (half, two) = (0.5_f64.ln(), 2.0_f64.ln());
+        for (law, shared, own, most) in [
+            ("weibull", 1, &[half][..], 500.0),
+            ("weibull", 1, &[half, two], 2_000.0),
+            ("generalised_gamma", 2, &[half, 3.0], 500.0),
+            ("exponential", 0, &[], 1_000.0),
+        ] {
+            assert!(told(law, shared, own, 0.99 * most), "{law} {own:?}");
+            assert!(!told(law, shared, own, 1.01 * most), "{law} {own:?}");
+        }
+    }
+
     /// Eight lives: the likeliest climb ends at a part a tenth as wide as the other, which a fit does not admit; a
     /// regression without effects ends where the fit does.
     #[test]

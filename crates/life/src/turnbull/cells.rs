@@ -137,3 +137,32 @@ fn merged(mut observed: Vec<Cells>) -> Vec<Cells> {
     });
     observed
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sealspan_records::observation::Observation;
+
+    /// Stretches between two failures, where no seal that failed can have done so, carry nothing; what comes after all
+    /// looks may.
+    #[test]
+    fn stretches_without_a_failure_carry_nothing() {
+        let cell = |low: f64, high: f64| ((bits(low), End::Open), (bits(high), End::Upper));
+        let cells = [
+            (5.0, 10.0),
+            (20.0, 30.0),
+            (35.0, 40.0),
+            (50.0, f64::INFINITY),
+        ];
+        let inner = cells.map(|(low, high)| cell(low, high));
+        let rows = [
+            Observation::interval(5.0, 10.0, 0.0, 1.0),
+            Observation::right(20.0, 0.0, 1.0),
+            Observation::interval(35.0, 40.0, 30.0, 1.0),
+            Observation::right(50.0, 0.0, 1.0),
+        ];
+        let sample = Sample::new(rows.into_iter().flatten().collect());
+        let kept = where_some_failed(inner.to_vec(), &sample);
+        assert_eq!(kept, [inner[0], inner[2], inner[3]]);
+    }
+}

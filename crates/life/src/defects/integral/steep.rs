@@ -50,6 +50,36 @@ fn off<U: Law<2>, H: Law<2>>(theta: [f64; PARAMETERS], (from, to): (f64, f64)) -
     ]
 }
 
+/// A piece is cut to a length of three times its distance to an end where the integrand is singular, at either end.
+#[test]
+fn pieces_near_an_end_are_cut_by_their_distance_to_it() {
+    let point = Point::new(&[
+        100.0_f64.ln(),
+        0.5_f64.ln(),
+        100.0_f64.ln(),
+        0.5_f64.ln(),
+        0.0,
+    ]);
+    let piece = Piece::<Weibull, Weibull, Plain> {
+        point: &point,
+        kernel: Kernel::Survival,
+        end: 100.0,
+        floor: f64::NEG_INFINITY,
+        sum: Plain::EMPTY,
+        laws: std::marker::PhantomData,
+    };
+    assert_eq!(piece.graded(1.0, 50.0), Some(4.0));
+    assert_eq!(piece.graded(50.0, 99.0), Some(96.0));
+    assert_eq!(piece.graded(30.0, 70.0), None);
+    // At an end itself by a quarter until narrow.
+    assert_eq!(piece.graded(0.0, 60.0), Some(15.0));
+    assert_eq!(piece.graded(40.0, 100.0), Some(85.0));
+    assert_eq!(
+        (piece.graded(0.0, 20.0), piece.graded(80.0, 100.0)),
+        (None, None)
+    );
+}
+
 #[test]
 fn failures_between_looks_are_worked_out_for_narrow_delays() {
     let defect = [

@@ -12,7 +12,7 @@ fn a_folder_that_may_not_be_written_is_named() {
     fs::create_dir(&closed).unwrap();
     fs::set_permissions(&closed, fs::Permissions::from_mode(0o555)).unwrap();
     for out in [closed.join("out"), closed.join("new/out")] {
-        let output = run_as_nobody(&folder, &compare(&file, &out));
+        let output = run_as_nobody(&compare(&file, &out));
         refused(&output, &["closed", "ermission denied", "--out"]);
     }
     assert!(names(&closed).is_empty());
@@ -29,7 +29,7 @@ fn a_table_that_may_not_be_read_is_named() {
     let file = folder.put("lives.csv", lives(0));
     fs::set_permissions(&file, fs::Permissions::from_mode(0o000)).unwrap();
     let args = ["fit".to_owned(), file.to_str().unwrap().to_owned()];
-    let output = run_as_nobody(&folder, &args);
+    let output = run_as_nobody(&args);
     refused(
         &output,
         &["cannot be read", "ermission denied", "lives.csv"],

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::fs;
+use std::os::fd::AsRawFd as _;
 use std::os::unix::fs::{MetadataExt as _, PermissionsExt as _};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
@@ -80,15 +81,15 @@ pub fn run_after(before: &str, args: &[String]) -> Output {
 }
 
 /// Runs the program as somebody who has no rights of an administrator.
-pub fn run_as_nobody(folder: &Folder, args: &[String]) -> Output {
+pub fn run_as_nobody(args: &[String]) -> Output {
     use std::os::unix::process::CommandExt as _;
     if !is_root() {
         return run(args);
     }
-    // The build folder may be closed to others.
-    let program = folder.0.join("program");
-    fs::copy(PROGRAM, &program).unwrap();
-    Command::new(program)
+    // The build folder may be closed to others: the file is opened by who may, and run by its descriptor. A copy of a
+    // program of 300 MB would fill a small disk.
+    let program = fs::File::open(PROGRAM).unwrap();
+    Command::new(format!("/proc/self/fd/{}", program.as_raw_fd()))
         .args(args)
         .current_dir("/")
         .uid(NOBODY)

@@ -1,5 +1,6 @@
 //! Care and stock chosen together, against play and against search over pairs.
 
+use crate::lots::LOTS;
 use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::demand::fleet_demand;
 use sealspan_care::joint::fleet::joint;
@@ -91,10 +92,7 @@ fn terms() -> StockTerms {
         },
         order_cost: 0.0,
         unit_price: Some(40.0),
-        target_fill_rate: None,
-        shelf_life: None,
-        age_on_arrival: 0.0,
-        lead_time_deviation: 0.0,
+        ..LOTS
     }
 }
 

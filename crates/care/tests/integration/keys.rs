@@ -1,5 +1,6 @@
 //! The answers carry the key names that programs read.
 
+use crate::lots::LOTS;
 use sealspan_care::costs::{Costs, Prices};
 use sealspan_care::forecast::{Outlook, Running};
 use sealspan_care::policy::Policy;
@@ -86,10 +87,7 @@ fn stock_block() {
         shortage: Shortage::Backorder { cost_per_day: 9.0 },
         order_cost: 4.0,
         unit_price: Some(60.0),
-        target_fill_rate: None,
-        shelf_life: None,
-        age_on_arrival: 0.0,
-        lead_time_deviation: 0.0,
+        ..LOTS
     };
     let answer = serde_json::to_value(terms.answer().unwrap()).unwrap();
     has(&answer, &["levels", "best", "demand"]);

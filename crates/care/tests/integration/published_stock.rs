@@ -1,5 +1,6 @@
 //! Stock against published models. Sources stand in each data file's head.
 
+use crate::lots::LOTS;
 use crate::table::{close, rows};
 use sealspan_care::pipeline::Pipeline;
 use sealspan_care::stock::{Shortage, StockTerms};
@@ -12,10 +13,7 @@ fn terms(demand_rate: f64, lead_time: f64) -> StockTerms {
         shortage: Shortage::Backorder { cost_per_day: 25.0 },
         order_cost: 0.0,
         unit_price: None,
-        target_fill_rate: None,
-        shelf_life: None,
-        age_on_arrival: 0.0,
-        lead_time_deviation: 0.0,
+        ..LOTS
     }
 }
 

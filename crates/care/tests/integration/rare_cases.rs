@@ -1,5 +1,6 @@
 //! Rules and searches where they are seldom met: small sites, great lots, short lists, heavy tails.
 
+use crate::lots::LOTS;
 use sealspan_care::ahead::ending::Ending;
 use sealspan_care::ahead::fleet::{Cohort, Fleet, Joining};
 use sealspan_care::ahead::months::{Ahead, Months};
@@ -198,10 +199,7 @@ const TERMS: StockTerms = StockTerms {
     shortage: Shortage::Backorder { cost_per_day: 4.0 },
     order_cost: 0.0,
     unit_price: None,
-    target_fill_rate: None,
-    shelf_life: None,
-    age_on_arrival: 0.0,
-    lead_time_deviation: 0.0,
+    ..LOTS
 };
 
 /// Where an order costs nothing parts are ordered one by one.

@@ -1,5 +1,6 @@
 //! Replacements of replacements: against Poisson counts, Erlang lives and a played fleet.
 
+use crate::lots::LOTS;
 use sealspan_care::block::{Renewals, local_blocks};
 use sealspan_care::counts::Counts;
 use sealspan_care::fleet_stock::fleet_stock;
@@ -153,10 +154,7 @@ fn nothing_to_size() {
         shortage: Shortage::Backorder { cost_per_day: 1.0 },
         order_cost: 1e12,
         unit_price: None,
-        target_fill_rate: None,
-        shelf_life: None,
-        age_on_arrival: 0.0,
-        lead_time_deviation: 0.0,
+        ..LOTS
     };
     assert!(
         terms

@@ -1,6 +1,6 @@
 //! Spares against event-by-event play and against plain enumeration.
 
-use crate::lots::LOTS;
+use crate::lots::{LOTS, RULES};
 use sealspan_care::pipeline::Pipeline;
 use sealspan_care::spares::budget::{Part, efficient_curve, to_reach, within};
 use sealspan_care::spares::depot::{Chain, Method, Site};
@@ -10,15 +10,6 @@ use sealspan_care::spares::shelf::Shelf;
 use sealspan_care::spares::transfer::{Member, Together, play_together};
 use sealspan_care::stock::{Shortage, StockTerms};
 use sealspan_numeric::random::Stream;
-
-const RULES: Rules = Rules {
-    demand_rate: 0.05,
-    lead: Lead::Steady(30.0),
-    reorder_point: 2,
-    quantity: 1,
-    usable: None,
-    urgent: false,
-};
 
 fn agree(what: &str, seen: Seen, value: f64) {
     let off = (seen.value - value).abs();

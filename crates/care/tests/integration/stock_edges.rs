@@ -1,5 +1,6 @@
 //! Stock: urgent supply, targets, refusals and the advice's own claims.
 
+use crate::lots::LOTS;
 use sealspan_care::stock::{Shortage, StockTerms};
 
 const TERMS: StockTerms = StockTerms {
@@ -9,10 +10,7 @@ const TERMS: StockTerms = StockTerms {
     shortage: Shortage::Backorder { cost_per_day: 4.0 },
     order_cost: 0.0,
     unit_price: None,
-    target_fill_rate: None,
-    shelf_life: None,
-    age_on_arrival: 0.0,
-    lead_time_deviation: 0.0,
+    ..LOTS
 };
 
 /// Erlang's loss formula with load 3, written out: (3^s/s!) / Σ 3^k/k!.

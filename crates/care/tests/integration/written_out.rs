@@ -1,6 +1,6 @@
 //! Answers held against the same question written out another way: closed forms, sums by hand, and many seeds.
 
-use crate::lots::LOTS;
+use crate::lots::{LOTS, RULES};
 use crate::prices::costs;
 use sealspan_care::calendar::{Calendar, rounded_down};
 use sealspan_care::costs::{Costs, Prices};
@@ -12,7 +12,7 @@ use sealspan_care::plan::Limits;
 use sealspan_care::policy::CarePolicy;
 use sealspan_care::replacement::{Evaluator, Goal};
 use sealspan_care::seal::Seal;
-use sealspan_care::spares::play::{Lead, Rules, Seen, play_stock};
+use sealspan_care::spares::play::{Seen, play_stock};
 use sealspan_care::spares::shelf::Shelf;
 use sealspan_care::spares::transfer::{Member, Together, play_together};
 use sealspan_care::stock::{Shortage, StockTerms};
@@ -52,15 +52,7 @@ fn is_the_spread(what: &str, seen: &[Seen]) {
 
 #[test]
 fn errors_of_plays_are_the_spread_between_seeds() {
-    let rules = Rules {
-        demand_rate: 0.05,
-        lead: Lead::Steady(30.0),
-        reorder_point: 2,
-        quantity: 1,
-        usable: None,
-        urgent: false,
-    };
-    let alone: Vec<_> = (0..60).map(|i| play_stock(&rules, 8000, i)).collect();
+    let alone: Vec<_> = (0..60).map(|i| play_stock(&RULES, 8000, i)).collect();
     let of = |part: fn(&sealspan_care::spares::play::Played) -> Seen| -> Vec<Seen> {
         alone.iter().map(part).collect()
     };
